@@ -39,8 +39,11 @@ class In(msgspec.Struct, frozen=True):
     """
 
     unit: str
+    """One symbol; for repeated values that take turns, one a turn: ``ohm, W``."""
     low: float
     high: float
+    whole: bool = False
+    """True for counts and gauges, where nothing lies between whole numbers."""
 
 
 class Parameter(msgspec.Struct, frozen=True):
@@ -57,6 +60,12 @@ class Parameter(msgspec.Struct, frozen=True):
     default: float | None
     repeats: bool
     """True for ``*loads_ohm``: any number of values."""
+    whole: bool = False
+
+    def unit_at(self, position: int) -> str:
+        """Give the unit of the n-th repeated value, from 0; ``ohm`` and ``W`` by turns for pairs of them."""
+        turns = self.unit.split(", ")
+        return turns[position % len(turns)]
 
 
 class Specification(msgspec.Struct, frozen=True):
@@ -89,7 +98,9 @@ def formula(function: Function) -> Function:
     """
     name = function.__name__
     if name in _registry and _registry[name].__module__ != function.__module__:
-        raise ValueError(f"two formulas are called {name}: {_registry[name].__module__}, {function.__module__}")
+        raise ValueError(
+            f"two formulas are called {name}: {_registry[name].__module__}, {function.__module__}"
+        )
     _registry[name] = function
     return function
 
@@ -126,6 +137,7 @@ def specification(function: Callable[..., Any]) -> Specification:
                 meaning=meanings[parameter.name],
                 default=None if default is inspect.Parameter.empty else default,
                 repeats=parameter.kind is inspect.Parameter.VAR_POSITIONAL,
+                whole=declared.whole,
             )
         )
     result = _declared(hints.get("return"), f"{name}: result")

@@ -102,8 +102,10 @@ def traced(
     value: Any = function(*bare, **bare_named)
     named: list[tuple[str, Any]] = []
     for index, arg in enumerate(args):
-        parameter = spec.parameters[min(index, len(spec.parameters) - 1)]
-        named.append((parameter.label, _figure(arg, parameter.label, parameter.unit)))
+        last = len(spec.parameters) - 1
+        parameter = spec.parameters[min(index, last)]
+        unit = parameter.unit_at(max(index - last, 0))
+        named.append((parameter.label, _figure(arg, parameter.label, unit)))
     for parameter in spec.parameters:
         if parameter.name in kwargs:
             figure = _figure(kwargs[parameter.name], parameter.label, parameter.unit)

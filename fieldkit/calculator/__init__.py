@@ -1,0 +1,1 @@
+"""The calculator: expressions with units, trade functions and conversions."""

@@ -1,0 +1,1 @@
+"""What can be wrong with a rig: one rule, one function, one finding; a file a family."""

@@ -1,0 +1,1 @@
+"""Equipment models and the gear library."""

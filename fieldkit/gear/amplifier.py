@@ -1,0 +1,79 @@
+"""A model of amplifier, and what hosting presets means for amplifiers and processors alike."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fieldkit.gear.thing import Count, ModelId, Positive, Thing
+from fieldkit.units import Current, Duration, Gain, Impedance, Level, Mass, Power, Ratio, Resistance
+
+Topology = Literal["common", "bridge-tied", "alternate"]
+
+
+class Rating(Thing, kw_only=True):
+    """One line of an amplifier's power table: sine watts into a load, all channels of that mode driven."""
+
+    load: Impedance
+    power: Power
+    bridged: bool = False
+    least: bool = False
+    """The lowest load allowed in this mode; without a mark, the lowest load in the table."""
+
+
+class Hosts(Thing, kw_only=True):
+    """Where presets can run: for which loudspeakers, how many, at which levels."""
+
+    presets: tuple[str, ...] = ()
+    """Loudspeaker models whose presets run here; ``any`` for a processor with filters of its own."""
+    slots: Positive | None = None
+    """How many outputs can hold a preset at the same time; every output unless said."""
+    full_scale: Level | None = None
+    """Level at 0 dBFS: of an amplifier's input, of a processor's output."""
+    longest_delay: Duration | None = None
+
+
+class Amplifier(Thing, kw_only=True):
+    """A type of amplifier."""
+
+    id: ModelId
+    description: str = ""
+    channels: Positive
+    units: Count = 2
+    weight: Mass | None = None
+    outputs: Topology = "common"
+    """What the minus posts are: common, driven (bridge-tied), or the hot post of even channels (alternate)."""
+    powers: tuple[Rating, ...]
+    gain: Gain | None = None
+    sensitivity: Level | None = None
+    """Input for full power into the highest rated load; used where no gain is given."""
+    input_clip: Level | None = None
+    balanced: bool = True
+    attenuators: bool = False
+    """Whether there are knobs that somebody can turn."""
+    output_resistance: Resistance | None = None
+    connectors: dict[str, dict[str, str]] = {}
+    """Connector -> pin pair -> the channel whose posts it carries; a bridged pair is ``1+2``."""
+    connectors_bridged: dict[str, dict[str, str]] = {}
+    """Connectors whose pins change when the pair they name is bridged."""
+    connector_current: Current | None = None
+    supply_limit: Power | None = None
+    """Sine watts that the common power supply carries for all outputs together."""
+    idle_power: Power | None = None
+    efficiency: Ratio | None = None
+    power_factor: Ratio | None = None
+    leakage: Current | None = None
+    inrush: Current | None = None
+    hosts: Hosts | None = None
+    note: str = ""
+
+    def ratings(self, *, bridged: bool) -> tuple[Rating, ...]:
+        """List the power table of one mode."""
+        return tuple(rating for rating in self.powers if rating.bridged == bridged)
+
+    def least_load_ohm(self, *, bridged: bool) -> float:
+        """Find the lowest load allowed: marked, else the lowest rated, else twice the single one if bridged."""
+        table = self.ratings(bridged=bridged)
+        if not table:
+            return 2.0 * self.least_load_ohm(bridged=False) if bridged else 0.0
+        marked = [rating.load.value for rating in table if rating.least]
+        return marked[0] if marked else min(rating.load.value for rating in table)

@@ -1,0 +1,64 @@
+"""Models of what lies between an output and a box: cables, adaptors, panels. All are a pin map."""
+
+from __future__ import annotations
+
+from fieldkit.gear.thing import ModelId, PinMap, Positive, Thing
+from fieldkit.units import Area, Current, Mass, Resistance
+
+
+class Cable(Thing, kw_only=True):
+    """A type of loudspeaker cable or multicore. Its lengths are in the stock."""
+
+    id: ModelId
+    description: str = ""
+    cores: Positive = 2
+    area: Area
+    """Cross-section of one core, in mm² (class 5) or as a gauge: ``14 AWG`` (stranded)."""
+    connectors: tuple[str, ...] = ()
+    """Near end, far end."""
+    pins: PinMap = {}
+    """Where it is not straight through."""
+    current: Current | None = None
+    weight: Mass | None = None
+    """Of one metre."""
+    note: str = ""
+
+    def far_pair(self, pair: str) -> str | None:
+        """Follow a pin pair through the cable; None where no conductor carries it."""
+        if self.pins:
+            return self.pins.get(pair)
+        return pair if pair.isdecimal() and 1 <= int(pair) <= self.cores // 2 else None
+
+
+class Adaptor(Thing, kw_only=True):
+    """A type of adaptor: two connectors and the pairs that it joins."""
+
+    id: ModelId
+    description: str = ""
+    connectors: tuple[str, ...] = ()
+    pins: PinMap = {}
+    resistance: Resistance | None = None
+    """Of a whole loop through it."""
+    current: Current | None = None
+    note: str = ""
+
+    def far_pair(self, pair: str) -> str | None:
+        """Follow a pin pair through the adaptor; straight through where no pins are given."""
+        return self.pins.get(pair) if self.pins else pair
+
+
+class Panel(Thing, kw_only=True):
+    """A type of breakout: one tail or multicore in, several sockets out."""
+
+    id: ModelId
+    description: str = ""
+    connector: str = ""
+    sockets: dict[str, PinMap]
+    """Socket -> pin pair at the tail -> pin pair at the socket."""
+    socket_connector: str = ""
+    resistance: Resistance | None = None
+    note: str = ""
+
+    def far_pair(self, socket: str, pair: str) -> str | None:
+        """Follow a pin pair from the tail to one socket; None where that socket does not carry it."""
+        return self.sockets.get(socket, {}).get(pair)

@@ -1,0 +1,111 @@
+"""A model of loudspeaker: its drives, sections, ratings and presets."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fieldkit.gear.thing import ModelId, Positive, Quality, Thing
+from fieldkit.units import (
+    Angle,
+    Capacitance,
+    Duration,
+    Frequency,
+    Gain,
+    Impedance,
+    Inductance,
+    Mass,
+    Power,
+    Resistance,
+    SoundLevel,
+    Voltage,
+)
+
+Drive = Literal["passive", "bi-amp", "self-powered"]
+SectionName = Literal["full", "low", "mid", "high", "sub"]
+Use = Literal["alone", "with sub", "wedge", "wedge with sub", "any"]
+RatingStandard = Literal["iec-60268-5", "aes2", "maker", "unknown"]
+
+
+class Preset(Thing, kw_only=True):
+    """The processing meant for a section: what it is for, and what a check needs to know of it."""
+
+    id: ModelId
+    uses: tuple[Use, ...] = ("any",)
+    """Several are ordinary: the high section's preset is often the same with and without a sub."""
+    high_pass: Frequency | None = None
+    low_pass: Frequency | None = None
+    gain: Gain | None = None
+    delay: Duration | None = None
+    polarity: Literal["normal", "inverted"] = "normal"
+    limiter: Power | None = None
+    """Continuous power that the preset's own limiter holds, through the impedance the section was rated at."""
+    note: str = ""
+
+
+class Section(Thing, kw_only=True):
+    """One way of a box that has a pin pair of its own in a drive."""
+
+    drive: Drive
+    section: SectionName
+    pair: Positive = 1
+    impedance: Impedance | None = None
+    """Rated impedance. None only for a self-powered box."""
+    rated_at: Impedance | None = None
+    """The impedance through which the power was rated, where it is another one."""
+    least: Impedance | None = None
+    dc_resistance: Resistance | None = None
+    inductance: Inductance | None = None
+    resonance: Frequency | None = None
+    resonance_peak: Impedance | None = None
+    mechanical_q: Quality | None = None
+    """Q of the resonance without the amplifier's brake (Qms)."""
+    series_capacitor: Capacitance | None = None
+    continuous: Power | None = None
+    peak: Power | None = None
+    """V_peak² / Z, as loudspeaker peak ratings are."""
+    peak_volts: Voltage | None = None
+    rating: RatingStandard = "unknown"
+    sensitivity: SoundLevel | None = None
+    low: Frequency | None = None
+    high: Frequency | None = None
+    vented: bool = False
+    """A vented sub moves without bound below its tuning: it needs its high-pass."""
+    presets: tuple[ModelId, ...] = ()
+
+
+class Loudspeaker(Thing, kw_only=True):
+    """A type of box."""
+
+    id: ModelId
+    description: str = ""
+    weight: Mass | None = None
+    connector: str = "4-pole"
+    connectors: Positive = 2
+    """How many connectors in parallel; one means that it cannot be linked onward."""
+    switch: bool = True
+    """Whether a switch on the box selects the drive, where it has more than one."""
+    horizontal: Angle | None = None
+    vertical: Angle | None = None
+    assumed: bool = False
+    """No data sheet: every figure that rests on this model says so."""
+    sections: tuple[Section, ...]
+    presets: tuple[Preset, ...] = ()
+    note: str = ""
+
+    def drives(self) -> tuple[Drive, ...]:
+        """List the drives that this model has, in the order of its sections."""
+        return tuple(dict.fromkeys(section.drive for section in self.sections))
+
+    def sections_in(self, drive: Drive) -> tuple[Section, ...]:
+        """List the sections that are fed in a drive."""
+        return tuple(section for section in self.sections if section.drive == drive)
+
+    def preset(self, name: str) -> Preset | None:
+        """Find a preset of this model by its id."""
+        return next((preset for preset in self.presets if preset.id == name), None)
+
+
+def unknown_box(impedance: Impedance, continuous: Power) -> Loudspeaker:
+    """Describe a box that nobody has a data sheet for, by ohms and watts: passive, full range, on pair 1."""
+    section = Section(drive="passive", section="full", impedance=impedance, continuous=continuous)
+    return Loudspeaker(id="unknown", description="no data sheet", assumed=True, sections=(section,))

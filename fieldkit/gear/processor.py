@@ -1,0 +1,24 @@
+"""A model of outboard processor."""
+
+from __future__ import annotations
+
+from fieldkit.gear.amplifier import Hosts
+from fieldkit.gear.thing import Count, ModelId, Positive, Thing
+from fieldkit.units import Current, Level, Mass, Power
+
+
+class Processor(Thing, kw_only=True):
+    """A type of processor: inputs, outputs, levels, and the presets that its outputs can hold."""
+
+    id: ModelId
+    description: str = ""
+    inputs: Positive
+    outputs: Positive
+    units: Count = 1
+    weight: Mass | None = None
+    input_clip: Level | None = None
+    balanced: bool = True
+    hosts: Hosts | None = None
+    idle_power: Power | None = None
+    leakage: Current | None = None
+    note: str = ""

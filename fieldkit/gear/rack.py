@@ -1,0 +1,39 @@
+"""A model of rack as built: prewired amplifiers and processors behind a panel."""
+
+from __future__ import annotations
+
+from fieldkit.gear.thing import Count, ModelId, Positive, Thing
+from fieldkit.units import Area, Length, Mass
+
+
+class BuiltUnit(Thing, kw_only=True):
+    """One amplifier or processor in a rack as built."""
+
+    model: ModelId
+    unit: Count = 0
+    """Lowest rack unit it fills, counted from the bottom; 0 when nobody noted it."""
+    bridged: tuple[str, ...] = ()
+    paralleled: tuple[str, ...] = ()
+    inputs: dict[str, str] = {}
+
+
+class Wiring(Thing, kw_only=True):
+    """The wire between an amplifier's output and the rack's panel, one way."""
+
+    length: Length
+    area: Area
+
+
+class BuiltRack(Thing, kw_only=True):
+    """A type of rack that arrives prewired. Its units are named after the rack: ``SR-1``, ``SR-2``, …"""
+
+    id: ModelId
+    description: str = ""
+    units: Positive
+    weight: Mass | None = None
+    contents: tuple[BuiltUnit, ...]
+    panel: dict[str, dict[str, str]] = {}
+    """Socket -> pin pair -> unit and channel: ``{ 1 = "1.1", 2 = "1.2" }``; a bridged pair is ``1.3+4``."""
+    connector: str = "4-pole"
+    wiring: Wiring | None = None
+    note: str = ""

@@ -1,0 +1,30 @@
+"""What every table of a show file and of the gear library has in common."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import msgspec
+
+Id = Annotated[str, msgspec.Meta(pattern=r"^[^\s/.+=:\[\]{}\"'#,]{1,64}$")]
+"""A label that people use: ``SR-1``, ``ML2``. No spaces and none of the marks that join labels: ``/ . + = :``."""
+
+ModelId = Annotated[str, msgspec.Meta(pattern=r"^[^\s\[\]{}\"'#,=]{1,64}$")]
+"""The name of a model or preset: ``four-core-2.5``. A dot is welcome here, since nothing is joined to it."""
+
+Count = Annotated[int, msgspec.Meta(ge=0, le=100_000)]
+Positive = Annotated[int, msgspec.Meta(ge=1, le=1_000)]
+
+Quality = Annotated[float, msgspec.Meta(gt=0, le=1_000)]
+
+PinMap = dict[str, str]
+"""Pin pair at the near end -> pin pair at the far end: ``{ 1 = "2", 2 = "1" }`` crosses two pairs."""
+
+
+class Thing(
+    msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
+):
+    """A table of the file: frozen, strict about its keys, silent about defaults.
+
+    ``kw_only`` is not inherited by msgspec structs, so each of them says it.
+    """

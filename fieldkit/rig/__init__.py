@@ -1,0 +1,1 @@
+"""A show resolved and solved: lines, outputs, presets, hosts, limits, expected readings."""

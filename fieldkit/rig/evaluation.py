@@ -1,0 +1,205 @@
+"""A show resolved and solved. Evaluation is a pure function of the show, cached by the identity of its parts.
+
+How it flows: the show's things by id → the use of each zone → the lines of each run → outputs with their
+lines and hosts → each amplifier solved. A run or an amplifier whose parts are the very objects of last time
+is not worked out again; the cache keeps those parts, so an identity cannot be reused while it counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from typing import Any
+
+import msgspec
+
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.loudspeaker import Loudspeaker, unknown_box
+from fieldkit.rig.hosts import host_of, source_of
+from fieldkit.rig.lines import Ground, Line, lines_of
+from fieldkit.rig.outputs import Output, outputs_of
+from fieldkit.rig.solving import Conditions, SolvedLine, SolvedOutput, Wired, solve_amplifier
+from fieldkit.rig.uses import ZoneUse, zone_uses
+from fieldkit.show.document import Box, Model, RackUnit, Run, Show
+from fieldkit.show.references import all_units, models_by_id
+
+DEFAULT_TEMPERATURE_C = 20.0
+DEFAULT_MARGIN_DB = 3.0
+DEFAULT_PREFERRED_OHM = 4.0
+DEFAULT_LOSS_DB = 0.5
+DEFAULT_DAMPING = 20.0
+
+
+class Rig(msgspec.Struct, frozen=True):
+    """A show with everything that follows from it."""
+
+    show: Show
+    ground: Ground
+    conditions: Conditions
+    lines: tuple[Line, ...]
+    amplifiers: tuple[tuple[SolvedOutput, ...], ...]
+    """The outputs of each amplifier, in the order of the show."""
+
+    @property
+    def outputs(self) -> tuple[SolvedOutput, ...]:
+        """All outputs of all amplifiers."""
+        return tuple(output for amplifier in self.amplifiers for output in amplifier)
+
+    @property
+    def preferred_ohm(self) -> float:
+        """Lowest load wanted on an output [ohm]."""
+        preferred = self.show.about.preferred_load
+        return preferred.value if preferred else DEFAULT_PREFERRED_OHM
+
+    def output(self, name: str) -> SolvedOutput | None:
+        """Find an output by its id."""
+        return next((output for output in self.outputs if output.output.id == name), None)
+
+    def line(self, name: str) -> tuple[SolvedOutput, SolvedLine] | None:
+        """Find a solved line by its id, with its output."""
+        for output in self.outputs:
+            for solved in output.lines:
+                if solved.line.id == name:
+                    return output, solved
+        return None
+
+    def loss_limit_db(self, zone_id: str) -> float:
+        """Cable loss worth advice in a zone [dB]."""
+        zone = next((zone for zone in self.show.zones if zone.id == zone_id), None)
+        limit = (zone.loss_limit if zone else None) or self.show.about.loss_limit
+        return limit.value if limit else DEFAULT_LOSS_DB
+
+
+class Evaluator:
+    """Evaluates shows one after the other, and keeps what the next one may have in common with the last."""
+
+    def __init__(self) -> None:
+        self._kept: dict[Hashable, tuple[Any, Any]] = {}
+        self._used: dict[Hashable, tuple[Any, Any]] = {}
+
+    def evaluate(self, show: Show) -> Rig:
+        """Resolve and solve a show. The show's references must hold (``show.storage.load`` sees to that)."""
+        self._used = {}
+        ground = self._ground(show)
+        about = show.about
+        conditions = Conditions(
+            temperature_c=about.temperature.value if about.temperature else DEFAULT_TEMPERATURE_C,
+            margin_db=about.limiter_margin.value if about.limiter_margin else DEFAULT_MARGIN_DB,
+        )
+        lines = tuple(line for run in show.runs for line in self._run(run, ground))
+        amplifiers = self._amplifiers(ground, conditions, lines)
+        self._kept = self._used
+        return Rig(show=show, ground=ground, conditions=conditions, lines=lines, amplifiers=amplifiers)
+
+    def _ground(self, show: Show) -> Ground:
+        tables = (show.racks, show.rack_units, show.built_racks)
+        units = self._once(("units",), tables, lambda: {unit.id: unit for unit in all_units(show)})
+        models = models_by_id(show)
+        speakers = {box.id: self._speaker(box, models) for box in show.boxes}
+        return Ground(
+            models=models,
+            units=units,
+            racks={rack.id: rack for rack in show.racks},
+            boxes={box.id: box for box in show.boxes},
+            speakers=speakers,
+            uses={name: self._same_use(use) for name, use in zone_uses(show, speakers).items()},
+        )
+
+    def _speaker(self, box: Box, models: dict[str, Model]) -> Loudspeaker:
+        if box.unknown is not None:
+            unknown = box.unknown
+            made: Loudspeaker = self._once(
+                ("unknown", id(unknown)), (unknown,), lambda: unknown_box(unknown.impedance, unknown.continuous)
+            )
+            return made
+        model = models[box.model or ""]
+        if not isinstance(model, Loudspeaker):
+            raise TypeError(f"{box.id}: expected a loudspeaker, got '{box.model}'")
+        return model
+
+    def _same_use(self, use: ZoneUse) -> ZoneUse:
+        """Give one object for equal uses, so that lines can be recognised by identity."""
+        kept: ZoneUse = self._once(("use", use.use, use.low_end_from, use.why), (), lambda: use)
+        return kept
+
+    def _run(self, run: Run, ground: Ground) -> tuple[Line, ...]:
+        parts: list[Any] = [run]
+        names = {run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())}
+        for name in names:
+            unit = ground.units.get(name)
+            rack = ground.racks.get(name)
+            if rack is not None:
+                parts += [rack, ground.models.get(rack.as_built or ""), ground.units]
+            parts += [unit, ground.models.get(unit.model) if unit else None]
+        for step in run.path:
+            parts.append(ground.models[step.cable or step.adaptor or step.panel or ""])
+            if step.box:
+                box = ground.boxes[step.box]
+                parts += [box, ground.speakers[box.id], ground.uses[box.zone]]
+        result: tuple[Line, ...] = self._once(("run", id(run)), parts, lambda: lines_of(run, ground))
+        return result
+
+    def _amplifiers(
+        self, ground: Ground, conditions: Conditions, lines: Sequence[Line]
+    ) -> tuple[tuple[SolvedOutput, ...], ...]:
+        by_output: dict[str, list[Line]] = {}
+        outputs: dict[str, Output] = {}
+        stray: dict[str, list[str]] = {}
+        for line in lines:
+            if line.output is not None:
+                name = line.output.id
+                by_output.setdefault(name, []).append(line)
+                if name not in outputs:
+                    outputs[name] = line.output
+                    stray.setdefault(line.output.unit.id, []).append(name)
+        result = []
+        for unit in ground.units.values():
+            model = ground.models[unit.model]
+            if isinstance(model, Amplifier):
+                fed = stray.get(unit.id, [])
+                result.append(self._amplifier(unit, model, ground, conditions, by_output, [outputs[n] for n in fed]))
+        return tuple(result)
+
+    def _amplifier(  # noqa: PLR0913, PLR0917  (the parts of one amplifier, gathered once by the caller)
+        self,
+        unit: RackUnit,
+        model: Amplifier,
+        ground: Ground,
+        conditions: Conditions,
+        by_output: dict[str, list[Line]],
+        fed: list[Output],
+    ) -> tuple[SolvedOutput, ...]:
+        feeding = {source.partition(".")[0] for source in unit.inputs.values() if "." in source}
+        upstream = [ground.units[name] for name in sorted(feeding) if name in ground.units]
+        parts: list[Any] = [unit, model, *upstream, *(ground.models[other.model] for other in upstream)]
+        for output in fed:
+            parts += by_output[output.id]
+
+        def solve() -> tuple[SolvedOutput, ...]:
+            own = outputs_of(unit, model)
+            # A run may name one leg of a bridged pair: it is solved as such, and a check says what is wrong.
+            known = {output.id for output in own}
+            every = (*own, *(output for output in fed if output.id not in known))
+            wired = []
+            for output in every:
+                its = tuple(by_output.get(output.id, ()))
+                source = source_of(output, ground.units, ground.models)
+                loads = [load for line in its for load in line.loads]
+                wired.append(Wired(output, its, host_of(output, loads, source), source.text))
+            return solve_amplifier(wired, conditions)
+
+        key = ("amplifier", id(unit), conditions.temperature_c, conditions.margin_db)
+        result: tuple[SolvedOutput, ...] = self._once(key, parts, solve)
+        return result
+
+    def _once(self, key: Hashable, parts: Sequence[Any], make: Any) -> Any:
+        """Make a value, or give the one that was made of these very parts."""
+        kept = self._kept.get(key)
+        if kept is None or len(kept[0]) != len(parts) or any(a is not b for a, b in zip(kept[0], parts, strict=True)):
+            kept = (tuple(parts), make())
+        self._used[key] = kept
+        return kept[1]
+
+
+def evaluate(show: Show) -> Rig:
+    """Resolve and solve one show by itself."""
+    return Evaluator().evaluate(show)

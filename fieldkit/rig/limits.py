@@ -1,0 +1,84 @@
+"""Limiter thresholds of an output: what its boxes bear, what the amplifier gives, and the level at its input."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+
+import msgspec
+
+from fieldkit.formulas import levels, limiters
+from fieldkit.formulas.figures import Apply
+from fieldkit.rig.hosts import Host
+from fieldkit.rig.lines import Load
+
+
+class Limiter(msgspec.Struct, frozen=True):
+    """Thresholds at the output's terminals, and as levels where a processor needs them.
+
+    Not raised for cable loss, since cables get shorter; of several boxes, the one that bears least rules.
+    """
+
+    thermal_v: float
+    """Slow (rms) limiter [V rms]."""
+    peak_v: float
+    """Fast limiter [V peak], never above the amplifier's own clip."""
+    thermal_dbu: float
+    """The thermal threshold at the output [dBu]."""
+    input_dbu: float | None
+    """The same at the amplifier's input, valid only at the present gain and knob [dBu]."""
+    input_dbfs: float | None
+    """The same as a level in the host [dBFS]."""
+    ruled_by: str
+    """The box that bears least."""
+
+
+def limiter_for(
+    loads: Sequence[Load],
+    can_give_v: float,
+    gain_db: float | None,
+    host: Host | None,
+    margin_db: float,
+    apply: Apply,
+) -> Limiter | None:
+    """Work out the thresholds of one output; None for an output without boxes."""
+    rated = [load for load in loads if load.continuous_w > 0.0]
+    if not rated:
+        return None
+    thermal = [thermal_v(load, margin_db, apply) for load in rated]
+    ruling = min(range(len(rated)), key=thermal.__getitem__)
+    peak_v = min(*(peak_v_of(load, apply) for load in rated), sqrt(2.0) * can_give_v)
+    thermal_dbu = apply(levels.dbu_from_voltage, thermal[ruling])
+    input_dbu = input_dbfs = None
+    if gain_db is not None:
+        input_dbu = apply(levels.input_level_for_output, thermal[ruling], gain_db)
+        if host is not None and host.full_scale_dbu is not None:
+            input_dbfs = apply(levels.level_below_full_scale, input_dbu, host.full_scale_dbu)
+    return Limiter(
+        thermal_v=thermal[ruling],
+        peak_v=peak_v,
+        thermal_dbu=thermal_dbu,
+        input_dbu=input_dbu,
+        input_dbfs=input_dbfs,
+        ruled_by=rated[ruling].box.id,
+    )
+
+
+def thermal_v(load: Load, margin_db: float, apply: Apply) -> float:
+    """Give the rms volts that a section bears for long [V].
+
+    The preset's own limiter where it has one, else the continuous rating less the margin, both through the
+    impedance that the section was rated at.
+    """
+    if load.limiter_w is not None:
+        return apply(limiters.limiter_voltage, load.limiter_w, load.rated_ohm)
+    return apply(limiters.thermal_threshold, load.continuous_w, load.rated_ohm, margin_db)
+
+
+def peak_v_of(load: Load, apply: Apply) -> float:
+    """Give the peak volts that a section bears [V]: published, else from its peak rating, else crest 2."""
+    if load.peak_v is not None:
+        return load.peak_v
+    if load.peak_w is not None:
+        return apply(limiters.peak_voltage_from_peak_power, load.peak_w, load.rated_ohm)
+    return apply(limiters.peak_threshold_from_continuous, load.continuous_w, load.rated_ohm)

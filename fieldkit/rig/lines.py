@@ -1,0 +1,298 @@
+"""The lines of a run: each pin pair followed from the connector through cables, adaptors, panels and boxes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Literal
+
+import msgspec
+
+from fieldkit.formulas import cables, conductors
+from fieldkit.formulas.figures import Apply, direct
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.cabling import Cable
+from fieldkit.gear.loudspeaker import Drive, Loudspeaker, Section
+from fieldkit.gear.rack import BuiltRack
+from fieldkit.rig.outputs import Output, output_of
+from fieldkit.rig.presets import Choice, choose
+from fieldkit.rig.uses import ZoneUse, planned_drive
+from fieldkit.show.document import Box, Model, Rack, RackUnit, Run, Step
+from fieldkit.units import Area
+
+
+class Load(msgspec.Struct, frozen=True):
+    """One section of one box on a line, as numbers. None is what the model does not say."""
+
+    box: Box
+    speaker: Loudspeaker
+    drive: Drive
+    section: Section
+    choice: Choice
+    zone_use: ZoneUse
+    impedance_ohm: float
+    rated_ohm: float
+    """Impedance through which the power was rated."""
+    continuous_w: float
+    peak_w: float | None
+    peak_v: float | None
+    limiter_w: float | None
+    """Power that the chosen preset's own limiter holds."""
+
+
+class Piece(msgspec.Struct, frozen=True):
+    """One step of a run as one line sees it: a resistance, and the loads at its far end."""
+
+    step: int
+    """Number of the step in the run, from 1; 0 for the wiring inside a rack as built."""
+    kind: Literal["cable", "adaptor", "panel", "wiring"]
+    model: str
+    pair_in: str
+    pair_out: str
+    length_m: float
+    size: float | None
+    """Cross-section of a core [mm²], or its gauge number; None where there is no cable."""
+    gauge: bool
+    extra_ohm: float
+    """Contacts, and the loop through an adaptor or panel."""
+    box: Box | None
+    loads: tuple[Load, ...]
+
+
+class Break(msgspec.Struct, frozen=True):
+    """Where a line ends before it should: a piece that does not carry the pair on."""
+
+    step: int
+    model: str
+    pair: str
+    beyond: tuple[str, ...]
+    """Boxes that this line does not reach."""
+
+
+class Line(msgspec.Struct, frozen=True):
+    """One pin pair of a run."""
+
+    id: str
+    run: Run
+    pair: str
+    output: Output | None
+    pieces: tuple[Piece, ...]
+    broken: Break | None
+    mismatch: str
+    """What the connector's pins carry, where the show says that the pair is fed from something else."""
+
+    @property
+    def loads(self) -> tuple[Load, ...]:
+        """All sections on this line, in the order of the cable."""
+        return tuple(load for piece in self.pieces for load in piece.loads)
+
+    @property
+    def section(self) -> str:
+        """What the line carries: one section's name, or several joined by ``+``."""
+        return "+".join(dict.fromkeys(load.section.section for load in self.loads))
+
+
+class Ground(msgspec.Struct, frozen=True):
+    """What lines stand on: the things of a show by their ids."""
+
+    models: Mapping[str, Model]
+    units: Mapping[str, RackUnit]
+    racks: Mapping[str, Rack]
+    boxes: Mapping[str, Box]
+    speakers: Mapping[str, Loudspeaker]
+    """By the box's id."""
+    uses: Mapping[str, ZoneUse]
+    """By the zone's id."""
+
+
+def lines_of(run: Run, ground: Ground) -> tuple[Line, ...]:
+    """Follow every fed pin pair of a run. A pair that no box of the run uses is no line unless it is fed."""
+    sources, wiring = _sources(run, ground)
+    feeds = run.feeds or {pair: name for pair, name in sources.items() if name}
+    lines = []
+    for pair in sorted(feeds, key=_pair_number):
+        line = _line(run, pair, feeds[pair], sources, wiring, ground)
+        if run.feeds or line.loads:
+            lines.append(line)
+    return tuple(lines)
+
+
+def _line(
+    run: Run, pair: str, fed_from: str, sources: Mapping[str, str], wiring: Piece | None, ground: Ground
+) -> Line:
+    pieces, broken = _follow(run, pair, ground)
+    if wiring is not None:
+        pieces = (msgspec.structs.replace(wiring, pair_in=pair, pair_out=pair), *pieces)
+    carried = sources.get(pair, "")
+    mismatch = carried or "nothing" if sources and carried != fed_from else ""
+    return Line(
+        id=f"{run.id}/{pair}",
+        run=run,
+        pair=pair,
+        output=output_named(fed_from, ground),
+        pieces=pieces,
+        broken=broken,
+        mismatch=mismatch,
+    )
+
+
+def loop_ohm(piece: Piece, temperature_c: float, apply: Apply = direct) -> float:
+    """Give the loop resistance of a piece at a temperature: its conductors, contacts and adaptor [ohm]."""
+    if piece.size is None:
+        return piece.extra_ohm
+    if piece.gauge:
+        cold = apply(conductors.stranded_awg_resistance, piece.size)
+    else:
+        cold = apply(conductors.class_5_resistance, piece.size)
+    warm = apply(conductors.resistance_at_temperature, cold, temperature_c)
+    loop = apply(cables.loop_resistance, piece.length_m, warm)
+    return loop + piece.extra_ohm if piece.extra_ohm else loop
+
+
+def _size(area: Area | None) -> tuple[float | None, bool]:
+    """Give a core's size as the conductor tables want it, and whether it is a gauge number."""
+    if area is None:
+        return None, False
+    return (float(area.awg), True) if area.awg is not None else (area.value, False)
+
+
+def output_named(name: str, ground: Ground) -> Output | None:
+    """Find the output of this name, ``SR-1.3`` or ``SR-1.3+4``; None where it does not exist."""
+    unit_id, _, channels = name.partition(".")
+    unit = ground.units.get(unit_id)
+    model = ground.models.get(unit.model) if unit else None
+    if unit is None or not isinstance(model, Amplifier) or not channels:
+        return None
+    return output_of(unit, model, channels)
+
+
+def _pair_number(pair: str) -> tuple[int, str]:
+    return (int(pair) if pair.isdecimal() else 0, pair)
+
+
+def _sources(run: Run, ground: Ground) -> tuple[dict[str, str], Piece | None]:
+    """Say which output each pin pair of the run's first connector carries, and the wire inside a rack."""
+    name, _, connector = run.start.partition(".")
+    if name in ground.units:
+        return connector_outputs(ground.units[name], connector, ground), None
+    rack = ground.racks.get(name)
+    built = ground.models.get(rack.as_built or "") if rack else None
+    if rack is None or not isinstance(built, BuiltRack):
+        return {}, None
+    sources = {}
+    for pair, place in built.panel.get(connector, {}).items():
+        number, _, channels = place.partition(".")
+        unit = ground.units.get(f"{rack.id}-{number}")
+        model = ground.models.get(unit.model) if unit else None
+        if unit and isinstance(model, Amplifier):
+            sources[pair] = f"{unit.id}.{_as_set(unit, channels)}"
+    return sources, _wiring(built)
+
+
+def _wiring(built: BuiltRack) -> Piece | None:
+    if built.wiring is None:
+        return None
+    size, gauge = _size(built.wiring.area)
+    return Piece(0, "wiring", built.id, "", "", built.wiring.length.value, size, gauge, 0.0, None, ())
+
+
+def connector_outputs(unit: RackUnit, connector: str, ground: Ground) -> dict[str, str]:
+    """Say which output each pin pair of an amplifier's connector carries as the unit is set."""
+    model = ground.models.get(unit.model)
+    if not isinstance(model, Amplifier):
+        return {}
+    set_pairs = (*unit.bridged, *unit.paralleled)
+    changed = model.connectors_bridged.get(connector, {})
+    if any(channels in set_pairs for channels in changed.values()):
+        pins = {pair: channels for pair, channels in changed.items() if channels in set_pairs or "+" not in channels}
+    else:
+        pins = model.connectors.get(connector, {})
+    result = {}
+    for pair, channels in pins.items():
+        if "+" in channels and channels not in set_pairs:
+            continue  # the pins of a bridged pair carry nothing useful while the channels are single
+        result[pair] = f"{unit.id}.{_as_set(unit, channels)}"
+    return result
+
+
+def _as_set(unit: RackUnit, channels: str) -> str:
+    """Name the paralleled pair that a channel belongs to; both posts of it carry the same."""
+    for pair in unit.paralleled:
+        if channels in pair.split("+"):
+            return pair
+    return channels
+
+
+def _follow(run: Run, pair: str, ground: Ground) -> tuple[tuple[Piece, ...], Break | None]:
+    pieces = []
+    for number, step in enumerate(run.path, start=1):
+        kind, model, onward, extra = _step(step, pair, ground)
+        if onward is None:
+            beyond = tuple(later.box for later in run.path[number - 1 :] if later.box)
+            return tuple(pieces), Break(number, model, pair, beyond)
+        box = ground.boxes.get(step.box) if step.box else None
+        cable = ground.models.get(step.cable or "")
+        size, gauge = _size(cable.area if isinstance(cable, Cable) else None)
+        pieces.append(
+            Piece(
+                step=number,
+                kind=kind,
+                model=model,
+                pair_in=pair,
+                pair_out=onward,
+                length_m=step.length.value if step.length else 0.0,
+                size=size,
+                gauge=gauge,
+                extra_ohm=extra + (step.contact.value if step.contact else 0.0),
+                box=box,
+                loads=_loads(box, onward, ground) if box else (),
+            )
+        )
+        pair = onward
+    return tuple(pieces), None
+
+
+def _step(
+    step: Step, pair: str, ground: Ground
+) -> tuple[Literal["cable", "adaptor", "panel"], str, str | None, float]:
+    """Give a step's kind, its model, the pair at its far end (None where nothing carries it), its own ohms."""
+    models = ground.models
+    if step.cable is not None:
+        return "cable", step.cable, models[step.cable].far_pair(pair), 0.0  # type: ignore[union-attr, call-arg]
+    if step.adaptor is not None:
+        adaptor = models[step.adaptor]
+        own = adaptor.resistance.value if adaptor.resistance else 0.0  # type: ignore[union-attr]
+        return "adaptor", step.adaptor, adaptor.far_pair(pair), own  # type: ignore[union-attr, call-arg]
+    panel = models[step.panel or ""]
+    own = panel.resistance.value if panel.resistance else 0.0  # type: ignore[union-attr]
+    return "panel", step.panel or "", panel.far_pair(step.socket, pair), own  # type: ignore[union-attr, call-arg]
+
+
+def _loads(box: Box, pair: str, ground: Ground) -> tuple[Load, ...]:
+    speaker, zone_use = ground.speakers[box.id], ground.uses[box.zone]
+    drive = planned_drive(box, speaker)
+    return tuple(
+        load_of(box, speaker, drive, section, zone_use)
+        for section in speaker.sections
+        if section.drive == drive and str(section.pair) == pair and section.impedance is not None
+    )
+
+
+def load_of(box: Box, speaker: Loudspeaker, drive: Drive, section: Section, zone_use: ZoneUse) -> Load:
+    """Put the numbers of one section of one box together."""
+    choice = choose(box, speaker, section, zone_use)
+    impedance = section.impedance.value if section.impedance else 0.0
+    limiter = choice.preset.limiter if choice.preset else None
+    return Load(
+        box=box,
+        speaker=speaker,
+        drive=drive,
+        section=section,
+        choice=choice,
+        zone_use=zone_use,
+        impedance_ohm=impedance,
+        rated_ohm=section.rated_at.value if section.rated_at else impedance,
+        continuous_w=section.continuous.value if section.continuous else 0.0,
+        peak_w=section.peak.value if section.peak else None,
+        peak_v=section.peak_volts.value if section.peak_volts else None,
+        limiter_w=limiter.value if limiter else None,
+    )

@@ -1,0 +1,113 @@
+"""Amplifier outputs: channels, bridged pairs, paralleled pairs; their ratings, least loads and gain."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from fieldkit.formulas import levels, outputs
+from fieldkit.formulas.figures import Apply, given
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.show.document import RackUnit
+
+Mode = Literal["single", "bridged", "paralleled"]
+
+
+class Output(msgspec.Struct, frozen=True):
+    """An amplifier channel, or two that work as one."""
+
+    id: str
+    unit: RackUnit
+    model: Amplifier
+    channels: tuple[int, ...]
+    mode: Mode
+
+    @property
+    def least_ohm(self) -> float:
+        """Lowest load that the maker allows in this mode [ohm]."""
+        if self.mode == "paralleled":
+            return self.model.least_load_ohm(bridged=False) / 2.0
+        return self.model.least_load_ohm(bridged=self.mode == "bridged")
+
+    @property
+    def output_resistance_ohm(self) -> float:
+        """Resistance of the source [ohm]: two in series when bridged, in parallel when paralleled; 0 if unknown."""
+        single = self.model.output_resistance.value if self.model.output_resistance else 0.0
+        return single * {"single": 1.0, "bridged": 2.0, "paralleled": 0.5}[self.mode]
+
+    def covers(self, channels: tuple[int, ...]) -> bool:
+        """Tell whether some of these channels belong to this output."""
+        return bool(set(channels) & set(self.channels))
+
+
+def output_of(unit: RackUnit, model: Amplifier, channels: str) -> Output:
+    """Give the output that carries these channels of a unit, such as ``3`` or ``3+4``."""
+    numbers = tuple(int(part) for part in channels.split("+"))
+    mode: Mode = "single"
+    if channels in unit.bridged:
+        mode = "bridged"
+    elif channels in unit.paralleled:
+        mode = "paralleled"
+    return Output(f"{unit.id}.{channels}", unit, model, numbers, mode)
+
+
+def outputs_of(unit: RackUnit, model: Amplifier) -> tuple[Output, ...]:
+    """List the outputs of a unit as it is set: each pair, and the channels that are left single."""
+    pairs = {int(pair.partition("+")[0]): pair for pair in (*unit.bridged, *unit.paralleled)}
+    taken = {int(part) for pair in pairs.values() for part in pair.split("+")}
+    names = [
+        pairs.get(channel, str(channel))
+        for channel in range(1, model.channels + 1)
+        if channel in pairs or channel not in taken
+    ]
+    return tuple(output_of(unit, model, name) for name in names)
+
+
+def can_give_v(output: Output, load_ohm: float, apply: Apply, *, trace: bool = False) -> float:
+    """Give the terminal volts of an output at its rated limit into a load [V]."""
+    bridged_table = output.model.ratings(bridged=True)
+    table = bridged_table if output.mode == "bridged" and bridged_table else output.model.ratings(bridged=False)
+    flat: list[float] = []
+    for rating in table:
+        load, power = rating.load.value, rating.power.value
+        if trace:
+            where = f"model {output.model.id}, powers{', bridged' if rating.bridged else ''}"
+            load = given(load, "rated load", "ohm", where)
+            power = given(power, "rated power", "W", where)
+        flat += (load, power)
+    if output.mode == "paralleled":
+        return apply(outputs.paralleled_voltage, load_ohm, *flat)
+    if output.mode == "bridged" and not bridged_table:
+        return apply(outputs.bridged_voltage, load_ohm, *flat)
+    return apply(outputs.output_voltage, load_ohm, *flat)
+
+
+def gain_db(output: Output, apply: Apply, *, trace: bool = False) -> float | None:
+    """Give the gain from input to terminals [dB], attenuator and bridging included; None where unknown."""
+    unit, model = output.unit, output.model
+    gain = unit.gain or model.gain
+    if gain is not None:
+        where = f"rack unit {unit.id}, gain" if unit.gain else f"model {model.id}, gain"
+        result: float = given(gain.value, "gain", "dB", where) if trace else gain.value
+    elif model.sensitivity is not None:
+        top = max(model.ratings(bridged=False), key=lambda rating: rating.load.value)
+        result = _gain_of_sensitivity(top.power.value, top.load.value, model, apply, trace=trace)
+    else:
+        return None
+    knob = unit.attenuators.get(str(output.channels[0]))
+    if knob is not None:
+        where = f"rack unit {unit.id}, attenuator {output.channels[0]}"
+        result = result + (given(knob.value, "attenuator", "dB", where) if trace else knob.value)
+    return apply(levels.bridged_gain, result) if output.mode == "bridged" else result
+
+
+def _gain_of_sensitivity(
+    power_w: float, load_ohm: float, model: Amplifier, apply: Apply, *, trace: bool
+) -> float:
+    sensitivity_v = model.sensitivity.value if model.sensitivity else 0.0
+    if trace:
+        power_w = given(power_w, "rated power", "W", f"model {model.id}, powers")
+        load_ohm = given(load_ohm, "rated load", "ohm", f"model {model.id}, powers")
+        sensitivity_v = given(sensitivity_v, "sensitivity", "V", f"model {model.id}")
+    return apply(levels.gain_from_sensitivity, power_w, load_ohm, sensitivity_v)

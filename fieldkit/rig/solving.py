@@ -1,0 +1,204 @@
+"""Solve an amplifier: for each output the load and what it can give, for each box volts, watts, loss, damping."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from fieldkit.formulas import cables, damping, ohms_law, outputs
+from fieldkit.formulas.figures import Apply, direct
+from fieldkit.formulas.loads import parallel
+from fieldkit.rig.hosts import Host
+from fieldkit.rig.ladder import Rung, looking_in, node_volts
+from fieldkit.rig.limits import Limiter, limiter_for
+from fieldkit.rig.lines import Line, Load, loop_ohm
+from fieldkit.rig.outputs import Output, can_give_v, gain_db
+
+
+class SolvedBox(msgspec.Struct, frozen=True):
+    """What one section of one box gets."""
+
+    load: Load
+    load_ohm: float
+    """Of this section by itself, as rated."""
+    full_v: float
+    """With the amplifier at its rated limit [V rms]."""
+    full_w: float
+    limited_v: float
+    """With the limiter at its threshold, or the amplifier at its limit where that is less [V rms]."""
+    limited_w: float
+    loss_db: float
+    """Volts lost between the output's terminals and this box [dB]."""
+    damping_factor: float | None
+    """None where neither the output nor the cable has any resistance."""
+
+
+class SolvedLine(msgspec.Struct, frozen=True):
+    """One line of an output."""
+
+    line: Line
+    load_ohm: float | None
+    """Seen from the output, cable included; None where no box is on it."""
+    boxes: tuple[SolvedBox, ...]
+    piece_ohm: tuple[float, ...]
+    piece_a: tuple[float, ...]
+    """Current through each piece at full output [A rms]."""
+
+
+class SolvedOutput(msgspec.Struct, frozen=True):
+    """An output with all its lines."""
+
+    output: Output
+    lines: tuple[SolvedLine, ...]
+    load_ohm: float | None
+    can_give_v: float
+    """Into this load, after the share of a common supply; without a load, into the highest rated one."""
+    supply_scale: float
+    """1, or how far the amplifier's common supply holds the volts down."""
+    gain_db: float | None
+    host: Host | None
+    source: str
+    limiter: Limiter | None
+
+    @property
+    def loads(self) -> tuple[Load, ...]:
+        """All sections on this output."""
+        return tuple(load for solved in self.lines for load in solved.line.loads)
+
+    @property
+    def clip_input_v(self) -> float | None:
+        """Input at which the output reaches its limit [V rms]; None where the gain is unknown."""
+        if self.gain_db is None:
+            return None
+        return self.can_give_v / 10.0 ** (self.gain_db / 20.0)
+
+
+class Wired(msgspec.Struct, frozen=True):
+    """An output with what was found out about it before solving."""
+
+    output: Output
+    lines: tuple[Line, ...]
+    host: Host | None
+    source: str
+
+
+class Conditions(msgspec.Struct, frozen=True):
+    """What is true of the whole show and enters every line."""
+
+    temperature_c: float = 20.0
+    margin_db: float = 3.0
+
+
+def solve_amplifier(
+    wired: Sequence[Wired], conditions: Conditions, apply: Apply = direct, *, trace: bool = False
+) -> tuple[SolvedOutput, ...]:
+    """Solve all outputs of one amplifier, which may share a supply."""
+    first = [solve_output(item, conditions, 1.0, apply, trace=trace) for item in wired]
+    limit = wired[0].output.model.supply_limit if wired else None
+    if limit is None:
+        return tuple(first)
+    demand_w = sum(
+        ohms_law.power_from_voltage(float(item.can_give_v), float(item.load_ohm))
+        for item in first
+        if item.load_ohm
+    )
+    if demand_w <= limit.value:
+        return tuple(first)
+    scale = outputs.shared_supply_scale(demand_w, limit.value)
+    return tuple(
+        solve_output(item, conditions, scale, apply, trace=trace) if solved.load_ohm else solved
+        for item, solved in zip(wired, first, strict=True)
+    )
+
+
+def solve_output(
+    wired: Wired, conditions: Conditions, supply_scale: float, apply: Apply = direct, *, trace: bool = False
+) -> SolvedOutput:
+    """Solve one output with all its lines, at rated impedance."""
+    output = wired.output
+    ladders = []
+    for line in wired.lines:
+        resistance = [loop_ohm(piece, conditions.temperature_c, apply) for piece in line.pieces]
+        rungs = [
+            Rung(ohm, tuple(load.impedance_ohm for load in piece.loads))
+            for ohm, piece in zip(resistance, line.pieces, strict=True)
+        ]
+        ladders.append((line, resistance, rungs, looking_in(rungs, apply)))
+    line_loads = [seen[0] for _, _, _, seen in ladders if seen and seen[0] is not None]
+    load = None
+    if line_loads:
+        load = line_loads[0] if len(line_loads) == 1 else apply(parallel, *line_loads)
+    volts = can_give_v(output, load if load is not None else 1e9, apply, trace=trace)
+    if supply_scale < 1.0:
+        volts = volts * supply_scale
+    gain = gain_db(output, apply, trace=trace)
+    loads = [load for line in wired.lines for load in line.loads]
+    limiter = limiter_for(loads, volts, gain, wired.host, conditions.margin_db, apply)
+    limited_v = volts if limiter is None else min(limiter.thermal_v, volts)
+    solved_lines = [
+        _solve_line(line, resistance, rungs, seen, volts, limited_v, output, apply)
+        for line, resistance, rungs, seen in ladders
+    ]
+    return SolvedOutput(
+        output=output,
+        lines=tuple(solved_lines),
+        load_ohm=load,
+        can_give_v=volts,
+        supply_scale=supply_scale,
+        gain_db=gain,
+        host=wired.host,
+        source=wired.source,
+        limiter=limiter,
+    )
+
+
+def _solve_line(  # noqa: PLR0913, PLR0917  (the parts of one ladder, made once by the caller)
+    line: Line,
+    resistance: list[float],
+    rungs: list[Rung[float]],
+    seen: list[float | None],
+    full_v: float,
+    limited_v: float,
+    output: Output,
+    apply: Apply,
+) -> SolvedLine:
+    full = node_volts(rungs, full_v, seen, apply)
+    limited = node_volts(rungs, limited_v, seen, apply)
+    boxes: list[SolvedBox] = []
+    along: float = 0.0
+    for index, piece in enumerate(line.pieces):
+        along = along + resistance[index] if index else resistance[index]
+        boxes.extend(
+            _solve_box(load, full[index], limited[index], full_v, along, output, apply) for load in piece.loads
+        )
+    amps = [
+        0.0 if ohm is None else float(volts) / float(ohm)
+        for ohm, volts in zip(seen, [full_v, *full[:-1]], strict=True)
+    ]
+    return SolvedLine(
+        line=line,
+        load_ohm=seen[0] if seen else None,
+        boxes=tuple(boxes),
+        piece_ohm=tuple(resistance),
+        piece_a=tuple(amps),
+    )
+
+
+def _solve_box(  # noqa: PLR0913, PLR0917  (one box's share of the ladder)
+    load: Load, full_v: float, limited_v: float, start_v: float, along_ohm: float, output: Output, apply: Apply
+) -> SolvedBox:
+    ohm = load.impedance_ohm
+    source_ohm = output.output_resistance_ohm
+    return SolvedBox(
+        load=load,
+        load_ohm=ohm,
+        full_v=full_v,
+        full_w=apply(ohms_law.power_from_voltage, full_v, ohm),
+        limited_v=limited_v,
+        limited_w=apply(ohms_law.power_from_voltage, limited_v, ohm),
+        loss_db=apply(cables.voltage_drop_db, start_v, full_v),
+        damping_factor=apply(damping.damping_factor, ohm, source_ohm, along_ohm)
+        if source_ohm + along_ohm > 0.0
+        else None,
+    )

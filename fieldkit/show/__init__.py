@@ -1,0 +1,1 @@
+"""The show document: its types, its file, its edits."""

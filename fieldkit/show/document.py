@@ -1,0 +1,230 @@
+"""The show: everything of one job, as an immutable tree. One table of the file is one struct here.
+
+Dicts are part of the tree and are never changed in place; an edit makes a new show (``decoding.changed``).
+"""
+
+from __future__ import annotations
+
+import datetime
+from typing import Literal, TypeAlias
+
+import msgspec
+
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.cabling import Adaptor, Cable, Panel
+from fieldkit.gear.loudspeaker import Drive, Loudspeaker
+from fieldkit.gear.processor import Processor
+from fieldkit.gear.rack import BuiltRack
+from fieldkit.gear.thing import Count, Id, ModelId, Positive, Thing
+from fieldkit.show.reading_value import ReadingValue
+from fieldkit.units import (
+    Area,
+    Current,
+    Gain,
+    Impedance,
+    Length,
+    Power,
+    Ratio,
+    Resistance,
+    Temperature,
+    Voltage,
+)
+
+FORMAT = 1
+"""The file format that this program writes; older ones are carried over by ``show.migration``."""
+
+Model: TypeAlias = Loudspeaker | Amplifier | Processor | Cable | Adaptor | Panel | BuiltRack
+
+
+class About(Thing, kw_only=True):
+    """What is true of the whole show, and the choices that the checks go by."""
+
+    name: str = ""
+    site: str = ""
+    contact: str = ""
+    date: datetime.date | None = None
+    temperature: Temperature | None = None
+    """Of the air and the cables; 20 °C unless set."""
+    humidity: Ratio | None = None
+    loss_limit: Gain | None = None
+    """Cable loss worth advice, 0.5 dB unless set; twice as much is a warning."""
+    preferred_load: Impedance | None = None
+    """Lowest load wanted on an output, 4 ohm unless set."""
+    limiter_margin: Gain | None = None
+    """Thermal limiters stay this far below the continuous rating, 3 dB unless set."""
+    least_damping: float | None = None
+    """Damping factor below which a sub's line earns advice, 20 unless set."""
+    electrical_rules: Literal["iec", "nfpa"] = "iec"
+    note: str = ""
+
+
+class Stock(Thing, kw_only=True):
+    """How many of a model there are, or one single item by its serial."""
+
+    model: ModelId
+    length: Length | None = None
+    serial: str = ""
+    owned: Count = 0
+    hired: Count = 0
+    hired_from: str = ""
+    due: datetime.date | None = None
+    out: Count = 0
+    """Of these, out of service."""
+    note: str = ""
+
+
+class Zone(Thing, kw_only=True):
+    """A place that boxes serve."""
+
+    id: Id
+    use: Literal["front", "wedge"] = "front"
+    low_end_from: tuple[Id, ...] | None = None
+    """Zones that give this one its low end; guessed where it is not said, ``[]`` for none."""
+    signals: dict[str, str] = {}
+    """Side -> what feeds it."""
+    priority: Positive | None = None
+    loss_limit: Gain | None = None
+    note: str = ""
+
+
+class UnknownBox(Thing, kw_only=True):
+    """Ohms and watts of a box that nobody has a data sheet for."""
+
+    impedance: Impedance
+    continuous: Power
+
+
+class Box(Thing, kw_only=True):
+    """One physical loudspeaker."""
+
+    id: Id
+    model: ModelId | None = None
+    unknown: UnknownBox | None = None
+    """In place of a model: what the label on the box says."""
+    zone: Id
+    side: str = ""
+    drive: Drive | None = None
+    """The planned drive; may be left out where the model has only one, or passive is meant."""
+    switch: Drive | None = None
+    """How the switch on the box was seen to stand."""
+    presets: dict[str, ModelId] = {}
+    """Section -> preset, where the choice is not left to the program."""
+    serial: str = ""
+    note: str = ""
+
+
+class Rack(Thing, kw_only=True):
+    """A rack, loose or as built."""
+
+    id: Id
+    units: Positive | None = None
+    as_built: ModelId | None = None
+    side: str = ""
+    note: str = ""
+
+
+class Feeder(Thing, kw_only=True):
+    """The cable that brings a supply."""
+
+    length: Length
+    area: Area
+
+
+class Supply(Thing, kw_only=True):
+    """A mains circuit."""
+
+    id: Id
+    volts: Voltage
+    rating: Current
+    phase: Literal[1, 2, 3] | None = None
+    feeder: Feeder | None = None
+    note: str = ""
+
+
+class RackUnit(Thing, kw_only=True):
+    """One amplifier or processor."""
+
+    id: Id
+    model: ModelId
+    rack: Id | None = None
+    unit: Count | None = None
+    supply: Id | None = None
+    bridged: tuple[str, ...] = ()
+    paralleled: tuple[str, ...] = ()
+    inputs: dict[str, str] = {}
+    """Input -> a signal, a processor output (``DP.6``), or another input of this unit (``=1``)."""
+    gain: Gain | None = None
+    """Where a switch or a menu sets another gain than the model's."""
+    attenuators: dict[str, Gain] = {}
+    """Channel -> position of its knob; fully up (0 dB) where it is not said."""
+    attenuators_locked: bool = False
+    unbalanced_inputs: tuple[str, ...] = ()
+    """Inputs that are fed by an unbalanced link."""
+    serial: str = ""
+    note: str = ""
+
+
+class Step(Thing, kw_only=True):
+    """One piece of a run: a cable, an adaptor or a panel, and the box it ends in, if any."""
+
+    cable: ModelId | None = None
+    length: Length | None = None
+    adaptor: ModelId | None = None
+    panel: ModelId | None = None
+    socket: str = ""
+    shared: str = ""
+    """Name of a multicore or panel that several runs go through: it is counted once."""
+    contact: Resistance | None = None
+    """Resistance of the contacts of this step, for a whole loop."""
+    box: Id | None = None
+
+
+class Run(Thing, kw_only=True):
+    """A physical cable path: from a connector through one box after another."""
+
+    id: Id
+    start: str = msgspec.field(name="from")
+    """Unit or rack and its connector: ``SR-1.A``."""
+    feeds: dict[str, str] = {}
+    """Pin pair -> output; from the connector's pins where it is not said."""
+    path: tuple[Step, ...]
+    note: str = ""
+
+
+class Reading(Thing, kw_only=True):
+    """What a meter said: where, when, who, cold or warm."""
+
+    line: str
+    at: str = "amp"
+    value: ReadingValue
+    kind: Literal["dc", "1khz"] = "dc"
+    time: datetime.datetime | None = None
+    by: str = ""
+    warm: bool = False
+    note: str = ""
+
+
+class Show(Thing, kw_only=True):
+    """Everything of one job. The order of the fields is the order of the tables in a new file."""
+
+    format: Literal[1] = msgspec.field(default=1)
+    about: About = msgspec.field(name="show", default_factory=About)
+    loudspeakers: tuple[Loudspeaker, ...] = ()
+    amplifiers: tuple[Amplifier, ...] = ()
+    processors: tuple[Processor, ...] = ()
+    cables: tuple[Cable, ...] = ()
+    adaptors: tuple[Adaptor, ...] = ()
+    panels: tuple[Panel, ...] = ()
+    built_racks: tuple[BuiltRack, ...] = ()
+    stock: tuple[Stock, ...] = ()
+    zones: tuple[Zone, ...] = ()
+    boxes: tuple[Box, ...] = ()
+    racks: tuple[Rack, ...] = ()
+    supplies: tuple[Supply, ...] = ()
+    rack_units: tuple[RackUnit, ...] = ()
+    runs: tuple[Run, ...] = ()
+    readings: tuple[Reading, ...] = ()
+
+
+MODEL_TABLES = ("loudspeakers", "amplifiers", "processors", "cables", "adaptors", "panels", "built_racks")
+"""Tables that hold models: their ids are one namespace, since the stock names any of them."""

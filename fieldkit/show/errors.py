@@ -1,0 +1,44 @@
+"""Errors of the show and its file.
+
+ShowError              what cannot be used, and where
+├── FileError          the file itself: missing, a folder, too large, not text, not TOML
+├── DocumentError      what it says: an unknown key, a wrong unit, an id that nobody has
+└── ChangedError       somebody else saved it since it was read
+"""
+
+from __future__ import annotations
+
+
+class ShowError(ValueError):
+    """Something that cannot be used; its text is one line: ``show.toml:84: ML2: unknown key 'nota'``."""
+
+    def __init__(self, problem: str, *, file: str = "", line: int | None = None, thing: str = "") -> None:
+        """Keep the parts: the file's name, the line counted from 1, the thing by its id."""
+        super().__init__(problem)
+        self.problem = problem
+        self.file = file
+        self.line = line
+        self.thing = thing
+
+    def __str__(self) -> str:
+        place = self.file + (f":{self.line}" if self.line else "")
+        parts = (place, printable(self.thing), printable(self.problem, longest=400))
+        return ": ".join(part for part in parts if part)
+
+
+class FileError(ShowError):
+    """The file cannot be read or written."""
+
+
+class DocumentError(ShowError):
+    """The file can be read, but what it says cannot be used."""
+
+
+class ChangedError(ShowError):
+    """The file is no longer the one that was read."""
+
+
+def printable(text: str, longest: int = 80) -> str:
+    """Make a text safe for one line of a terminal: no control characters, no line ends, not too long."""
+    plain = "".join(mark if mark.isprintable() else f"\\x{ord(mark):02x}" for mark in text[: longest + 1])
+    return plain if len(plain) <= longest else plain[: longest - 1] + "…"

@@ -1,0 +1,161 @@
+"""The show file on disk: read it with care, write it so that nothing is ever lost."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from pathlib import Path as FilePath
+
+import msgspec
+
+from fieldkit.show import references
+from fieldkit.show.decoding import decode
+from fieldkit.show.document import Show
+from fieldkit.show.errors import ChangedError, DocumentError, FileError
+from fieldkit.show.text_blocks import line_of
+from fieldkit.show.writing import canonical, updated
+
+LARGEST_BYTES = 4_000_000
+"""A show of 10,000 boxes is about half of this; more is not a show, and parsing it would take seconds."""
+
+BYTE_ORDER_MARK = "\ufeff"
+
+
+class Stored(msgspec.Struct, frozen=True):
+    """A show as it was read: its value, and the file's text, by which a change underneath is noticed."""
+
+    path: FilePath
+    text: str
+    show: Show
+
+
+def load(path: FilePath | str) -> Stored:
+    """Read and check a show file, without the gear library. Raises ShowError; nothing is written."""
+    stored = read(path)
+    check_references(stored.show, stored.text, stored.path.name)
+    return stored
+
+
+def read(path: FilePath | str) -> Stored:
+    """Read a show file whose ids are not yet checked, since the gear library may still add models."""
+    path = FilePath(path)
+    text = read_text(path)
+    name = path.name
+    try:
+        data = tomllib.loads(text.removeprefix(BYTE_ORDER_MARK))
+    except tomllib.TOMLDecodeError as error:
+        raise _toml_error(error, text, name) from error
+    except RecursionError as error:
+        raise FileError("nested too deeply to be a show", file=name) from error
+    if not data:
+        raise FileError("the file is empty; 'fieldkit new' makes a show to start from", file=name)
+    return Stored(path, text, decode(data, text, name))
+
+
+def check_references(show: Show, text: str, name: str) -> None:
+    """Raise DocumentError for the first id that stands twice or points nowhere."""
+    for path, thing, says in references.problems(show):
+        raise DocumentError(says, file=name, line=line_of(text, path), thing=thing)
+
+
+def read_text(path: FilePath) -> str:
+    """Read a file as text, line ends untouched. Raises FileError."""
+    name = path.name or str(path)
+    try:
+        if path.is_dir():
+            raise FileError("this is a folder; expected a show file", file=name)
+        size = path.stat().st_size
+        if size > LARGEST_BYTES:
+            limit = LARGEST_BYTES // 1_000_000
+            raise FileError(f"the file has {size / 1e6:.0f} MB; a show has at most {limit}", file=name)
+        with path.open("rb") as file:
+            raw = file.read(LARGEST_BYTES + 1)
+    except FileNotFoundError as error:
+        raise FileError("there is no such file", file=name) from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise FileError(f"the file cannot be read: {reason}", file=name) from error
+    if len(raw) > LARGEST_BYTES:
+        raise FileError("the file is too large to be a show", file=name)
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise FileError("the file is not UTF-8 text", file=name, line=line) from error
+
+
+def save(stored: Stored, show: Show, path: FilePath | None = None) -> Stored:
+    """Write a show to its file, or to another, and give it as stored there.
+
+    The file is replaced as a whole, and the one before is kept beside it as ``name.toml.bak``. Raises
+    ChangedError when somebody else changed the file since it was read, FileError when it cannot be written.
+    """
+    target = path or stored.path
+    if target == stored.path and target.exists() and read_text(target) != stored.text:
+        raise ChangedError("somebody else has changed the file since it was read", file=target.name)
+    text = updated(stored.text, stored.show, show) if stored.text else canonical(show)
+    if text != stored.text or not target.exists():
+        write_text(target, text)
+    return Stored(target, text, show)
+
+
+def create(path: FilePath, text: str) -> None:
+    """Write a new file. Raises FileError where one of that name exists already."""
+    try:
+        with path.open("x", encoding="utf-8", newline="") as file:
+            file.write(text)
+    except FileExistsError as error:
+        raise FileError("there is such a file already; it was left as it is", file=path.name) from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise FileError(f"the file cannot be written: {reason}", file=path.name) from error
+
+
+def write_text(path: FilePath, text: str) -> None:
+    """Replace a file's text in one step, keeping its mode and the version before. Follows links."""
+    target = path.resolve()
+    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        with part.open("w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        if target.exists():
+            part.chmod(target.stat().st_mode & 0o7777)
+            _keep_previous(target)
+        part.replace(target)
+        _sync_folder(target.parent)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise FileError(f"the file cannot be written: {error.strerror}", file=path.name) from error
+
+
+def _keep_previous(target: FilePath) -> None:
+    """Keep the version before beside the file, itself replaced in one step."""
+    import shutil
+
+    kept = target.with_name(f".{target.name}.{os.getpid()}.bak-part")
+    shutil.copy2(target, kept)
+    kept.replace(target.with_name(target.name + ".bak"))
+
+
+def _sync_folder(folder: FilePath) -> None:
+    if os.name == "nt":  # a folder cannot be opened there, and a rename is durable without it
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _toml_error(error: tomllib.TOMLDecodeError, text: str, name: str) -> FileError:
+    """Turn tomllib's ``Expected '=' (at line 3, column 4)`` into ours, with the line in its place."""
+    import re
+
+    message = str(error)
+    match = re.search(r"\(at line (\d+), column (\d+)\)|\(at end of document\)", message)
+    line = int(match[1]) if match and match[1] else text.count("\n") + 1
+    column = f" at column {match[2]}" if match and match[2] else ""
+    says = re.sub(r" \(at [^)]*\)$", "", message)
+    return FileError(f"not valid TOML{column}: {says[:1].lower()}{says[1:]}", file=name, line=line)

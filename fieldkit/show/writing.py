@@ -1,0 +1,184 @@
+"""From a show to the text of its file: canonical for what is new, as it stood for what was not edited."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from typing import Any
+
+import msgspec
+
+from fieldkit.show.decoding import decode, to_plain
+from fieldkit.show.document import About, Show
+from fieldkit.show.errors import DocumentError
+from fieldkit.show.text_blocks import Block, split
+
+HEAD = (
+    "# fieldkit show, format 1. A comment stays with its table until that table is edited in the program;\n"
+    "# lasting remarks go in `note`.\n"
+    "format = 1\n"
+)
+
+NESTED_AS_BLOCKS = frozenset({("loudspeakers", "sections"), ("loudspeakers", "presets"), ("built_racks", "contents")})
+"""Lists that are written as tables of their own, since a row of them would be 170 columns wide."""
+
+TABLES = tuple(field.encode_name for field in msgspec.structs.fields(Show) if field.name not in {"format", "about"})
+
+
+def canonical(show: Show) -> str:
+    """Write a show as a new file."""
+    parts = [HEAD]
+    if show.about != About():
+        parts.append(_table("show", show.about, many=False))
+    parts.extend(_table(table, item, many=True) for table in TABLES for item in getattr(show, table))
+    return "\n".join(parts)
+
+
+def updated(text: str, before: Show, after: Show) -> str:
+    """Write a show into the text it was read from: only tables whose value changed are written anew.
+
+    Falls back to the canonical text where the file has another shape (lists of tables in one line, say),
+    since nothing may be lost: the result always reads back as exactly this show.
+    """
+    if after == before:
+        return text
+    newline = "\r\n" if "\r\n" in text else "\n"
+    merged = _merged(text.replace("\r\n", "\n"), before, after)
+    if merged is None or not _reads_as(merged, after):
+        merged = canonical(after)
+    return merged.replace("\n", newline)
+
+
+def _reads_as(text: str, show: Show) -> bool:
+    try:
+        return decode(tomllib.loads(text)) == show
+    except (tomllib.TOMLDecodeError, DocumentError):
+        return False
+
+
+def _merged(text: str, before: Show, after: Show) -> str | None:
+    blocks = split(text)
+    chunks: list[tuple[str | None, str]] = [(None, blocks[0].text)]
+    by_table: dict[str, list[Block]] = {}
+    for block in blocks[1:]:
+        by_table.setdefault(block.table or "", []).append(block)
+    if any(len(by_table.get(table, [])) != len(getattr(before, table)) for table in TABLES):
+        return None
+    if len(by_table.get("show", [])) > 1 or not set(by_table) <= {"show", *TABLES}:
+        return None
+    texts = {
+        table: list(_table_texts(table, by_table.get(table, []), before, after))
+        for table in TABLES
+        if by_table.get(table) or getattr(after, table)
+    }
+    for block in blocks[1:]:
+        if block.table == "show":
+            same = after.about == before.about
+            chunks.append(("show", block.text if same else _renewed(block, "show", after.about)))
+        elif block.table in texts:
+            chunks.extend((block.table, part) for part in texts.pop(block.table))
+    if "show" not in by_table and after.about != About():
+        chunks.insert(1, ("show", _table("show", after.about, many=False)))
+    for table in TABLES:
+        if table in texts:
+            position = _place_for(table, [name for name, _ in chunks])
+            chunks[position:position] = [(table, part) for part in texts[table]]
+    return _joined([part for _, part in chunks])
+
+
+def _place_for(table: str, present: list[str | None]) -> int:
+    """Find where a table that the file did not have belongs: behind the last of those that come before it."""
+    earlier = {None, "show", *TABLES[: TABLES.index(table)]}
+    return max((index for index, name in enumerate(present) if name in earlier), default=-1) + 1
+
+
+def _table_texts(table: str, blocks: list[Block], before: Show, after: Show) -> Iterator[str]:
+    """Give the text of each thing of one table, in the order of the new show."""
+    old, new = getattr(before, table), getattr(after, table)
+    if old is new or old == new:
+        yield from (block.text for block in blocks)
+        return
+    same: dict[Any, list[int]] = {}
+    named: dict[Any, int] = {}
+    for index, item in enumerate(old):
+        same.setdefault(_key(item), []).append(index)
+        named.setdefault(getattr(item, "id", None), index)
+    for item in new:
+        candidates = same.get(_key(item), [])
+        match = next((index for index in candidates if old[index] == item), None)
+        if match is not None:
+            candidates.remove(match)
+            yield blocks[match].text
+        elif getattr(item, "id", None) in named and hasattr(item, "id"):
+            yield _renewed(blocks[named[item.id]], table, item)
+        else:
+            yield _table(table, item, many=True)
+
+
+def _key(item: Any) -> Any:
+    return getattr(item, "id", None) or getattr(item, "line", None) or getattr(item, "model", None)
+
+
+def _renewed(block: Block, table: str, thing: Any) -> str:
+    """Write a changed table anew, below the comments that stood above its header."""
+    above = "".join(line + "\n" for line in block.text.split("\n")[: block.header - block.line])
+    blank = block.text[len(block.text.rstrip("\n")) :]
+    return above + _table(table, thing, many=block.many).rstrip("\n") + (blank or "\n")
+
+
+def _joined(parts: list[str]) -> str:
+    """Put the pieces together, with an empty line where two would run into each other."""
+    result: list[str] = []
+    for part in parts:
+        if result and part and not result[-1].endswith("\n"):
+            result.append("\n")
+        if result and part and not result[-1].endswith("\n\n") and part.lstrip().startswith(("[", "#")):
+            joined_before = result[-1]
+            if joined_before != "\n" or len(result) == 1:
+                result.append("\n")
+        result.append(part)
+    return "".join(result)
+
+
+def _table(table: str, thing: Any, *, many: bool) -> str:
+    """Write one thing as a table, canonically."""
+    head = f"[[{table}]]" if many else f"[{table}]"
+    return "\n".join([head, *_body(table, to_plain(thing))]) + "\n"
+
+
+def _body(table: str, values: dict[str, Any]) -> Iterator[str]:
+    nested = []
+    for key, value in values.items():
+        if (table, key) in NESTED_AS_BLOCKS and value:
+            nested.append((key, value))
+        else:
+            yield f"{_name(key)} = {_value(value, rows=isinstance(value, (list, tuple)))}"
+    for key, rows in nested:
+        for row in rows:
+            yield f"\n[[{table}.{key}]]"
+            yield from _body(f"{table}.{key}", row)
+
+
+def _value(value: Any, *, rows: bool = False) -> str:
+    """Write a value in one line; a list of tables in one row each."""
+    if isinstance(value, dict):
+        inner = ", ".join(f"{_name(key)} = {_value(item)}" for key, item in value.items())
+        return f"{{ {inner} }}" if inner else "{}"
+    if isinstance(value, (list, tuple)):
+        items = [_value(item) for item in value]
+        if rows and value and isinstance(value[0], dict):
+            return "[\n" + "".join(f"    {item},\n" for item in items) + "]"
+        return f"[{', '.join(items)}]"
+    return _scalar(value)
+
+
+def _scalar(value: Any) -> str:
+    import tomli_w
+
+    return tomli_w.dumps({"x": value}).partition(" = ")[2].rstrip("\n")
+
+
+def _name(key: str) -> str:
+    import tomli_w
+
+    return tomli_w.dumps({key: 1}).rpartition(" = ")[0]

@@ -1,0 +1,47 @@
+"""The one error of this package: text that is not the quantity that was asked for.
+
+UnitError is a ValueError, so that a decoder that knows only builtins reports it with its own path.
+"""
+
+from __future__ import annotations
+
+SHOWN_LIMIT = 60
+"""Characters of a person's text that an error message repeats at most."""
+
+
+class UnitError(ValueError):
+    """Text that cannot be read as the quantity that is expected, in parts and as one line.
+
+    text: what was typed
+    expected: what would have been right, with its article: "a length (m, mm, ft, in)"
+    problem: what is wrong with the text, as a clause: "which is a mass"; may be empty
+    hint: what to write instead; may be empty
+    """
+
+    def __init__(self, text: object, expected: str, problem: str = "", hint: str = "") -> None:
+        super().__init__(text, expected, problem, hint)
+        self.text = text
+        self.expected = expected
+        self.problem = problem
+        self.hint = hint
+
+    def __str__(self) -> str:
+        line = f"expected {self.expected}, got {shown(self.text)}"
+        if self.problem:
+            line += f", {self.problem}"
+        return f"{line}; {self.hint}" if self.hint else line
+
+
+def shown(text: object, limit: int = SHOWN_LIMIT) -> str:
+    """Quote a text for one line of a message: unprintable characters escaped, long ones cut short.
+
+    Values that are not text are shown as written in code, without quotes.
+    """
+    if isinstance(text, str) and len(text) > limit:
+        text = text[: limit - 3] + "..."
+    quoted = repr(text)
+    if len(quoted) <= limit + 2:
+        return quoted
+    # Escapes made it longer than the text was; what is cut here is never seen whole anyway.
+    ending = "..." + quoted[-1] if isinstance(text, str) else "..."
+    return quoted[: limit + 2 - len(ending)] + ending
