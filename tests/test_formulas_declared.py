@@ -49,9 +49,15 @@ def test_docstring_names_the_declared_units(name):
 
 
 @each_formula
+def test_inputs_have_labels_of_their_own(name):
+    labels = [parameter.label for parameter in specification(FORMULAS[name]).parameters]
+    assert len(set(labels)) == len(labels)
+
+
+@each_formula
 def test_title_and_labels_are_written(name):
     spec = specification(FORMULAS[name])
-    assert re.match(r"(Give|Carry|Estimate) .*[.?]$|(Give|Carry|Estimate) .*: .*\.$", spec.title)
+    assert re.match(r"(Give|Carry|Estimate) .*[.?]$", spec.title)
     assert spec.subject in SUBJECTS
     for text in (spec.result, spec.formula, spec.valid, spec.raises):
         assert text
@@ -90,15 +96,16 @@ def test_example_lies_within_the_ranges(name):
 def test_ends_of_the_ranges_give_a_number_or_a_plain_error(name):
     spec = specification(FORMULAS[name])
     numbers = 0
+    refusals = []
     ends = [(p.low, (p.low + p.high) / 2, p.high) for p in spec.parameters for _ in range(1 + p.repeats)]
     for args in itertools.product(*ends):
         try:
             assert not math.isnan(FORMULAS[name](*args))
             numbers += 1
         except ValueError as error:
-            assert str(error).startswith("expected ")  # noqa: PT017 - either outcome is right
-            assert ", got " in str(error)
+            refusals.append(str(error))
     assert numbers
+    assert all(re.match(r"expected .+, got .+", refusal) for refusal in refusals)
 
 
 def test_every_module_with_formulas_is_a_subject():

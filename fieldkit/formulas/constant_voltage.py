@@ -82,22 +82,22 @@ def line_current(line_v: Volt, power_w: Watt) -> Ampere:
 
 
 @formula
-def tap_power(tap_w: Watt, tap_v: Volt, line_v: Volt) -> Watt:
+def tap_power(tap_w: Watt, printed_v: Volt, line_v: Volt) -> Watt:
     """Give the power of a transformer tap on a line of other volts.
 
     tap_w: power printed at the tap [W]
-    tap_v: line volts that it is printed for, above zero [V]
+    printed_v: line volts that it is printed for, above zero [V]
     line_v: volts of the line that it is used on [V]
     Result: the power there [W]
-    Formula: P = P_tap · (V / V_tap)²
+    Formula: P = P_tap · (V / V_printed)²
     Valid: while the transformer does not saturate
-    Raises: ValueError when the tap's voltage is not above zero
+    Raises: ValueError when the printed voltage is not above zero
     Source: power goes with the square of the volts, by definition
     Example: tap_power(10, 100, 70.7) = 5.00
     """
-    if not tap_v > 0.0:
-        raise not_above_zero("a tap voltage", tap_v, "V")
-    return tap_w * (line_v / tap_v) ** 2
+    if not printed_v > 0.0:
+        raise not_above_zero("a printed voltage", printed_v, "V")
+    return tap_w * (line_v / printed_v) ** 2
 
 
 @formula

@@ -18,6 +18,8 @@ SMALLEST_SHARE = 1e-12
 """A range that starts at zero is tried down to this share of its end."""
 CLOSE = 1e-9
 """Relative difference under which a result is the one wanted; a jump of the formula misses by more."""
+ONE_PLACE = 1e-10
+"""Answers nearer than this share of the range are one: near zero a formula may be flat to the last digit."""
 CLOSE_TO_WHOLE = 1e-3
 """The same for whole numbers, since 2.667 ohm is typed for 8/3."""
 
@@ -97,10 +99,11 @@ def _arguments(
 def _places(low: float, high: float) -> Iterator[float]:
     """Go through a range from end to end, as many places in each power of ten."""
     if low < 0.0:
-        yield from (-place for place in reversed(list(_places(max(0.0, -high), -low))))
-        if high <= 0.0:
-            return
-        yield from (place for place in _places(0.0, high) if place > 0.0)
+        yield from (-place for place in reversed(list(_places(max(0.0, -high), -low))) if place > 0.0)
+        if high >= 0.0:
+            yield 0.0
+        if high > 0.0:
+            yield from (place for place in _places(0.0, high) if place > 0.0)
         return
     start = low
     if low == 0.0:
@@ -132,6 +135,9 @@ def _answers(
             if abs(at(answer) - result) <= CLOSE * abs(result) or at(answer) == result:
                 answers.append(answer)
         last_value, last_miss = value, miss
+    width = abs(tried[-1][0] - tried[0][0])
+    if answers and answers[-1] - answers[0] <= ONE_PLACE * width:
+        return [min(answers, key=lambda answer: (abs(at(answer) - result), abs(answer)))]
     return answers
 
 

@@ -10,7 +10,7 @@ import msgspec
 from fieldkit.formulas import cables, conductors
 from fieldkit.formulas.figures import Apply, direct
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.gear.cabling import Cable
+from fieldkit.gear.cabling import Adaptor, Cable
 from fieldkit.gear.loudspeaker import Drive, Loudspeaker, Section
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.outputs import Output, output_of
@@ -54,6 +54,8 @@ class Piece(msgspec.Struct, frozen=True):
     gauge: bool
     extra_ohm: float
     """Contacts, and the loop through an adaptor or panel."""
+    current_a: float | None
+    """What the cable or adaptor is rated to carry."""
     box: Box | None
     loads: tuple[Load, ...]
 
@@ -192,7 +194,7 @@ def _wiring(built: BuiltRack) -> Piece | None:
     if built.wiring is None:
         return None
     size, gauge = _size(built.wiring.area)
-    return Piece(0, "wiring", built.id, "", "", built.wiring.length.value, size, gauge, 0.0, None, ())
+    return Piece(0, "wiring", built.id, "", "", built.wiring.length.value, size, gauge, 0.0, None, None, ())
 
 
 def connector_outputs(unit: RackUnit, connector: str, ground: Ground) -> dict[str, str]:
@@ -243,6 +245,7 @@ def _follow(run: Run, pair: str, ground: Ground) -> tuple[tuple[Piece, ...], Bre
                 size=size,
                 gauge=gauge,
                 extra_ohm=extra + (step.contact.value if step.contact else 0.0),
+                current_a=_rated_current(ground.models[model]),
                 box=box,
                 loads=_loads(box, onward, ground) if box else (),
             )
@@ -265,6 +268,11 @@ def _step(
     panel = models[step.panel or ""]
     own = panel.resistance.value if panel.resistance else 0.0  # type: ignore[union-attr]
     return "panel", step.panel or "", panel.far_pair(step.socket, pair), own  # type: ignore[union-attr, call-arg]
+
+
+def _rated_current(model: Model) -> float | None:
+    current = model.current if isinstance(model, (Cable, Adaptor)) else None
+    return current.value if current else None
 
 
 def _loads(box: Box, pair: str, ground: Ground) -> tuple[Load, ...]:

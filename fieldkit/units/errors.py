@@ -37,11 +37,9 @@ def shown(text: object, limit: int = SHOWN_LIMIT) -> str:
 
     Values that are not text are shown as written in code, without quotes.
     """
-    if isinstance(text, str) and len(text) > limit:
-        text = text[: limit - 3] + "..."
-    quoted = repr(text)
+    # One character over the limit is enough to see that it is over; escapes only make it longer.
+    quoted = repr(text[: limit + 1]) if isinstance(text, str) else repr(text)
     if len(quoted) <= limit + 2:
         return quoted
-    # Escapes made it longer than the text was; what is cut here is never seen whole anyway.
     ending = "..." + quoted[-1] if isinstance(text, str) else "..."
     return quoted[: limit + 2 - len(ending)] + ending

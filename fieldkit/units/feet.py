@@ -21,9 +21,12 @@ _UNMARKED = re.compile(rf"{_FOOT} ?-? ?[0-9]{{1,2}}(?![0-9])", re.IGNORECASE)
 
 
 def feet_number(tidy: str, text: str, expected: str) -> tuple[float, str] | None:
-    """Give the number and its unit, 'ft' or 'in', of such a text; None for any other. The sign is of the whole.
+    """Give the number and its unit, 'ft' or 'in', of such a text; None for any other.
 
-    tidy is the text with look-alikes made one; text and expected are for the error.
+    A sign is that of the whole.
+
+    tidy: the text with look-alikes made one
+    text, expected: for the error
     Raises UnitError for 12 inches or more beside feet.
     """
     if match := _FEET_AND_INCHES.match(tidy):

@@ -14,7 +14,8 @@ from functools import cache, lru_cache
 from .errors import UnitError
 from .table import DIMENSIONS, PREFIXES, ROWS, UNITS, Unit
 
-_MICROS = ("µ", "\N{GREEK SMALL LETTER MU}", "u")
+# U+00B5 micro sign, U+03BC Greek mu (what casefold makes of the first).
+_MICROS = ("µ", "\u03bc", "u")
 _WIDE_PREFIXES = ("p", *_MICROS, "n", "m", "c", "h", "k", "M", "G", "T")
 _LONE_PREFIXES = ("k", "M", "G", "T")
 _LONGEST = 40
@@ -129,4 +130,4 @@ def _folded() -> dict[str, Unit]:
 
 def _fold(spelling: str) -> str:
     """Fold case, and the two micro signs into 'u'."""
-    return spelling.casefold().replace("\N{GREEK SMALL LETTER MU}", "u")
+    return spelling.casefold().replace("\u03bc", "u")

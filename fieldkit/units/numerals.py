@@ -13,7 +13,8 @@ NUMBER = re.compile(r"([+-]?) ?([0-9.,]*[0-9])(?:[eE]([+-]?[0-9]+))?")
 _SPACES = dict.fromkeys(
     map(ord, "\t\u00a0\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"), " "
 )
-_SIGNS = {ord("\N{MINUS SIGN}"): "-", ord("º"): "°", ord("˚"): "°"}
+# U+2212 minus; the ordinal indicator and the ring above pass for a degree sign.
+_SIGNS = {ord("\u2212"): "-", ord("º"): "°", ord("˚"): "°"}
 _FRACTIONS = {
     ord("½"): " 1/2", ord("¼"): " 1/4", ord("¾"): " 3/4",
     ord("⅛"): " 1/8", ord("⅜"): " 3/8", ord("⅝"): " 5/8", ord("⅞"): " 7/8",

@@ -1,0 +1,115 @@
+"""Levels from desk to amplifier: nothing clips before full output, and thresholds can be set and hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.checks.finding import Finding
+from fieldkit.checks.powers import NEEDS_LIMITER
+from fieldkit.checks.rules import Choices, finding, output_rule
+from fieldkit.formulas.levels import dbu_from_voltage
+from fieldkit.rig.solving import SolvedOutput
+from fieldkit.units import format_value
+
+
+def _can_be_overdriven(output: SolvedOutput) -> bool:
+    """Tell whether the output can give a box clearly more than its continuous rating."""
+    boxes = [box for solved in output.lines for box in solved.boxes if box.load.continuous_w]
+    return any(box.full_w > NEEDS_LIMITER * box.load.continuous_w for box in boxes)
+
+
+@output_rule
+def input_clips_first(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find an input that clips, or a processor that runs out, before the output is at its limit."""
+    clip_v = output.clip_input_v
+    if clip_v is None or not output.loads:
+        return
+    needed_dbu = dbu_from_voltage(clip_v)
+    limits = []
+    if output.output.model.input_clip is not None:
+        limits.append((dbu_from_voltage(output.output.model.input_clip.value), "the amplifier's input clips at"))
+    host = output.host
+    if host is not None and host.full_scale_dbu is not None:
+        word = "the processor's output ends at" if host.kind == "processor" else "the amplifier's converter ends at"
+        limits.append((host.full_scale_dbu, word))
+    for limit_dbu, says in limits:
+        if needed_dbu > limit_dbu + 0.05:
+            yield finding(
+                "warning",
+                "input-clips-first",
+                ("output", output.output.id),
+                f"full output needs {needed_dbu:+.1f} dBu at the input, and {says} {limit_dbu:+.1f} dBu",
+                why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
+                cure="turn the attenuator up or choose more gain, and send less level",
+                needed_dbu=needed_dbu,
+                limit_dbu=limit_dbu,
+            )
+            return
+
+
+@output_rule
+def threshold_in_range(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a limiter threshold above full scale of its host, so that it can never act."""
+    limiter, host = output.limiter, output.host
+    if limiter is None or host is None or limiter.input_dbfs is None or limiter.input_dbfs <= 0.0:
+        return
+    if not _can_be_overdriven(output):
+        return
+    yield finding(
+        "warning",
+        "threshold-out-of-range",
+        ("output", output.output.id),
+        f"the threshold is {limiter.input_dbu:+.1f} dBu at the amplifier's input, "
+        f"{limiter.input_dbfs:+.1f} dB over full scale of {host.id}",
+        why="a threshold that the host cannot reach never acts",
+        cure="raise the amplifier's gain or attenuator, so that the threshold comes below full scale",
+        input_dbu=limiter.input_dbu,
+        input_dbfs=limiter.input_dbfs,
+    )
+
+
+@output_rule
+def threshold_holds(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find knobs that anybody can turn under an outboard limiter, and a gain that nobody knows."""
+    host, model, unit = output.host, output.output.model, output.output.unit
+    if host is None or host.kind != "processor" or not output.loads:
+        return
+    if model.attenuators and not unit.attenuators_locked:
+        at = unit.attenuators.get(str(output.output.channels[0]))
+        position = format_value(at.value, "dB") if at is not None else "fully up"
+        yield finding(
+            "warning",
+            "attenuator-unlocked",
+            ("output", output.output.id),
+            f"the limiter sits in {host.id}, and the knob behind it ({position}) is not locked",
+            why="a turn of the knob moves the threshold by as many decibels, and nobody notices",
+            cure=f"lock or cover the knobs of {unit.id} and set attenuators_locked = true",
+        )
+    if output.gain_db is None:
+        yield finding(
+            "warning",
+            "gain-unknown",
+            ("output", output.output.id),
+            f"neither gain nor sensitivity of '{model.id}' is known, so the threshold in {host.id} cannot be given",
+            why="an outboard limiter works on the level before the amplifier",
+            cure="measure the gain, or take it from the data sheet, and write it into the model",
+        )
+
+
+@output_rule
+def link_is_balanced(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find an unbalanced link into an amplifier that drives something."""
+    unit, model = output.output.unit, output.output.model
+    channels = {str(channel) for channel in output.output.channels}
+    loose = channels & set(unit.unbalanced_inputs)
+    if not output.loads or (model.balanced and not loose):
+        return
+    which = f"input {', '.join(sorted(loose))}" if loose else f"the inputs of '{model.id}'"
+    yield finding(
+        "warning",
+        "unbalanced-link",
+        ("output", output.output.id),
+        f"{which} {'is' if loose else 'are'} fed unbalanced",
+        why="half of a balanced output is 6 dB less, and hum comes in with the mains",
+        cure="use a balanced cable, or a transformer between the two",
+    )

@@ -1,0 +1,132 @@
+"""Power: an output too weak for its boxes, or too strong for them without a limiter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.checks.finding import Finding
+from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule
+from fieldkit.rig.limits import Limiter
+from fieldkit.rig.solving import SolvedBox, SolvedOutput
+from fieldkit.units import format_value
+
+WEAK, VERY_WEAK = 0.5, 0.25
+"""Shares of the continuous rating: 3 dB and 6 dB short. Common practice, no source."""
+
+NEEDS_LIMITER = 1.26
+"""1 dB over the continuous rating: from here on something must hold the amplifier back. Common practice."""
+
+DANGEROUS = 4.0
+"""Four times the continuous rating, 6 dB: what a peak rating usually is. Common practice, no source."""
+
+
+def has_limiter(output: SolvedOutput, box: SolvedBox) -> bool:
+    """Tell whether the box's preset brings a limiter of its own and has a place to run."""
+    host = output.host
+    return box.load.limiter_w is not None and host is not None and host.takes(box.load.speaker.id)
+
+
+def _hardest_driven(output: SolvedOutput) -> SolvedBox | None:
+    boxes = [box for solved in output.lines for box in solved.boxes if box.load.continuous_w]
+    return max(boxes, key=lambda box: box.full_w / box.load.continuous_w, default=None)
+
+
+@output_rule
+def output_too_strong(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find an output that can give its boxes more than they bear, and say what holds it back."""
+    box = _hardest_driven(output)
+    limiter = output.limiter
+    if box is None or limiter is None:
+        return
+    ratio = box.full_w / box.load.continuous_w
+    if ratio <= NEEDS_LIMITER:
+        return
+    given, rated = format_value(box.full_w, "W"), format_value(box.load.continuous_w, "W")
+    says = f"{box.load.box.id} {box.load.section.section} can get {given}, and is rated {rated} continuous"
+    numbers = {
+        "full_w": box.full_w,
+        "continuous_w": box.load.continuous_w,
+        "thermal_v": limiter.thermal_v,
+        "peak_v": limiter.peak_v,
+    }
+    thresholds = _thresholds(limiter)
+    host = output.host
+    if has_limiter(output, box):
+        if ratio > DANGEROUS:
+            yield finding(
+                "advice",
+                "strong-output",
+                ("output", output.output.id),
+                f"{says}; the preset's limiter holds it at {format_value(box.limited_w, 'W')}",
+                why="the box depends on that limiter alone",
+                cure=f"see before the show that the preset is loaded: {thresholds}",
+                **numbers,
+            )
+    elif host is not None and host.takes(box.load.speaker.id):
+        yield finding(
+            "warning" if ratio > DANGEROUS else "advice",
+            "limiter-to-set",
+            ("output", output.output.id),
+            f"{says}; its preset brings no limiter",
+            why="without a limiter the amplifier can burn the voice coil in seconds to minutes",
+            cure=f"set the limiter on {host.id}: {thresholds}",
+            **numbers,
+        )
+    else:
+        yield finding(
+            "error" if ratio > DANGEROUS else "warning",
+            "no-limiter",
+            ("output", output.output.id),
+            f"{says}; nothing on this line can hold a limiter for it",
+            why="without a limiter the amplifier can burn the voice coil in seconds to minutes",
+            cure=f"use an amplifier or processor that hosts its preset, or hold the output at {thresholds}",
+            **numbers,
+        )
+
+
+def _thresholds(limiter: Limiter) -> str:
+    parts = [f"{format_value(limiter.thermal_v, 'V')} rms slow", f"{format_value(limiter.peak_v, 'V')} peak fast"]
+    if limiter.input_dbu is not None:
+        parts.append(f"{limiter.input_dbu:+.1f} dBu at the amplifier's input")
+    return ", ".join(parts)
+
+
+@output_rule
+def output_too_weak(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find an output that gives its boxes much less than they bear."""
+    boxes = [box for solved in output.lines for box in solved.boxes if box.load.continuous_w]
+    box = min(boxes, key=lambda box: box.full_w / box.load.continuous_w, default=None)
+    if box is None:
+        return
+    ratio = box.full_w / box.load.continuous_w
+    if ratio >= WEAK:
+        return
+    shared = " (its share of the amplifier's common supply)" if output.supply_scale < 1.0 else ""
+    yield finding(
+        "warning" if ratio < VERY_WEAK else "advice",
+        "output-too-weak",
+        ("output", output.output.id),
+        f"{box.load.box.id} {box.load.section.section} gets at most {format_value(box.full_w, 'W')}{shared}, "
+        f"{format_value(100.0 * ratio, '%')} of the {format_value(box.load.continuous_w, 'W')} it is rated",
+        why="the amplifier clips before the box is loud, and clipping is heard and heats the high drivers",
+        cure="bridge the output, put fewer boxes on it, or use a stronger amplifier; else plan for less level",
+        full_w=box.full_w,
+        continuous_w=box.load.continuous_w,
+    )
+
+
+@box_rule
+def figures_assumed(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Say where a box has no data sheet, since every figure of its line rests on ohms and watts alone."""
+    if not subject.speaker.assumed:
+        return
+    load = subject.feeds[0].load if subject.feeds else None
+    ohms = f" of {format_value(load.impedance_ohm, 'ohm')} and {format_value(load.continuous_w, 'W')}" if load else ""
+    yield finding(
+        "advice",
+        "figures-assumed",
+        ("box", subject.box.id),
+        f"no data sheet: every figure of its line is assumed, from a label{ohms}",
+        why="a label's watts may be programme or peak watts, which are twice or four times the continuous ones",
+        cure="measure its DC resistance, start quietly, and write the model into the gear library when it is known",
+    )

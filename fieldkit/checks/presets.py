@@ -1,0 +1,159 @@
+"""Presets: there is one for this use, it has a place to run, and one output carries one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.checks.finding import Finding, Kind
+from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.lines import Load
+from fieldkit.rig.presets import fits
+from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.uses import is_sub
+
+
+@output_rule
+def one_preset_an_output(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find different models, or different presets, on one output."""
+    if len({load.section.section for load in output.loads}) > 1:
+        return  # another band on the output is said by the rules about bands
+    models = dict.fromkeys(load.speaker.id for load in output.loads)
+    presets = dict.fromkeys(load.choice.id or "none" for load in output.loads)
+    if len(models) > 1:
+        says = f"different models hang on this output: {', '.join(models)}"
+    elif len(presets) > 1:
+        says = f"the boxes on this output want different presets: {', '.join(presets)}"
+    else:
+        return
+    yield finding(
+        "warning",
+        "different-boxes-on-one-output",
+        ("output", output.output.id),
+        says,
+        why="an output holds one preset and one limiter: the other boxes get the wrong one",
+        cure="give each its own output",
+    )
+
+
+@output_rule
+def preset_has_a_place(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a preset that no amplifier and no processor on the line can run."""
+    for speaker in dict.fromkeys(load.speaker.id for load in output.loads):
+        load = next(load for load in output.loads if load.speaker.id == speaker)
+        if load.choice.preset is None or (output.host is not None and output.host.takes(speaker)):
+            continue
+        crossover = load.drive == "bi-amp"
+        where: tuple[Kind, str] = ("output", output.output.id)
+        says = f"the preset '{load.choice.id}' of {load.box.id} has no place to run"
+        if output.host is not None:
+            where = ("host", output.host.id)
+            says = f"{output.host.id} has no presets of '{speaker}', and {load.box.id} needs '{load.choice.id}'"
+        yield finding(
+            "error" if crossover else "warning",
+            "preset-has-no-host",
+            where,
+            says,
+            why="without its crossover a high section gets the low band, and is dead in seconds"
+            if crossover
+            else "without it there is no high-pass and no limiter, and the sound is not as designed",
+            cure="take an amplifier that hosts it, feed this input from a processor output, or drive the box passive",
+        )
+
+
+@box_rule
+def preset_fits(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a section without a preset for its use, or with one that somebody chose for another use."""
+    for load in _sections(subject):
+        preset = load.choice.preset
+        use = subject.zone_use.use
+        if preset is None and (load.section.presets or load.drive == "bi-amp"):
+            yield finding(
+                "error" if load.drive == "bi-amp" else "warning",
+                "preset-missing",
+                ("box", subject.box.id),
+                f"no preset for its {load.section.section} section: {load.choice.why}",
+                why="without a crossover a high section gets the low band"
+                if load.drive == "bi-amp"
+                else "it would play with a preset for another use: too much low end, or too little",
+                cure="name one under 'presets' of the box, or correct the zone's use and low_end_from",
+            )
+        elif preset is not None and load.choice.by_hand and not fits(preset, use, load.section):
+            yield finding(
+                "warning",
+                "preset-does-not-fit",
+                ("box", subject.box.id),
+                f"'{preset.id}' is for {', '.join(preset.uses)}; zone '{subject.box.zone}' is used {use} "
+                f"({subject.zone_use.why})",
+                why="low end twice or not at all, or a wedge that rings",
+                cure="take the preset out of the box's 'presets', or correct the zone's use and low_end_from",
+            )
+
+
+@box_rule
+def sub_has_high_pass(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a vented sub whose preset has no high-pass."""
+    for load in _sections(subject):
+        preset = load.choice.preset
+        if not load.section.vented or load.section.section != "sub" or (preset and preset.high_pass):
+            continue
+        what = f"its preset '{preset.id}' has no high-pass" if preset else "it has no preset"
+        yield finding(
+            "warning",
+            "sub-without-high-pass",
+            ("box", subject.box.id),
+            f"a vented sub, and {what}",
+            why="below its tuning nothing holds the cone: it bottoms at a fraction of its rated power",
+            cure="use a preset with a high-pass at or just under the tuning, or set one on the host",
+        )
+
+
+def _sections(subject: BoxSubject) -> list[Load]:
+    """List the sections that are fed, each once."""
+    seen: dict[tuple[str, int], Load] = {}
+    for feed in subject.feeds:
+        seen.setdefault((feed.load.section.section, feed.load.section.pair), feed.load)
+    return list(seen.values())
+
+
+@show_rule
+def hosts_have_room(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find an amplifier or processor that is asked to hold more presets than it can."""
+    used: dict[str, dict[str, int]] = {}
+    for output in rig.outputs:
+        if output.host is not None and any(load.choice.preset for load in output.loads):
+            unit = output.host.id.partition(".")[0]
+            used.setdefault(unit, {})[output.host.id] = output.host.hosts.slots or 0
+    for unit, outputs in used.items():
+        slots = max(outputs.values())
+        if slots and len(outputs) > slots:
+            yield finding(
+                "error",
+                "host-is-full",
+                ("unit", unit),
+                f"{len(outputs)} outputs need a preset here ({', '.join(outputs)}), and it holds {slots}",
+                why="the outputs left over play without crossover or limiter",
+                cure="move some lines to another host, or let outputs with the same preset share a processor output",
+                outputs=len(outputs),
+                slots=slots,
+            )
+
+
+@show_rule
+def low_end_exists(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a zone that counts on the low end of another in which there is no sub."""
+    with_subs = {box.zone for box in rig.show.boxes if is_sub(rig.ground.speakers[box.id])}
+    populated = {box.zone for box in rig.show.boxes}
+    for zone in rig.show.zones:
+        if zone.id not in populated:
+            continue
+        for source in zone.low_end_from or ():
+            if source not in with_subs:
+                yield finding(
+                    "warning",
+                    "low-end-missing",
+                    ("zone", zone.id),
+                    f"it counts on '{source}' for its low end, and there is no sub in '{source}'",
+                    why="its boxes are high-passed for a sub that is not there",
+                    cure=f"put subs into '{source}', or set low_end_from = []",
+                )

@@ -1,0 +1,117 @@
+"""The register of rules, and how they are run.
+
+A rule is a function from its subject and the show's choices to findings, declared with the decorator of its
+subject. Rules of an output or a box are run again only when that output or box has changed.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable, Iterator
+from typing import TypeAlias
+
+import msgspec
+
+from fieldkit.checks.finding import Finding, Kind, Severity, Where
+from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.rig.evaluation import DEFAULT_DAMPING, Rig
+from fieldkit.rig.lines import Line, Load
+from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.uses import ZoneUse
+from fieldkit.show.document import Box
+
+
+class Choices(msgspec.Struct, frozen=True):
+    """What a show has chosen for its checks."""
+
+    preferred_ohm: float
+    least_damping: float
+    loss_limits_db: tuple[tuple[str, float], ...]
+    """Zone and limit."""
+    today: datetime.date
+
+    def loss_limit_db(self, zone: str) -> float:
+        """Cable loss worth advice in a zone [dB]."""
+        return dict(self.loss_limits_db)[zone]
+
+
+class Feed(msgspec.Struct, frozen=True):
+    """One section of a box as a line feeds it."""
+
+    output: SolvedOutput | None
+    line: Line
+    load: Load
+
+
+class BoxSubject(msgspec.Struct, frozen=True):
+    """A box with all that feeds it."""
+
+    box: Box
+    speaker: Loudspeaker
+    zone_use: ZoneUse
+    feeds: tuple[Feed, ...]
+    runs: tuple[str, ...]
+    """Runs whose path goes through the box, whether or not they feed it."""
+
+
+OutputRule: TypeAlias = Callable[[SolvedOutput, Choices], Iterator[Finding]]
+LineRule: TypeAlias = Callable[[Line, Choices], Iterator[Finding]]
+BoxRule: TypeAlias = Callable[[BoxSubject, Choices], Iterator[Finding]]
+ShowRule: TypeAlias = Callable[[Rig, Choices], Iterator[Finding]]
+
+output_rules: list[OutputRule] = []
+line_rules: list[LineRule] = []
+box_rules: list[BoxRule] = []
+show_rules: list[ShowRule] = []
+
+
+def output_rule(function: OutputRule) -> OutputRule:
+    """Declare a rule about an output with its lines."""
+    output_rules.append(function)
+    return function
+
+
+def line_rule(function: LineRule) -> LineRule:
+    """Declare a rule about one pin pair of a run, whether or not an output feeds it."""
+    line_rules.append(function)
+    return function
+
+
+def box_rule(function: BoxRule) -> BoxRule:
+    """Declare a rule about a box with all that feeds it."""
+    box_rules.append(function)
+    return function
+
+
+def show_rule(function: ShowRule) -> ShowRule:
+    """Declare a rule about the show as a whole."""
+    show_rules.append(function)
+    return function
+
+
+def finding(  # noqa: PLR0913  (a finding has these parts)
+    severity: Severity,
+    rule: str,
+    where: tuple[Kind, str],
+    says: str,
+    *,
+    why: str,
+    cure: str,
+    **numbers: float | None,
+) -> Finding:
+    """Put a finding together; numbers that are None are left out."""
+    kind, name = where
+    known = {key: float(value) for key, value in numbers.items() if value is not None}
+    return Finding(severity, rule, Where(kind, name), says, why, cure, known)
+
+
+def choices_of(rig: Rig, today: datetime.date | None = None) -> Choices:
+    """Read the show's choices; due dates are held against its own date, else against today."""
+    about = rig.show.about
+    damping = about.least_damping
+    return Choices(
+        preferred_ohm=rig.preferred_ohm,
+        least_damping=DEFAULT_DAMPING if damping is None else damping,
+        loss_limits_db=tuple((zone.id, rig.loss_limit_db(zone.id)) for zone in rig.show.zones),
+        today=about.date or today or datetime.date.today(),  # noqa: DTZ011  (a date on a delivery note is local)
+    )

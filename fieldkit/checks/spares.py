@@ -1,0 +1,36 @@
+"""What the loss of one amplifier would take away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.checks.finding import Finding
+from fieldkit.checks.rules import Choices, finding, show_rule
+from fieldkit.rig.evaluation import Rig
+
+
+@show_rule
+def both_sides_on_one_amplifier(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a zone with two sides that hang on one amplifier, where there are others."""
+    feeding: dict[str, dict[str, set[str]]] = {}
+    for amplifier in rig.amplifiers:
+        for output in amplifier:
+            for load in output.loads:
+                sides = feeding.setdefault(load.box.zone, {})
+                sides.setdefault(load.box.side, set()).add(output.output.unit.id)
+    if len(rig.amplifiers) < 2:
+        return
+    for zone, sides in feeding.items():
+        if len(sides) < 2:
+            continue
+        units = set.union(*sides.values())
+        if len(units) == 1:
+            unit = next(iter(units))
+            yield finding(
+                "warning",
+                "both-sides-on-one-amplifier",
+                ("zone", zone),
+                f"{' and '.join(sorted(sides))} hang on {unit} alone",
+                why="if it fails, the whole zone is silent at once",
+                cure="carry one side on another amplifier, or have a spare patched and loaded",
+            )

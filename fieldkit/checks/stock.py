@@ -1,0 +1,148 @@
+"""Stock: what the plan uses against what there is, what is out of service, and what is due back."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from fieldkit.checks.finding import Finding
+from fieldkit.checks.rules import Choices, finding, show_rule
+from fieldkit.rig.evaluation import Rig
+from fieldkit.show.document import Stock
+
+Cables = dict[str, list[tuple[float, str]]]
+"""Model -> lengths in metres, each with the text to show."""
+
+
+def used_models(rig: Rig) -> Counter[str]:
+    """Count the models in use: boxes, amplifiers, processors, racks as built, adaptors, panels."""
+    used: Counter[str] = Counter(box.model for box in rig.show.boxes if box.model)
+    used.update(unit.model for unit in rig.show.rack_units if not _in_built_rack(rig, unit.id))
+    used.update(rack.as_built for rack in rig.show.racks if rack.as_built)
+    shared: set[tuple[str, str]] = set()
+    for run in rig.show.runs:
+        for step in run.path:
+            name = step.adaptor or step.panel
+            if name is None or (step.shared and (step.shared, name) in shared):
+                continue
+            if step.shared:
+                shared.add((step.shared, name))
+            used[name] += 1
+    return used
+
+
+def _in_built_rack(rig: Rig, unit: str) -> bool:
+    rack, _, number = unit.rpartition("-")
+    return number.isdecimal() and rack in rig.ground.racks and bool(rig.ground.racks[rack].as_built)
+
+
+def used_cables(rig: Rig) -> Cables:
+    """List the cables in use by model, longest first; a multicore that runs share is counted once."""
+    used: Cables = {}
+    shared: set[tuple[str, str]] = set()
+    for run in rig.show.runs:
+        for step in run.path:
+            if step.cable is None or step.length is None or (step.shared and (step.shared, step.cable) in shared):
+                continue
+            if step.shared:
+                shared.add((step.shared, step.cable))
+            used.setdefault(step.cable, []).append((step.length.value, step.length))
+    return {model: sorted(lengths, reverse=True) for model, lengths in used.items()}
+
+
+@show_rule
+def stock_suffices(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find more in use than there is, and more than what works."""
+    have: Counter[str] = Counter()
+    broken: Counter[str] = Counter()
+    for item in rig.show.stock:
+        if item.length is None:
+            have[item.model] += item.owned + item.hired
+            broken[item.model] += item.out
+    for model, count in used_models(rig).items():
+        if model not in have or count <= have[model] - broken[model]:
+            continue
+        out = f", of which {broken[model]} out of service" if broken[model] else ""
+        enough = count <= have[model]
+        yield finding(
+            "error",
+            "out-of-service-in-use" if enough else "more-than-in-stock",
+            ("model", model),
+            f"{count} in use, {have[model]} in stock{out}",
+            why="a plan that needs what does not work falls apart at load-in"
+            if enough
+            else "what is not in the truck cannot be set up",
+            cure="hire, mend or take out of the plan " + str(count - have[model] + broken[model]),
+            used=count,
+            stock=have[model],
+            out=broken[model],
+        )
+
+
+@show_rule
+def cables_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find cable lengths that the stock does not have; a longer one of the same type may stand in."""
+    lengths: dict[str, list[float]] = {}
+    for item in rig.show.stock:
+        if item.length is not None:
+            lengths.setdefault(item.model, []).extend([item.length.value] * (item.owned + item.hired - item.out))
+    for model, used in used_cables(rig).items():
+        if model not in lengths:
+            continue
+        missing = _missing(used, lengths[model])
+        if missing:
+            listed = ", ".join(f"{count} × {text}" for text, count in Counter(missing).items())
+            yield finding(
+                "error",
+                "cables-missing",
+                ("model", model),
+                f"not in stock, nor anything longer that is free: {listed}",
+                why="a run that cannot be laid leaves its boxes silent",
+                cure="hire it, join two with a coupler, or take another type and look at its loss",
+                missing=len(missing),
+            )
+
+
+def _missing(needed: list[tuple[float, str]], stock: list[float]) -> list[str]:
+    """Give each length the shortest piece that reaches, longest first; list what is left over."""
+    free = sorted(stock)
+    missing = []
+    for length, text in needed:
+        place = next((index for index, piece in enumerate(free) if piece >= length * 0.999), None)
+        if place is None:
+            missing.append(text)
+        else:
+            free.pop(place)
+    return missing
+
+
+@show_rule
+def hired_and_due(rig: Rig, choices: Choices) -> Iterator[Finding]:
+    """Find hired items in use that should be back already, and single items out of service in use."""
+    used = used_models(rig)
+    cables = used_cables(rig)
+    serials = {box.serial: box.id for box in rig.show.boxes if box.serial}
+    serials.update({unit.serial: unit.id for unit in rig.show.rack_units if unit.serial})
+    for item in rig.show.stock:
+        if item.due is not None and item.due < choices.today and (used[item.model] or item.model in cables):
+            yield finding(
+                "warning",
+                "overdue-in-use",
+                ("model", item.model),
+                f"due back {item.due.isoformat()}{_to(item)}, and in use on {choices.today.isoformat()}",
+                why="the hirer has it promised to somebody else, and charges for it",
+                cure="ask for a longer hire and correct 'due', or replace it",
+            )
+        if item.serial and item.out and item.serial in serials:
+            yield finding(
+                "error",
+                "out-of-service-in-use",
+                ("box", serials[item.serial]),
+                f"{serials[item.serial]} is the item {item.serial}, which is out of service",
+                why="it was taken out of service for a reason",
+                cure="use another one, or put it back in service when it is mended",
+            )
+
+
+def _to(item: Stock) -> str:
+    return f" to {item.hired_from}" if item.hired_from else ""
