@@ -48,7 +48,7 @@ def _thicker(solved: SolvedLine) -> str:
     if longest is None or longest.size is None:
         return "use thicker or shorter cable, or fewer boxes on one line"
     size = longest.size
-    larger = [area for area, _ in metric_table("class_5") if area > size * 1.01]
+    larger = [area for area in metric_table("class_5").areas_mm2 if area > size * 1.01]
     if not larger:
         return "use shorter cable, or fewer boxes on one line"
     ratio = class_5_resistance(larger[0]) / class_5_resistance(size)

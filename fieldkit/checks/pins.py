@@ -33,7 +33,8 @@ def pair_lost(line: Line, choices: Choices) -> Iterator[Finding]:  # noqa: ARG00
             "warning",
             "pair-feeds-nothing",
             ("line", line.id),
-            f"{line.output.id if line.output else 'an output'} feeds pair {line.pair}, and no section uses it: {reached}",
+            f"pair {line.pair} is fed by {line.output.id if line.output else 'an output'} and used by no section: "
+            f"{reached}",
             why="an output is spent on nothing, or a box is driven in another way than was meant",
             cure="check the drive of the boxes and the pins of the run, or take the pair out of 'feeds'",
         )

@@ -6,7 +6,7 @@ subject. Rules of an output or a box are run again only when that output or box 
 
 from __future__ import annotations
 
-import datetime
+import datetime as dt
 from collections.abc import Callable, Iterator
 from typing import TypeAlias
 
@@ -28,7 +28,7 @@ class Choices(msgspec.Struct, frozen=True):
     least_damping: float
     loss_limits_db: tuple[tuple[str, float], ...]
     """Zone and limit."""
-    today: datetime.date
+    today: dt.date
 
     def loss_limit_db(self, zone: str) -> float:
         """Cable loss worth advice in a zone [dB]."""
@@ -89,7 +89,7 @@ def show_rule(function: ShowRule) -> ShowRule:
     return function
 
 
-def finding(  # noqa: PLR0913  (a finding has these parts)
+def finding(
     severity: Severity,
     rule: str,
     where: tuple[Kind, str],
@@ -105,7 +105,7 @@ def finding(  # noqa: PLR0913  (a finding has these parts)
     return Finding(severity, rule, Where(kind, name), says, why, cure, known)
 
 
-def choices_of(rig: Rig, today: datetime.date | None = None) -> Choices:
+def choices_of(rig: Rig, today: dt.date | None = None) -> Choices:
     """Read the show's choices; due dates are held against its own date, else against today."""
     about = rig.show.about
     damping = about.least_damping
@@ -113,5 +113,5 @@ def choices_of(rig: Rig, today: datetime.date | None = None) -> Choices:
         preferred_ohm=rig.preferred_ohm,
         least_damping=DEFAULT_DAMPING if damping is None else damping,
         loss_limits_db=tuple((zone.id, rig.loss_limit_db(zone.id)) for zone in rig.show.zones),
-        today=about.date or today or datetime.date.today(),  # noqa: DTZ011  (a date on a delivery note is local)
+        today=about.date or today or dt.date.today(),  # noqa: DTZ011  (a date on a delivery note is local)
     )

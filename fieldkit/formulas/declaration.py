@@ -98,9 +98,7 @@ def formula(function: Function) -> Function:
     """
     name = function.__name__
     if name in _registry and _registry[name].__module__ != function.__module__:
-        raise ValueError(
-            f"two formulas are called {name}: {_registry[name].__module__}, {function.__module__}"
-        )
+        raise ValueError(f"two formulas are called {name}: {_registry[name].__module__}, {function.__module__}")
     _registry[name] = function
     return function
 

@@ -83,16 +83,12 @@ class Apply(Protocol):
         """Call the function with these arguments."""
 
 
-def direct(
-    function: Callable[Parameters, Value], /, *args: Parameters.args, **kwargs: Parameters.kwargs
-) -> Value:
+def direct(function: Callable[Parameters, Value], /, *args: Parameters.args, **kwargs: Parameters.kwargs) -> Value:
     """Call a formula, and keep nothing."""
     return function(*args, **kwargs)
 
 
-def traced(
-    function: Callable[Parameters, Value], /, *args: Parameters.args, **kwargs: Parameters.kwargs
-) -> Value:
+def traced(function: Callable[Parameters, Value], /, *args: Parameters.args, **kwargs: Parameters.kwargs) -> Value:
     """Call a formula and let the result remember its inputs, formula and source."""
     if not is_formula(function):
         return function(*args, **kwargs)

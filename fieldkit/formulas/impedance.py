@@ -99,9 +99,7 @@ def motional_resistance(resistance_ohm: Ohm, peak_ohm: Ohm) -> Ohm:
     Example: motional_resistance(5.5, 74.25) = 68.75
     """
     if not peak_ohm >= resistance_ohm:
-        raise ValueError(
-            f"expected a peak of at least the coil's {resistance_ohm:g} ohm, got {peak_ohm:g} ohm"
-        )
+        raise ValueError(f"expected a peak of at least the coil's {resistance_ohm:g} ohm, got {peak_ohm:g} ohm")
     return peak_ohm - resistance_ohm
 
 
@@ -155,7 +153,7 @@ def dc_resistance_estimate(impedance_ohm: Ohm) -> Ohm:
     return DC_SHARE * impedance_ohm
 
 
-def section_impedance(  # noqa: PLR0913 - one for each part of the equivalent circuit
+def section_impedance(
     frequency_hz: float,
     resistance_ohm: float,
     *,

@@ -145,7 +145,5 @@ def parallel_partner(total_ohm: Ohm, known_ohm: Ohm) -> Ohm:
     Example: parallel_partner(2.667, 4) = 8.00
     """
     if not 0.0 < total_ohm < known_ohm:
-        raise ValueError(
-            f"expected a total above 0 and below the {known_ohm:g} ohm known, got {total_ohm:g} ohm"
-        )
+        raise ValueError(f"expected a total above 0 and below the {known_ohm:g} ohm known, got {total_ohm:g} ohm")
     return total_ohm * known_ohm / (known_ohm - total_ohm)

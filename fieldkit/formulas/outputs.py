@@ -32,9 +32,7 @@ def rated_curve(ratings: Sequence[float]) -> Curve:
     pairs = list(zip(ratings[::2], ratings[1::2], strict=True))
     for load_ohm, power_w in pairs:
         if not (load_ohm > 0.0 and power_w > 0.0):
-            raise ValueError(
-                f"expected a rated load and power above 0, got {power_w:g} W at {load_ohm:g} ohm"
-            )
+            raise ValueError(f"expected a rated load and power above 0, got {power_w:g} W at {load_ohm:g} ohm")
     loads_ohm = [load_ohm for load_ohm, _ in pairs]
     if loads_ohm != sorted(set(loads_ohm), reverse=True):
         if loads_ohm != sorted(set(loads_ohm)):

@@ -24,9 +24,7 @@ CLOSE_TO_WHOLE = 1e-3
 """The same for whole numbers, since 2.667 ohm is typed for 8/3."""
 
 
-def solve(
-    function: Callable[..., float], unknown: str, result: float, **known: float | Sequence[float]
-) -> float:
+def solve(function: Callable[..., float], unknown: str, result: float, **known: float | Sequence[float]) -> float:
     """Find the input that makes a formula give a result, within the range that the formula declares.
 
     The unknown and the known inputs go by the parameter's name (``length_m``) or label (``length``), in the
@@ -118,9 +116,7 @@ def _whole_places(parameter: Parameter) -> Iterator[float]:
     yield from map(float, range(int(parameter.low), int(parameter.high) + 1))
 
 
-def _answers(
-    at: Callable[[float], float], tried: Sequence[tuple[float, float]], result: float
-) -> list[float]:
+def _answers(at: Callable[[float], float], tried: Sequence[tuple[float, float]], result: float) -> list[float]:
     """Find the places where the result is met, and close in wherever it is passed."""
     same = CLOSE * 1e-3 * abs(result)
     answers: list[float] = []
@@ -176,9 +172,7 @@ def _several(spec: Specification, parameter: Parameter, result: float, answers: 
     return f"expected one {parameter.label} that gives {_with_unit(result, spec.unit)}, got {text}"
 
 
-def _none(
-    spec: Specification, parameter: Parameter, result: float, tried: Sequence[tuple[float, float]]
-) -> str:
+def _none(spec: Specification, parameter: Parameter, result: float, tried: Sequence[tuple[float, float]]) -> str:
     found = [(gives, value) for value, gives in tried if not isnan(gives)]
     span = f"{_with_unit(parameter.low, parameter.unit)} to {_with_unit(parameter.high, parameter.unit)}"
     wanted = _with_unit(result, spec.unit)

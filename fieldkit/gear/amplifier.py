@@ -10,7 +10,7 @@ from fieldkit.units import Current, Duration, Gain, Impedance, Level, Mass, Powe
 Topology = Literal["common", "bridge-tied", "alternate"]
 
 
-class Rating(Thing, kw_only=True):
+class Rating(Thing, frozen=True, kw_only=True):
     """One line of an amplifier's power table: sine watts into a load, all channels of that mode driven."""
 
     load: Impedance
@@ -20,7 +20,7 @@ class Rating(Thing, kw_only=True):
     """The lowest load allowed in this mode; without a mark, the lowest load in the table."""
 
 
-class Hosts(Thing, kw_only=True):
+class Hosts(Thing, frozen=True, kw_only=True):
     """Where presets can run: for which loudspeakers, how many, at which levels."""
 
     presets: tuple[str, ...] = ()
@@ -32,7 +32,7 @@ class Hosts(Thing, kw_only=True):
     longest_delay: Duration | None = None
 
 
-class Amplifier(Thing, kw_only=True):
+class Amplifier(Thing, frozen=True, kw_only=True):
     """A type of amplifier."""
 
     id: ModelId

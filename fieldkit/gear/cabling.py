@@ -6,7 +6,7 @@ from fieldkit.gear.thing import ModelId, PinMap, Positive, Thing
 from fieldkit.units import Area, Current, Mass, Resistance
 
 
-class Cable(Thing, kw_only=True):
+class Cable(Thing, frozen=True, kw_only=True):
     """A type of loudspeaker cable or multicore. Its lengths are in the stock."""
 
     id: ModelId
@@ -30,7 +30,7 @@ class Cable(Thing, kw_only=True):
         return pair if pair.isdecimal() and 1 <= int(pair) <= self.cores // 2 else None
 
 
-class Adaptor(Thing, kw_only=True):
+class Adaptor(Thing, frozen=True, kw_only=True):
     """A type of adaptor: two connectors and the pairs that it joins."""
 
     id: ModelId
@@ -47,7 +47,7 @@ class Adaptor(Thing, kw_only=True):
         return self.pins.get(pair) if self.pins else pair
 
 
-class Panel(Thing, kw_only=True):
+class Panel(Thing, frozen=True, kw_only=True):
     """A type of breakout: one tail or multicore in, several sockets out."""
 
     id: ModelId

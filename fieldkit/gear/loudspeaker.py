@@ -26,7 +26,7 @@ Use = Literal["alone", "with sub", "wedge", "wedge with sub", "any"]
 RatingStandard = Literal["iec-60268-5", "aes2", "maker", "unknown"]
 
 
-class Preset(Thing, kw_only=True):
+class Preset(Thing, frozen=True, kw_only=True):
     """The processing meant for a section: what it is for, and what a check needs to know of it."""
 
     id: ModelId
@@ -42,7 +42,7 @@ class Preset(Thing, kw_only=True):
     note: str = ""
 
 
-class Section(Thing, kw_only=True):
+class Section(Thing, frozen=True, kw_only=True):
     """One way of a box that has a pin pair of its own in a drive."""
 
     drive: Drive
@@ -73,7 +73,7 @@ class Section(Thing, kw_only=True):
     presets: tuple[ModelId, ...] = ()
 
 
-class Loudspeaker(Thing, kw_only=True):
+class Loudspeaker(Thing, frozen=True, kw_only=True):
     """A type of box."""
 
     id: ModelId

@@ -7,7 +7,7 @@ from fieldkit.gear.thing import Count, ModelId, Positive, Thing
 from fieldkit.units import Current, Level, Mass, Power
 
 
-class Processor(Thing, kw_only=True):
+class Processor(Thing, frozen=True, kw_only=True):
     """A type of processor: inputs, outputs, levels, and the presets that its outputs can hold."""
 
     id: ModelId

@@ -6,7 +6,7 @@ from fieldkit.gear.thing import Count, ModelId, Positive, Thing
 from fieldkit.units import Area, Length, Mass
 
 
-class BuiltUnit(Thing, kw_only=True):
+class BuiltUnit(Thing, frozen=True, kw_only=True):
     """One amplifier or processor in a rack as built."""
 
     model: ModelId
@@ -17,14 +17,14 @@ class BuiltUnit(Thing, kw_only=True):
     inputs: dict[str, str] = {}
 
 
-class Wiring(Thing, kw_only=True):
+class Wiring(Thing, frozen=True, kw_only=True):
     """The wire between an amplifier's output and the rack's panel, one way."""
 
     length: Length
     area: Area
 
 
-class BuiltRack(Thing, kw_only=True):
+class BuiltRack(Thing, frozen=True, kw_only=True):
     """A type of rack that arrives prewired. Its units are named after the rack: ``SR-1``, ``SR-2``, …"""
 
     id: ModelId

@@ -21,9 +21,7 @@ PinMap = dict[str, str]
 """Pin pair at the near end -> pin pair at the far end: ``{ 1 = "2", 2 = "1" }`` crosses two pairs."""
 
 
-class Thing(
-    msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
-):
+class Thing(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """A table of the file: frozen, strict about its keys, silent about defaults.
 
     ``kw_only`` is not inherited by msgspec structs, so each of them says it.

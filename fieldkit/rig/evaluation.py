@@ -19,8 +19,8 @@ from fieldkit.rig.lines import Ground, Line, lines_of
 from fieldkit.rig.outputs import Output, outputs_of
 from fieldkit.rig.solving import Conditions, SolvedLine, SolvedOutput, Wired, solve_amplifier
 from fieldkit.rig.uses import ZoneUse, zone_uses
+from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.document import Box, Model, RackUnit, Run, Show
-from fieldkit.show.references import all_units, models_by_id
 
 DEFAULT_TEMPERATURE_C = 20.0
 DEFAULT_MARGIN_DB = 3.0
@@ -159,7 +159,7 @@ class Evaluator:
                 result.append(self._amplifier(unit, model, ground, conditions, by_output, [outputs[n] for n in fed]))
         return tuple(result)
 
-    def _amplifier(  # noqa: PLR0913, PLR0917  (the parts of one amplifier, gathered once by the caller)
+    def _amplifier(
         self,
         unit: RackUnit,
         model: Amplifier,

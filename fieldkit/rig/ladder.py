@@ -7,7 +7,7 @@ explanation. ``rig.nodal`` solves the same network by another way and is the che
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 import msgspec
 
@@ -15,6 +15,10 @@ from fieldkit.formulas import dividers, loads
 from fieldkit.formulas.figures import Apply, direct
 
 Number = TypeVar("Number", float, complex)
+
+# The formulas are overloaded for floats and complex numbers, which a generic caller cannot express.
+_parallel: Any = loads.parallel
+_series: Any = loads.series
 
 
 class Rung(msgspec.Struct, Generic[Number], frozen=True):
@@ -30,7 +34,7 @@ def looking_in(rungs: Sequence[Rung[Number]], apply: Apply = direct) -> list[Num
     onward: Number | None = None
     for index in range(len(rungs) - 1, -1, -1):
         node = node_load(rungs[index], onward, apply)
-        onward = None if node is None else rungs[index].along_ohm + node
+        onward = None if node is None else apply(_series, rungs[index].along_ohm, node)
         seen[index] = onward
     return seen
 
@@ -40,7 +44,10 @@ def node_load(rung: Rung[Number], onward: Number | None, apply: Apply = direct) 
     across = rung.across_ohm if onward is None else (*rung.across_ohm, onward)
     if not across:
         return None
-    return across[0] if len(across) == 1 else apply(loads.parallel, *across)
+    if len(across) == 1:
+        return across[0]
+    together: Number = apply(_parallel, *across)
+    return together
 
 
 def node_volts(

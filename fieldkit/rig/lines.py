@@ -7,7 +7,7 @@ from typing import Literal
 
 import msgspec
 
-from fieldkit.formulas import cables, conductors
+from fieldkit.formulas import cables, conductors, loads
 from fieldkit.formulas.figures import Apply, direct
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor, Cable
@@ -118,9 +118,7 @@ def lines_of(run: Run, ground: Ground) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-def _line(
-    run: Run, pair: str, fed_from: str, sources: Mapping[str, str], wiring: Piece | None, ground: Ground
-) -> Line:
+def _line(run: Run, pair: str, fed_from: str, sources: Mapping[str, str], wiring: Piece | None, ground: Ground) -> Line:
     pieces, broken = _follow(run, pair, ground)
     if wiring is not None:
         pieces = (msgspec.structs.replace(wiring, pair_in=pair, pair_out=pair), *pieces)
@@ -147,7 +145,7 @@ def loop_ohm(piece: Piece, temperature_c: float, apply: Apply = direct) -> float
         cold = apply(conductors.class_5_resistance, piece.size)
     warm = apply(conductors.resistance_at_temperature, cold, temperature_c)
     loop = apply(cables.loop_resistance, piece.length_m, warm)
-    return loop + piece.extra_ohm if piece.extra_ohm else loop
+    return apply(loads.series, loop, piece.extra_ohm) if piece.extra_ohm else loop
 
 
 def _size(area: Area | None) -> tuple[float | None, bool]:
@@ -225,7 +223,7 @@ def _as_set(unit: RackUnit, channels: str) -> str:
 
 
 def _follow(run: Run, pair: str, ground: Ground) -> tuple[tuple[Piece, ...], Break | None]:
-    pieces = []
+    pieces: list[Piece] = []
     for number, step in enumerate(run.path, start=1):
         kind, model, onward, extra = _step(step, pair, ground)
         if onward is None:
@@ -254,9 +252,7 @@ def _follow(run: Run, pair: str, ground: Ground) -> tuple[tuple[Piece, ...], Bre
     return tuple(pieces), None
 
 
-def _step(
-    step: Step, pair: str, ground: Ground
-) -> tuple[Literal["cable", "adaptor", "panel"], str, str | None, float]:
+def _step(step: Step, pair: str, ground: Ground) -> tuple[Literal["cable", "adaptor", "panel"], str, str | None, float]:
     """Give a step's kind, its model, the pair at its far end (None where nothing carries it), its own ohms."""
     models = ground.models
     if step.cable is not None:

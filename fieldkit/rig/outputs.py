@@ -102,9 +102,7 @@ def gain_db(output: Output, apply: Apply, *, trace: bool = False) -> float | Non
     return apply(levels.bridged_gain, result) if output.mode == "bridged" else result
 
 
-def _gain_of_sensitivity(
-    power_w: float, load_ohm: float, model: Amplifier, apply: Apply, *, trace: bool
-) -> float:
+def _gain_of_sensitivity(power_w: float, load_ohm: float, model: Amplifier, apply: Apply, *, trace: bool) -> float:
     sensitivity_v = model.sensitivity.value if model.sensitivity else 0.0
     if trace:
         power_w = given(power_w, "rated power", "W", f"model {model.id}, powers")

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import msgspec
 
-from fieldkit.formulas import cables, damping, ohms_law, outputs
+from fieldkit.formulas import cables, damping, levels, ohms_law, outputs
 from fieldkit.formulas.figures import Apply, direct
-from fieldkit.formulas.loads import parallel
+from fieldkit.formulas.loads import parallel, series
 from fieldkit.rig.hosts import Host
 from fieldkit.rig.ladder import Rung, looking_in, node_volts
 from fieldkit.rig.limits import Limiter, limiter_for
@@ -71,7 +71,7 @@ class SolvedOutput(msgspec.Struct, frozen=True):
         """Input at which the output reaches its limit [V rms]; None where the gain is unknown."""
         if self.gain_db is None:
             return None
-        return self.can_give_v / 10.0 ** (self.gain_db / 20.0)
+        return levels.input_for_output(self.can_give_v, self.gain_db)
 
 
 class Wired(msgspec.Struct, frozen=True):
@@ -99,9 +99,7 @@ def solve_amplifier(
     if limit is None:
         return tuple(first)
     demand_w = sum(
-        ohms_law.power_from_voltage(float(item.can_give_v), float(item.load_ohm))
-        for item in first
-        if item.load_ohm
+        ohms_law.power_from_voltage(float(item.can_give_v), float(item.load_ohm)) for item in first if item.load_ohm
     )
     if demand_w <= limit.value:
         return tuple(first)
@@ -153,7 +151,7 @@ def solve_output(
     )
 
 
-def _solve_line(  # noqa: PLR0913, PLR0917  (the parts of one ladder, made once by the caller)
+def _solve_line(
     line: Line,
     resistance: list[float],
     rungs: list[Rung[float]],
@@ -168,13 +166,12 @@ def _solve_line(  # noqa: PLR0913, PLR0917  (the parts of one ladder, made once 
     boxes: list[SolvedBox] = []
     along: float = 0.0
     for index, piece in enumerate(line.pieces):
-        along = along + resistance[index] if index else resistance[index]
+        along = apply(series, along, resistance[index]) if index else resistance[index]
         boxes.extend(
             _solve_box(load, full[index], limited[index], full_v, along, output, apply) for load in piece.loads
         )
     amps = [
-        0.0 if ohm is None else float(volts) / float(ohm)
-        for ohm, volts in zip(seen, [full_v, *full[:-1]], strict=True)
+        0.0 if ohm is None else float(volts) / float(ohm) for ohm, volts in zip(seen, [full_v, *full[:-1]], strict=True)
     ]
     return SolvedLine(
         line=line,
@@ -185,7 +182,7 @@ def _solve_line(  # noqa: PLR0913, PLR0917  (the parts of one ladder, made once 
     )
 
 
-def _solve_box(  # noqa: PLR0913, PLR0917  (one box's share of the ladder)
+def _solve_box(
     load: Load, full_v: float, limited_v: float, start_v: float, along_ohm: float, output: Output, apply: Apply
 ) -> SolvedBox:
     ohm = load.impedance_ohm

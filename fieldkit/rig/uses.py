@@ -14,6 +14,7 @@ class ZoneUse(msgspec.Struct, frozen=True):
     """How the boxes of a zone are used, and why the program thinks so."""
 
     use: Use
+
     low_end_from: tuple[str, ...]
     guessed: bool
     why: str
@@ -53,12 +54,9 @@ def _zone_use(zone: Zone, has_subs: bool, has_tops: bool, sub_zones: list[str]) 
         why = f"subs stand out front in {_listed(sub_zones)} (guessed)"
     else:
         sources, guessed, why = (), True, "nothing else gives it low end (guessed)"
-    use: Use
-    if zone.use == "wedge":
-        use = "wedge with sub" if sources else "wedge"
-    else:
-        use = "with sub" if sources else "alone"
-    return ZoneUse(use=use, low_end_from=tuple(sources), guessed=guessed, why=why)
+    with_sub: Use = "wedge with sub" if zone.use == "wedge" else "with sub"
+    without: Use = "wedge" if zone.use == "wedge" else "alone"
+    return ZoneUse(use=with_sub if sources else without, low_end_from=tuple(sources), guessed=guessed, why=why)
 
 
 def _listed(names: Iterable[str]) -> str:

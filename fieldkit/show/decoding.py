@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 from collections.abc import Iterable
@@ -68,9 +69,7 @@ def convert(data: Any, kind: type[AnyThing]) -> AnyThing:
 
 def to_plain(thing: Any) -> Any:
     """Turn a thing into dicts, lists and text, as TOML has them; what stands at its default is left out."""
-    return msgspec.to_builtins(
-        thing, builtin_types=(_datetime().datetime, _datetime().date), enc_hook=_encode_value
-    )
+    return msgspec.to_builtins(thing, builtin_types=(dt.datetime, dt.date), enc_hook=_encode_value)
 
 
 def schema() -> dict[str, Any]:
@@ -82,7 +81,10 @@ def _decode_value(kind: type, value: Any) -> Any:
     if issubclass(kind, (Measure, ReadingValue)):
         if not isinstance(value, str):
             name = getattr(kind, "dimension", "reading")
-            raise ValueError(f"expected a {name} in quotes with its unit, got {value!r}")
+            # msgspec turns this into its own error with the place in it.
+            raise ValueError(  # noqa: TRY004
+                f"expected a {name} in quotes with its unit, got {value!r}"
+            )
         return kind(value)
     raise TypeError(f"no way to read a {kind.__name__}")  # pragma: no cover  (a type that nobody declared)
 
@@ -91,12 +93,6 @@ def _encode_value(value: Any) -> Any:
     if isinstance(value, str):
         return str(value)
     raise TypeError(f"no way to write a {type(value).__name__}")  # pragma: no cover
-
-
-def _datetime() -> Any:
-    import datetime
-
-    return datetime
 
 
 def _schema_of(kind: type) -> dict[str, Any]:
@@ -143,9 +139,7 @@ def _explained(error: msgspec.ValidationError, kind: type) -> tuple[str, Path]:
     """Say in the file's words what msgspec found, and where."""
     match = _AT.match(str(error))
     says, trail = (match["says"], match["path"] or "$") if match else (str(error), "$")
-    path: Path = tuple(
-        int(part[2]) if part[2] else part[1] or "…" for part in _PART.finditer(trail.removeprefix("$"))
-    )
+    path: Path = tuple(int(part[2]) if part[2] else part[1] or "…" for part in _PART.finditer(trail.removeprefix("$")))
     path = path[: path.index("…")] if "…" in path else path
     if unknown := _UNKNOWN.fullmatch(says):
         key = unknown[1]

@@ -5,7 +5,7 @@ Dicts are part of the tree and are never changed in place; an edit makes a new s
 
 from __future__ import annotations
 
-import datetime
+import datetime as dt
 from typing import Literal, TypeAlias
 
 import msgspec
@@ -36,13 +36,13 @@ FORMAT = 1
 Model: TypeAlias = Loudspeaker | Amplifier | Processor | Cable | Adaptor | Panel | BuiltRack
 
 
-class About(Thing, kw_only=True):
+class About(Thing, frozen=True, kw_only=True):
     """What is true of the whole show, and the choices that the checks go by."""
 
     name: str = ""
     site: str = ""
     contact: str = ""
-    date: datetime.date | None = None
+    date: dt.date | None = None
     temperature: Temperature | None = None
     """Of the air and the cables; 20 °C unless set."""
     humidity: Ratio | None = None
@@ -58,7 +58,7 @@ class About(Thing, kw_only=True):
     note: str = ""
 
 
-class Stock(Thing, kw_only=True):
+class Stock(Thing, frozen=True, kw_only=True):
     """How many of a model there are, or one single item by its serial."""
 
     model: ModelId
@@ -67,13 +67,13 @@ class Stock(Thing, kw_only=True):
     owned: Count = 0
     hired: Count = 0
     hired_from: str = ""
-    due: datetime.date | None = None
+    due: dt.date | None = None
     out: Count = 0
     """Of these, out of service."""
     note: str = ""
 
 
-class Zone(Thing, kw_only=True):
+class Zone(Thing, frozen=True, kw_only=True):
     """A place that boxes serve."""
 
     id: Id
@@ -87,14 +87,14 @@ class Zone(Thing, kw_only=True):
     note: str = ""
 
 
-class UnknownBox(Thing, kw_only=True):
+class UnknownBox(Thing, frozen=True, kw_only=True):
     """Ohms and watts of a box that nobody has a data sheet for."""
 
     impedance: Impedance
     continuous: Power
 
 
-class Box(Thing, kw_only=True):
+class Box(Thing, frozen=True, kw_only=True):
     """One physical loudspeaker."""
 
     id: Id
@@ -113,7 +113,7 @@ class Box(Thing, kw_only=True):
     note: str = ""
 
 
-class Rack(Thing, kw_only=True):
+class Rack(Thing, frozen=True, kw_only=True):
     """A rack, loose or as built."""
 
     id: Id
@@ -123,14 +123,14 @@ class Rack(Thing, kw_only=True):
     note: str = ""
 
 
-class Feeder(Thing, kw_only=True):
+class Feeder(Thing, frozen=True, kw_only=True):
     """The cable that brings a supply."""
 
     length: Length
     area: Area
 
 
-class Supply(Thing, kw_only=True):
+class Supply(Thing, frozen=True, kw_only=True):
     """A mains circuit."""
 
     id: Id
@@ -141,7 +141,7 @@ class Supply(Thing, kw_only=True):
     note: str = ""
 
 
-class RackUnit(Thing, kw_only=True):
+class RackUnit(Thing, frozen=True, kw_only=True):
     """One amplifier or processor."""
 
     id: Id
@@ -164,7 +164,7 @@ class RackUnit(Thing, kw_only=True):
     note: str = ""
 
 
-class Step(Thing, kw_only=True):
+class Step(Thing, frozen=True, kw_only=True):
     """One piece of a run: a cable, an adaptor or a panel, and the box it ends in, if any."""
 
     cable: ModelId | None = None
@@ -179,7 +179,7 @@ class Step(Thing, kw_only=True):
     box: Id | None = None
 
 
-class Run(Thing, kw_only=True):
+class Run(Thing, frozen=True, kw_only=True):
     """A physical cable path: from a connector through one box after another."""
 
     id: Id
@@ -191,20 +191,20 @@ class Run(Thing, kw_only=True):
     note: str = ""
 
 
-class Reading(Thing, kw_only=True):
+class Reading(Thing, frozen=True, kw_only=True):
     """What a meter said: where, when, who, cold or warm."""
 
     line: str
     at: str = "amp"
     value: ReadingValue
     kind: Literal["dc", "1khz"] = "dc"
-    time: datetime.datetime | None = None
+    time: dt.datetime | None = None
     by: str = ""
     warm: bool = False
     note: str = ""
 
 
-class Show(Thing, kw_only=True):
+class Show(Thing, frozen=True, kw_only=True):
     """Everything of one job. The order of the fields is the order of the tables in a new file."""
 
     format: Literal[1] = msgspec.field(default=1)

@@ -7,6 +7,7 @@ follows it, tables nested below it included, and the comment lines that stand di
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 import msgspec
 
@@ -42,7 +43,7 @@ def split(text: str) -> list[Block]:
     starts = [_with_comments_above(lines, index) for index, _, _ in heads]
     bounds = [0, *starts, len(lines)]
     blocks = []
-    for number, (start, end) in enumerate(zip(bounds, bounds[1:], strict=False)):
+    for number, (start, end) in enumerate(pairwise(bounds)):
         part = "\n".join(lines[start:end]) + ("\n" if end < len(lines) else "")
         if number == 0:
             blocks.append(Block(table=None, many=False, text=part, line=1, header=1))
@@ -74,17 +75,17 @@ def _top_level_lines(text: str) -> list[int]:
     """List the lines that begin outside of every string and bracket, where a header may stand."""
     result, depth, line = [0], 0, 0
     for match in _TOKEN.finditer(text):
-        token = match.group()
-        if token == "\n":  # noqa: S105  (a line end is no secret)
+        mark = match.group()
+        if mark == "\n":
             line += 1
             if depth == 0:
                 result.append(line)
-        elif token in "[{":
+        elif mark in "[{":
             depth += 1
-        elif token in "]}":
+        elif mark in "]}":
             depth = max(0, depth - 1)
         else:
-            line += token.count("\n")
+            line += mark.count("\n")
     return result
 
 
@@ -136,19 +137,19 @@ def _row_line(lines: list[str], start: int, row: int) -> int:
     text = "\n".join(lines[start:])
     depth, seen, line = 0, -1, 0
     for match in _TOKEN.finditer(text):
-        token = match.group()
-        if token == "\n":  # noqa: S105  (a line end is no secret)
+        mark = match.group()
+        if mark == "\n":
             line += 1
-        elif token in "[{":
+        elif mark in "[{":
             depth += 1
-            if token == "{" and depth == 2:  # noqa: S105  (a bracket is no secret)
+            if mark == "{" and depth == 2:
                 seen += 1
                 if seen == row:
                     return start + line
-        elif token in "]}":
+        elif mark in "]}":
             depth -= 1
             if depth == 0:
                 break
         else:
-            line += token.count("\n")
+            line += mark.count("\n")
     return start

@@ -84,9 +84,7 @@ def _natural(value: float, unit: Unit, digits: int) -> Unit:
 @cache
 def _family(stem: str) -> tuple[Unit, ...]:
     """List a unit with its prefixes that are shown, smallest first."""
-    family = [
-        unit for unit in UNITS.values() if stem in (unit.symbol, unit.stem) and unit.prefix not in _NOT_SHOWN
-    ]
+    family = [unit for unit in UNITS.values() if stem in (unit.symbol, unit.stem) and unit.prefix not in _NOT_SHOWN]
     return tuple(sorted(family, key=lambda unit: unit.factor))
 
 

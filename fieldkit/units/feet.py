@@ -13,9 +13,7 @@ _FOOT = r"(?:(?:ft|foot|feet)\.?|['′’])"
 _INCH = r"""(?:(?:in|inch|inches)\.?|["″”]|'')"""
 _FRACTION = r"([0-9]{1,3})/([1-9][0-9]{0,2})"
 _INCHES = rf"(?:([0-9]{{1,3}}(?:[.,][0-9]{{1,9}})?)(?: {_FRACTION})?|{_FRACTION})"
-_FEET_AND_INCHES = re.compile(
-    rf"([+-]?) ?([0-9]{{1,6}}) ?{_FOOT}(?: ?-? ?){_INCHES} ?{_INCH}\Z", re.IGNORECASE
-)
+_FEET_AND_INCHES = re.compile(rf"([+-]?) ?([0-9]{{1,6}}) ?{_FOOT}(?: ?-? ?){_INCHES} ?{_INCH}\Z", re.IGNORECASE)
 _BROKEN_INCHES = re.compile(rf"([+-]?) ?(?:([0-9]{{1,6}}) )?{_FRACTION} ?{_INCH}\Z", re.IGNORECASE)
 _UNMARKED = re.compile(rf"{_FOOT} ?-? ?[0-9]{{1,2}}(?![0-9])", re.IGNORECASE)
 

@@ -91,9 +91,7 @@ def wrong_dimension(quantity: Quantity, text: str, dimension: str) -> UnitError:
     match = NUMBER.match(tidy)
     end = match.end() if match else 0
     hint = _instead(tidy[:end].strip(), tidy[end:].strip(), quantity.unit, dimension)
-    return UnitError(
-        text, expected_units(dimension), f"which is {DIMENSIONS[quantity.dimension].phrase}", hint
-    )
+    return UnitError(text, expected_units(dimension), f"which is {DIMENSIONS[quantity.dimension].phrase}", hint)
 
 
 def _tidy(text: str, expected: str) -> str:
@@ -118,9 +116,7 @@ def _gauge(tidy: str, text: str, expected: str) -> Quantity | None:
         return None
     gauge = gauge_number(match[1] or match[2])
     if gauge is None:
-        raise UnitError(
-            text, expected, "which is no gauge from 4/0 to 40", "write it as in 14 AWG or 2/0 AWG"
-        )
+        raise UnitError(text, expected, "which is no gauge from 4/0 to 40", "write it as in 14 AWG or 2/0 AWG")
     return _quantity(float(gauge), UNITS["AWG"], text, expected)
 
 
@@ -150,9 +146,7 @@ def _unknown(spelling: str, number: str, text: str, dimension: str | None) -> Un
         return UnitError(text, expected, "whose digits are not plain ones", "write 0 to 9")
     if parts := re.match(r"(?:[ _'’]?[0-9]+)+", spelling):
         joined = re.sub(r"[^0-9.,+-]", "", number + parts.group())
-        hint = (
-            f"write the digits together, as in {joined}" if len(joined) <= 12 else "write the digits together"
-        )
+        hint = f"write the digits together, as in {joined}" if len(joined) <= 12 else "write the digits together"
         return UnitError(text, expected, "whose number is in parts", hint)
     first, space, _ = spelling.partition(" ")
     if space and known_unit(first) is not None:

@@ -1,0 +1,216 @@
+"""Sums, products and powers of values: what may be combined, and what is refused with its reason."""
+
+from __future__ import annotations
+
+from fieldkit.calculator.errors import NoAnswer, UnusableInput
+from fieldkit.calculator.naming import describe, is_plain, phrase, symbol
+from fieldkit.calculator.tree import UnitExpression
+from fieldkit.calculator.values import (
+    Amount,
+    Level,
+    Temperature,
+    Value,
+    amount,
+    as_amount,
+    from_quantity,
+    level,
+    measured,
+    plain,
+    temperature,
+)
+from fieldkit.units import UNITS
+from fieldkit.units.conversion import from_computing
+from fieldkit.units.registry import pint_unit
+
+HIGHEST_POWER = 64
+"""Exponents go to this, either way, and so do the exponents of units that they make."""
+
+
+def add(left: Value, right: Value) -> Value:
+    """Add two values of one kind; dB to a level; K to a temperature."""
+    if isinstance(left, Level) or isinstance(right, Level):
+        return _add_to_level(left, right)
+    if isinstance(left, Temperature) or isinstance(right, Temperature):
+        return _add_to_temperature(left, right)
+    _refuse_two_kinds(left, right)
+    return from_quantity(left.quantity + right.quantity)
+
+
+def subtract(left: Value, right: Value) -> Value:
+    """Subtract two values of one kind; dB from a level; two levels give dB, two temperatures K."""
+    if isinstance(right, Level):
+        return _level_difference(left, right)
+    if isinstance(left, Level):
+        return level(left.number - _decibels(right, left), left.unit)
+    if isinstance(right, Temperature) and not (isinstance(left, Amount) or right.unit == UNITS["K"]):
+        return _kelvins(left, right)
+    if isinstance(left, Temperature) and left.unit == UNITS["K"] and isinstance(right, Temperature):
+        return _kelvins(left, right)
+    if isinstance(left, Temperature):
+        return temperature(left.number - _difference(right, left), left.unit)
+    other = as_amount(right, "in a difference")
+    _refuse_two_kinds(left, other)
+    return from_quantity(left.quantity - other.quantity)
+
+
+def multiply(left: Value, right: Value) -> Value:
+    """Multiply two amounts."""
+    one, other = as_amount(left, "in a product"), as_amount(right, "in a product")
+    return _checked(Amount(one.quantity * other.quantity))
+
+
+def divide(left: Value, right: Value) -> Value:
+    """Divide two amounts."""
+    one, other = as_amount(left, "in a quotient"), as_amount(right, "in a quotient")
+    if other.number == 0:
+        raise NoAnswer(f"expected a divisor other than 0, got {describe(other)}")
+    return _checked(Amount(one.quantity / other.quantity))
+
+
+def negate(value: Value) -> Value:
+    """Change the sign of an amount."""
+    return from_quantity(-as_amount(value, "behind a minus").quantity)
+
+
+def power(base: Value, exponent: Value) -> Value:
+    """Raise an amount to a plain number; to whole and half ones where it has a unit."""
+    under = as_amount(base, "as the base of a power")
+    by = plain_number(exponent, "an exponent")
+    if abs(by) > HIGHEST_POWER:
+        raise UnusableInput(f"expected an exponent from -{HIGHEST_POWER} to {HIGHEST_POWER}, got {by:g}")
+    if under.number == 0 and by < 0:
+        raise NoAnswer(f"expected a base other than 0 for a negative exponent, got {describe(under)}")
+    if under.number < 0 and by != int(by):
+        raise NoAnswer(f"expected a base of 0 or more for the exponent {by:g}, got {describe(under)}")
+    if not is_plain(under.quantity) and 2 * by != int(2 * by):
+        raise UnusableInput(f"expected a whole or half exponent for {phrase(under)}, got {by:g}")
+    if is_plain(under.quantity):
+        return plain(float(under.quantity.to("dimensionless").magnitude) ** by)
+    return _checked(Amount(under.quantity**by))
+
+
+def square_root(value: Value) -> Value:
+    """Take the square root of an amount."""
+    under = as_amount(value, "under a root")
+    if under.number < 0:
+        raise NoAnswer(f"expected 0 or more under a root, got {describe(under)}")
+    return power(under, plain(0.5))
+
+
+def plain_number(value: Value, what: str) -> float:
+    """Give the number of a value without a unit. Raises UnusableInput for any other, naming what it is for."""
+    if not isinstance(value, Amount) or not is_plain(value.quantity):
+        raise UnusableInput(f"expected a plain number as {what}, got {describe(value)}, {_which_is(value)}")
+    return float(value.quantity.to("dimensionless").magnitude)
+
+
+def attach(value: Value, unit: UnitExpression) -> Value:
+    """Put a unit to a plain number that was computed: (2 + 3) m."""
+    number = plain_number(value, f"what the unit {unit.text} follows")
+    return measured(number, unit)
+
+
+def _which_is(value: Value) -> str:
+    return f"which is {phrase(value)}"
+
+
+def _refuse_two_kinds(left: Amount, right: Amount) -> None:
+    same = left.quantity.dimensionality == right.quantity.dimensionality
+    if not same or is_plain(left.quantity) != is_plain(right.quantity):
+        raise UnusableInput(
+            f"expected two of one kind in a sum, got {describe(left)}, {_which_is(left)}, "
+            f"and {describe(right)}, {_which_is(right)}"
+        )
+
+
+def _checked(value: Amount) -> Amount:
+    """Refuse what no amount can be: dB times anything with a unit, and units to absurd powers."""
+    exponents = {name: float(exponent) for name, exponent in value.quantity.dimensionality.items()}
+    if any(abs(exponent) > HIGHEST_POWER for exponent in exponents.values()):
+        raise UnusableInput(f"expected units with exponents up to {HIGHEST_POWER}, got {symbol(value.quantity)}")
+    gain = exponents.pop("[gain]", 0)
+    others = {name: exponent for name, exponent in exponents.items() if exponent}
+    if gain and not (gain == 1 and others.keys() <= {"[length]", "[time]"} and max(others.values(), default=-1) < 0):
+        raise UnusableInput(
+            "expected a plain number to multiply or divide dB by, got another unit; "
+            "voltage_ratio(...) and power_ratio(...) make factors of dB"
+        )
+    return from_quantity(value.quantity)
+
+
+def _add_to_level(left: Value, right: Value) -> Level:
+    if isinstance(left, Level) and isinstance(right, Level):
+        raise UnusableInput(
+            f"expected dB to add to a level, got {describe(left)} + {describe(right)}; two levels do not add up"
+        )
+    base, change = (left, right) if isinstance(left, Level) else (right, left)
+    if not isinstance(base, Level):
+        raise TypeError("one of the two is a level")
+    return level(base.number + _decibels(change, base), base.unit)
+
+
+def _decibels(value: Value, base: Level) -> float:
+    """Give the dB that are added to a level or taken from it."""
+    if isinstance(value, Amount) and value.quantity.dimensionality == pint_unit("dB").dimensionality:
+        return value.number
+    raise UnusableInput(f"expected dB beside a level ({describe(base)}), got {describe(value)}, {_which_is(value)}")
+
+
+def _level_difference(left: Value, right: Level) -> Amount:
+    """Give the dB between two levels of one kind, of one reference or not."""
+    if not isinstance(left, Level) or left.unit.computes_in != right.unit.computes_in:
+        raise UnusableInput(
+            f"expected a level like {describe(right)} to take it from, got {describe(left)}, {_which_is(left)}"
+        )
+    reference = left.number
+    if left.unit != right.unit:
+        reference = from_computing(left.volts_or_watts, right.unit) if left.volts_or_watts else -float("inf")
+    return amount(reference - right.number, pint_unit("dB"))
+
+
+def _add_to_temperature(left: Value, right: Value) -> Value:
+    kelvin = UNITS["K"]
+    if isinstance(left, Temperature) and isinstance(right, Temperature):
+        if left.unit == kelvin and right.unit == kelvin:
+            return amount(left.number + right.number, pint_unit("K"))
+        if left.unit != kelvin and right.unit != kelvin:
+            raise UnusableInput(
+                f"expected a difference in K to add to a temperature, got {describe(left)} + {describe(right)}"
+            )
+        if left.unit == kelvin:
+            left, right = right, left
+    base, change = (left, right) if isinstance(left, Temperature) else (right, left)
+    if not isinstance(base, Temperature):
+        raise TypeError("one of the two is a temperature")
+    if base.unit == kelvin:
+        return _kelvin_sum(base, change)
+    return temperature(base.number + _difference(change, base), base.unit)
+
+
+def _kelvin_sum(base: Temperature, change: Value) -> Amount:
+    """Add to kelvins, which are differences as well."""
+    one, other = as_amount(base, "in a sum"), as_amount(change, "in a sum")
+    _refuse_two_kinds(one, other)
+    return from_quantity(one.quantity + other.quantity)
+
+
+def _difference(value: Value, base: Temperature) -> float:
+    """Give a difference of temperatures in the size of a base's degrees."""
+    if isinstance(value, Amount) or (isinstance(value, Temperature) and value.unit == UNITS["K"]):
+        change = as_amount(value, "beside a temperature")
+        if change.quantity.dimensionality == pint_unit("K").dimensionality:
+            return float(change.quantity.to(pint_unit("K")).magnitude) / base.unit.factor
+    raise UnusableInput(
+        f"expected K beside a temperature ({describe(base)}), got {describe(value)}, {_which_is(value)}"
+    )
+
+
+def _kelvins(left: Value, right: Temperature) -> Amount:
+    """Give the difference of two temperatures."""
+    if not isinstance(left, Temperature):
+        raise UnusableInput(
+            f"expected a temperature to take {describe(right)} from, got {describe(left)}, {_which_is(left)}"
+        )
+    if left.unit == right.unit:
+        return amount((left.number - right.number) * left.unit.factor, pint_unit("K"))
+    return amount(left.celsius - right.celsius, pint_unit("K"))

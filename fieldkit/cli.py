@@ -1,0 +1,265 @@
+"""The commands. The first word decides: a command, or a show to open. No arithmetic here."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fieldkit import __version__
+
+if TYPE_CHECKING:
+    from fieldkit.reports.text import Style
+    from fieldkit.show.document import Show
+
+USAGE = """\
+fieldkit: plan, prove, set, check and rescue loudspeaker rigs
+
+  fieldkit SHOW                            the checked plan
+  fieldkit check SHOW [--json]             what is wrong with it, why, and what would mend it
+  fieldkit lines SHOW [--json] [--why]     every output and line solved; --why shows where each figure comes from
+  fieldkit calc EXPRESSION [--to UNIT] [--json]      fieldkit calc --list
+  fieldkit schema                          the JSON Schema of the show file
+  fieldkit new FILE [--sample NAME]        a show to start from, or a copy of a sample
+  fieldkit --version
+
+exit status: 0 done; 1 check found errors, or a calculation has no answer; 2 the input cannot be used
+"""
+
+PLANNED = ("readings", "triage", "assign", "failover", "sheets")
+"""Commands of the design that this version does not have yet; the words are kept free for them."""
+
+DONE, FOUND, UNUSABLE = 0, 1, 2
+
+
+class UsageError(ValueError):
+    """A command line that cannot be used."""
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command line and give the exit status. Errors become one line on standard error."""
+    _prepare_output()
+    try:
+        return _dispatch(list(arguments))
+    except BrokenPipeError:
+        # Whoever reads has had enough (`| head`). Standard output is given to nobody, so that leaving is quiet.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except ValueError as error:
+        if not _is_ours(error):
+            raise
+        print(f"fieldkit: {_one_line(str(error))}", file=sys.stderr)
+        return getattr(error, "exit_status", UNUSABLE)
+
+
+def _is_ours(error: ValueError) -> bool:
+    """Tell an error about the input from a fault of the program, which must be seen whole."""
+    from fieldkit.show.errors import ShowError
+    from fieldkit.units import UnitError
+
+    return isinstance(error, (UsageError, ShowError, UnitError)) or hasattr(error, "exit_status")
+
+
+def _dispatch(arguments: list[str]) -> int:
+    if not arguments or arguments[0] in {"-h", "--help", "help"}:
+        print(USAGE, end="")
+        return DONE
+    word, rest = arguments[0], arguments[1:]
+    if word == "--version":
+        print(f"fieldkit {__version__}")
+        return DONE
+    if word in COMMANDS:
+        if rest and rest[0] in {"-h", "--help"}:
+            print(USAGE, end="")
+            return DONE
+        return COMMANDS[word](rest)
+    if word in PLANNED:
+        raise UsageError(f"'{word}' is not built yet in version {__version__}; 'fieldkit --help' lists what is")
+    if word.startswith("-"):
+        raise UsageError(f"unknown option '{word}'{_near(word, ['--version', '--help'])}")
+    return _plan(arguments)
+
+
+def _plan(arguments: list[str]) -> int:
+    from fieldkit.checks.checking import check
+    from fieldkit.reports.text import plan_text
+    from fieldkit.rig.evaluation import evaluate
+
+    (name,) = _words(arguments, "SHOW", 1)
+    if not Path(name).exists() and not name.endswith(".toml"):
+        known = [*COMMANDS, *PLANNED]
+        raise UsageError(f"'{name}' is neither a command nor a file{_near(name, known)}")
+    rig = evaluate(_load(name))
+    _print(plan_text(rig, check(rig), _style()))
+    return DONE
+
+
+def _check(arguments: list[str]) -> int:
+    from fieldkit.checks.checking import check
+    from fieldkit.rig.evaluation import evaluate
+
+    arguments, options = _options(arguments, flags=("--json",))
+    (name,) = _words(arguments, "SHOW", 1)
+    findings = check(evaluate(_load(name)))
+    if "--json" in options:
+        from fieldkit.reports.objects import check_object
+
+        _print_json(check_object(findings))
+    else:
+        from fieldkit.reports.text import findings_text
+
+        _print(findings_text(findings, _style()))
+    return FOUND if any(item.severity == "error" for item in findings) else DONE
+
+
+def _lines(arguments: list[str]) -> int:
+    from fieldkit.rig.evaluation import evaluate
+
+    arguments, options = _options(arguments, flags=("--json", "--why"))
+    (name,) = _words(arguments, "SHOW", 1)
+    rig = evaluate(_load(name))
+    why = "--why" in options
+    if "--json" in options:
+        from fieldkit.reports.objects import lines_object
+
+        _print_json(lines_object(rig, why=why))
+    else:
+        from fieldkit.reports.text import lines_text
+
+        _print(lines_text(rig, _style(), why=why))
+    return DONE
+
+
+def _calc(arguments: list[str]) -> int:
+    from fieldkit import calculator
+
+    arguments, options = _options(arguments, flags=("--json", "--list"), valued=("--to",), signs=True)
+    if "--list" in options:
+        _words(arguments, "", 0)
+        _print(calculator.listing_text(), plain=True)
+        return DONE
+    if not arguments:
+        raise UsageError('calc: expected an expression such as "sqrt(500 W * 8 ohm)"')
+    result = calculator.evaluate(" ".join(arguments), to=options.get("--to"))
+    if "--json" in options:
+        _print_json({"value": result.value, "unit": result.unit, "text": result.text})
+    else:
+        _print([result.text])
+    return DONE
+
+
+def _schema(arguments: list[str]) -> int:
+    from fieldkit.show.decoding import schema
+
+    _words(arguments, "", 0)
+    _print_json(schema())
+    return DONE
+
+
+def _new(arguments: list[str]) -> int:
+    from fieldkit import samples
+    from fieldkit.show.storage import create
+
+    arguments, options = _options(arguments, valued=("--sample",))
+    (name,) = _words(arguments, "FILE", 1)
+    source = Path(__file__).parent / "show" / "starter.toml"
+    sample = options.get("--sample")
+    if sample is not None:
+        known = samples.names()
+        if sample.removesuffix(".toml") not in known:
+            raise UsageError(f"new: no sample '{sample}'{_near(sample, known)}; there are {', '.join(known)}")
+        source = samples.folder() / f"{sample.removesuffix('.toml')}.toml"
+    create(Path(name), source.read_text(encoding="utf-8"))
+    print(f"{name} is written; 'fieldkit check {name}' looks it over")
+    return DONE
+
+
+COMMANDS: dict[str, Callable[[list[str]], int]] = {
+    "check": _check,
+    "lines": _lines,
+    "calc": _calc,
+    "schema": _schema,
+    "new": _new,
+}
+
+
+def _load(name: str) -> Show:
+    """Read a show, with the models that it names and the gear library has."""
+    from fieldkit.show.opening import open_show
+
+    return open_show(name).show
+
+
+def _options(
+    arguments: list[str], *, flags: Sequence[str] = (), valued: Sequence[str] = (), signs: bool = False
+) -> tuple[list[str], dict[str, str]]:
+    """Take the options out of a command line; with ``signs``, what starts with a digit or dot is no option."""
+    words: list[str] = []
+    options: dict[str, str] = {}
+    waiting = iter(arguments)
+    for word in waiting:
+        name, equals, value = word.partition("=")
+        if word == "--":
+            words.extend(waiting)
+        elif word in flags:
+            options[word] = ""
+        elif name in valued:
+            options[name] = value if equals else next(waiting, "")
+            if not options[name]:
+                raise UsageError(f"{name}: expected a value after it")
+        elif word.startswith("--") or (word.startswith("-") and len(word) > 1 and not signs):
+            raise UsageError(f"unknown option '{word}'{_near(word, [*flags, *valued])}")
+        else:
+            words.append(word)
+    return words, options
+
+
+def _words(words: list[str], what: str, count: int) -> list[str]:
+    if len(words) < count:
+        raise UsageError(f"expected {what}; 'fieldkit --help' shows how")
+    if len(words) > count:
+        raise UsageError(f"unexpected '{words[count]}'; 'fieldkit --help' shows how")
+    return words
+
+
+def _near(word: str, known: Iterable[str]) -> str:
+    import difflib
+
+    close = difflib.get_close_matches(word[:80], list(known), n=1)
+    return f"; did you mean '{close[0]}'?" if close else ""
+
+
+def _prepare_output() -> None:
+    """Let a character that the terminal cannot show be spelled, never be a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+
+
+def _style() -> Style:
+    from fieldkit.reports.text import Style
+
+    encoding = (sys.stdout.encoding or "ascii").lower().replace("-", "")
+    return Style(ascii_only=not encoding.startswith("utf"))
+
+
+def _print(lines: Iterable[str], *, plain: bool = False) -> None:  # noqa: ARG001
+    for line in lines:
+        print(line)
+    sys.stdout.flush()
+
+
+def _print_json(value: Any) -> None:
+    import msgspec
+
+    print(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
+    sys.stdout.flush()
+
+
+def _one_line(text: str) -> str:
+    from fieldkit.show.errors import printable
+
+    return printable(text, 500)

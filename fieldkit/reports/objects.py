@@ -1,0 +1,154 @@
+"""The JSON of the commands that report: one object, units in the key names."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fieldkit.checks.checking import counts
+from fieldkit.checks.finding import Finding
+from fieldkit.formulas.figures import Figure
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.limits import Limiter
+from fieldkit.rig.lines import Line
+from fieldkit.rig.meters import Band, Expected, expected_readings
+from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
+
+
+def check_object(findings: tuple[Finding, ...]) -> dict[str, Any]:
+    """Give the object of ``check --json``."""
+    return {
+        "findings": [
+            {
+                "severity": item.severity,
+                "rule": item.rule,
+                "where": {"kind": item.where.kind, "id": item.where.id},
+                "says": item.says,
+                "why": item.why,
+                "cure": item.cure,
+                "numbers": item.numbers,
+            }
+            for item in findings
+        ],
+        "counts": counts(findings),
+    }
+
+
+def lines_object(rig: Rig, *, why: bool = False) -> dict[str, Any]:
+    """Give the object of ``lines --json``; with ``why``, every number's explanation beside it."""
+    outputs, lines = [], []
+    for solved in rig.outputs:
+        shown = traced_output(rig, solved) if why and solved.lines else None
+        outputs.append(_output(solved, shown))
+        for index, line in enumerate(solved.lines):
+            lines.append(_line(solved, line, shown.lines[index] if shown else None, rig))
+    lines.extend(_unfed(line) for line in rig.lines if line.output is None)
+    return {"outputs": outputs, "lines": lines}
+
+
+def _output(solved: SolvedOutput, shown: SolvedOutput | None) -> dict[str, Any]:
+    result: dict[str, Any] = {
+        "id": solved.output.id,
+        "mode": solved.output.mode,
+        "load_ohm": solved.load_ohm,
+        "can_give_v": solved.can_give_v,
+        "lines": [line.line.id for line in solved.lines],
+        "least_ohm": solved.output.least_ohm,
+        "gain_db": solved.gain_db,
+        "source": solved.source or None,
+        "host": solved.host.id if solved.host else None,
+        "supply_scale": solved.supply_scale,
+    }
+    if shown is not None:
+        result["figures"] = {name: figure_object(figure) for name, figure in output_figures(shown)}
+    return result
+
+
+def _line(solved: SolvedOutput, line: SolvedLine, shown: SolvedLine | None, rig: Rig) -> dict[str, Any]:
+    loads = line.line.loads
+    result: dict[str, Any] = {
+        "id": line.line.id,
+        "output": solved.output.id,
+        "section": line.line.section,
+        "preset": loads[0].choice.id if loads else None,
+        "preset_why": loads[0].choice.why if loads else "no box uses this pair",
+        "boxes": [_box(box) for box in line.boxes],
+        "limiter": _limiter(solved.limiter) if loads else None,
+        "load_ohm": line.load_ohm,
+        "expected": [_expected(expected) for expected in expected_readings(line.line, rig.conditions.temperature_c)],
+    }
+    if shown is not None:
+        figures: dict[str, dict[str, Any]] = {}
+        for box, name, figure in line_figures(shown):
+            figures.setdefault(box, {})[name] = figure_object(figure)
+        result["figures"] = figures
+    return result
+
+
+def _unfed(line: Line) -> dict[str, Any]:
+    loads = line.loads
+    return {
+        "id": line.id,
+        "output": None,
+        "section": line.section,
+        "preset": loads[0].choice.id if loads else None,
+        "preset_why": loads[0].choice.why if loads else "no box uses this pair",
+        "boxes": [],
+        "limiter": None,
+        "load_ohm": None,
+        "expected": [],
+    }
+
+
+def _box(box: SolvedBox) -> dict[str, Any]:
+    return {
+        "box": box.load.box.id,
+        "section": box.load.section.section,
+        "load_ohm": box.load_ohm,
+        "full_v": box.full_v,
+        "full_w": box.full_w,
+        "limited_w": box.limited_w,
+        "rated_w": box.load.continuous_w,
+        "loss_db": box.loss_db,
+        "damping_factor": box.damping_factor,
+        "preset": box.load.choice.id,
+        "assumed": box.load.speaker.assumed,
+    }
+
+
+def _limiter(limiter: Limiter | None) -> dict[str, Any] | None:
+    if limiter is None:
+        return None
+    return {
+        "thermal_v": limiter.thermal_v,
+        "peak_v": limiter.peak_v,
+        "thermal_dbu": limiter.thermal_dbu,
+        "input_dbu": limiter.input_dbu,
+        "input_dbfs": limiter.input_dbfs,
+        "ruled_by": limiter.ruled_by,
+    }
+
+
+def _expected(expected: Expected) -> dict[str, Any]:
+    return {
+        "at": expected.at,
+        "dc_ohm": _band(expected.dc) or "open",
+        "z1k_ohm": _band(expected.z1k),
+        "assumed": expected.assumed,
+    }
+
+
+def _band(band: Band | None) -> dict[str, float] | None:
+    return None if band is None else {"low": band.low, "value": band.value, "high": band.high}
+
+
+def figure_object(figure: Figure) -> dict[str, Any]:
+    """Give a figure with all that it rests on."""
+    result: dict[str, Any] = {"label": figure.label, "value": figure.value, "unit": figure.unit}
+    if figure.formula:
+        result["formula"] = figure.formula
+    result["source"] = figure.source
+    result["assumed"] = figure.assumed
+    if figure.inputs:
+        result["inputs"] = {name: figure_object(item) for name, item in figure.inputs}
+    return result

@@ -1,0 +1,222 @@
+"""The same as text: findings, the patch, and the explanation of a figure, at 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+import msgspec
+
+from fieldkit.checks.checking import counts
+from fieldkit.checks.finding import Finding
+from fieldkit.formulas.figures import Figure
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.meters import Band, Expected, expected_readings
+from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.show.errors import printable
+from fieldkit.units import format_value
+
+WIDTH = 80
+
+CAUTIONS = (
+    "Amplifier outputs can hurt: switch off and pull the plug at the amplifier before metering a line, and treat",
+    "outputs over 50 V and all bridged outputs as mains. Licensed people connect mains; local codes rule.",
+)
+
+
+class Style(msgspec.Struct, frozen=True):
+    """How to print: with or without characters beyond ASCII."""
+
+    ascii_only: bool = False
+
+    def value(self, number: float | None, unit: str, digits: int = 3) -> str:
+        """Print a number with its unit; a dash for what is not known."""
+        return "-" if number is None else format_value(number, unit, digits, ascii_only=self.ascii_only)
+
+    def plain(self, text: str) -> str:
+        """Print a text that may hold anything that somebody typed."""
+        safe = printable(text, 500)
+        if not self.ascii_only:
+            return safe
+        for mark, spelled in (("Ω", "ohm"), ("²", "2"), ("°", "deg"), ("×", "x"), ("µ", "u"), ("−", "-"), ("→", "->")):
+            safe = safe.replace(mark, spelled)
+        return safe.encode("ascii", "backslashreplace").decode("ascii")
+
+
+def findings_text(findings: tuple[Finding, ...], style: Style) -> Iterator[str]:
+    """Print the counts and every finding: what, why, cure."""
+    yield counts_text(findings)
+    for item in findings:
+        yield ""
+        yield from _wrapped(f"{item.severity}: {item.where.id}: ", item.says, style)
+        yield from _wrapped("  why:  ", item.why, style)
+        yield from _wrapped("  cure: ", item.cure, style)
+
+
+def counts_text(findings: tuple[Finding, ...]) -> str:
+    """Say how many findings there are of each severity."""
+    number = counts(findings)
+    if not findings:
+        return "nothing to say against this plan"
+    errors, warnings = number["errors"], number["warnings"]
+    return (
+        f"{errors} error{'' if errors == 1 else 's'}, {warnings} warning{'' if warnings == 1 else 's'}, "
+        f"{number['advice']} advice"
+    )
+
+
+def plan_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator[str]:
+    """Print the checked plan: what feeds what, with which preset, and what is wrong with it."""
+    name = style.plain(rig.show.about.name) or "unnamed show"
+    yield name
+    yield f"{style.value(rig.conditions.temperature_c, '°C')}, {len(rig.show.boxes)} boxes, {len(rig.lines)} lines"
+    yield ""
+    yield from patch_text(rig, style)
+    yield ""
+    yield from findings_text(findings, style)
+    yield ""
+    yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), WIDTH)
+
+
+def patch_text(rig: Rig, style: Style) -> Iterator[str]:
+    """Print one row a line: output, run, boxes, section, preset, load, watts."""
+    rows = [row for output in rig.outputs for row in _rows(output, style)]
+    if not rows:
+        yield "no amplifier output drives a box yet"
+        return
+    head = ("output", "line", "boxes", "section", "preset", "load", "W full/limited/rated")
+    widths = [max(len(row[column]) for row in [head, *rows]) for column in range(len(head))]
+    spare = WIDTH - sum(widths) - 2 * (len(head) - 1)
+    widths[2] = max(8, widths[2] + min(0, spare))
+    spare = WIDTH - sum(widths) - 2 * (len(head) - 1)
+    widths[4] = max(8, widths[4] + min(0, spare))
+    for row in [head, *rows]:
+        first = [textwrap.wrap(cell, width) or [""] for cell, width in zip(row, widths, strict=True)]
+        for index in range(max(len(cell) for cell in first)):
+            cells = [cell[index] if index < len(cell) else "" for cell in first]
+            yield "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=True)).rstrip()
+
+
+def _rows(output: SolvedOutput, style: Style) -> Iterator[tuple[str, ...]]:
+    for solved in output.lines:
+        loads = solved.line.loads
+        boxes = " ".join(dict.fromkeys(load.box.id for load in loads)) or "-"
+        presets = " ".join(dict.fromkeys(load.choice.id or "none" for load in loads)) or "-"
+        driven = max(solved.boxes, key=lambda box: box.full_w, default=None)
+        watts = "-"
+        if driven is not None:
+            watts = f"{driven.full_w:.0f} / {driven.limited_w:.0f} / {driven.load.continuous_w:.0f}"
+            watts += " assumed" if driven.load.speaker.assumed else ""
+        load = style.value(output.load_ohm, "ohm")
+        yield output.output.id, solved.line.id, boxes, solved.line.section or "-", presets, load, watts
+
+
+def lines_text(rig: Rig, style: Style, *, why: bool = False) -> Iterator[str]:
+    """Print every output and line with its figures, and with ``why`` where each comes from."""
+    for solved in rig.outputs:
+        shown = traced_output(rig, solved) if why and solved.lines else solved
+        yield from _output_text(shown, style, why=why)
+        for line in shown.lines:
+            yield from _line_text(line, rig, style, why=why)
+        yield ""
+    for unfed in rig.lines:
+        if unfed.output is None:
+            yield f"{unfed.id}: no output feeds it"
+
+
+def _output_text(solved: SolvedOutput, style: Style, *, why: bool) -> Iterator[str]:
+    output = solved.output
+    if not solved.lines:
+        gives = style.value(solved.can_give_v, "V")
+        yield f"{output.id}  {output.mode}, free, can give {gives}, least load {style.value(output.least_ohm, 'ohm')}"
+        return
+    yield (
+        f"{output.id}  {output.mode}, load {style.value(solved.load_ohm, 'ohm')} "
+        f"(least {style.value(output.least_ohm, 'ohm')}), can give {style.value(solved.can_give_v, 'V')}"
+    )
+    host = f"preset runs in {solved.host.id}" if solved.host else "no host for a preset"
+    fed = f"fed from {style.plain(solved.source)}" if solved.source else "signal not planned"
+    gain = f"gain {style.value(solved.gain_db, 'dB')}" if solved.gain_db is not None else "gain not known"
+    yield f"  {fed}, {host}, {gain}"
+    limiter = solved.limiter
+    if limiter is not None:
+        text = (
+            f"  limiter: {style.value(limiter.thermal_v, 'V')} rms slow, {style.value(limiter.peak_v, 'V')} peak fast; "
+            f"{limiter.thermal_dbu:+.1f} dBu"
+        )
+        if limiter.input_dbu is not None:
+            text += f", {limiter.input_dbu:+.1f} dBu at the input"
+        if limiter.input_dbfs is not None:
+            text += f" ({limiter.input_dbfs:+.1f} dBFS)"
+        yield from textwrap.wrap(text, WIDTH, subsequent_indent="    ")
+    if why:
+        seen: set[int] = set()
+        for _, figure in output_figures(solved):
+            yield from figure_text(figure, style, 4, seen)
+
+
+def _line_text(solved: SolvedLine, rig: Rig, style: Style, *, why: bool) -> Iterator[str]:
+    line = solved.line
+    yield f"  {line.id}  {line.section or 'no section'}"
+    if line.broken is not None:
+        yield f"    ends at step {line.broken.step}: '{line.broken.model}' does not carry pair {line.broken.pair}"
+    names = dict.fromkeys((load.choice.id or "none", load.choice.why) for load in line.loads)
+    for name, reason in names:
+        yield from _wrapped(f"    preset {name}: ", reason, style)
+    for box in solved.boxes:
+        factor = "-" if box.damping_factor is None else f"{box.damping_factor:.0f}"
+        yield (
+            f"    {box.load.box.id}  {style.value(box.full_v, 'V')}, {style.value(box.full_w, 'W')} full, "
+            f"{style.value(box.limited_w, 'W')} limited, {style.value(box.load.continuous_w, 'W')} rated, "
+            f"loss {style.value(box.loss_db, 'dB')}, damping {factor}"
+            + (", assumed" if box.load.speaker.assumed else "")
+        )
+    if why:
+        seen: set[int] = set()
+        for _, _, figure in line_figures(solved):
+            yield from figure_text(figure, style, 6, seen)
+    readings = expected_readings(line, rig.conditions.temperature_c) if solved.boxes else ()
+    if readings:
+        shown = readings if why else readings[:1]
+        yield "    meter, plug pulled: " + "; ".join(_reading(reading, style) for reading in shown[:1])
+        for reading in shown[1:]:
+            yield "      " + _reading(reading, style)
+
+
+def _reading(expected: Expected, style: Style) -> str:
+    text = f"{expected.at} {_band(expected.dc, style) or 'open'} DC"
+    if expected.z1k is not None:
+        text += f", {_band(expected.z1k, style)} at 1 kHz"
+    return text + (" (assumed)" if expected.assumed and expected.dc is not None else "")
+
+
+def _band(band: Band | None, style: Style) -> str:
+    if band is None:
+        return ""
+    return f"{style.value(band.value, 'ohm')} ({band.low:.2f} to {band.high:.2f})"
+
+
+def figure_text(figure: Figure, style: Style, indent: int, seen: set[int]) -> Iterator[str]:
+    """Print a figure and all that it rests on; what was printed already is only named."""
+    value = style.value(figure.value, figure.unit, 4)
+    mark = ", assumed" if figure.assumed else ""
+    text = f"{figure.label} = {value}{mark}"
+    if not figure.inputs:
+        yield from _wrapped(" " * indent, f"{text}   [{figure.source}]", style)
+        return
+    # Copies under another label share their inputs, which live as long as the traced result.
+    if id(figure.inputs) in seen:
+        yield from _wrapped(" " * indent, f"{text}   (as above)", style)
+        return
+    seen.add(id(figure.inputs))
+    yield from _wrapped(" " * indent, f"{text}   {figure.formula}   [{figure.source}]", style)
+    for _, item in figure.inputs:
+        yield from figure_text(item, style, indent + 2, seen)
+
+
+def _wrapped(lead: str, text: str, style: Style) -> Iterable[str]:
+    hang = " " * min(len(lead), 8) if lead.strip() else lead + "  "
+    return textwrap.wrap(
+        style.plain(text), WIDTH, initial_indent=lead, subsequent_indent=hang, break_on_hyphens=False
+    ) or [lead.rstrip()]
