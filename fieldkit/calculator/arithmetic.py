@@ -42,15 +42,14 @@ def subtract(left: Value, right: Value) -> Value:
         return _level_difference(left, right)
     if isinstance(left, Level):
         return level(left.number - _decibels(right, left), left.unit)
-    if isinstance(right, Temperature) and not (isinstance(left, Amount) or right.unit == UNITS["K"]):
+    kelvin = UNITS["K"]
+    if isinstance(right, Temperature) and (right.unit != kelvin or _is_kelvin(left)):
         return _kelvins(left, right)
-    if isinstance(left, Temperature) and left.unit == UNITS["K"] and isinstance(right, Temperature):
-        return _kelvins(left, right)
-    if isinstance(left, Temperature):
+    if isinstance(left, Temperature) and left.unit != kelvin:
         return temperature(left.number - _difference(right, left), left.unit)
-    other = as_amount(right, "in a difference")
-    _refuse_two_kinds(left, other)
-    return from_quantity(left.quantity - other.quantity)
+    one, other = as_amount(left, "in a difference"), as_amount(right, "in a difference")
+    _refuse_two_kinds(one, other)
+    return from_quantity(one.quantity - other.quantity)
 
 
 def multiply(left: Value, right: Value) -> Value:
@@ -169,40 +168,33 @@ def _level_difference(left: Value, right: Level) -> Amount:
 
 
 def _add_to_temperature(left: Value, right: Value) -> Value:
-    kelvin = UNITS["K"]
-    if isinstance(left, Temperature) and isinstance(right, Temperature):
-        if left.unit == kelvin and right.unit == kelvin:
-            return amount(left.number + right.number, pint_unit("K"))
-        if left.unit != kelvin and right.unit != kelvin:
-            raise UnusableInput(
-                f"expected a difference in K to add to a temperature, got {describe(left)} + {describe(right)}"
-            )
-        if left.unit == kelvin:
-            left, right = right, left
-    base, change = (left, right) if isinstance(left, Temperature) else (right, left)
-    if not isinstance(base, Temperature):
-        raise TypeError("one of the two is a temperature")
-    if base.unit == kelvin:
-        return _kelvin_sum(base, change)
-    return temperature(base.number + _difference(change, base), base.unit)
-
-
-def _kelvin_sum(base: Temperature, change: Value) -> Amount:
-    """Add to kelvins, which are differences as well."""
-    one, other = as_amount(base, "in a sum"), as_amount(change, "in a sum")
+    """Add a difference to a temperature; kelvins serve as one."""
+    points = [value for value in (left, right) if isinstance(value, Temperature) and not _is_kelvin(value)]
+    if len(points) == 2:
+        raise UnusableInput(
+            f"expected a difference in K to add to a temperature, got {describe(left)} + {describe(right)}"
+        )
+    if points:
+        change = right if points[0] is left else left
+        return temperature(points[0].number + _difference(change, points[0]), points[0].unit)
+    one, other = as_amount(left, "in a sum"), as_amount(right, "in a sum")
     _refuse_two_kinds(one, other)
     return from_quantity(one.quantity + other.quantity)
 
 
 def _difference(value: Value, base: Temperature) -> float:
     """Give a difference of temperatures in the size of a base's degrees."""
-    if isinstance(value, Amount) or (isinstance(value, Temperature) and value.unit == UNITS["K"]):
+    if isinstance(value, Amount) or _is_kelvin(value):
         change = as_amount(value, "beside a temperature")
         if change.quantity.dimensionality == pint_unit("K").dimensionality:
             return float(change.quantity.to(pint_unit("K")).magnitude) / base.unit.factor
     raise UnusableInput(
         f"expected K beside a temperature ({describe(base)}), got {describe(value)}, {_which_is(value)}"
     )
+
+
+def _is_kelvin(value: Value) -> bool:
+    return isinstance(value, Temperature) and value.unit == UNITS["K"]
 
 
 def _kelvins(left: Value, right: Temperature) -> Amount:

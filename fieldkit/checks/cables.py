@@ -22,7 +22,7 @@ def cable_loss(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
         box = _farthest(solved)
         if box is None:
             continue
-        limit_db = choices.loss_limit_db(box.load.box.zone)
+        limit_db = choices.loss_limits_db[box.load.box.zone]
         if box.loss_db <= limit_db:
             continue
         lost = 100.0 * (1.0 - (box.full_v / output.can_give_v) ** 2)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any, TypeAlias
 
@@ -22,6 +22,7 @@ from fieldkit.checks.rules import (
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Line, Load
+from fieldkit.rig.memory import Memory
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.rig.uses import ZoneUse
 from fieldkit.show.document import Box
@@ -36,24 +37,25 @@ class Checker:
     """Checks rigs one after the other; findings about parts that are the very same are not looked for again."""
 
     def __init__(self) -> None:
-        self._kept: dict[Hashable, tuple[tuple[Any, ...], tuple[Finding, ...]]] = {}
-        self._used: dict[Hashable, tuple[tuple[Any, ...], tuple[Finding, ...]]] = {}
+        self._memory = Memory()
         self._choices: Choices | None = None
 
     def check(self, rig: Rig, today: dt.date | None = None) -> tuple[Finding, ...]:
         """Give all findings about a rig, errors first, then in the order of the show."""
         choices = choices_of(rig, today)
-        if choices != self._choices:
-            self._kept, self._choices = {}, choices
-        self._used = {}
+        if choices == self._choices:
+            choices = self._choices  # the very object, so that what depends on it is recognised at once
+        self._choices = choices
+        self._memory.begin()
         found: list[Finding] = []
         for output in rig.outputs:
-            found += self._once(("output", id(output)), (output,), partial(_all, output_rules, output, choices))
+            found += self._memory.once(
+                ("output", output.output.id), (output, choices), partial(_all, output_rules, output, choices)
+            )
         for line in rig.lines:
-            found += self._once(("line", id(line)), (line,), partial(_all, line_rules, line, choices))
+            found += self._memory.once(("line", line.id), (line, choices), partial(_all, line_rules, line, choices))
         found += self._boxes(rig, choices)
         found += _all(show_rules, rig, choices)
-        self._kept = self._used
         return tuple(sorted(found, key=lambda item: SEVERITIES.index(item.severity)))
 
     def _boxes(self, rig: Rig, choices: Choices) -> Iterator[Finding]:
@@ -67,16 +69,9 @@ class Checker:
             its = feeds.get(box.id, ())
             through = tuple(runs.get(box.id, ()))
             speaker, use = rig.ground.speakers[box.id], rig.ground.uses[box.zone]
-            parts = (box, speaker, use, *(part for feed in its for part in feed))
+            parts = (choices, through, box, speaker, use, *(part for feed in its for part in feed))
             look = partial(_look_at_box, box, speaker, use, its, through, choices)
-            yield from self._once(("box", box.id, through), parts, look)
-
-    def _once(self, key: Hashable, parts: tuple[Any, ...], look: Callable[[], list[Finding]]) -> tuple[Finding, ...]:
-        kept = self._kept.get(key)
-        if kept is None or len(kept[0]) != len(parts) or any(a is not b for a, b in zip(kept[0], parts, strict=True)):
-            kept = (parts, tuple(look()))
-        self._used[key] = kept
-        return kept[1]
+            yield from self._memory.once(("box", box.id), parts, look)
 
 
 def _all(rules: list[Any], subject: Any, choices: Choices) -> list[Finding]:

@@ -13,14 +13,14 @@ SEVERITIES: tuple[Severity, ...] = ("error", "warning", "advice")
 """Worst first."""
 
 
-class Where(msgspec.Struct, frozen=True):
+class Where(msgspec.Struct, frozen=True, gc=False):
     """The thing that a finding is about."""
 
     kind: Kind
     id: str
 
 
-class Finding(msgspec.Struct, frozen=True):
+class Finding(msgspec.Struct, frozen=True, gc=False):
     """One thing to mend, or to know."""
 
     severity: Severity

@@ -26,16 +26,12 @@ class Choices(msgspec.Struct, frozen=True):
 
     preferred_ohm: float
     least_damping: float
-    loss_limits_db: tuple[tuple[str, float], ...]
-    """Zone and limit."""
+    loss_limits_db: dict[str, float]
+    """Cable loss worth advice, by zone."""
     today: dt.date
 
-    def loss_limit_db(self, zone: str) -> float:
-        """Cable loss worth advice in a zone [dB]."""
-        return dict(self.loss_limits_db)[zone]
 
-
-class Feed(msgspec.Struct, frozen=True):
+class Feed(msgspec.Struct, frozen=True, gc=False):
     """One section of a box as a line feeds it."""
 
     output: SolvedOutput | None
@@ -43,7 +39,7 @@ class Feed(msgspec.Struct, frozen=True):
     load: Load
 
 
-class BoxSubject(msgspec.Struct, frozen=True):
+class BoxSubject(msgspec.Struct, frozen=True, gc=False):
     """A box with all that feeds it."""
 
     box: Box
@@ -112,6 +108,6 @@ def choices_of(rig: Rig, today: dt.date | None = None) -> Choices:
     return Choices(
         preferred_ohm=rig.preferred_ohm,
         least_damping=DEFAULT_DAMPING if damping is None else damping,
-        loss_limits_db=tuple((zone.id, rig.loss_limit_db(zone.id)) for zone in rig.show.zones),
+        loss_limits_db=rig.loss_limits_db(),
         today=about.date or today or dt.date.today(),  # noqa: DTZ011  (a date on a delivery note is local)
     )

@@ -67,8 +67,9 @@ class Amplifier(Thing, frozen=True, kw_only=True):
     note: str = ""
 
     def ratings(self, *, bridged: bool) -> tuple[Rating, ...]:
-        """List the power table of one mode."""
-        return tuple(rating for rating in self.powers if rating.bridged == bridged)
+        """List the power table of one mode, from the highest load to the lowest, however the file has it."""
+        table = [rating for rating in self.powers if rating.bridged == bridged]
+        return tuple(sorted(table, key=lambda rating: -rating.load.value))
 
     def least_load_ohm(self, *, bridged: bool) -> float:
         """Find the lowest load allowed: marked, else the lowest rated, else twice the single one if bridged."""

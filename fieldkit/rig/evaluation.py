@@ -1,26 +1,27 @@
 """A show resolved and solved. Evaluation is a pure function of the show, cached by the identity of its parts.
 
 How it flows: the show's things by id → the use of each zone → the lines of each run → outputs with their
-lines and hosts → each amplifier solved. A run or an amplifier whose parts are the very objects of last time
-is not worked out again; the cache keeps those parts, so an identity cannot be reused while it counts.
+lines and hosts → each amplifier solved. A run or an amplifier whose parts are those of last time is not worked
+out again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import msgspec
 
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.loudspeaker import Loudspeaker, unknown_box
+from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.hosts import host_of, source_of
 from fieldkit.rig.lines import Ground, Line, lines_of
+from fieldkit.rig.memory import Memory
 from fieldkit.rig.outputs import Output, outputs_of
 from fieldkit.rig.solving import Conditions, SolvedLine, SolvedOutput, Wired, solve_amplifier
-from fieldkit.rig.uses import ZoneUse, zone_uses
+from fieldkit.rig.uses import zone_uses
 from fieldkit.show.contents import all_units, models_by_id
-from fieldkit.show.document import Box, Model, RackUnit, Run, Show
+from fieldkit.show.document import Box, Model, Rack, RackUnit, Run, Show
 
 DEFAULT_TEMPERATURE_C = 20.0
 DEFAULT_MARGIN_DB = 3.0
@@ -62,23 +63,22 @@ class Rig(msgspec.Struct, frozen=True):
                     return output, solved
         return None
 
-    def loss_limit_db(self, zone_id: str) -> float:
-        """Cable loss worth advice in a zone [dB]."""
-        zone = next((zone for zone in self.show.zones if zone.id == zone_id), None)
-        limit = (zone.loss_limit if zone else None) or self.show.about.loss_limit
-        return limit.value if limit else DEFAULT_LOSS_DB
+    def loss_limits_db(self) -> dict[str, float]:
+        """Cable loss worth advice, by zone [dB]."""
+        common = self.show.about.loss_limit
+        limits = {zone.id: zone.loss_limit or common for zone in self.show.zones}
+        return {name: limit.value if limit else DEFAULT_LOSS_DB for name, limit in limits.items()}
 
 
 class Evaluator:
     """Evaluates shows one after the other, and keeps what the next one may have in common with the last."""
 
     def __init__(self) -> None:
-        self._kept: dict[Hashable, tuple[Any, Any]] = {}
-        self._used: dict[Hashable, tuple[Any, Any]] = {}
+        self._memory = Memory()
 
     def evaluate(self, show: Show) -> Rig:
         """Resolve and solve a show. The show's references must hold (``show.storage.load`` sees to that)."""
-        self._used = {}
+        self._memory.begin()
         ground = self._ground(show)
         about = show.about
         conditions = Conditions(
@@ -87,12 +87,11 @@ class Evaluator:
         )
         lines = tuple(line for run in show.runs for line in self._run(run, ground))
         amplifiers = self._amplifiers(ground, conditions, lines)
-        self._kept = self._used
         return Rig(show=show, ground=ground, conditions=conditions, lines=lines, amplifiers=amplifiers)
 
     def _ground(self, show: Show) -> Ground:
         tables = (show.racks, show.rack_units, show.built_racks)
-        units = self._once(("units",), tables, lambda: {unit.id: unit for unit in all_units(show)})
+        units = self._memory.once(("units",), tables, lambda: {unit.id: unit for unit in all_units(show)})
         models = models_by_id(show)
         speakers = {box.id: self._speaker(box, models) for box in show.boxes}
         return Ground(
@@ -101,42 +100,34 @@ class Evaluator:
             racks={rack.id: rack for rack in show.racks},
             boxes={box.id: box for box in show.boxes},
             speakers=speakers,
-            uses={name: self._same_use(use) for name, use in zone_uses(show, speakers).items()},
+            uses=zone_uses(show, speakers),
         )
 
     def _speaker(self, box: Box, models: dict[str, Model]) -> Loudspeaker:
         if box.unknown is not None:
             unknown = box.unknown
-            made: Loudspeaker = self._once(
-                ("unknown", id(unknown)), (unknown,), lambda: unknown_box(unknown.impedance, unknown.continuous)
+            return self._memory.once(
+                ("unknown", box.id), (unknown,), lambda: unknown_box(unknown.impedance, unknown.continuous)
             )
-            return made
         model = models[box.model or ""]
         if not isinstance(model, Loudspeaker):
             raise TypeError(f"{box.id}: expected a loudspeaker, got '{box.model}'")
         return model
 
-    def _same_use(self, use: ZoneUse) -> ZoneUse:
-        """Give one object for equal uses, so that lines can be recognised by identity."""
-        kept: ZoneUse = self._once(("use", use.use, use.low_end_from, use.why), (), lambda: use)
-        return kept
-
     def _run(self, run: Run, ground: Ground) -> tuple[Line, ...]:
-        parts: list[Any] = [run]
-        names = {run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())}
+        parts: list[object] = [run]
+        names = dict.fromkeys((run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())))
         for name in names:
-            unit = ground.units.get(name)
-            rack = ground.racks.get(name)
-            if rack is not None:
-                parts += [rack, ground.models.get(rack.as_built or ""), ground.units]
-            parts += [unit, ground.models.get(unit.model) if unit else None]
+            if name in ground.racks:
+                parts += _rack_parts(ground.racks[name], ground)
+            elif name in ground.units:
+                parts += [ground.units[name], ground.models[ground.units[name].model]]
         for step in run.path:
             parts.append(ground.models[step.cable or step.adaptor or step.panel or ""])
             if step.box:
                 box = ground.boxes[step.box]
                 parts += [box, ground.speakers[box.id], ground.uses[box.zone]]
-        result: tuple[Line, ...] = self._once(("run", id(run)), parts, lambda: lines_of(run, ground))
-        return result
+        return self._memory.once(("run", run.id), tuple(parts), lambda: lines_of(run, ground))
 
     def _amplifiers(
         self, ground: Ground, conditions: Conditions, lines: Sequence[Line]
@@ -170,7 +161,7 @@ class Evaluator:
     ) -> tuple[SolvedOutput, ...]:
         feeding = {source.partition(".")[0] for source in unit.inputs.values() if "." in source}
         upstream = [ground.units[name] for name in sorted(feeding) if name in ground.units]
-        parts: list[Any] = [unit, model, *upstream, *(ground.models[other.model] for other in upstream)]
+        parts: list[object] = [unit, model, *upstream, *(ground.models[other.model] for other in upstream)]
         for output in fed:
             parts += by_output[output.id]
 
@@ -187,17 +178,17 @@ class Evaluator:
                 wired.append(Wired(output, its, host_of(output, loads, source), source.text))
             return solve_amplifier(wired, conditions)
 
-        key = ("amplifier", id(unit), conditions.temperature_c, conditions.margin_db)
-        result: tuple[SolvedOutput, ...] = self._once(key, parts, solve)
-        return result
+        return self._memory.once(("amplifier", unit.id), (conditions, *parts), solve)
 
-    def _once(self, key: Hashable, parts: Sequence[Any], make: Any) -> Any:
-        """Make a value, or give the one that was made of these very parts."""
-        kept = self._kept.get(key)
-        if kept is None or len(kept[0]) != len(parts) or any(a is not b for a, b in zip(kept[0], parts, strict=True)):
-            kept = (tuple(parts), make())
-        self._used[key] = kept
-        return kept[1]
+
+def _rack_parts(rack: Rack, ground: Ground) -> list[object]:
+    """List what a run from the panel of a rack as built depends on."""
+    built = ground.models.get(rack.as_built or "")
+    parts: list[object] = [rack, built]
+    for number in range(1, len(built.contents) + 1 if isinstance(built, BuiltRack) else 1):
+        unit = ground.units[f"{rack.id}-{number}"]
+        parts += [unit, ground.models[unit.model]]
+    return parts
 
 
 def evaluate(show: Show) -> Rig:

@@ -10,7 +10,7 @@ import msgspec
 from fieldkit.formulas.figures import Figure, explain, given, traced
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.hosts import Host
-from fieldkit.rig.lines import Line, Load, Piece
+from fieldkit.rig.lines import Line, Load, Piece, loads_of
 from fieldkit.rig.solving import Conditions, SolvedLine, SolvedOutput, Wired, solve_output
 from fieldkit.show.document import Run
 
@@ -84,7 +84,7 @@ def _traced_host(host: Host | None) -> Host | None:
 
 def _traced_line(line: Line) -> Line:
     pieces = tuple(_traced_piece(piece, line.run) for piece in line.pieces)
-    return msgspec.structs.replace(line, pieces=pieces)
+    return msgspec.structs.replace(line, pieces=pieces, loads=loads_of(pieces))
 
 
 def _traced_piece(piece: Piece, run: Run) -> Piece:

@@ -15,7 +15,7 @@ from fieldkit.rig.outputs import Output
 from fieldkit.show.document import Model, RackUnit
 
 
-class Host(msgspec.Struct, frozen=True):
+class Host(msgspec.Struct, frozen=True, gc=False):
     """A place for a preset."""
 
     kind: Literal["amplifier", "processor"]
@@ -29,7 +29,7 @@ class Host(msgspec.Struct, frozen=True):
         return "any" in self.hosts.presets or speaker in self.hosts.presets
 
 
-class Source(msgspec.Struct, frozen=True):
+class Source(msgspec.Struct, frozen=True, gc=False):
     """What feeds an input in the end, links followed."""
 
     text: str

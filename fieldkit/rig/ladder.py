@@ -21,7 +21,7 @@ _parallel: Any = loads.parallel
 _series: Any = loads.series
 
 
-class Rung(msgspec.Struct, Generic[Number], frozen=True):
+class Rung(msgspec.Struct, Generic[Number], frozen=True, gc=False):
     """A resistance along the line, and the loads across it at its far end."""
 
     along_ohm: Number
@@ -41,7 +41,9 @@ def looking_in(rungs: Sequence[Rung[Number]], apply: Apply = direct) -> list[Num
 
 def node_load(rung: Rung[Number], onward: Number | None, apply: Apply = direct) -> Number | None:
     """Give the load at the far end of a rung: its own loads in parallel with all that follows."""
-    across = rung.across_ohm if onward is None else (*rung.across_ohm, onward)
+    across: list[Number] = list(rung.across_ohm)
+    if onward is not None:
+        across.append(onward)
     if not across:
         return None
     if len(across) == 1:

@@ -13,7 +13,7 @@ from fieldkit.rig.hosts import Host
 from fieldkit.rig.lines import Load
 
 
-class Limiter(msgspec.Struct, frozen=True):
+class Limiter(msgspec.Struct, frozen=True, gc=False):
     """Thresholds at the output's terminals, and as levels where a processor needs them.
 
     Not raised for cable loss, since cables get shorter; of several boxes, the one that bears least rules.

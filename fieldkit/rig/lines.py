@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Literal
 
 import msgspec
@@ -20,7 +20,7 @@ from fieldkit.show.document import Box, Model, Rack, RackUnit, Run, Step
 from fieldkit.units import Area
 
 
-class Load(msgspec.Struct, frozen=True):
+class Load(msgspec.Struct, frozen=True, gc=False):
     """One section of one box on a line, as numbers. None is what the model does not say."""
 
     box: Box
@@ -39,7 +39,7 @@ class Load(msgspec.Struct, frozen=True):
     """Power that the chosen preset's own limiter holds."""
 
 
-class Piece(msgspec.Struct, frozen=True):
+class Piece(msgspec.Struct, frozen=True, gc=False):
     """One step of a run as one line sees it: a resistance, and the loads at its far end."""
 
     step: int
@@ -60,7 +60,7 @@ class Piece(msgspec.Struct, frozen=True):
     loads: tuple[Load, ...]
 
 
-class Break(msgspec.Struct, frozen=True):
+class Break(msgspec.Struct, frozen=True, gc=False):
     """Where a line ends before it should: a piece that does not carry the pair on."""
 
     step: int
@@ -70,7 +70,7 @@ class Break(msgspec.Struct, frozen=True):
     """Boxes that this line does not reach."""
 
 
-class Line(msgspec.Struct, frozen=True):
+class Line(msgspec.Struct, frozen=True, gc=False):
     """One pin pair of a run."""
 
     id: str
@@ -78,14 +78,11 @@ class Line(msgspec.Struct, frozen=True):
     pair: str
     output: Output | None
     pieces: tuple[Piece, ...]
+    loads: tuple[Load, ...]
+    """All sections on this line, in the order of the cable."""
     broken: Break | None
     mismatch: str
     """What the connector's pins carry, where the show says that the pair is fed from something else."""
-
-    @property
-    def loads(self) -> tuple[Load, ...]:
-        """All sections on this line, in the order of the cable."""
-        return tuple(load for piece in self.pieces for load in piece.loads)
 
     @property
     def section(self) -> str:
@@ -130,9 +127,15 @@ def _line(run: Run, pair: str, fed_from: str, sources: Mapping[str, str], wiring
         pair=pair,
         output=output_named(fed_from, ground),
         pieces=pieces,
+        loads=loads_of(pieces),
         broken=broken,
         mismatch=mismatch,
     )
+
+
+def loads_of(pieces: Iterable[Piece]) -> tuple[Load, ...]:
+    """List the loads of pieces, in the order of the cable."""
+    return tuple(load for piece in pieces for load in piece.loads)
 
 
 def loop_ohm(piece: Piece, temperature_c: float, apply: Apply = direct) -> float:

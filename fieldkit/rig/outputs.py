@@ -14,7 +14,7 @@ from fieldkit.show.document import RackUnit
 Mode = Literal["single", "bridged", "paralleled"]
 
 
-class Output(msgspec.Struct, frozen=True):
+class Output(msgspec.Struct, frozen=True, gc=False):
     """An amplifier channel, or two that work as one."""
 
     id: str

@@ -9,7 +9,7 @@ from fieldkit.rig.uses import ZoneUse
 from fieldkit.show.document import Box
 
 
-class Choice(msgspec.Struct, frozen=True):
+class Choice(msgspec.Struct, frozen=True, gc=False):
     """A preset, or none, and the reason."""
 
     preset: Preset | None

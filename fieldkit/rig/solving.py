@@ -16,7 +16,7 @@ from fieldkit.rig.lines import Line, Load, loop_ohm
 from fieldkit.rig.outputs import Output, can_give_v, gain_db
 
 
-class SolvedBox(msgspec.Struct, frozen=True):
+class SolvedBox(msgspec.Struct, frozen=True, gc=False):
     """What one section of one box gets."""
 
     load: Load
@@ -34,7 +34,7 @@ class SolvedBox(msgspec.Struct, frozen=True):
     """None where neither the output nor the cable has any resistance."""
 
 
-class SolvedLine(msgspec.Struct, frozen=True):
+class SolvedLine(msgspec.Struct, frozen=True, gc=False):
     """One line of an output."""
 
     line: Line
@@ -46,11 +46,13 @@ class SolvedLine(msgspec.Struct, frozen=True):
     """Current through each piece at full output [A rms]."""
 
 
-class SolvedOutput(msgspec.Struct, frozen=True):
+class SolvedOutput(msgspec.Struct, frozen=True, gc=False):
     """An output with all its lines."""
 
     output: Output
     lines: tuple[SolvedLine, ...]
+    loads: tuple[Load, ...]
+    """All sections on this output."""
     load_ohm: float | None
     can_give_v: float
     """Into this load, after the share of a common supply; without a load, into the highest rated one."""
@@ -62,11 +64,6 @@ class SolvedOutput(msgspec.Struct, frozen=True):
     limiter: Limiter | None
 
     @property
-    def loads(self) -> tuple[Load, ...]:
-        """All sections on this output."""
-        return tuple(load for solved in self.lines for load in solved.line.loads)
-
-    @property
     def clip_input_v(self) -> float | None:
         """Input at which the output reaches its limit [V rms]; None where the gain is unknown."""
         if self.gain_db is None:
@@ -74,7 +71,7 @@ class SolvedOutput(msgspec.Struct, frozen=True):
         return levels.input_for_output(self.can_give_v, self.gain_db)
 
 
-class Wired(msgspec.Struct, frozen=True):
+class Wired(msgspec.Struct, frozen=True, gc=False):
     """An output with what was found out about it before solving."""
 
     output: Output
@@ -131,7 +128,7 @@ def solve_output(
     if supply_scale < 1.0:
         volts = volts * supply_scale
     gain = gain_db(output, apply, trace=trace)
-    loads = [load for line in wired.lines for load in line.loads]
+    loads = tuple(load for line in wired.lines for load in line.loads)
     limiter = limiter_for(loads, volts, gain, wired.host, conditions.margin_db, apply)
     limited_v = volts if limiter is None else min(limiter.thermal_v, volts)
     solved_lines = [
@@ -141,6 +138,7 @@ def solve_output(
     return SolvedOutput(
         output=output,
         lines=tuple(solved_lines),
+        loads=loads,
         load_ohm=load,
         can_give_v=volts,
         supply_scale=supply_scale,
@@ -170,8 +168,9 @@ def _solve_line(
         boxes.extend(
             _solve_box(load, full[index], limited[index], full_v, along, output, apply) for load in piece.loads
         )
+    # Each piece carries what the volts at its near end drive into all that follows.
     amps = [
-        0.0 if ohm is None else float(volts) / float(ohm) for ohm, volts in zip(seen, [full_v, *full[:-1]], strict=True)
+        0.0 if ohm is None else float(volts) / float(ohm) for ohm, volts in zip(seen, [full_v, *full], strict=False)
     ]
     return SolvedLine(
         line=line,

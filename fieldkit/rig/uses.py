@@ -10,7 +10,7 @@ from fieldkit.gear.loudspeaker import Drive, Loudspeaker, Use
 from fieldkit.show.document import Box, Show, Zone
 
 
-class ZoneUse(msgspec.Struct, frozen=True):
+class ZoneUse(msgspec.Struct, frozen=True, gc=False):
     """How the boxes of a zone are used, and why the program thinks so."""
 
     use: Use

@@ -1,0 +1,75 @@
+"""Measure evaluation with findings: whole, after one edit, and the growth with size. Prints medians and ratios.
+
+    python tests/bench/evaluation.py [--largest 10000]
+
+Medians of several runs on the machine at hand; the aims are one edit within 16 ms and linear growth.
+"""
+
+from __future__ import annotations
+
+import gc
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from generated_show import generated
+
+from fieldkit.checks.checking import Checker
+from fieldkit.rig.evaluation import Evaluator
+from fieldkit.show.edits import changed, find, with_thing
+
+
+def median_ms(action: Callable[[], object], times: int) -> float:
+    """Give the median duration of an action in milliseconds."""
+    spans = []
+    for _ in range(times):
+        gc.collect()
+        start = time.perf_counter()
+        action()
+        spans.append(1e3 * (time.perf_counter() - start))
+    return statistics.median(spans)
+
+
+def measure(boxes: int) -> tuple[int, float, float, float]:
+    """Give the number of lines, and the milliseconds of a whole evaluation, its check, and one edit with both."""
+    show = generated(boxes)
+    rig = Evaluator().evaluate(show)
+    whole = median_ms(lambda: Evaluator().evaluate(show), 5)
+    checked = median_ms(lambda: Checker().check(rig), 5)
+    evaluator, checker = Evaluator(), Checker()
+    checker.check(evaluator.evaluate(show))
+    lengths = iter(range(1, 100))
+
+    def edit() -> None:
+        run = find(show, "runs", "W1")
+        step = changed(run.path[0], length=f"{next(lengths)}.5 m")
+        edited = with_thing(show, "runs", changed(run, path=(step, *run.path[1:])))
+        checker.check(evaluator.evaluate(edited))
+
+    return len(rig.lines), whole, checked, median_ms(edit, 15)
+
+
+def main() -> None:
+    """Print one row a size, and the growth from the smallest to the largest."""
+    largest = int(sys.argv[sys.argv.index("--largest") + 1]) if "--largest" in sys.argv else 10_000
+    sizes = [size for size in (100, 1_000, 10_000) if size <= largest]
+    print(f"{'boxes':>7} {'lines':>7} {'evaluate ms':>12} {'check ms':>10} {'one edit ms':>12}")
+    rows = []
+    for size in sizes:
+        lines, whole, checked, edit = measure(size)
+        rows.append((size, whole + checked, edit))
+        print(f"{size:>7} {lines:>7} {whole:>12.1f} {checked:>10.1f} {edit:>12.2f}")
+    first, last = rows[0], rows[-1]
+    if last is not first:
+        print(
+            f"from {first[0]} to {last[0]} boxes (×{last[0] / first[0]:.0f}): evaluate and check "
+            f"×{last[1] / first[1]:.0f}, one edit ×{last[2] / first[2]:.0f}"
+        )
+
+
+if __name__ == "__main__":
+    main()
