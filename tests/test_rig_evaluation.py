@@ -5,6 +5,7 @@ import tomllib
 
 import pytest
 
+from fieldkit.rig import frequency
 from fieldkit.rig.evaluation import Evaluator, evaluate
 from fieldkit.rig.meters import expected_readings
 from fieldkit.show.decoding import decode
@@ -425,3 +426,28 @@ def test_an_edit_solves_again_only_what_depends_on_it():
     assert after.output("A.1") is not before.output("A.1")
     warmer = changed(show, show={"temperature": "40 °C"})
     assert evaluator.evaluate(warmer).output("P.1") != before.output("P.1")
+
+
+# Own, worked by hand: at 1 kHz the low section is 5.9 + j3.1416 Ω behind 10 m of 2.5 mm² (0.1596 Ω).
+def test_an_output_at_a_frequency():
+    rig = rig_of(AMP + box("B1", more='drive = "bi-amp"') + run("W", "A.A", step("four", "10 m", "B1")))
+    low = frequency.at(rig.output("A.1"), 1000.0, 20.0)
+    assert low.load_ohm == pytest.approx(complex(5.9 + 0.1596, 3.14159), abs=1e-4)
+    assert low.boxes[0].share == pytest.approx(complex(5.9, 3.14159) / complex(6.0596, 3.14159), abs=1e-5)
+    # Without inductance in the model, the high section counts as rated at any frequency.
+    high = frequency.at(rig.output("A.2"), 4000.0, 20.0)
+    assert high.load_ohm == pytest.approx(16.1596, abs=1e-4)
+    with pytest.raises(ValueError, match="expected a frequency above 0 Hz"):
+        frequency.at(rig.output("A.1"), 0.0, 20.0)
+
+
+# R. H. Small, JAES 20(5), from memory (REFERENCE section 6): Re 5.5 Ω, fs 40 Hz, Qms 5, Qes 0.4: 74.25 Ω at fs.
+def test_a_resonance_raises_the_load():
+    models = MODELS.replace(
+        'continuous = "500 W", presets = ["sub-any"]',
+        'continuous = "500 W", presets = ["sub-any"], dc_resistance = "5.5 ohm", inductance = "0 H", '
+        'resonance = "40 Hz", resonance_peak = "74.25 ohm", mechanical_q = 5.0',
+    )
+    rig = rig_of(AMP + box("S", "subs", "sub") + run("W", "A.A", step("two", "0 m", "S")), models)
+    assert abs(frequency.at(rig.output("A.1"), 40.0, 20.0).load_ohm) == pytest.approx(74.25, abs=0.01)
+    assert abs(frequency.at(rig.output("A.1"), 400.0, 20.0).load_ohm) < 10.0
