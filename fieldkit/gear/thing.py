@@ -6,10 +6,10 @@ from typing import Annotated
 
 import msgspec
 
-Id = Annotated[str, msgspec.Meta(pattern=r"^[^\s/.+=:\[\]{}\"'#,]{1,64}$")]
+Id = Annotated[str, msgspec.Meta(pattern=r"^[^\s\x00-\x1f\x7f-\x9f/.+=:\[\]{}\"'#,]{1,64}$")]
 """A label that people use: ``SR-1``, ``ML2``. No spaces and none of the marks that join labels: ``/ . + = :``."""
 
-ModelId = Annotated[str, msgspec.Meta(pattern=r"^[^\s\[\]{}\"'#,=]{1,64}$")]
+ModelId = Annotated[str, msgspec.Meta(pattern=r"^[^\s\x00-\x1f\x7f-\x9f\[\]{}\"'#,=]{1,64}$")]
 """The name of a model or preset: ``four-core-2.5``. A dot is welcome here, since nothing is joined to it."""
 
 Count = Annotated[int, msgspec.Meta(ge=0, le=100_000)]

@@ -9,7 +9,6 @@ from fieldkit.checks.finding import Finding
 from fieldkit.formulas.figures import Figure
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
-from fieldkit.rig.limits import Limiter
 from fieldkit.rig.lines import Line
 from fieldkit.rig.meters import Band, Expected, expected_readings
 from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
@@ -58,6 +57,7 @@ def _output(solved: SolvedOutput, shown: SolvedOutput | None) -> dict[str, Any]:
         "source": solved.source or None,
         "host": solved.host.id if solved.host else None,
         "supply_scale": solved.supply_scale,
+        "assumed": solved.assumed,
     }
     if shown is not None:
         result["figures"] = {name: figure_object(figure) for name, figure in output_figures(shown)}
@@ -73,7 +73,7 @@ def _line(solved: SolvedOutput, line: SolvedLine, shown: SolvedLine | None, rig:
         "preset": loads[0].choice.id if loads else None,
         "preset_why": loads[0].choice.why if loads else "no box uses this pair",
         "boxes": [_box(box) for box in line.boxes],
-        "limiter": _limiter(solved.limiter) if loads else None,
+        "limiter": _limiter(solved) if loads else None,
         "load_ohm": line.load_ohm,
         "expected": [_expected(expected) for expected in expected_readings(line.line, rig.conditions.temperature_c)],
     }
@@ -116,7 +116,8 @@ def _box(box: SolvedBox) -> dict[str, Any]:
     }
 
 
-def _limiter(limiter: Limiter | None) -> dict[str, Any] | None:
+def _limiter(solved: SolvedOutput) -> dict[str, Any] | None:
+    limiter = solved.limiter
     if limiter is None:
         return None
     return {
@@ -126,6 +127,7 @@ def _limiter(limiter: Limiter | None) -> dict[str, Any] | None:
         "input_dbu": limiter.input_dbu,
         "input_dbfs": limiter.input_dbfs,
         "ruled_by": limiter.ruled_by,
+        "assumed": solved.assumed,
     }
 
 

@@ -107,7 +107,7 @@ def _rows(output: SolvedOutput, style: Style) -> Iterator[tuple[str, ...]]:
         watts = "-"
         if driven is not None:
             watts = f"{driven.full_w:.0f} / {driven.limited_w:.0f} / {driven.load.continuous_w:.0f}"
-            watts += " assumed" if driven.load.speaker.assumed else ""
+            watts += " assumed" if output.assumed else ""
         load = style.value(output.load_ohm, "ohm")
         yield output.output.id, solved.line.id, boxes, solved.line.section or "-", presets, load, watts
 
@@ -134,6 +134,7 @@ def _output_text(solved: SolvedOutput, style: Style, *, why: bool) -> Iterator[s
     yield (
         f"{output.id}  {output.mode}, load {style.value(solved.load_ohm, 'ohm')} "
         f"(least {style.value(output.least_ohm, 'ohm')}), can give {style.value(solved.can_give_v, 'V')}"
+        + (", assumed" if solved.assumed else "")
     )
     host = f"preset runs in {solved.host.id}" if solved.host else "no host for a preset"
     fed = f"fed from {style.plain(solved.source)}" if solved.source else "signal not planned"
@@ -149,6 +150,7 @@ def _output_text(solved: SolvedOutput, style: Style, *, why: bool) -> Iterator[s
             text += f", {limiter.input_dbu:+.1f} dBu at the input"
         if limiter.input_dbfs is not None:
             text += f" ({limiter.input_dbfs:+.1f} dBFS)"
+        text += ", assumed" if solved.assumed else ""
         yield from textwrap.wrap(text, WIDTH, subsequent_indent="    ")
     if why:
         seen: set[int] = set()
@@ -166,22 +168,21 @@ def _line_text(solved: SolvedLine, rig: Rig, style: Style, *, why: bool) -> Iter
         yield from _wrapped(f"    preset {name}: ", reason, style)
     for box in solved.boxes:
         factor = "-" if box.damping_factor is None else f"{box.damping_factor:.0f}"
-        yield (
-            f"    {box.load.box.id}  {style.value(box.full_v, 'V')}, {style.value(box.full_w, 'W')} full, "
+        text = (
+            f"{style.value(box.full_v, 'V')}, {style.value(box.full_w, 'W')} full, "
             f"{style.value(box.limited_w, 'W')} limited, {style.value(box.load.continuous_w, 'W')} rated, "
             f"loss {style.value(box.loss_db, 'dB')}, damping {factor}"
-            + (", assumed" if box.load.speaker.assumed else "")
         )
+        text += ", assumed" if box.load.speaker.assumed else ""
+        yield from _wrapped(f"    {box.load.box.id}  ", text, style)
     if why:
         seen: set[int] = set()
         for _, _, figure in line_figures(solved):
             yield from figure_text(figure, style, 6, seen)
     readings = expected_readings(line, rig.conditions.temperature_c) if solved.boxes else ()
-    if readings:
-        shown = readings if why else readings[:1]
-        yield "    meter, plug pulled: " + "; ".join(_reading(reading, style) for reading in shown[:1])
-        for reading in shown[1:]:
-            yield "      " + _reading(reading, style)
+    for index, reading in enumerate(readings if why else readings[:1]):
+        lead = "    " if index else "    meter, plug pulled: "
+        yield from _wrapped(lead, _reading(reading, style), style)
 
 
 def _reading(expected: Expected, style: Style) -> str:

@@ -69,7 +69,7 @@ def _traced_conditions(rig: Rig) -> Conditions:
     temperature = (
         given(plain.temperature_c, "temperature", "°C", f"show, temperature '{about.temperature}'")
         if about.temperature
-        else given(plain.temperature_c, "temperature", "°C", "not set in the show; 20 °C is taken", assumed=True)
+        else given(plain.temperature_c, "temperature", "°C", "not set in the show; 20 °C is taken")
     )
     where = f"show, limiter_margin '{about.limiter_margin}'" if about.limiter_margin else "the program's choice"
     return Conditions(temperature_c=temperature, margin_db=given(plain.margin_db, "margin", "dB", where))

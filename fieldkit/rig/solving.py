@@ -64,6 +64,11 @@ class SolvedOutput(msgspec.Struct, frozen=True, gc=False):
     limiter: Limiter | None
 
     @property
+    def assumed(self) -> bool:
+        """True where a box on this output has no data sheet, so that every figure of the output is assumed."""
+        return any(load.speaker.assumed for load in self.loads)
+
+    @property
     def clip_input_v(self) -> float | None:
         """Input at which the output reaches its limit [V rms]; None where the gain is unknown."""
         if self.gain_db is None:

@@ -154,7 +154,7 @@ def _explained(error: msgspec.ValidationError, kind: type) -> tuple[str, Path]:
         says = f"expected one of {_choices_at(kind, path)}, got {says.partition('value ')[2]}"
     elif "matching regex" in says:
         says = "expected a label of 1 to 64 characters without spaces, brackets, quotes or any of # , = / . + :"
-        if "\\s/.+" not in str(error):
+        if "/.+" not in str(error):
             says = "expected a name of 1 to 64 characters without spaces, brackets, quotes or any of # , ="
     return (f"{key}: {says}" if key else says), path
 
