@@ -10,8 +10,9 @@ from typing import Any, NoReturn, TypeVar
 
 import msgspec
 
-from fieldkit.show.document import FORMAT, Show
+from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError, printable
+from fieldkit.show.migration import carried_over
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.show.text_blocks import line_of
 from fieldkit.units import Measure
@@ -42,10 +43,10 @@ def decode(data: dict[str, Any], text: str = "", file: str = "") -> Show:
 
     Raises DocumentError.
     """
-    found = data.get("format", FORMAT)
-    if found != FORMAT or isinstance(found, bool):
-        message = f"format: expected {FORMAT}, the one this version of fieldkit reads, got {found!r}"
-        raise DocumentError(message, file=file, line=line_of(text, ("format",)))
+    try:
+        data = carried_over(data)
+    except ValueError as error:
+        raise DocumentError(f"format: {error}", file=file, line=line_of(text, ("format",))) from error
     try:
         show = msgspec.convert(data, Show, dec_hook=_decode_value)
     except msgspec.ValidationError as error:

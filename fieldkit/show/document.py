@@ -30,9 +30,6 @@ from fieldkit.units import (
     Voltage,
 )
 
-FORMAT = 1
-"""The file format that this program writes; older ones are carried over by ``show.migration``."""
-
 Model: TypeAlias = Loudspeaker | Amplifier | Processor | Cable | Adaptor | Panel | BuiltRack
 
 
