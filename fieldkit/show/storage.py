@@ -111,8 +111,8 @@ def create(path: FilePath, text: str) -> None:
         raise FileError(f"the file cannot be written: {reason}", file=path.name) from error
 
 
-def write_text(path: FilePath, text: str) -> None:
-    """Replace a file's text in one step, keeping its mode and the version before. Follows links."""
+def write_text(path: FilePath, text: str, *, keep_previous: bool = True) -> None:
+    """Replace a file's text in one step, keeping its mode and, unless told, the version before. Follows links."""
     target = path.resolve()
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
@@ -122,7 +122,8 @@ def write_text(path: FilePath, text: str) -> None:
             os.fsync(file.fileno())
         if target.exists():
             part.chmod(target.stat().st_mode & 0o7777)
-            _keep_previous(target)
+            if keep_previous:
+                _keep_previous(target)
         part.replace(target)
         _sync_folder(target.parent)
     except OSError as error:
