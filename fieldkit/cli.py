@@ -133,18 +133,28 @@ def _lines(arguments: list[str]) -> int:
 
 
 def _calc(arguments: list[str]) -> int:
+    import msgspec
+
     from fieldkit import calculator
 
     arguments, options = _options(arguments, flags=("--json", "--list"), valued=("--to",), signs=True)
     if "--list" in options:
         _words(arguments, "", 0)
-        _print(calculator.listing_text(), plain=True)
+        style = _style()
+        _print(style.plain(line) for line in calculator.listing_text())
         return DONE
     if not arguments:
         raise UsageError('calc: expected an expression such as "sqrt(500 W * 8 ohm)"')
-    result = calculator.evaluate(" ".join(arguments), to=options.get("--to"))
+    result = calculator.evaluate(" ".join(arguments), options.get("--to"), ascii_only=_style().ascii_only)
     if "--json" in options:
-        _print_json({"value": result.value, "unit": result.unit, "text": result.text})
+        _print_json(
+            {
+                "value": result.value,
+                "unit": result.unit,
+                "text": result.text,
+                "formulas": [msgspec.to_builtins(used) for used in result.used],
+            }
+        )
     else:
         _print([result.text])
     return DONE
@@ -246,7 +256,7 @@ def _style() -> Style:
     return Style(ascii_only=not encoding.startswith("utf"))
 
 
-def _print(lines: Iterable[str], *, plain: bool = False) -> None:  # noqa: ARG001
+def _print(lines: Iterable[str]) -> None:
     for line in lines:
         print(line)
     sys.stdout.flush()

@@ -15,9 +15,7 @@ OHMS = st.floats(0.01, 1000)
 
 def test_loop_of_30_m():
     # IEC 60228:2004 table 3: 7.98 ohm/km.
-    assert cables.loop_resistance(30, conductors.class_5_resistance(2.5)) == pytest.approx(
-        0.4788, abs=0.00005
-    )
+    assert cables.loop_resistance(30, conductors.class_5_resistance(2.5)) == pytest.approx(0.4788, abs=0.00005)
 
 
 @pytest.mark.parametrize(("load_ohm", "length_m"), [(8, 29.70), (4, 14.85)])
@@ -100,9 +98,7 @@ def test_smallest_cable_is_the_first_printed_size_that_holds(length_m, area_mm2)
 
 
 def test_smallest_cable_says_when_none_will_do():
-    with pytest.raises(
-        ValueError, match=r"expected a loss that 120 mm² can keep, got 0\.1 dB over 1000 m into 2 ohm"
-    ):
+    with pytest.raises(ValueError, match=r"expected a loss that 120 mm² can keep, got 0\.1 dB over 1000 m into 2 ohm"):
         cables.smallest_cable(0.1, 1000, 2)
 
 

@@ -55,9 +55,7 @@ def test_gains_come_back(gain_db):
     assert levels.voltage_gain_db(levels.voltage_ratio(gain_db), 1) == pytest.approx(gain_db, abs=1e-9)
     assert levels.power_gain_db(levels.power_ratio(gain_db), 1) == pytest.approx(gain_db, abs=1e-9)
     assert levels.power_ratio(gain_db) == pytest.approx(levels.voltage_ratio(gain_db) ** 2, rel=1e-12)
-    assert levels.output_for_input(levels.input_for_output(10, gain_db), gain_db) == pytest.approx(
-        10, rel=1e-9
-    )
+    assert levels.output_for_input(levels.input_for_output(10, gain_db), gain_db) == pytest.approx(10, rel=1e-9)
 
 
 @pytest.mark.parametrize(

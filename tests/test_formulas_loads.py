@@ -37,9 +37,7 @@ def test_equal_loads_in_parallel(count, total_ohm):
     assert loads.equal_series(8, count) == loads.series(*[8] * count)
 
 
-@pytest.mark.parametrize(
-    ("count", "missing", "factor"), [(4, 1, 1.333), (3, 1, 1.5), (6, 1, 1.2), (8, 1, 1.143)]
-)
+@pytest.mark.parametrize(("count", "missing", "factor"), [(4, 1, 1.333), (3, 1, 1.5), (6, 1, 1.2), (8, 1, 1.143)])
 def test_a_missing_box_raises_the_load(count, missing, factor):
     # n / (n − k), Kirchhoff.
     assert loads.remaining_after_missing(1, count, missing) == pytest.approx(factor, abs=0.0005)

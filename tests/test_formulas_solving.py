@@ -98,9 +98,7 @@ def test_a_result_out_of_reach_is_refused():
 
 def test_a_flat_stretch_is_refused():
     volts = outputs.output_voltage(8, 8, 500, 4, 900)
-    with pytest.raises(
-        ValueError, match=r"expected one load that gives 63\.2456 V, got many from 8\.\d+ ohm"
-    ):
+    with pytest.raises(ValueError, match=r"expected one load that gives 63\.2456 V, got many from 8\.\d+ ohm"):
         solve(outputs.output_voltage, "load", volts, ratings=(8, 500, 4, 900))
 
 

@@ -16,9 +16,7 @@ def _loaded(code):
     """Run code in a fresh interpreter and give the modules it loaded beyond those of msgspec alone."""
     script = f"import json, sys\nimport msgspec\nbefore = set(sys.modules)\n{code}\n"
     script += "print(json.dumps(sorted(set(sys.modules) - before)))"
-    done = subprocess.run(
-        [sys.executable, "-c", script], cwd=ROOT, check=True, capture_output=True, text=True
-    )
+    done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, check=True, capture_output=True, text=True)
     return set(json.loads(done.stdout))
 
 
@@ -35,9 +33,7 @@ def test_importing_the_package_loads_no_subject():
 
 def test_one_subject_does_not_bring_the_others():
     loaded = _loaded("import fieldkit.formulas.levels")
-    assert {"fieldkit.formulas.cables", "fieldkit.formulas.outputs", "fieldkit.formulas.solving"}.isdisjoint(
-        loaded
-    )
+    assert {"fieldkit.formulas.cables", "fieldkit.formulas.outputs", "fieldkit.formulas.solving"}.isdisjoint(loaded)
 
 
 def test_looking_a_resistance_up_loads_only_the_toml_reader():

@@ -116,9 +116,7 @@ def test_what_is_shown_is_read_back(symbol, size, negative, digits, ascii_only):
     assume(number == 0 or abs(number) > 1e-6)
     shown = parse_quantity(format_value(number, symbol, digits, ascii_only=ascii_only))
     assert UNITS[shown.unit].computes_in == unit.computes_in
-    assert convert(shown.number, shown.unit, symbol) == pytest.approx(
-        number, rel=0.5000001 * 10 ** (1 - digits)
-    )
+    assert convert(shown.number, shown.unit, symbol) == pytest.approx(number, rel=0.5000001 * 10 ** (1 - digits))
 
 
 @pytest.mark.parametrize(

@@ -161,15 +161,11 @@ def test_the_ends_of_the_range(measure):
 
 @pytest.mark.parametrize("thing", [20, 2.5, True, None, ["20 m"]])
 def test_what_is_not_text_is_refused(thing):
-    with pytest.raises(
-        UnitError, match=r"^expected a length such as '20 m', got .+, which is not text in quotes$"
-    ):
+    with pytest.raises(UnitError, match=r"^expected a length such as '20 m', got .+, which is not text in quotes$"):
         Length(thing)
 
 
-@pytest.mark.parametrize(
-    ("text", "gauge"), [("14 AWG", 14), ("AWG 0", 0), ("2/0 AWG", -1), ("2.5 mm²", None)]
-)
+@pytest.mark.parametrize(("text", "gauge"), [("14 AWG", 14), ("AWG 0", 0), ("2/0 AWG", -1), ("2.5 mm²", None)])
 def test_gauge_of_an_area(text, gauge):
     assert Area(text).awg == gauge
 

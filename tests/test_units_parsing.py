@@ -83,9 +83,7 @@ def test_temperatures(text, celsius):
 def test_spellings_of_one_unit(symbol, texts):
     for text in texts:
         quantity = parse_quantity(text)
-        assert (quantity.number, quantity.unit, quantity.dimension) == (8, symbol, UNITS[symbol].dimension), (
-            text
-        )
+        assert (quantity.number, quantity.unit, quantity.dimension) == (8, symbol, UNITS[symbol].dimension), text
 
 
 @pytest.mark.parametrize(
@@ -249,10 +247,7 @@ def test_gauge_diameters_against_the_table_of_a_library(gauge):
 
 def test_gauges_get_thinner_by_one_ratio():
     # ASTM B258: 39 steps of equal ratio from 0.46 in (4/0) to 0.005 in (36); area goes with the square.
-    areas = [
-        parse_quantity(text).value
-        for text in ("4/0 AWG", "3/0 AWG", "2/0 AWG", *(f"{n} AWG" for n in range(41)))
-    ]
+    areas = [parse_quantity(text).value for text in ("4/0 AWG", "3/0 AWG", "2/0 AWG", *(f"{n} AWG" for n in range(41)))]
     for thick, thin in pairwise(areas):
         assert thick / thin == pytest.approx(92 ** (2 / 39), rel=1e-12)
 
@@ -270,9 +265,7 @@ def test_milliwatts_and_megawatts_stay_apart():
             parse_quantity(text)
 
 
-@pytest.mark.parametrize(
-    "text", ["x" * 10_000, "9" * 10_000 + " m", "1," * 5_000, "5 ft " * 2_000, "\x00" * 10_000]
-)
+@pytest.mark.parametrize("text", ["x" * 10_000, "9" * 10_000 + " m", "1," * 5_000, "5 ft " * 2_000, "\x00" * 10_000])
 def test_long_text_is_answered_shortly(text):
     with pytest.raises(UnitError, match=r"which is 1000[02] characters long") as caught:
         parse_quantity(text)

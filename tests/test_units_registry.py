@@ -43,9 +43,7 @@ STOCK_NAMES = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    "unit", [unit for unit in pint_units() if unit.symbol != "dB"], ids=lambda unit: unit.symbol
-)
+@pytest.mark.parametrize("unit", [unit for unit in pint_units() if unit.symbol != "dB"], ids=lambda unit: unit.symbol)
 def test_stock_pint_agrees_where_it_means_the_same(stock, unit):
     # An independent engine for factors and offsets.
     name = STOCK_NAMES.get(unit.name, unit.name)

@@ -6,7 +6,6 @@ from fieldkit.calculator.errors import NoAnswer, UnusableInput
 from fieldkit.calculator.naming import describe, dimension_of, is_angle, is_plain, phrase, unit_phrase, wanted
 from fieldkit.calculator.tree import UnitExpression
 from fieldkit.calculator.values import (
-    ABSOLUTE_ZERO_C,
     Amount,
     Level,
     Temperature,
@@ -15,7 +14,6 @@ from fieldkit.calculator.values import (
     compound,
     from_quantity,
     level,
-    measured,
     temperature,
 )
 from fieldkit.units import DIMENSIONS, UNITS, Unit, shown
@@ -139,6 +137,3 @@ def _mismatch(value: Value, to: UnitExpression) -> UnusableInput:
         if dimension is not None and dimension.name == "gain":
             hint = "; voltage_ratio(...) and power_ratio(...) give a ratio"
     return UnusableInput(f"expected {expected}, {got}{hint}")
-
-
-__all__ = ["ABSOLUTE_ZERO_C", "Converted", "convert_value", "in_computing_unit", "measured_like"]

@@ -89,7 +89,8 @@ def tidy(value: Amount) -> Amount:
 
 def symbol(quantity: pint.Quantity[float], *, text: bool = False, ascii_only: bool = False) -> str:
     """Write the unit of a quantity: 'ohm/km', as text 'Ω/km', in ASCII 'mm2'. Empty for a plain number."""
-    above, below = [], []
+    above: list[str] = []
+    below: list[str] = []
     for name, exponent in _items(quantity):
         unit = _units_by_name().get(name)
         written = name if unit is None else unit.symbol
@@ -116,7 +117,8 @@ def _trade_unit(dimension: Dimension, items: list[tuple[str, float]]) -> str:
     """Choose the unit for a dimension; an area keeps to the lengths that made it, and to m² where they mix."""
     if dimension.name == "area":
         names = {name for name, _ in items}
-        return {("millimetre",): "mm²", ("centimetre",): "cm²"}.get(tuple(names), "m²")
+        only = next(iter(names)) if len(names) == 1 else ""
+        return {"millimetre": "mm²", "centimetre": "cm²"}.get(only, "m²")
     return {"temperature": "K"}.get(dimension.name, dimension.unit)
 
 

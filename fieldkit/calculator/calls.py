@@ -1,0 +1,184 @@
+"""Calls of the formulas of the trade: values in their declared units, ranges checked, the result with its unit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+
+import msgspec
+
+from fieldkit.calculator.arithmetic import plain_number
+from fieldkit.calculator.conversion import convert_value, in_computing_unit
+from fieldkit.calculator.errors import CalculatorError, NoAnswer, UnusableInput
+from fieldkit.calculator.mathematics import FUNCTIONS
+from fieldkit.calculator.names import formulas, nearest, unknown_function
+from fieldkit.calculator.naming import describe, phrase, wanted
+from fieldkit.calculator.unit_expressions import unit_expression
+from fieldkit.calculator.values import Amount, Value, amount, compound, level, plain, temperature
+from fieldkit.formulas.declaration import Parameter, Specification, specification
+from fieldkit.units import DIMENSIONS, UNITS, format_value
+
+
+class Given(msgspec.Struct, frozen=True):
+    """A value of a call, with its label when it was given by name."""
+
+    value: Value
+    label: str = ""
+
+
+class Used(msgspec.Struct, frozen=True):
+    """A formula that was used, and what with: how a result explains itself."""
+
+    name: str
+    formula: str
+    source: str
+    inputs: tuple[tuple[str, float, str], ...]
+    """Label, number and unit of each value."""
+    value: float
+    unit: str
+
+
+def call(name: str, values: Sequence[Given], used: list[Used]) -> Value:
+    """Call a function by name, and note it in ``used`` when it is a formula. Raises CalculatorError."""
+    if name in FUNCTIONS:
+        return _call_mathematics(name, values)
+    if name not in formulas():
+        raise unknown_function(name)
+    spec = specification(formulas()[name])
+    arguments = arranged(spec, values)
+    return apply_formula(spec, arguments, used)
+
+
+def apply_formula(spec: Specification, arguments: Sequence[tuple[Parameter, float]], used: list[Used]) -> Value:
+    """Compute a formula with numbers in its own units."""
+    try:
+        result = formulas()[spec.name](*(number for _, number in arguments))
+    except (ValueError, ZeroDivisionError, OverflowError) as error:
+        raise NoAnswer(f"{spec.name}: {error}") from None
+    if not isfinite(result):
+        raise NoAnswer(f"{spec.name}: expected a result within the range of numbers, got one beyond it")
+    inputs = tuple(
+        (parameter.label, number, parameter.unit_at(place - _first(parameter, arguments)))
+        for place, (parameter, number) in enumerate(arguments)
+    )
+    used.append(Used(spec.name, spec.formula, spec.source, inputs, float(result), spec.unit))
+    return value_of(float(result), spec.unit)
+
+
+def value_of(number: float, unit: str) -> Value:
+    """Make a value of a formula's result."""
+    if not unit:
+        return plain(number)
+    known = UNITS.get(unit)
+    if known is None:
+        return amount(number, compound(unit_expression(unit)))
+    if known.scale == "level":
+        return level(number, known)
+    if unit == "°C":
+        return temperature(number, known)
+    return amount(number, compound(unit_expression(unit)))
+
+
+def arranged(spec: Specification, values: Sequence[Given]) -> list[tuple[Parameter, float]]:
+    """Put values in the order of a formula's inputs, as numbers in its units."""
+    if len(values) > len(spec.parameters) and not any(parameter.repeats for parameter in spec.parameters):
+        raise UnusableInput(_wrong_count(spec, len(values)))
+    found: dict[str, list[float]] = {}
+    position = 0
+    for given in values:
+        if given.label:
+            parameter = _by_label(spec, given.label)
+        elif position < len(spec.parameters):
+            parameter = spec.parameters[position]
+        else:
+            raise UnusableInput(_wrong_count(spec, len(values)))
+        taken = found.setdefault(parameter.name, [])
+        if taken and not parameter.repeats:
+            raise UnusableInput(f"{spec.name}: expected {parameter.label} once, got it twice")
+        taken.append(number_for(spec.name, parameter, len(taken), given.value))
+        if not given.label and not parameter.repeats:
+            position += 1
+    result: list[tuple[Parameter, float]] = []
+    for parameter in spec.parameters:
+        numbers = found.get(parameter.name, [])
+        if not numbers and parameter.default is not None:
+            numbers = [parameter.default]
+        if not numbers:
+            raise UnusableInput(_wrong_count(spec, len(values), missing=parameter.label))
+        result.extend((parameter, number) for number in numbers)
+    return result
+
+
+def number_for(name: str, parameter: Parameter, position: int, value: Value) -> float:
+    """Give the number of a value in the unit that a formula wants, within its range."""
+    unit = parameter.unit_at(position)
+    where = f"{name}: {parameter.label}"
+    try:
+        gauge = _gauge_of(parameter, value)
+        number = number_in(unit, value) if gauge is None else gauge
+    except CalculatorError as error:
+        error.message, error.field = f"{where}: {error.message}", parameter.label
+        raise
+    if parameter.whole and abs(number - round(number)) < 1e-9:
+        number = float(round(number))
+    if parameter.whole and number != int(number):
+        raise UnusableInput(f"{where}: expected a whole number, got {number:g}", field=parameter.label)
+    if not parameter.low <= number <= parameter.high:
+        low, high = (format_value(edge, unit, 6) if unit else f"{edge:g}" for edge in (parameter.low, parameter.high))
+        got = format_value(number, unit, 6) if unit else f"{number:g}"
+        raise UnusableInput(f"{where}: expected {low} to {high}, got {got}", field=parameter.label)
+    return number
+
+
+def number_in(unit: str, value: Value) -> float:
+    """Give the number of a value in the unit of a formula. Raises UnusableInput for another dimension."""
+    if not unit:
+        return plain_number(value, "this input")
+    known = UNITS.get(unit)
+    if known is None:
+        return convert_value(value, unit_expression(unit)).number
+    try:
+        return in_computing_unit(value, known)
+    except UnusableInput:
+        dimension = DIMENSIONS[known.dimension]
+        got = describe(value) if phrase(value) == "a plain number" else f"{describe(value)}, which is {phrase(value)}"
+        raise UnusableInput(f"expected {wanted(dimension)}, got {got}") from None
+
+
+def _gauge_of(parameter: Parameter, value: Value) -> float | None:
+    """Give the gauge number of an area that was typed as one, where a formula wants gauges."""
+    return value.gauge if isinstance(value, Amount) and parameter.label == "gauge" else None
+
+
+def _call_mathematics(name: str, values: Sequence[Given]) -> Value:
+    function = FUNCTIONS[name]
+    if any(given.label for given in values):
+        raise UnusableInput(f"{name}: expected values without names, as in {function.signature}")
+    if not function.least <= len(values) <= function.most:
+        raise UnusableInput(
+            f"expected {function.signature}, got {len(values)} values; inside a call, write decimals with a point"
+        )
+    try:
+        return function.apply([given.value for given in values])
+    except OverflowError:
+        raise NoAnswer("expected a result within the range of numbers, got one beyond it") from None
+
+
+def _first(parameter: Parameter, arguments: Sequence[tuple[Parameter, float]]) -> int:
+    return next(place for place, (other, _) in enumerate(arguments) if other is parameter)
+
+
+def _by_label(spec: Specification, label: str) -> Parameter:
+    for parameter in spec.parameters:
+        if label in (parameter.label, parameter.name):
+            return parameter
+    labels = [parameter.label for parameter in spec.parameters]
+    hint = nearest(label, labels)
+    raise UnusableInput(f"{spec.name}: expected one of {', '.join(labels)}, got {label}{hint}")
+
+
+def _wrong_count(spec: Specification, count: int, missing: str = "") -> str:
+    labels = ", ".join(f"{item.label}, …" if item.repeats else item.label for item in spec.parameters)
+    if missing:
+        return f"{spec.name}: expected {labels}; {missing} is missing"
+    return f"{spec.name}: expected {labels}, got {count} values; inside a call, write decimals with a point"
