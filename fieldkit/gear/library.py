@@ -104,20 +104,28 @@ def keep(model: Model, *, replace: bool = False) -> Path:
         wanted = "expected letters, digits, '.', '+', '-' and '_' in the id of a model that the library keeps"
         raise LibraryError(f"{wanted}, got '{model.id}'", file="gear library")
     path = own_folder() / name
-    part = path.with_name(f".{name}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         if path.exists() and not replace:
             raise LibraryError("there is such a model already; it was left as it is", file=name)
+        _write_whole(path, text_of(model))
+    except OSError as error:
+        raise LibraryError(f"the file cannot be written: {error.strerror}", file=name) from error
+    return path
+
+
+def _write_whole(path: Path, text: str) -> None:
+    """Put a file in its place in one step; where that fails, nothing is left behind."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
         with part.open("w", encoding="utf-8", newline="") as file:
-            file.write(text_of(model))
+            file.write(text)
             file.flush()
             os.fsync(file.fileno())
         part.replace(path)
-    except OSError as error:
+    except OSError:
         part.unlink(missing_ok=True)
-        raise LibraryError(f"the file cannot be written: {error.strerror}", file=name) from error
-    return path
+        raise
 
 
 def _file_name(model_id: str) -> str | None:

@@ -81,8 +81,7 @@ def text_of(model: Model) -> str:
 
 def _read_measure(kind: type, value: Any) -> Any:
     if not isinstance(value, str):
-        name = getattr(kind, "dimension", "quantity")
-        raise ValueError(f"expected a {name} in quotes with its unit, got {value!r}")  # noqa: TRY004  (msgspec's)
+        raise ValueError(f"expected text in quotes with its unit, got {value!r}")  # noqa: TRY004  (msgspec's rule)
     return kind(value)
 
 
@@ -94,8 +93,8 @@ def _plain_text(value: Any) -> Any:
 
 def _explained(error: msgspec.ValidationError, kind: type) -> str:
     """Say in the file's words what msgspec found, and at which key."""
-    says, _, trail = str(error).rstrip("`").partition(" - at `")
-    path = [part[1] or int(part[2]) for part in _PART.finditer(trail.removeprefix("$"))]
+    says, _, trail = str(error).partition(" - at `")
+    path = [part[1] or int(part[2]) for part in _PART.finditer(trail.removeprefix("$").removesuffix("`"))]
     where = ".".join(str(part + 1) if isinstance(part, int) else part for part in path)
     if unknown := _UNKNOWN.fullmatch(says):
         says = f"unknown key '{unknown[1][:80]}'{_nearest(unknown[1], _keys_at(kind, path))}"

@@ -25,6 +25,10 @@ _PART = re.compile(r"\.([^.\[\]]+)|\[(\d+)\]|\[\.\.\.\]")
 _UNKNOWN = re.compile(r"Object contains unknown field `(.*)`")
 _MISSING = re.compile(r"Object missing required field `(.*)`")
 _EXPECTED = re.compile(r"Expected `(.*?)`, got `(.*?)`")
+_LIMIT = re.compile(r"Expected `(.*?)` (>=|<=|>|<) (\S+)")
+_LIMITS = {">=": "of at least", "<=": "of at most", ">": "above", "<": "below"}
+_NAMED_BY = {"stock": "model", "readings": "line"}
+"""Tables whose things have no id of their own."""
 _WORDS = {
     "str": "text in quotes",
     "int": "a whole number",
@@ -113,14 +117,14 @@ def thing_at(data: dict[str, Any], path: Path) -> str:
     """Name the thing at a place of the document by its id, else by its table and number."""
     if not path:
         return ""
+    table = str(path[0])
     if len(path) < 2 or not isinstance(path[1], int):
-        return str(path[0])
+        return table if isinstance(data.get(table), dict) else ""
     try:
-        item = data[str(path[0])][path[1]]
-        name = item.get("id") or item.get("model")
+        name = data[table][path[1]].get(_NAMED_BY.get(table, "id"))
     except (KeyError, IndexError, TypeError, AttributeError):
         name = None
-    return name if isinstance(name, str) else f"{path[0]} number {path[1] + 1}"
+    return name if isinstance(name, str) and name else f"{table} number {path[1] + 1}"
 
 
 def nearest(word: str, names: Iterable[str]) -> str:
@@ -147,10 +151,13 @@ def _explained(error: msgspec.ValidationError, kind: type) -> tuple[str, Path]:
         return f"unknown key '{printable(key)}'{nearest(key, _keys_at(kind, path))}", (*path, key)
     if missing := _MISSING.fullmatch(says):
         return f"the key '{missing[1]}' is missing", path
-    key = ".".join(str(part) for part in path if isinstance(part, str)).partition(".")[2]
+    inside = path[1:] if kind is Show else path
+    key = ".".join(part for part in inside if isinstance(part, str))
     if expected := _EXPECTED.fullmatch(says):
         wanted = " or ".join(_WORDS.get(word.strip(), word) for word in expected[1].split("|"))
         says = f"expected {wanted}, got {_WORDS.get(expected[2], expected[2])}"
+    elif limit := _LIMIT.fullmatch(says):
+        says = f"expected {_WORDS.get(limit[1], limit[1])} {_LIMITS[limit[2]]} {limit[3]}"
     elif says.startswith("Invalid enum value"):
         says = f"expected one of {_choices_at(kind, path)}, got {says.partition('value ')[2]}"
     elif "matching regex" in says:

@@ -47,6 +47,8 @@ def read(path: FilePath | str) -> Stored:
         raise _toml_error(error, text, name) from error
     except RecursionError as error:
         raise FileError("nested too deeply to be a show", file=name) from error
+    except ValueError as error:  # what tomllib lets through from Python: a whole number of thousands of digits
+        raise FileError(f"not valid TOML: {str(error).partition(';')[0]}", file=name) from error
     if not data:
         raise FileError("the file is empty; 'fieldkit new' makes a show to start from", file=name)
     return Stored(path, text, decode(data, text, name))
@@ -62,26 +64,31 @@ def read_text(path: FilePath) -> str:
     """Read a file as text, line ends untouched. Raises FileError."""
     name = path.name or str(path)
     try:
-        if path.is_dir():
-            raise FileError("this is a folder; expected a show file", file=name)
-        size = path.stat().st_size
-        if size > LARGEST_BYTES:
-            limit = LARGEST_BYTES // 1_000_000
-            raise FileError(f"the file has {size / 1e6:.0f} MB; a show has at most {limit}", file=name)
-        with path.open("rb") as file:
-            raw = file.read(LARGEST_BYTES + 1)
+        raw = _read_bytes(path)
     except FileNotFoundError as error:
         raise FileError("there is no such file", file=name) from error
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise FileError(f"the file cannot be read: {reason}", file=name) from error
+    except IsADirectoryError as error:
+        raise FileError("this is a folder; expected a show file", file=name) from error
+    except OSError as error:
+        raise FileError(f"the file cannot be read: {error.strerror}", file=name) from error
+    except ValueError as error:  # a name that no file can have, with a NUL in it
+        raise FileError(f"the file cannot be read: {error}", file=name) from error
     if len(raw) > LARGEST_BYTES:
-        raise FileError("the file is too large to be a show", file=name)
+        limit = LARGEST_BYTES // 1_000_000
+        raise FileError(f"expected a show of at most {limit} MB, got a larger file", file=name)
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise FileError("the file is not UTF-8 text", file=name, line=line) from error
+
+
+def _read_bytes(path: FilePath) -> bytes:
+    """Read a file, but never more than shows that it is too large."""
+    if path.is_dir():
+        raise IsADirectoryError
+    with path.open("rb") as file:
+        return file.read(LARGEST_BYTES + 1)
 
 
 def save(stored: Stored, show: Show, path: FilePath | None = None) -> Stored:
@@ -136,8 +143,11 @@ def _keep_previous(target: FilePath) -> None:
     import shutil
 
     kept = target.with_name(f".{target.name}.{os.getpid()}.bak-part")
-    shutil.copy2(target, kept)
-    kept.replace(target.with_name(target.name + ".bak"))
+    try:
+        shutil.copy2(target, kept)
+        kept.replace(target.with_name(target.name + ".bak"))
+    finally:
+        kept.unlink(missing_ok=True)
 
 
 def _sync_folder(folder: FilePath) -> None:

@@ -66,23 +66,24 @@ def _merged(text: str, before: Show, after: Show) -> str | None:
         return None
     if len(by_table.get("show", [])) > 1 or not set(by_table) <= {"show", *TABLES}:
         return None
-    texts = {
-        table: list(_table_texts(table, by_table.get(table, []), before, after))
+    pieces = {
+        table: _table_pieces(table, by_table.get(table, []), getattr(before, table), getattr(after, table))
         for table in TABLES
-        if by_table.get(table) or getattr(after, table)
     }
     for block in blocks[1:]:
-        if block.table == "show":
+        table = block.table or ""
+        if table == "show":
             same = after.about == before.about
-            chunks.append(("show", block.text if same else _renewed(block, "show", after.about)))
-        elif block.table in texts:
-            chunks.extend((block.table, part) for part in texts.pop(block.table))
+            chunks.append((table, block.text if same else _renewed(block, table, after.about)))
+        else:
+            chunks.extend((table, part) for part in pieces[table].pop(block.line, ()))
     if "show" not in by_table and after.about != About():
         chunks.insert(1, ("show", _table("show", after.about, many=False)))
     for table in TABLES:
-        if table in texts:
+        # What is left belongs behind no block of the file: a table that it did not have.
+        for parts in pieces[table].values():
             position = _place_for(table, [name for name, _ in chunks])
-            chunks[position:position] = [(table, part) for part in texts[table]]
+            chunks[position:position] = [(table, part) for part in parts]
     return _joined([part for _, part in chunks])
 
 
@@ -92,27 +93,44 @@ def _place_for(table: str, present: list[str | None]) -> int:
     return max((index for index, name in enumerate(present) if name in earlier), default=-1) + 1
 
 
-def _table_texts(table: str, blocks: list[Block], before: Show, after: Show) -> Iterator[str]:
-    """Give the text of each thing of one table, in the order of the new show."""
-    old, new = getattr(before, table), getattr(after, table)
+def _table_pieces(table: str, blocks: list[Block], old: tuple[Any, ...], new: tuple[Any, ...]) -> dict[int, list[str]]:
+    """Say what is written in place of each block of a table, by the block's line; line 0 is no block.
+
+    A thing that stays keeps its place in the file, and a new one comes behind the thing before it. Where things
+    have changed their order, all of them are written at the place of the first.
+    """
     if old is new or old == new:
-        yield from (block.text for block in blocks)
-        return
-    same: dict[Any, list[int]] = {}
-    named: dict[Any, int] = {}
-    for index, item in enumerate(old):
-        same.setdefault(_key(item), []).append(index)
-        named.setdefault(getattr(item, "id", None), index)
-    for item in new:
-        candidates = same.get(_key(item), [])
-        match = next((index for index in candidates if old[index] == item), None)
-        if match is not None:
-            candidates.remove(match)
-            yield blocks[match].text
-        elif getattr(item, "id", None) in named and hasattr(item, "id"):
-            yield _renewed(blocks[named[item.id]], table, item)
+        return {block.line: [block.text] for block in blocks}
+    matched = _matched(old, new)
+    places = [place for place in matched if place is not None]
+    in_order = places == sorted(places)
+    first = blocks[0].line if blocks else 0
+    pieces: dict[int, list[str]] = {}
+    here = first
+    for item, place in zip(new, matched, strict=True):
+        if place is None:
+            text = _table(table, item, many=True)
         else:
-            yield _table(table, item, many=True)
+            text = blocks[place].text if old[place] == item else _renewed(blocks[place], table, item)
+            here = blocks[place].line if in_order else first
+        pieces.setdefault(here, []).append(text)
+    return pieces
+
+
+def _matched(old: tuple[Any, ...], new: tuple[Any, ...]) -> list[int | None]:
+    """Find for each new thing the old one that it is: of its id, or equal to it where things have no ids."""
+    free: dict[Any, list[int]] = {}
+    for index, item in enumerate(old):
+        free.setdefault(_key(item), []).append(index)
+    matched: list[int | None] = []
+    for item in new:
+        places = free.get(_key(item), [])
+        named = hasattr(item, "id")
+        place = next((place for place in places if named or old[place] == item), None)
+        if place is not None:
+            places.remove(place)
+        matched.append(place)
+    return matched
 
 
 def _key(item: Any) -> Any:

@@ -1,0 +1,309 @@
+"""The commands, to the letter of their contract: words, JSON, exit status, one line for what cannot be used."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+from shows import FERRY, with_change
+
+import fieldkit
+from fieldkit import samples
+from fieldkit.cli import COMMANDS, PLANNED, run
+from fieldkit.show.storage import load
+
+
+@pytest.fixture
+def ferry(tmp_path):
+    path = tmp_path / "ferry.toml"
+    path.write_text(FERRY, encoding="utf-8")
+    return str(path)
+
+
+def command(*arguments, **options):
+    """Run the program as a process."""
+    environment = {**os.environ, **options.pop("env", {})}
+    return subprocess.run(
+        [sys.executable, "-m", "fieldkit", *arguments],
+        capture_output=True,
+        check=False,
+        timeout=60,
+        env=environment,
+        **options,
+    )
+
+
+# ---- check -----------------------------------------------------------------------------------------------------------
+
+
+def test_check_as_json(ferry, capsys):
+    assert run(["check", ferry, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert set(found) == {"findings", "counts"}
+    assert set(found["counts"]) == {"errors", "warnings", "advice"}
+    assert found["findings"]
+    for item in found["findings"]:
+        assert set(item) == {"severity", "rule", "where", "says", "why", "cure", "numbers"}
+        assert item["severity"] in {"error", "warning", "advice"}
+        assert set(item["where"]) == {"kind", "id"}
+        assert all(isinstance(number, float) for number in item["numbers"].values())
+    for severity, name in (("error", "errors"), ("warning", "warnings"), ("advice", "advice")):
+        assert found["counts"][name] == sum(item["severity"] == severity for item in found["findings"])
+
+
+def test_check_ends_with_1_when_there_are_errors(tmp_path, capsys):
+    path = tmp_path / "show.toml"
+    path.write_text(
+        with_change('feeds = { 1 = "SR-1.1", 2 = "SR-1.2" }', 'feeds = { 1 = "SR-1.1", 2 = "SR-1.1" }'),
+        encoding="utf-8",
+    )
+    assert run(["check", str(path)]) == 1
+    assert "error: SR-1.1: " in capsys.readouterr().out
+
+
+# ---- lines -----------------------------------------------------------------------------------------------------------
+
+
+def test_lines_as_json(ferry, capsys):
+    assert run(["lines", ferry, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    outputs = {item["id"]: item for item in found["outputs"]}
+    assert list(outputs) == ["SR-1.1", "SR-1.2", "SR-1.3+4"]
+    assert [item["mode"] for item in outputs.values()] == ["single", "single", "bridged"]
+    assert outputs["SR-1.1"]["lines"] == ["W1/1"]
+    low, high = found["lines"]
+    assert (low["id"], low["output"], low["section"], low["preset"]) == ("W1/1", "SR-1.1", "low", "low-any")
+    assert (high["id"], high["section"], high["preset"]) == ("W1/2", "high", "high-front")
+    assert low["preset_why"]
+    for line in (low, high):
+        assert [box["box"] for box in line["boxes"]] == ["ML1", "ML2"]
+        for box in line["boxes"]:
+            assert {"box", "load_ohm", "full_v", "full_w", "limited_w", "loss_db", "damping_factor"} <= set(box)
+        assert {"thermal_v", "peak_v", "thermal_dbu", "input_dbu", "input_dbfs"} <= set(line["limiter"])
+
+
+# Own, worked by hand, at 18 °C: 7.98 mΩ/m × (1 − 0.00393·2) = 7.9173 mΩ/m; 20 m: 0.31669 Ω, 66 in (1.6764 m): 0.026545 Ω.
+# Load: 0.31669 + 8 ∥ 8.026545 = 0.31669 + 4.006626 = 4.32332 Ω. The amplifier's points: 8 Ω 7.9057 A, 63.2456 V;
+# 4 Ω 15 A, 60 V. On the line between them V = 66.8627 − 0.457548·I, and V = 4.32332·I: I = 13.98558 A, V = 60.4641 V.
+# ML1: 60.4641 − 13.98558·0.31669 = 56.0350 V, 392.49 W; loss 20·log10(60.4641/56.0350) = 0.66077 dB; damping 8/0.31669.
+# Limiter: √(350·8)/10^(3/20) = 37.4610 V; +33.690 dBu; −32 dB gain = +1.690 dBu; −21 dBu = −19.310 dBFS.
+def test_lines_worked_by_hand(ferry, capsys):
+    run(["lines", ferry, "--json"])
+    found = json.loads(capsys.readouterr().out)
+    output, line = found["outputs"][0], found["lines"][0]
+    assert output["load_ohm"] == pytest.approx(4.32332, abs=5e-6)
+    assert output["can_give_v"] == pytest.approx(60.4641, abs=5e-5)
+    box, limiter = line["boxes"][0], line["limiter"]
+    assert box["full_v"] == pytest.approx(56.0350, abs=5e-5)
+    assert box["full_w"] == pytest.approx(392.49, abs=5e-3)
+    assert box["loss_db"] == pytest.approx(0.66077, abs=5e-6)
+    assert box["damping_factor"] == pytest.approx(8 / 0.31669, rel=1e-4)
+    assert box["limited_w"] == pytest.approx((37.4610 * 56.0350 / 60.4641) ** 2 / 8, abs=5e-3)
+    assert limiter["thermal_v"] == pytest.approx(37.4610, abs=5e-5)
+    assert limiter["thermal_dbu"] == pytest.approx(33.690, abs=5e-4)
+    assert limiter["input_dbu"] == pytest.approx(1.690, abs=5e-4)
+    assert limiter["input_dbfs"] == pytest.approx(-19.310, abs=5e-4)
+
+
+def test_every_figure_explains_itself_down_to_what_was_typed(ferry, capsys):
+    run(["lines", ferry, "--json", "--why"])
+    found = json.loads(capsys.readouterr().out)
+    figures = found["lines"][0]["figures"]["ML2"]
+    assert set(figures) == {"full_v", "full_w", "limited_w", "loss_db", "damping_factor"}
+    leaves = list(_leaves(figures["full_w"]))
+    sources = {leaf["source"] for leaf in leaves}
+    assert "run W1, step 1 '20 m'" in sources
+    assert "run W1, step 2 '66 in'" in sources
+    assert "model quad-900, powers" in sources
+    assert "model four-core-2.5" in sources
+    assert "show, temperature '18 °C'" in sources
+    assert "a constant" not in sources
+    plain = next(box for box in found["lines"][0]["boxes"] if box["box"] == "ML2")
+    for name, figure in figures.items():
+        assert figure["value"] == pytest.approx(plain[name], rel=1e-12)
+        assert figure["formula"]
+        assert figure["source"]
+    assert "IEC 60228" in json.dumps(figures["full_v"])
+
+
+def _leaves(figure):
+    if "inputs" not in figure:
+        yield figure
+    for item in figure.get("inputs", {}).values():
+        yield from _leaves(item)
+
+
+def test_lines_as_text_stay_within_80_columns(capsys):
+    for name in samples.names():
+        for options in ([], ["--why"]):
+            assert run(["lines", str(samples.folder() / f"{name}.toml"), *options]) == 0
+            lines = capsys.readouterr().out.splitlines()
+            assert max(map(len, lines)) <= 80
+
+
+# ---- calc ------------------------------------------------------------------------------------------------------------
+
+
+def test_calc(capsys):
+    assert run(["calc", "sqrt(500 W * 8 ohm)", "--to", "V"]) == 0
+    assert capsys.readouterr().out == "63.2456 V\n"
+    assert run(["calc", "-10 dBV", "--to=V"]) == 0
+    assert capsys.readouterr().out == "0.316228 V\n"
+    assert run(["calc", "-10dBV", "--to", "V", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["unit"], found["text"]) == ("V", "0.316228 V")
+    assert found["value"] == pytest.approx(10**-0.5)
+    assert run(["calc", "82", "ft", "--to", "m"]) == 0
+    assert capsys.readouterr().out == "24.9936 m\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status"), [(["1/0"], 1), (["1 +"], 2), (["3 m", "--to", "kg"], 2), ([], 2), (["--to", "V"], 2)]
+)
+def test_calc_that_fails(arguments, status, capsys):
+    assert run(["calc", *arguments]) == status
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err.startswith("fieldkit: ")
+    assert printed.err.count("\n") == 1
+
+
+def test_calc_lists_what_it_knows(capsys):
+    assert run(["calc", "--list"]) == 0
+    assert "cable_loss(length [m], area [mm²], load [ohm]) → dB" in capsys.readouterr().out
+
+
+# ---- new, the plan, and the words ------------------------------------------------------------------------------------
+
+
+def test_a_new_show_checks_clean(tmp_path, capsys):
+    path = tmp_path / "mine.toml"
+    assert run(["new", str(path)]) == 0
+    assert run(["check", str(path)]) == 0
+    before = path.read_bytes()
+    assert run(["new", str(path)]) == 2
+    assert path.read_bytes() == before
+    assert "there is such a file already" in capsys.readouterr().err
+
+
+def test_the_starter_works_when_its_examples_are_taken_in(tmp_path, capsys):
+    path = tmp_path / "mine.toml"
+    run(["new", str(path)])
+    lines = path.read_text(encoding="utf-8").splitlines()
+    start = lines.index("[show]")
+    taken = [
+        line[2:] if line.startswith(("# [[", "# path", "# ]", "#     {")) or line[2:].partition(" = ")[1] else line
+        for line in lines[start:]
+    ]
+    path.write_text("\n".join([*lines[:start], *taken]), encoding="utf-8")
+    assert run([str(path)]) == 0
+    printed = capsys.readouterr().out
+    assert "TL LOAN" in printed
+    assert "assumed" in printed
+
+
+@pytest.mark.parametrize("name", samples.names())
+def test_a_sample_is_copied_whole(name, tmp_path):
+    path = tmp_path / "copy.toml"
+    assert run(["new", str(path), "--sample", name]) == 0
+    assert path.read_bytes() == (samples.folder() / f"{name}.toml").read_bytes()
+    assert load(path).show == load(samples.folder() / f"{name}.toml").show
+
+
+def test_without_a_terminal_the_checked_plan_is_printed(ferry):
+    done = command(ferry, encoding="utf-8")
+    assert done.returncode == 0
+    assert "Ferry landing, Sunday" in done.stdout
+    assert "W1/1  ML1 ML2" in done.stdout
+    assert "warning: mains" in done.stdout
+    assert "Caution" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["chek", "x.toml"], "'chek' is neither a command nor a file; did you mean 'check'?"),
+        (["check"], "expected SHOW"),
+        (["check", "a.toml", "b.toml"], "unexpected 'b.toml'"),
+        (["check", "a.toml", "--jsn"], "unknown option '--jsn'; did you mean '--json'?"),
+        (["new", "x.toml", "--sample"], "--sample: expected a value after it"),
+        (["new", "x.toml", "--sample", "village_hal"], "no sample 'village_hal'; did you mean 'village_hall'?"),
+        (["--jason"], "unknown option '--jason'"),
+        (["-x"], "unknown option '-x'"),
+        (["schema", "x"], "unexpected 'x'"),
+        (["none.toml"], "none.toml: there is no such file"),
+    ],
+)
+def test_a_command_line_that_cannot_be_used(arguments, says, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert run(arguments) == 2
+    printed = capsys.readouterr()
+    assert says in printed.err
+    assert (printed.out, printed.err.count("\n")) == ("", 1)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("word", PLANNED)
+def test_what_is_planned_is_said_to_be_missing(word, capsys):
+    assert run([word, "x.toml"]) == 2
+    assert "is not built yet" in capsys.readouterr().err
+
+
+def test_help_and_version(capsys):
+    for arguments in ([], ["--help"], ["-h"], ["check", "--help"]):
+        assert run(arguments) == 0
+        assert all(f"fieldkit {word}" in capsys.readouterr().out or True for word in COMMANDS)
+    run(["--help"])
+    usage = capsys.readouterr().out
+    assert all(f"fieldkit {word}" in usage for word in COMMANDS)
+    assert max(map(len, usage.splitlines())) <= 120
+    assert run(["--version"]) == 0
+    assert capsys.readouterr().out == f"fieldkit {fieldkit.__version__}\n"
+
+
+def test_a_reader_who_has_enough_is_no_error():
+    path = str(samples.folder() / "open_air.toml")
+    done = subprocess.run(
+        f'"{sys.executable}" -m fieldkit lines "{path}" --why | head -n 1',
+        shell=True,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.stderr == ""
+    assert done.returncode == 0
+
+
+@pytest.mark.parametrize(
+    "env", [{"PYTHONIOENCODING": "ascii"}, {"LANG": "C", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}]
+)
+def test_a_terminal_without_omega_gets_ohm(ferry, env):
+    for arguments in (["check", ferry], ["lines", ferry, "--why"], [ferry], ["calc", "8 ohm"], ["calc", "--list"]):
+        done = command(*arguments, env=env)
+        assert done.returncode == 0, done.stderr
+        assert done.stdout.decode("ascii")
+        assert b"Traceback" not in done.stderr
+    assert b"8.00000 ohm" in command("calc", "8 ohm", env=env).stdout
+
+
+def test_what_people_type_never_reaches_the_terminal_raw(tmp_path, capsys):
+    path = tmp_path / "show.toml"
+    text = with_change("Ferry landing, Sunday", "\\u001b[31mred\\u0007\\u202e [bold]x[/bold]")
+    path.write_text(text.replace('signals = { left = "L"', 'signals = { left = "\\u001b[2J"'), encoding="utf-8")
+    for arguments in (["check"], ["lines"], []):
+        run([*arguments, str(path)])
+        printed = capsys.readouterr().out
+        assert not any(mark in printed for mark in "\x1b\x07\u202e")
+    run([str(path)])
+    assert "[bold]x[/bold]" in capsys.readouterr().out
+
+
+def test_a_fault_of_the_program_is_not_hidden(ferry, monkeypatch):
+    def broken(_rig, _today=None):
+        raise ValueError("a fault")
+
+    monkeypatch.setattr("fieldkit.checks.checking.check", broken)
+    with pytest.raises(ValueError, match="a fault"):
+        run(["check", ferry])
