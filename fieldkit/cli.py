@@ -87,10 +87,11 @@ def _plan(arguments: list[str]) -> int:
     from fieldkit.reports.text import plan_text
     from fieldkit.rig.evaluation import evaluate
 
-    (name,) = _words(arguments, "SHOW", 1)
-    if not Path(name).exists() and not name.endswith(".toml"):
+    name = arguments[0]
+    if not os.path.exists(name) and not name.endswith(".toml"):  # noqa: PTH110  (any text may stand here, NUL too)
         known = [*COMMANDS, *PLANNED]
         raise UsageError(f"'{name}' is neither a command nor a file{_near(name, known)}")
+    _words(arguments, "SHOW", 1)
     rig = evaluate(_load(name))
     _print(plan_text(rig, check(rig), _style()))
     return DONE
@@ -196,7 +197,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
 
 
 def _load(name: str) -> Show:
-    """Read a show, with the models that it names and the gear library has."""
+    """Read a show, with the models that it names and the gear library has. Raises ShowError."""
     from fieldkit.show.opening import open_show
 
     return open_show(name).show
@@ -270,6 +271,6 @@ def _print_json(value: Any) -> None:
 
 
 def _one_line(text: str) -> str:
-    from fieldkit.show.errors import printable
+    from fieldkit.gear.wording import printable
 
     return printable(text, 500)

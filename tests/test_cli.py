@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 
@@ -192,10 +193,8 @@ def test_the_starter_works_when_its_examples_are_taken_in(tmp_path, capsys):
     run(["new", str(path)])
     lines = path.read_text(encoding="utf-8").splitlines()
     start = lines.index("[show]")
-    taken = [
-        line[2:] if line.startswith(("# [[", "# path", "# ]", "#     {")) or line[2:].partition(" = ")[1] else line
-        for line in lines[start:]
-    ]
+    example = re.compile(r"# (\[\[|\]|    \{|[a-z_]+ = )")
+    taken = [line[2:] if example.match(line) else line for line in lines[start:]]
     path.write_text("\n".join([*lines[:start], *taken]), encoding="utf-8")
     assert run([str(path)]) == 0
     printed = capsys.readouterr().out
@@ -264,7 +263,7 @@ def test_help_and_version(capsys):
 
 def test_a_reader_who_has_enough_is_no_error():
     path = str(samples.folder() / "open_air.toml")
-    done = subprocess.run(
+    done = subprocess.run(  # noqa: S602
         f'"{sys.executable}" -m fieldkit lines "{path}" --why | head -n 1',
         shell=True,
         capture_output=True,

@@ -226,8 +226,8 @@ PROBLEMS = [
     (LEAD + "zzz = 1\n", r"unknown key 'zzz'; expected one of area, connectors, cores, .*"),
     ('[cable]\nid = "my-lead"\n', r"the key 'area' is missing"),
     (LEAD.replace("2.5 mm²", "66 kg"), r"area: expected .*, got '66 kg', which is a mass"),
-    (LEAD.replace('"2.5 mm²"', "2.5"), r"area: expected text in quotes with its unit, got 2.5"),
-    (LEAD + 'cores = "four"\n', r"cores: expected `int`, got `str`"),
+    (LEAD.replace('"2.5 mm²"', "2.5"), r"area: expected an area in quotes with its unit, got 2.5"),
+    (LEAD + 'cores = "four"\n', r"cores: expected a whole number, got text in quotes"),
     (LEAD.replace("my-lead", "my lead"), r"id: expected .*"),
     (LEAD.replace("my-lead", "her-lead"), r"expected the id 'my-lead', as the file is named, got 'her-lead'"),
 ]

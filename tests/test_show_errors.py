@@ -81,7 +81,7 @@ DOCUMENT = [
     ('3 = "DP.6"', '3 = "DQ.6"', "DQ.6", "SR-1: no processor 'DQ' for input 3; expected DP"),
     ('3 = "DP.6"', '3 = "DP.9"', "DP.9", "SR-1: 'DP' has outputs 1 to 6, got 'DP.9'"),
     ('inputs = { 1 = "L", 2 = "L"', 'inputs = { 1 = "=2", 2 = "=1"', '"=2"', "SR-1: inputs go in a circle: 1 → 2 → 1"),
-    ('inputs = { 1 = "L", 2 = "L"', 'inputs = { 1 = "L", 2 = "=4"', '"=4"', "SR-1: input 2 is linked to input 4, which nothing feeds"),
+    ('inputs = { 1 = "L", 2 = "L"', 'inputs = { 1 = "L", 2 = "=5"', '"=5"', "SR-1: inputs: expected a link to an input from 1 to 4, got '=5'"),
     ('inputs = { 1 = "L", 2 = "L"', 'inputs = { 9 = "L"', "9 =", "SR-1: inputs: expected an input from 1 to 4, got '9'"),
     ('inputs = { 1 = "L", 2 = "R", 3 = "Sub" }', 'inputs = { 1 = "DP.1" }', '1 = "DP.1"', "DP: inputs go in a circle: DP → DP"),
     ('bridged = ["3+4"]', 'bridged = ["3+5"]', "3+5", "SR-1: bridged: expected two channels from 1 to 4"),

@@ -139,20 +139,35 @@ def sections_of_a_box(subject: BoxSubject, choices: Choices) -> Iterator[Finding
         times = fed.count((section.section, section.pair))
         if times == 0:
             yield _unfed(subject, section.section, section.pair)
-        outputs = {
-            feed.output.output.id
-            for feed in subject.feeds
-            if feed.output and (feed.load.section.section, feed.load.section.pair) == (section.section, section.pair)
-        }
-        if len(outputs) > 1:
-            yield finding(
-                "error",
-                "fed-twice",
-                ("box", name),
-                f"the {section.section} section hangs on {' and '.join(sorted(outputs))} at once",
-                why="two outputs wired together drive each other; both may fail",
-                cure="leave one of the runs off this box",
-            )
+        if times > 1:
+            yield _fed_twice(subject, section.section, section.pair)
+
+
+def _fed_twice(subject: BoxSubject, section: str, pair: int) -> Finding:
+    feeds = [
+        feed
+        for feed in subject.feeds
+        if feed.output and (feed.load.section.section, feed.load.section.pair) == (section, pair)
+    ]
+    outputs = sorted({feed.output.output.id for feed in feeds if feed.output})
+    lines = " and ".join(feed.line.id for feed in feeds)
+    if len(outputs) > 1:
+        return finding(
+            "error",
+            "fed-twice",
+            ("box", subject.box.id),
+            f"the {section} section hangs on {' and '.join(outputs)} at once ({lines})",
+            why="two outputs wired together drive each other; both may fail",
+            cure="leave one of the runs off this box",
+        )
+    return finding(
+        "warning",
+        "fed-twice",
+        ("box", subject.box.id),
+        f"{lines} both feed its {section} section, from {outputs[0]}",
+        why="it counts as two boxes in every figure, and one of the two cables is wasted",
+        cure="leave one of the runs off this box",
+    )
 
 
 def _unfed(subject: BoxSubject, section: str, pair: int) -> Finding:

@@ -18,11 +18,12 @@ def both_sides_on_one_amplifier(rig: Rig, choices: Choices) -> Iterator[Finding]
             for load in output.loads:
                 sides = feeding.setdefault(load.box.zone, {})
                 sides.setdefault(load.box.side, set()).add(output.output.unit.id)
+    front = {zone.id for zone in rig.show.zones if zone.use == "front"}
     if len(rig.amplifiers) < 2:
         return
     for zone, sides in feeding.items():
-        if len(sides) < 2:
-            continue
+        if len(sides) < 2 or zone not in front:
+            continue  # the sides of a zone of wedges are mixes, each for one musician
         units = set.union(*sides.values())
         if len(units) == 1:
             unit = next(iter(units))

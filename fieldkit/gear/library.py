@@ -15,6 +15,7 @@ from pathlib import Path
 import msgspec
 
 from fieldkit.gear.model_file import Model, ModelFileError, kind_of, parse, text_of
+from fieldkit.gear.wording import printable
 
 FOLDER_VARIABLE = "FIELDKIT_GEAR"
 DEMONSTRATION = Path(__file__).with_name("demonstration")
@@ -35,7 +36,7 @@ class LibraryError(ValueError):
         self.file = file
 
     def __str__(self) -> str:
-        return _one_line(f"{self.file}: {self.problem}")
+        return printable(f"{self.file}: {self.problem}", 400)
 
 
 class Entry(msgspec.Struct, frozen=True):
@@ -71,6 +72,11 @@ def find(model_id: str) -> Model | None:
         if path.is_file():
             return _read(path)
     return None
+
+
+def known_names() -> tuple[str, ...]:
+    """List the names of all models, as their files have them, without reading any."""
+    return tuple(path.stem for folder in (own_folder(), DEMONSTRATION) for path in _files(folder))
 
 
 def every() -> tuple[Entry, ...]:
@@ -166,9 +172,3 @@ def _read(path: Path) -> Model:
     if f"{model.id}.toml" != path.name:
         raise LibraryError(f"expected the id '{path.stem}', as the file is named, got '{model.id}'", file=path.name)
     return model
-
-
-def _one_line(text: str, longest: int = 400) -> str:
-    """Make a text safe for one line of a terminal."""
-    plain = "".join(mark if mark.isprintable() else f"\\x{ord(mark):02x}" for mark in text[: longest + 1])
-    return plain if len(plain) <= longest else plain[: longest - 1] + "…"

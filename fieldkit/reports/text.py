@@ -10,11 +10,11 @@ import msgspec
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
 from fieldkit.formulas.figures import Figure
+from fieldkit.gear.wording import printable
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.meters import Band, Expected, expected_readings
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
-from fieldkit.show.errors import printable
 from fieldkit.units import format_value
 
 WIDTH = 80

@@ -6,7 +6,8 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from fieldkit.show.decoding import convert, to_plain
+from fieldkit.gear.wording import to_plain
+from fieldkit.show.decoding import convert
 from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
 

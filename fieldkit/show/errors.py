@@ -8,6 +8,8 @@ ShowError              what cannot be used, and where
 
 from __future__ import annotations
 
+from fieldkit.gear.wording import printable
+
 
 class ShowError(ValueError):
     """Something that cannot be used; its text is one line: ``show.toml:84: ML2: unknown key 'nota'``."""
@@ -36,9 +38,3 @@ class DocumentError(ShowError):
 
 class ChangedError(ShowError):
     """The file is no longer the one that was read."""
-
-
-def printable(text: str, longest: int = 80) -> str:
-    """Make a text safe for one line of a terminal: no control characters, no line ends, not too long."""
-    plain = "".join(mark if mark.isprintable() else f"\\x{ord(mark):02x}" for mark in text[: longest + 1])
-    return plain if len(plain) <= longest else plain[: longest - 1] + "…"

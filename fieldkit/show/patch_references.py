@@ -2,30 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
+from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import channels_of
-from fieldkit.show.decoding import Path, nearest
 from fieldkit.show.document import Model, RackUnit, Run, Show, Step
 from fieldkit.show.loops import loop
+
+Offered = Callable[[], Iterable[str]]
+"""Gives the names of models that could be had from elsewhere."""
 
 Problem = tuple[Path, str, str]
 """Where in the document, whose (by id), and what is wrong."""
 
 
-def unit_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
+def unit_problems(
+    show: Show, units: dict[str, RackUnit], models: dict[str, Model], offered: Offered
+) -> Iterator[Problem]:
     """Find what is wrong with the models, racks, supplies, modes and inputs of the amplifiers and processors."""
     racks = {rack.id for rack in show.racks}
     supplies = {supply.id for supply in show.supplies}
-    for index, unit in enumerate(show.rack_units):
-        where: Path = ("rack_units", index)
+    places: dict[str, Path] = {unit.id: ("rack_units", index) for index, unit in enumerate(show.rack_units)}
+    rack_places: dict[str | None, Path] = {rack.id: ("racks", index) for index, rack in enumerate(show.racks)}
+    for unit in units.values():
+        # A unit that a rack as built brings, and that the file does not mention, stands where its rack does.
+        where = places.get(unit.id) or rack_places[unit.rack]
         model = models.get(unit.model)
         if not isinstance(model, (Amplifier, Processor)):
             known = [*(model.id for model in show.amplifiers), *(model.id for model in show.processors)]
             word = "is not an amplifier or processor" if model else "is no model"
-            yield (*where, "model"), unit.id, f"'{unit.model}' {word}{nearest(unit.model, known)}"
+            yield (*where, "model"), unit.id, f"'{unit.model}' {word}{nearest(unit.model, {*known, *offered()})}"
             continue
         if unit.rack is not None and unit.rack not in racks:
             yield (*where, "rack"), unit.id, f"no rack '{unit.rack}'{nearest(unit.rack, racks)}"
@@ -37,8 +45,8 @@ def unit_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Mode
     for unit in units.values():
         links = loop(unit.id, lambda name: _fed_by(units, name))
         if links:
-            index = next((i for i, own in enumerate(show.rack_units) if own.id == unit.id), 0)
-            yield ("rack_units", index, "inputs"), unit.id, f"inputs go in a circle: {' → '.join(links)}"
+            where = places.get(unit.id) or rack_places[unit.rack]
+            yield (*where, "inputs"), unit.id, f"inputs go in a circle: {' → '.join(links)}"
             break
 
 
@@ -76,7 +84,7 @@ def _inputs(
         if channels_of(name, count) is None or "+" in name:
             yield here, unit.id, f"inputs: expected an input from 1 to {count}, got '{name}'"
         elif source.startswith("="):
-            yield from _link(here, unit, name, source)
+            yield from _link(here, unit, name, source, count)
         elif "." in source:
             other, _, output = source.partition(".")
             host = models.get(units[other].model) if other in units else None
@@ -87,7 +95,7 @@ def _inputs(
                 yield here, unit.id, f"'{other}' has outputs 1 to {host.outputs}, got '{source}'"
 
 
-def _link(here: Path, unit: RackUnit, name: str, source: str) -> Iterator[Problem]:
+def _link(here: Path, unit: RackUnit, name: str, source: str, count: int) -> Iterator[Problem]:
     """Follow a link between inputs of one unit to a signal."""
     seen = [name]
     while source.startswith("="):
@@ -95,14 +103,16 @@ def _link(here: Path, unit: RackUnit, name: str, source: str) -> Iterator[Proble
         if target in seen:
             yield here, unit.id, f"inputs go in a circle: {' → '.join([*seen, target])}"
             return
-        if target not in unit.inputs:
-            yield here, unit.id, f"input {seen[-1]} is linked to input {target}, which nothing feeds"
+        if channels_of(target, count) is None or "+" in target:
+            yield here, unit.id, f"inputs: expected a link to an input from 1 to {count}, got '={target}'"
             return
         seen.append(target)
-        source = unit.inputs[target]
+        source = unit.inputs.get(target, "")  # a link to an input whose signal is not planned yet is fine
 
 
-def run_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
+def run_problems(
+    show: Show, units: dict[str, RackUnit], models: dict[str, Model], offered: Offered
+) -> Iterator[Problem]:
     """Find what is wrong with the connectors, feeds and steps of the runs."""
     boxes = {box.id for box in show.boxes}
     for index, run in enumerate(show.runs):
@@ -114,7 +124,7 @@ def run_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model
             else:
                 yield from _output(where, run.id, output, units, models)
         for number, step in enumerate(run.path):
-            yield from _step(("runs", index, "path", number), run, step, show, boxes)
+            yield from _step(("runs", index, "path", number), run, step, show, boxes, offered)
 
 
 def _start(
@@ -157,7 +167,7 @@ def _output(
         yield where, thing, f"feeds: '{output}' is neither bridged nor paralleled; '{name}' would say so"
 
 
-def _step(where: Path, run: Run, step: Step, show: Show, boxes: set[str]) -> Iterator[Problem]:
+def _step(where: Path, run: Run, step: Step, show: Show, boxes: set[str], offered: Offered) -> Iterator[Problem]:
     kinds = [kind for kind in ("cable", "adaptor", "panel") if getattr(step, kind) is not None]
     if len(kinds) != 1:
         yield where, run.id, "expected one of 'cable', 'adaptor', 'panel' in each step of the path"
@@ -166,7 +176,7 @@ def _step(where: Path, run: Run, step: Step, show: Show, boxes: set[str]) -> Ite
     name = getattr(step, kind)
     known = {model.id: model for model in getattr(show, f"{kind}s")}
     if name not in known:
-        yield (*where, kind), run.id, f"no {kind} '{name}'{nearest(name, known)}"
+        yield (*where, kind), run.id, f"no {kind} '{name}'{nearest(name, {*known, *offered()})}"
     if kind == "cable" and step.length is None:
         yield where, run.id, f"the cable '{name}' needs the key 'length'"
     if kind == "panel" and name in known and step.socket not in known[name].sockets:

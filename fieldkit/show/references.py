@@ -6,18 +6,22 @@ from collections.abc import Iterator
 
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import all_units, channels_of, models_by_id
-from fieldkit.show.decoding import Path, nearest
 from fieldkit.show.document import MODEL_TABLES, Box, Model, Show
 from fieldkit.show.loops import loop
-from fieldkit.show.patch_references import Problem, reading_problems, run_problems, unit_problems
+from fieldkit.show.patch_references import Offered, Problem, reading_problems, run_problems, unit_problems
 
 SHARED_TABLES = ("boxes", "racks", "rack_units", "runs", "supplies")
 """Tables whose ids are labels on things: no two of them may be alike, or a label would say nothing."""
 
 
-def problems(show: Show) -> Iterator[Problem]:
-    """Find every id that stands twice, points nowhere, or leads back to itself, in the file's order."""
+def problems(show: Show, offered: Offered = tuple) -> Iterator[Problem]:
+    """Find every id that stands twice, points nowhere, or leads back to itself, in the file's order.
+
+    ``offered`` names the models that could be had from elsewhere, for the nearest name; it is asked only when a
+    model is missing.
+    """
     models = models_by_id(show)
     yield from _duplicates(show, MODEL_TABLES)
     yield from _duplicates(show, ("zones",))
@@ -25,16 +29,20 @@ def problems(show: Show) -> Iterator[Problem]:
     yield from _gear(show)
     for index, stock in enumerate(show.stock):
         if stock.model not in models:
-            yield ("stock", index, "model"), stock.model, f"no model '{stock.model}'{nearest(stock.model, models)}"
+            yield (
+                ("stock", index, "model"),
+                stock.model,
+                f"no model '{stock.model}'{nearest(stock.model, {*models, *offered()})}",
+            )
         if stock.out > stock.owned + stock.hired:
             have = stock.owned + stock.hired
             yield ("stock", index, "out"), stock.model, f"out: expected at most the {have} there are, got {stock.out}"
     yield from _zones(show)
-    yield from _boxes(show, models)
-    yield from _racks(show)
+    yield from _boxes(show, models, offered)
+    yield from _racks(show, offered)
     units = {unit.id: unit for unit in all_units(show)}
-    yield from unit_problems(show, units, models)
-    yield from run_problems(show, units, models)
+    yield from unit_problems(show, units, models, offered)
+    yield from run_problems(show, units, models, offered)
     yield from reading_problems(show)
 
 
@@ -99,7 +107,7 @@ def _zones(show: Show) -> Iterator[Problem]:
             break
 
 
-def _boxes(show: Show, models: dict[str, Model]) -> Iterator[Problem]:
+def _boxes(show: Show, models: dict[str, Model], offered: Offered) -> Iterator[Problem]:
     zones = {zone.id: zone for zone in show.zones}
     speakers = {model.id: model for model in show.loudspeakers}
     for index, box in enumerate(show.boxes):
@@ -113,7 +121,7 @@ def _boxes(show: Show, models: dict[str, Model]) -> Iterator[Problem]:
             yield ("boxes", index), box.id, "expected either 'model' or 'unknown' (ohms and watts)"
         elif box.model is not None and box.model not in speakers:
             kind = f"'{box.model}' is not a loudspeaker" if box.model in models else f"no loudspeaker '{box.model}'"
-            yield ("boxes", index, "model"), box.id, kind + nearest(box.model, speakers)
+            yield ("boxes", index, "model"), box.id, kind + nearest(box.model, {*speakers, *offered()})
         elif box.model is not None:
             yield from _box_choices(index, box, speakers[box.model])
 
@@ -130,9 +138,9 @@ def _box_choices(index: int, box: Box, speaker: Loudspeaker) -> Iterator[Problem
             yield where, box.id, f"'{speaker.id}' has no preset '{name}'{nearest(name, known)}"
 
 
-def _racks(show: Show) -> Iterator[Problem]:
+def _racks(show: Show, offered: Offered) -> Iterator[Problem]:
     built = {rack.id for rack in show.built_racks}
     for index, rack in enumerate(show.racks):
         if rack.as_built and rack.as_built not in built:
             where: Path = ("racks", index, "as_built")
-            yield where, rack.id, f"no rack as built '{rack.as_built}'{nearest(rack.as_built, built)}"
+            yield where, rack.id, f"no rack as built '{rack.as_built}'{nearest(rack.as_built, {*built, *offered()})}"

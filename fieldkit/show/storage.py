@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tomllib
+from collections.abc import Callable, Iterable
 from pathlib import Path as FilePath
 
 import msgspec
@@ -54,9 +55,12 @@ def read(path: FilePath | str) -> Stored:
     return Stored(path, text, decode(data, text, name))
 
 
-def check_references(show: Show, text: str, name: str) -> None:
-    """Raise DocumentError for the first id that stands twice or points nowhere."""
-    for path, thing, says in references.problems(show):
+def check_references(show: Show, text: str, name: str, offered: Callable[[], Iterable[str]] = tuple) -> None:
+    """Raise DocumentError for the first id that stands twice or points nowhere.
+
+    ``offered`` names the models that could be had from elsewhere; it is asked only when one is missing.
+    """
+    for path, thing, says in references.problems(show, offered):
         raise DocumentError(says, file=name, line=line_of(text, path), thing=thing)
 
 

@@ -8,7 +8,8 @@ from typing import Any
 
 import msgspec
 
-from fieldkit.show.decoding import decode, to_plain
+from fieldkit.gear.wording import to_plain
+from fieldkit.show.decoding import decode
 from fieldkit.show.document import About, Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.text_blocks import Block, split
@@ -58,7 +59,7 @@ def _reads_as(text: str, show: Show) -> bool:
 
 def _merged(text: str, before: Show, after: Show) -> str | None:
     blocks = split(text)
-    chunks: list[tuple[str | None, str]] = [(None, blocks[0].text)]
+    chunks: list[tuple[str | None, str, bool]] = [(None, blocks[0].text, False)]
     by_table: dict[str, list[Block]] = {}
     for block in blocks[1:]:
         by_table.setdefault(block.table or "", []).append(block)
@@ -74,17 +75,17 @@ def _merged(text: str, before: Show, after: Show) -> str | None:
         table = block.table or ""
         if table == "show":
             same = after.about == before.about
-            chunks.append((table, block.text if same else _renewed(block, table, after.about)))
+            chunks.append((table, block.text if same else _renewed(block, table, after.about), False))
         else:
-            chunks.extend((table, part) for part in pieces[table].pop(block.line, ()))
+            chunks.extend((table, *part) for part in pieces[table].pop(block.line, ()))
     if "show" not in by_table and after.about != About():
-        chunks.insert(1, ("show", _table("show", after.about, many=False)))
+        chunks.insert(1, ("show", _table("show", after.about, many=False), True))
     for table in TABLES:
         # What is left belongs behind no block of the file: a table that it did not have.
         for parts in pieces[table].values():
-            position = _place_for(table, [name for name, _ in chunks])
-            chunks[position:position] = [(table, part) for part in parts]
-    return _joined([part for _, part in chunks])
+            position = _place_for(table, [name for name, *_ in chunks])
+            chunks[position:position] = [(table, *part) for part in parts]
+    return _joined([(text, new) for _, text, new in chunks])
 
 
 def _place_for(table: str, present: list[str | None]) -> int:
@@ -93,19 +94,23 @@ def _place_for(table: str, present: list[str | None]) -> int:
     return max((index for index, name in enumerate(present) if name in earlier), default=-1) + 1
 
 
-def _table_pieces(table: str, blocks: list[Block], old: tuple[Any, ...], new: tuple[Any, ...]) -> dict[int, list[str]]:
+def _table_pieces(
+    table: str, blocks: list[Block], old: tuple[Any, ...], new: tuple[Any, ...]
+) -> dict[int, list[tuple[str, bool]]]:
     """Say what is written in place of each block of a table, by the block's line; line 0 is no block.
+
+    Each piece is told with whether it is a new thing.
 
     A thing that stays keeps its place in the file, and a new one comes behind the thing before it. Where things
     have changed their order, all of them are written at the place of the first.
     """
     if old is new or old == new:
-        return {block.line: [block.text] for block in blocks}
+        return {block.line: [(block.text, False)] for block in blocks}
     matched = _matched(old, new)
     places = [place for place in matched if place is not None]
     in_order = places == sorted(places)
     first = blocks[0].line if blocks else 0
-    pieces: dict[int, list[str]] = {}
+    pieces: dict[int, list[tuple[str, bool]]] = {}
     here = first
     for item, place in zip(new, matched, strict=True):
         if place is None:
@@ -113,7 +118,7 @@ def _table_pieces(table: str, blocks: list[Block], old: tuple[Any, ...], new: tu
         else:
             text = blocks[place].text if old[place] == item else _renewed(blocks[place], table, item)
             here = blocks[place].line if in_order else first
-        pieces.setdefault(here, []).append(text)
+        pieces.setdefault(here, []).append((text, place is None))
     return pieces
 
 
@@ -144,18 +149,18 @@ def _renewed(block: Block, table: str, thing: Any) -> str:
     return above + _table(table, thing, many=block.many).rstrip("\n") + (blank or "\n")
 
 
-def _joined(parts: list[str]) -> str:
-    """Put the pieces together, with an empty line where two would run into each other."""
-    result: list[str] = []
-    for part in parts:
-        if result and part and not result[-1].endswith("\n"):
-            result.append("\n")
-        if result and part and not result[-1].endswith("\n\n") and part.lstrip().startswith(("[", "#")):
-            joined_before = result[-1]
-            if joined_before != "\n" or len(result) == 1:
-                result.append("\n")
-        result.append(part)
-    return "".join(result)
+def _joined(parts: list[tuple[str, bool]]) -> str:
+    """Put the pieces together. Round a new one there is an empty line; between old ones all stays as it was."""
+    result = ""
+    before_new = False
+    for text, new in parts:
+        if result and text and not result.endswith("\n"):
+            result += "\n"
+        if result and text and (new or before_new) and not result.endswith("\n\n"):
+            result += "\n"
+        result += text
+        before_new = new
+    return result
 
 
 def _table(table: str, thing: Any, *, many: bool) -> str:
