@@ -1,110 +1,14 @@
 """A show resolved and solved: outputs, presets and hosts, limiters, shared supplies, bridging, gear from racks."""
 
 import math
-import tomllib
 
 import pytest
+from rigs import AMP, MODELS, PLAIN, RACK, box, rig_of, run, show_of, step
 
 from fieldkit.rig import frequency
-from fieldkit.rig.evaluation import Evaluator, evaluate
+from fieldkit.rig.evaluation import Evaluator
 from fieldkit.rig.meters import expected_readings
-from fieldkit.show.decoding import decode
 from fieldkit.show.edits import changed, find, with_thing
-from fieldkit.show.references import problems
-
-MODELS = """
-format = 1
-[[loudspeakers]]
-id = "top"
-sections = [
-    { drive = "passive", section = "full", impedance = "8 ohm", continuous = "350 W", peak = "1400 W", presets = ["p-alone", "p-sub", "p-wedge"] },
-    { drive = "bi-amp", section = "low", impedance = "8 ohm", dc_resistance = "5.9 ohm", inductance = "0.5 mH", continuous = "350 W", peak_volts = "90 V", presets = ["low"] },
-    { drive = "bi-amp", section = "high", pair = 2, impedance = "16 ohm", rated_at = "12 ohm", series_capacitor = "47 uF", continuous = "60 W", presets = ["high"] },
-]
-presets = [
-    { id = "p-alone", uses = ["alone"], limiter = "350 W" },
-    { id = "p-sub", uses = ["with sub"], limiter = "350 W" },
-    { id = "p-wedge", uses = ["wedge", "wedge with sub"] },
-    { id = "low", uses = ["any"], low_pass = "1200 Hz" },
-    { id = "high", uses = ["alone", "with sub"], high_pass = "1200 Hz" },
-]
-[[loudspeakers]]
-id = "sub"
-sections = [{ drive = "passive", section = "sub", impedance = "4 ohm", continuous = "500 W", presets = ["sub-any"] }]
-presets = [{ id = "sub-any", uses = ["any"], high_pass = "30 Hz" }]
-[[amplifiers]]
-id = "quad"
-channels = 4
-gain = "32 dB"
-output_resistance = "10 mohm"
-powers = [
-    { load = "4 ohm", power = "900 W" },
-    { load = "8 ohm", power = "500 W" },
-    { load = "2.7 ohm", power = "1100 W", least = true },
-    { load = "8 ohm", power = "1800 W", bridged = true },
-]
-connectors = { A = { 1 = "1", 2 = "2" }, B = { 1 = "3", 2 = "4" }, C = { 1 = "3+4" } }
-connectors_bridged = { B = { 1 = "3+4" } }
-hosts = { presets = ["top"], full_scale = "21 dBu" }
-[[amplifiers]]
-id = "plain"
-channels = 2
-sensitivity = "1.5 V"
-supply_limit = "800 W"
-powers = [{ load = "8 ohm", power = "500 W" }, { load = "4 ohm", power = "800 W" }]
-connectors = { A = { 1 = "1" }, B = { 1 = "2" } }
-[[processors]]
-id = "dsp"
-inputs = 2
-outputs = 4
-hosts = { presets = ["any"], full_scale = "20 dBu" }
-[[cables]]
-id = "two"
-cores = 2
-area = "2.5 mm²"
-[[cables]]
-id = "four"
-cores = 4
-area = "2.5 mm²"
-[[cables]]
-id = "gauge-twelve"
-cores = 2
-area = "12 AWG"
-[[zones]]
-id = "mains"
-[[zones]]
-id = "subs"
-[[zones]]
-id = "mon"
-use = "wedge"
-"""
-
-
-def show_of(text, models=MODELS):
-    show = decode(tomllib.loads(models + text))
-    assert list(problems(show)) == []
-    return show
-
-
-def rig_of(text, models=MODELS):
-    return evaluate(show_of(text, models))
-
-
-def box(name, zone="mains", model="top", more=""):
-    return f'[[boxes]]\nid = "{name}"\nmodel = "{model}"\nzone = "{zone}"\n{more}\n'
-
-
-def run(name, start, *steps, more=""):
-    path = ", ".join(steps)
-    return f'[[runs]]\nid = "{name}"\nfrom = "{start}"\npath = [{path}]\n{more}\n'
-
-
-def step(cable, length, at=None):
-    return f'{{ cable = "{cable}", length = "{length}"{f", box = {at!r}" if at else ""} }}'
-
-
-AMP = '[[rack_units]]\nid = "A"\nmodel = "quad"\n'
-PLAIN = '[[rack_units]]\nid = "P"\nmodel = "plain"\n'
 
 
 # What an output can give: own, worked by hand. 500 W/8 Ω: 7.906 A, 63.246 V; 900 W/4 Ω: 15 A, 60 V;
@@ -354,19 +258,6 @@ def test_a_two_core_cable_loses_the_second_pair():
     line = rig_of(text).output("A.2").lines[0].line
     assert line.loads == ()
     assert (line.broken.step, line.broken.pair, line.broken.beyond) == (1, "2", ("B1",))
-
-
-RACK = """
-[[built_racks]]
-id = "tour"
-units = 8
-contents = [{ model = "quad", unit = 1, bridged = ["3+4"], inputs = { 1 = "L" } }, { model = "plain", unit = 4 }]
-panel = { P1 = { 1 = "1.1", 2 = "1.2" }, P2 = { 1 = "1.3+4" }, P3 = { 1 = "2.1" } }
-wiring = { length = "2 m", area = "2.5 mm²" }
-[[racks]]
-id = "SR"
-as_built = "tour"
-"""
 
 
 def test_a_rack_as_built_brings_its_units_panel_and_wiring():

@@ -1,0 +1,95 @@
+"""What is kept from one evaluation to the next never changes what comes out."""
+
+import datetime as dt
+
+import msgspec
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rigs import AMP, PLAIN, box, run, show_of, step
+
+from fieldkit.checks.checking import Checker, check
+from fieldkit.rig.evaluation import Evaluator, evaluate
+from fieldkit.show.edits import changed, find, with_thing
+from fieldkit.show.references import problems
+
+TODAY = dt.date(2026, 6, 20)
+START = show_of(
+    AMP
+    + PLAIN
+    + box("B1", more='drive = "bi-amp"')
+    + box("B2")
+    + box("S", "subs", "sub")
+    + run("W1", "A.A", step("four", "10 m", "B1"))
+    + run("W2", "P.A", step("two", "10 m", "B2"))
+    + run("W3", "A.B", step("two", "10 m", "S"))
+    + '[[stock]]\nmodel = "top"\nowned = 2\n'
+)
+
+
+def _length(show, value):
+    thing = find(show, "runs", "W1")
+    return with_thing(show, "runs", changed(thing, path=(changed(thing.path[0], length=value),)))
+
+
+EDITS = {
+    "length": st.sampled_from(["5 m", "10 m", "60 m"]).map(lambda value: lambda show: _length(show, value)),
+    "drive": st.sampled_from(["passive", "bi-amp"]).map(
+        lambda value: lambda show: with_thing(show, "boxes", changed(find(show, "boxes", "B1"), drive=value))
+    ),
+    "bridged": st.sampled_from([["3+4"], []]).map(
+        lambda value: lambda show: with_thing(show, "rack_units", changed(find(show, "rack_units", "A"), bridged=value))
+    ),
+    "gain": st.sampled_from(["20 dB", "40 dB", None]).map(
+        lambda value: lambda show: with_thing(show, "rack_units", changed(find(show, "rack_units", "A"), gain=value))
+    ),
+    "low end": st.sampled_from([["subs"], [], None]).map(
+        lambda value: lambda show: with_thing(show, "zones", changed(find(show, "zones", "mains"), low_end_from=value))
+    ),
+    "temperature": st.sampled_from(["0 °C", "20 °C", "40 °C"]).map(
+        lambda value: lambda show: msgspec.structs.replace(show, about=changed(show.about, temperature=value))
+    ),
+    "limits": st.sampled_from(["0.1 dB", "2 dB"]).map(
+        lambda value: lambda show: msgspec.structs.replace(show, about=changed(show.about, loss_limit=value))
+    ),
+    "stock": st.integers(0, 3).map(
+        lambda value: lambda show: msgspec.structs.replace(show, stock=(changed(show.stock[0], owned=value),))
+    ),
+    "model": st.sampled_from(["300 W", "500 W"]).map(
+        lambda value: (
+            lambda show: with_thing(
+                show,
+                "loudspeakers",
+                changed(
+                    show.loudspeakers[0],
+                    sections=[
+                        changed(show.loudspeakers[0].sections[0], continuous=value),
+                        *show.loudspeakers[0].sections[1:],
+                    ],
+                ),
+            )
+        )
+    ),
+}
+
+
+@given(st.lists(st.one_of(*EDITS.values()), min_size=1, max_size=12))
+@settings(max_examples=60, deadline=None)
+def test_a_sequence_of_edits_gives_what_a_fresh_look_gives(edits):
+    evaluator, checker = Evaluator(), Checker()
+    show = START
+    for edit in edits:
+        show = edit(show)
+        assert list(problems(show)) == []
+        kept, fresh = evaluator.evaluate(show), evaluate(show)
+        assert kept.amplifiers == fresh.amplifiers
+        assert kept.lines == fresh.lines
+        assert checker.check(kept, TODAY) == check(fresh, TODAY)
+
+
+def test_findings_are_kept_and_made_again_when_a_choice_changes():
+    evaluator, checker = Evaluator(), Checker()
+    first = checker.check(evaluator.evaluate(START), TODAY)
+    again = checker.check(evaluator.evaluate(START), TODAY)
+    assert all(a is b for a, b in zip(first, again, strict=True) if a.where.kind in {"output", "line", "box"})
+    other = msgspec.structs.replace(START, about=changed(START.about, preferred_load="16 ohm"))
+    assert checker.check(evaluator.evaluate(other), TODAY) != first
