@@ -306,10 +306,8 @@ def test_a_long_thin_lead_loses_more_than_a_decibel():
     assert solved.boxes[0].loss_db == pytest.approx(1.211, abs=0.0005)
 
 
-def test_a_box_hangs_on_two_runs_and_there_are_more_than_in_stock():
+def test_there_are_more_boxes_than_in_stock():
     show = STORED["mistakes"].show
-    runs = [run.id for run in show.runs for step in run.path if step.box == "B4"]
-    assert runs == ["W1", "W2"]
     used = sum(box.model == "two-way-10-inch" for box in show.boxes)
     assert used > in_stock(show)["two-way-10-inch", None]
 
