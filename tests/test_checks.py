@@ -90,6 +90,8 @@ def test_one_leg_of_a_pair_and_an_idle_pair():
     leg = AMP + 'bridged = ["1+2"]\n' + boxes(1)
     assert "A.1+2" in tripped("one-leg-of-a-pair", leg, where=("output", "A.1"), severity="error").cure
     tripped("bridged-pair-idle", leg, where=("output", "A.1+2"), severity="advice")
+    tied = AMP + 'paralleled = ["1+2"]\n' + boxes(1) + run("V", "A.B", step("two", "1 m"), more='feeds = { 1 = "A.2" }')
+    assert "paralleled" in tripped("one-leg-of-a-pair", tied, where=("output", "A.2"), severity="error").says
     whole = AMP + 'bridged = ["3+4"]\n' + box("S", "subs", "sub") + run("W", "A.B", step("two", "1 m", "S"))
     quiet("one-leg-of-a-pair", whole)
     quiet("bridged-pair-idle", whole)
@@ -307,6 +309,9 @@ def test_two_cores_where_four_are_needed():
     assert "'two' in step 1" in item.says
     assert "B1" in item.says
     quiet("pins-do-not-meet", text.replace('cable = "two"', 'cable = "four"'))
+    unsaid = text.replace('feeds = { 1 = "A.1", 2 = "A.2" }', "")  # the connector's own pins are meant
+    tripped("pins-do-not-meet", unsaid, where=("line", "W/2"), severity="error")
+    quiet("pins-do-not-meet", AMP + box("B1") + run("W", "A.A", step("two", "5 m", "B1")))
 
 
 def test_feeds_that_the_pins_do_not_carry():

@@ -77,9 +77,9 @@ def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding
 def one_leg_of_a_pair(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a line on one channel of a bridged pair, and a bridged pair that drives nothing."""
     name, unit = output.output.id, output.output.unit
-    for pair in unit.bridged:
-        if output.output.mode == "single" and str(output.output.channels[0]) in pair.split("+"):
-            lines = ", ".join(solved.line.id for solved in output.lines)
+    lines = ", ".join(solved.line.id for solved in output.lines)
+    for pair in unit.bridged if output.output.mode == "single" else ():
+        if str(output.output.channels[0]) in pair.split("+"):
             yield finding(
                 "error",
                 "one-leg-of-a-pair",
@@ -87,6 +87,16 @@ def one_leg_of_a_pair(output: SolvedOutput, choices: Choices) -> Iterator[Findin
                 f"{lines} takes one channel of the bridged pair {unit.id}.{pair}",
                 why="one leg gives half the volts and a quarter of the power, and its minus may be driven",
                 cure=f"feed the line from {unit.id}.{pair} on the pins of the pair, or take the pair apart",
+            )
+    for pair in unit.paralleled if output.output.mode == "single" else ():
+        if str(output.output.channels[0]) in pair.split("+"):
+            yield finding(
+                "error",
+                "one-leg-of-a-pair",
+                ("output", name),
+                f"{lines} takes one channel of the paralleled pair {unit.id}.{pair}",
+                why="the two channels are tied together: there is no such output by itself",
+                cure=f"feed the line from {unit.id}.{pair}, or take the pair apart",
             )
     if output.output.mode == "bridged" and not output.loads:
         yield finding(

@@ -110,9 +110,20 @@ def lines_of(run: Run, ground: Ground) -> tuple[Line, ...]:
     lines = []
     for pair in sorted(feeds, key=_pair_number):
         line = _line(run, pair, feeds[pair], sources, wiring, ground)
-        if run.feeds or line.loads:
+        if run.feeds or line.loads or _is_missed(line, ground):
             lines.append(line)
     return tuple(lines)
+
+
+def _is_missed(line: Line, ground: Ground) -> bool:
+    """Tell whether a pair gets lost on its way to a box that wants it."""
+    if line.broken is None:
+        return False
+    for name in line.broken.beyond:
+        drive = planned_drive(ground.boxes[name], ground.speakers[name])
+        if any(str(section.pair) == line.broken.pair for section in ground.speakers[name].sections_in(drive)):
+            return True
+    return False
 
 
 def _line(run: Run, pair: str, fed_from: str, sources: Mapping[str, str], wiring: Piece | None, ground: Ground) -> Line:
