@@ -45,6 +45,21 @@ def peak_voltage(rms_v: Volt, crest_db: Crest) -> Volt:
 
 
 @formula
+def sine_peak(voltage_v: Volt) -> Volt:
+    """Give the peak volts of a sine: where an output that gives these rms volts clips.
+
+    voltage_v: rms volts of the sine [V]
+    Result: the peak voltage of the sine [V]
+    Formula: V_peak = √2 · V
+    Valid: a sine
+    Raises: nothing within the ranges
+    Source: the peak of a sine is √2 times its rms value, by definition
+    Example: sine_peak(40) = 56.57
+    """
+    return sqrt(2.0) * voltage_v
+
+
+@formula
 def sine_peak_voltage(power_w: Watt, load_ohm: Ohm) -> Volt:
     """Give the peak volts of a sine at rated power: where an amplifier clips.
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import sqrt
 
 import msgspec
 
-from fieldkit.formulas import levels, limiters
+from fieldkit.formulas import crest, levels, limiters
 from fieldkit.formulas.figures import Apply
 from fieldkit.rig.hosts import Host
 from fieldkit.rig.lines import Load
@@ -47,7 +46,7 @@ def limiter_for(
         return None
     thermal = [thermal_v(load, margin_db, apply) for load in rated]
     ruling = min(range(len(rated)), key=thermal.__getitem__)
-    peak_v = min(*(peak_v_of(load, apply) for load in rated), sqrt(2.0) * can_give_v)
+    peak_v = min(*(peak_v_of(load, apply) for load in rated), apply(crest.sine_peak, can_give_v))
     thermal_dbu = apply(levels.dbu_from_voltage, thermal[ruling])
     input_dbu = input_dbfs = None
     if gain_db is not None:

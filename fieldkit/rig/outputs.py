@@ -30,12 +30,6 @@ class Output(msgspec.Struct, frozen=True, gc=False):
             return self.model.least_load_ohm(bridged=False) / 2.0
         return self.model.least_load_ohm(bridged=self.mode == "bridged")
 
-    @property
-    def output_resistance_ohm(self) -> float:
-        """Resistance of the source [ohm]: two in series when bridged, in parallel when paralleled; 0 if unknown."""
-        single = self.model.output_resistance.value if self.model.output_resistance else 0.0
-        return single * {"single": 1.0, "bridged": 2.0, "paralleled": 0.5}[self.mode]
-
     def covers(self, channels: tuple[int, ...]) -> bool:
         """Tell whether some of these channels belong to this output."""
         return bool(set(channels) & set(self.channels))
@@ -81,6 +75,19 @@ def can_give_v(output: Output, load_ohm: float, apply: Apply, *, trace: bool = F
     if output.mode == "bridged" and not bridged_table:
         return apply(outputs.bridged_voltage, load_ohm, *flat)
     return apply(outputs.output_voltage, load_ohm, *flat)
+
+
+def source_ohm(output: Output, *, trace: bool = False) -> float:
+    """Give the resistance of the source [ohm]: two in series when bridged, in parallel when paralleled.
+
+    0 where the model does not say: the damping factor is then that of the cable alone.
+    """
+    known = output.model.output_resistance
+    value = (known.value if known else 0.0) * {"single": 1.0, "bridged": 2.0, "paralleled": 0.5}[output.mode]
+    if not trace:
+        return value
+    where = f"model {output.model.id}, output_resistance '{known}', {output.mode}" if known else "not in the model; 0"
+    return given(value, "output resistance", "ohm", where)
 
 
 def gain_db(output: Output, apply: Apply, *, trace: bool = False) -> float | None:

@@ -13,7 +13,7 @@ from fieldkit.rig.hosts import Host
 from fieldkit.rig.ladder import Rung, looking_in, node_volts
 from fieldkit.rig.limits import Limiter, limiter_for
 from fieldkit.rig.lines import Line, Load, loop_ohm
-from fieldkit.rig.outputs import Output, can_give_v, gain_db
+from fieldkit.rig.outputs import Output, can_give_v, gain_db, source_ohm
 
 
 class SolvedBox(msgspec.Struct, frozen=True, gc=False):
@@ -135,9 +135,10 @@ def solve_output(
     gain = gain_db(output, apply, trace=trace)
     loads = tuple(load for line in wired.lines for load in line.loads)
     limiter = limiter_for(loads, volts, gain, wired.host, conditions.margin_db, apply)
+    source = source_ohm(output, trace=trace)
     limited_v = volts if limiter is None else min(limiter.thermal_v, volts)
     solved_lines = [
-        _solve_line(line, resistance, rungs, seen, volts, limited_v, output, apply)
+        _solve_line(line, resistance, rungs, seen, volts, limited_v, source, apply)
         for line, resistance, rungs, seen in ladders
     ]
     return SolvedOutput(
@@ -161,7 +162,7 @@ def _solve_line(
     seen: list[float | None],
     full_v: float,
     limited_v: float,
-    output: Output,
+    source: float,
     apply: Apply,
 ) -> SolvedLine:
     full = node_volts(rungs, full_v, seen, apply)
@@ -171,7 +172,7 @@ def _solve_line(
     for index, piece in enumerate(line.pieces):
         along = apply(series, along, resistance[index]) if index else resistance[index]
         boxes.extend(
-            _solve_box(load, full[index], limited[index], full_v, along, output, apply) for load in piece.loads
+            _solve_box(load, full[index], limited[index], full_v, along, source, apply) for load in piece.loads
         )
     # Each piece carries what the volts at its near end drive into all that follows.
     amps = [
@@ -187,10 +188,9 @@ def _solve_line(
 
 
 def _solve_box(
-    load: Load, full_v: float, limited_v: float, start_v: float, along_ohm: float, output: Output, apply: Apply
+    load: Load, full_v: float, limited_v: float, start_v: float, along_ohm: float, source: float, apply: Apply
 ) -> SolvedBox:
     ohm = load.impedance_ohm
-    source_ohm = output.output_resistance_ohm
     return SolvedBox(
         load=load,
         load_ohm=ohm,
@@ -199,7 +199,5 @@ def _solve_box(
         limited_v=limited_v,
         limited_w=apply(ohms_law.power_from_voltage, limited_v, ohm),
         loss_db=apply(cables.voltage_drop_db, start_v, full_v),
-        damping_factor=apply(damping.damping_factor, ohm, source_ohm, along_ohm)
-        if source_ohm + along_ohm > 0.0
-        else None,
+        damping_factor=apply(damping.damping_factor, ohm, source, along_ohm) if source + along_ohm > 0.0 else None,
     )
