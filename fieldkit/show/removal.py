@@ -1,0 +1,134 @@
+"""Taking a thing out of a show with what hangs on it, and saying first what that is."""
+
+from __future__ import annotations
+
+import msgspec
+
+from fieldkit.show.contents import all_units
+from fieldkit.show.document import MODEL_TABLES, Run, Show
+from fieldkit.show.edits import find, without_thing
+from fieldkit.show.errors import DocumentError
+from fieldkit.show.usage import users
+
+
+class Removal(msgspec.Struct, frozen=True):
+    """A show without a thing, and all that goes or changes with it."""
+
+    show: Show
+    consequences: tuple[str, ...]
+    """One line each, in words: ``box ML1 goes``, ``run W1 ends before ML1``."""
+
+
+def removed(show: Show, table: str, name: str) -> Removal:
+    """Take a thing out, and what cannot be without it. Raises DocumentError for a model that is in use."""
+    find(show, table, name)
+    if table in MODEL_TABLES:
+        return _without_model(show, table, name)
+    act = {
+        "boxes": _without_box,
+        "zones": _without_zone,
+        "racks": _without_rack,
+        "rack_units": _without_unit,
+        "runs": _without_run,
+        "supplies": _without_supply,
+    }[table]
+    return act(show, name)
+
+
+def _without_model(show: Show, table: str, name: str) -> Removal:
+    using = [
+        f"{label} in {other}" for other, label in users(show, table, name) if other not in {"stock", *MODEL_TABLES}
+    ]
+    if using:
+        raise DocumentError(f"'{name}' is in use: {', '.join(using[:6])}", thing=name)
+    stock = tuple(item for item in show.stock if item.model != name)
+    gone = ("its stock goes",) if len(stock) != len(show.stock) else ()
+    return Removal(msgspec.structs.replace(without_thing(show, table, name), stock=stock), gone)
+
+
+def _without_box(show: Show, name: str) -> Removal:
+    said: list[str] = []
+    runs: list[Run] = []
+    for run in show.runs:
+        if not any(step.box == name for step in run.path):
+            runs.append(run)
+            continue
+        path = [msgspec.structs.replace(step, box=None) if step.box == name else step for step in run.path]
+        while path and path[-1].box is None:
+            path.pop()
+        if any(step.box for step in path):
+            said.append(f"run {run.id} goes on without it")
+            runs.append(msgspec.structs.replace(run, path=tuple(path)))
+        else:
+            said.append(f"run {run.id} goes, with its cables")
+    gone = {run.id for run in show.runs} - {run.id for run in runs}
+    readings = tuple(item for item in show.readings if item.line.partition("/")[0] not in gone)
+    show = msgspec.structs.replace(without_thing(show, "boxes", name), runs=tuple(runs), readings=readings)
+    return Removal(show, tuple(said))
+
+
+def _without_zone(show: Show, name: str) -> Removal:
+    result = _all_without(show, "boxes", [box.id for box in show.boxes if box.zone == name])
+    zones = tuple(
+        msgspec.structs.replace(zone, low_end_from=tuple(item for item in zone.low_end_from if item != name))
+        if zone.low_end_from and name in zone.low_end_from
+        else zone
+        for zone in result.show.zones
+    )
+    show = msgspec.structs.replace(result.show, zones=zones)
+    return Removal(without_thing(show, "zones", name), result.consequences)
+
+
+def _without_unit(show: Show, name: str) -> Removal:
+    feeding = [run.id for run in show.runs if name in _units_of(run)]
+    result = _all_without(show, "runs", feeding)
+    units = []
+    said = list(result.consequences)
+    for unit in result.show.rack_units:
+        inputs = {key: source for key, source in unit.inputs.items() if source.partition(".")[0] != name}
+        if inputs != unit.inputs:
+            said.append(f"{unit.id} loses an input")
+            units.append(msgspec.structs.replace(unit, inputs=inputs))
+        else:
+            units.append(unit)
+    show = msgspec.structs.replace(result.show, rack_units=tuple(units))
+    return Removal(without_thing(show, "rack_units", name), tuple(said))
+
+
+def _without_rack(show: Show, name: str) -> Removal:
+    brought = {unit.id for unit in all_units(show) if unit.rack == name} - {unit.id for unit in show.rack_units}
+    runs = [run.id for run in show.runs if run.start.partition(".")[0] == name or _units_of(run) & brought]
+    result = _all_without(show, "runs", runs)
+    own = [unit.id for unit in show.rack_units if unit.rack == name]
+    more = _all_without(result.show, "rack_units", own)
+    return Removal(without_thing(more.show, "racks", name), (*result.consequences, *more.consequences))
+
+
+def _without_run(show: Show, name: str) -> Removal:
+    readings = tuple(item for item in show.readings if item.line.partition("/")[0] != name)
+    said = ("its readings go",) if len(readings) != len(show.readings) else ()
+    return Removal(msgspec.structs.replace(without_thing(show, "runs", name), readings=readings), said)
+
+
+def _without_supply(show: Show, name: str) -> Removal:
+    fed = [unit.id for unit in show.rack_units if unit.supply == name]
+    units = tuple(
+        msgspec.structs.replace(unit, supply=None) if unit.supply == name else unit for unit in show.rack_units
+    )
+    said = tuple(f"{unit} is on no supply" for unit in fed)
+    return Removal(msgspec.structs.replace(without_thing(show, "supplies", name), rack_units=units), said)
+
+
+def _all_without(show: Show, table: str, names: list[str]) -> Removal:
+    said: list[str] = []
+    for name in names:
+        step = removed(show, table, name)
+        word = {"boxes": "box", "runs": "run", "rack_units": "unit"}[table]
+        said += [f"{word} {name} goes", *step.consequences]
+        show = step.show
+    return Removal(show, tuple(dict.fromkeys(said)))
+
+
+def _units_of(run: Run) -> set[str]:
+    """Name the units that a run starts at or is fed by."""
+    return {run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())}

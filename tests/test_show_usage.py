@@ -1,0 +1,123 @@
+"""Renaming is followed by every place that names the thing; removing says what goes with it."""
+
+import tomllib
+
+import pytest
+from shows import FERRY
+
+from fieldkit.cli import run
+from fieldkit.show.contents import all_units
+from fieldkit.show.decoding import decode
+from fieldkit.show.edits import find
+from fieldkit.show.errors import DocumentError
+from fieldkit.show.labels import another_like, next_label
+from fieldkit.show.references import problems
+from fieldkit.show.removal import removed
+from fieldkit.show.usage import renamed, users
+from fieldkit.show.writing import canonical
+
+
+@pytest.fixture
+def show():
+    return decode(tomllib.loads(FERRY))
+
+
+@pytest.mark.parametrize(
+    ("table", "old", "new"),
+    [
+        ("boxes", "ML1", "LEFT-1"),
+        ("zones", "subs", "low"),
+        ("rack_units", "SR-1", "AMP"),
+        ("rack_units", "DP", "BRAIN"),
+        ("racks", "SR", "STAGE"),
+        ("runs", "W1", "LONG"),
+        ("supplies", "X1", "RED"),
+        ("loudspeakers", "two-way-12", "another-box"),
+        ("amplifiers", "quad-900", "another.amp"),
+        ("cables", "four-core-2.5", "thin"),
+        ("processors", "three-by-six", "outboard"),
+    ],
+)
+def test_every_reference_follows(show, table, old, new):
+    after = renamed(show, table, old, new)
+    assert list(problems(after)) == []
+    assert users(after, table, new) == tuple((other, name.replace(old, new)) for other, name in users(show, table, old))
+    assert users(after, table, old) == ()
+    assert renamed(after, table, new, old) == show
+
+
+def test_the_units_of_a_rack_follow_its_name(show):
+    after = renamed(show, "racks", "SR", "STAGE")
+    assert {unit.id for unit in all_units(after)} == {"STAGE-1", "DP"}
+    assert after.runs[0].start == "STAGE-1.A"
+    assert after.runs[0].feeds == {"1": "STAGE-1.1", "2": "STAGE-1.2"}
+
+
+def test_a_label_that_is_taken_or_may_not_be(show):
+    with pytest.raises(DocumentError, match="'ML2' is already used"):
+        renamed(show, "boxes", "ML1", "ML2")
+    with pytest.raises(DocumentError, match="'SR-1' is already used"):
+        renamed(show, "boxes", "ML1", "SR-1")
+    with pytest.raises(DocumentError, match="expected a label of 1 to 64"):
+        renamed(show, "boxes", "ML1", "M L")
+    with pytest.raises(DocumentError, match="there is no 'XX'"):
+        renamed(show, "boxes", "XX", "Y")
+
+
+def test_who_uses_what(show):
+    assert users(show, "zones", "mains") == (("boxes", "ML1"), ("boxes", "ML2"))
+    assert users(show, "cables", "four-core-2.5") == (("stock", "four-core-2.5"), ("runs", "W1"))
+    assert users(show, "rack_units", "DP") == (("rack_units", "SR-1"),)
+
+
+@pytest.mark.parametrize(
+    ("table", "name", "said"),
+    [
+        ("boxes", "ML1", ("run W1 goes on without it",)),
+        ("boxes", "ML2", ("run W1 goes on without it",)),
+        (
+            "zones",
+            "mains",
+            ("box ML1 goes", "run W1 goes on without it", "box ML2 goes", "run W1 goes, with its cables"),
+        ),
+        ("zones", "subs", ()),
+        ("runs", "W1", ("its readings go",)),
+        ("rack_units", "SR-1", ("run W1 goes", "its readings go")),
+        ("rack_units", "DP", ("SR-1 loses an input",)),
+        ("supplies", "X1", ("SR-1 is on no supply", "DP is on no supply")),
+        ("racks", "SR", ("unit SR-1 goes", "run W1 goes", "its readings go", "unit DP goes")),
+        ("processors", "three-by-six", None),
+        ("cables", "four-core-2.5", None),
+    ],
+)
+def test_removing_says_what_goes_and_leaves_a_sound_show(show, table, name, said):
+    if said is None:
+        with pytest.raises(DocumentError, match="is in use"):
+            removed(show, table, name)
+        return
+    result = removed(show, table, name)
+    assert result.consequences == said
+    assert list(problems(result.show)) == []
+    assert name not in {thing.id for thing in getattr(result.show, table)}
+
+
+def test_the_last_box_takes_its_cable_with_it(show):
+    assert [step.box for step in removed(show, "boxes", "ML2").show.runs[0].path] == ["ML1"]
+    assert [step.box for step in removed(show, "boxes", "ML1").show.runs[0].path] == [None, "ML2"]
+
+
+def test_a_model_that_nobody_uses_goes_with_its_stock(show):
+    empty = removed(removed(show, "zones", "mains").show, "loudspeakers", "two-way-12")
+    assert [item.model for item in empty.show.stock] == ["four-core-2.5"]
+
+
+def test_another_like_it_on_the_other_side(show):
+    copy = another_like(show, find(show, "boxes", "ML1"))
+    assert (copy.id, copy.side, copy.model, copy.drive) == ("ML3", "right", "two-way-12", "bi-amp")
+    assert next_label(show, "W-B") == "W-B1"
+
+
+def test_a_removal_can_be_saved_and_checked(show, tmp_path):
+    path = tmp_path / "show.toml"
+    path.write_text(canonical(removed(show, "boxes", "ML2").show), encoding="utf-8")
+    assert run(["check", str(path)]) == 0
