@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 USAGE = """\
 fieldkit: plan, prove, set, check and rescue loudspeaker rigs
 
-  fieldkit SHOW                            the checked plan
+  fieldkit [SHOW]                          the application; without a terminal, the checked plan
   fieldkit check SHOW [--json]             what is wrong with it, why, and what would mend it
   fieldkit lines SHOW [--json] [--why]     every output and line solved; --why shows where each figure comes from
   fieldkit calc EXPRESSION [--to UNIT] [--json]      fieldkit calc --list
@@ -63,6 +63,10 @@ def _is_ours(error: ValueError) -> bool:
 
 
 def _dispatch(arguments: list[str]) -> int:
+    if not arguments and _has_terminal():
+        from fieldkit.app.application import start
+
+        return start(None)
     if not arguments or arguments[0] in {"-h", "--help", "help"}:
         print(USAGE, end="")
         return DONE
@@ -92,6 +96,10 @@ def _plan(arguments: list[str]) -> int:
         known = [*COMMANDS, *PLANNED]
         raise UsageError(f"'{name}' is neither a command nor a file{_near(name, known)}")
     _words(arguments, "SHOW", 1)
+    if _has_terminal():
+        from fieldkit.app.application import start
+
+        return start(name)
     rig = evaluate(_load(name))
     _print(plan_text(rig, check(rig), _style()))
     return DONE
@@ -240,6 +248,11 @@ def _near(word: str, known: Iterable[str]) -> str:
 
     close = difflib.get_close_matches(word[:80], list(known), n=1)
     return f"; did you mean '{close[0]}'?" if close else ""
+
+
+def _has_terminal() -> bool:
+    """Tell whether somebody sits there: without a terminal the checked plan is printed."""
+    return sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "") != "dumb"
 
 
 def _prepare_output() -> None:

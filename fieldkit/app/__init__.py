@@ -1,0 +1,1 @@
+"""The terminal application: one session, a few screens, and the same few keys everywhere."""

@@ -1,0 +1,435 @@
+"""The application: one session, the screens as modes, and what works everywhere."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import time
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, ClassVar
+
+from textual.app import App
+from textual.binding import Binding
+
+from fieldkit.app.actions import EVERYWHERE, Action, bindings, key_text
+from fieldkit.app.dialogs import Ask, Choose, Confirm, Option, Read
+from fieldkit.app.screens.frame import Frame
+from fieldkit.app.session import Session
+from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
+from fieldkit.reports.cards import Label, card, labels
+from fieldkit.reports.text import Style
+from fieldkit.show import claims, recovery
+from fieldkit.show.decoding import decode
+from fieldkit.show.errors import ChangedError, ShowError
+from fieldkit.show.opening import Opened, open_show
+
+KEEP_AFTER_S = 2.0
+"""Unsaved work is kept aside this long after an edit."""
+
+SCREENS = (
+    ("1", "overview", "Overview"),
+    ("2", "inventory", "Inventory"),
+    ("3", "zones", "Zones"),
+    ("4", "racks", "Racks"),
+    ("6", "calculator", "Calculator"),
+)
+"""Key, mode and name; the numbers left out belong to screens that are not built yet."""
+
+
+def _overview() -> Frame:
+    from fieldkit.app.screens.overview import Overview
+
+    return Overview()
+
+
+def _inventory() -> Frame:
+    from fieldkit.app.screens.inventory import Inventory
+
+    return Inventory()
+
+
+def _zones() -> Frame:
+    from fieldkit.app.screens.zones import Zones
+
+    return Zones()
+
+
+def _racks() -> Frame:
+    from fieldkit.app.screens.racks import Racks
+
+    return Racks()
+
+
+def _calculator() -> Frame:
+    from fieldkit.app.screens.calculator import Calculator
+
+    return Calculator()
+
+
+class FieldkitApp(App[None]):
+    """The terminal application."""
+
+    TITLE = "fieldkit"
+    ENABLE_COMMAND_PALETTE = False
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
+    MODES: ClassVar[dict[str, Any]] = {
+        "overview": _overview,
+        "inventory": _inventory,
+        "zones": _zones,
+        "racks": _racks,
+        "calculator": _calculator,
+    }
+    DEFAULT_MODE = "overview"
+    CSS = """
+    Screen { background: $background; }
+    TopLines { background: $surface; }
+    KeyBar { background: $surface; }
+    .rows--head { text-style: bold; color: $text-muted; }
+    .rows--cursor { text-style: reverse; }
+    .rows--error { text-style: bold; color: $text-error; }
+    .rows--warning { color: $text-warning; }
+    .rows--quiet { color: $text-muted; }
+    Dialog Input { border: none; height: 1; padding: 0; background: $boost; }
+    Dialog Input:focus { border: none; }
+    #note { color: $text-muted; dock: bottom; margin-bottom: 1; }
+    """
+    BINDINGS: ClassVar = [
+        *bindings("everywhere", EVERYWHERE),
+        *(
+            Binding(f"{key},f{key}", f"screen('{mode}')", name, show=False, id=f"everywhere.{mode}", tooltip=name)
+            for key, mode, name in SCREENS
+        ),
+    ]
+
+    def __init__(self, opened: Opened | None, terminal: Terminal, *, other: claims.Claim | None = None) -> None:
+        """``other`` is whoever has the show open already: then it is open to read only."""
+        super().__init__()
+        self.terminal = terminal
+        self.style = Style(ascii_only=terminal.ascii_only)
+        self.session = Session(opened, read_only=other is not None) if opened else None
+        self.other = other
+        self._keep_timer: Any = None
+        if terminal.remote or not terminal.colour:
+            self.theme = "textual-ansi"
+        self.animation_level = "none"
+
+    # ---- beginning and end -----------------------------------------------------------------------------------
+
+    def on_mount(self) -> None:
+        """Follow the session, and the signals that end a terminal session."""
+        if self.session is not None:
+            self.session.subscribe(self.show_changed)
+        loop = asyncio.get_running_loop()
+        for number in (getattr(signal, "SIGHUP", None), signal.SIGTERM):
+            if number is not None:
+                loop.add_signal_handler(number, self._end_by_signal)
+        self.call_after_refresh(self._welcome)
+
+    def _welcome(self) -> None:
+        """Say what was found on opening, in the line at the foot: no window opens by itself."""
+        frame = self.frame
+        if frame is None:
+            return
+        if self.size.width < LEAST_COLUMNS or self.size.height < LEAST_ROWS:
+            frame.note(f"this needs {LEAST_COLUMNS}×{LEAST_ROWS}; here are {self.size.width}×{self.size.height}")
+        elif self.other is not None:
+            since = time.strftime("%H:%M", time.localtime(self.other.since))
+            frame.note(f"{self.other.user} on {self.other.host} has this show open since {since}: here it is read only")
+        elif self.session is not None and recovery.kept_for(self.session.path) is not None:
+            frame.note("there is unsaved work of an earlier time: press r to see what differs")
+        else:
+            frame.note("? help    g find any label    ctrl+p all commands")
+
+    def _end_by_signal(self) -> None:
+        self.keep_unsaved()
+        if self.session is not None:
+            self.session.close()
+        self.exit()
+
+    def keep_unsaved(self) -> None:
+        """Keep unsaved work aside now."""
+        if self.session is not None:
+            try:
+                self.session.keep_unsaved()
+            except ShowError as error:
+                self.say(str(error))
+
+    def _handle_exception(self, error: Exception) -> None:
+        """Keep unsaved work before Textual ends the program with its report."""
+        if self.session is not None:
+            self.session.keep_unsaved()
+        super()._handle_exception(error)
+
+    # ---- what screens ask of it ------------------------------------------------------------------------------
+
+    @property
+    def frame(self) -> Frame | None:
+        """The main screen that is shown, under any window."""
+        return next((screen for screen in reversed(self.screen_stack) if isinstance(screen, Frame)), None)
+
+    def screens(self) -> tuple[tuple[str, str, str], ...]:
+        """List key, mode and name of the screens."""
+        return SCREENS
+
+    def safe(self, text: str) -> str:
+        """Make a text printable on this terminal."""
+        return self.style.plain(text)
+
+    def say(self, text: str) -> None:
+        """Say something in the line at the foot."""
+        if self.frame is not None:
+            self.frame.note(text)
+
+    def show_changed(self) -> None:
+        """Show a change, and keep it aside soon."""
+        if self.frame is not None:
+            self.frame.renew()
+        if self._keep_timer is not None:
+            self._keep_timer.stop()
+        self._keep_timer = self.set_timer(KEEP_AFTER_S, self.keep_unsaved)
+
+    def apply(self, label: str, make: Callable[[], Any], field: str = "") -> bool:
+        """Make a new show and take it, or say why not."""
+        if self.session is None:
+            return False
+        before = len(self.session.findings)
+        try:
+            done = self.session.apply(label, make(), field)
+        except ShowError as error:
+            self.say(f"! {error}")
+            return False
+        if done:
+            more = len(self.session.findings) - before
+            found = f", {abs(more)} {'more' if more > 0 else 'fewer'} findings" if more else ""
+            self.say(f"{label}{found}   (u takes it back)")
+        return done
+
+    def open(self, path: Path) -> None:
+        """Open another show in place of this one."""
+        try:
+            opened = open_show(path)
+        except ShowError as error:
+            self.say(f"! {error}")
+            return
+        self.other = claims.claim(path)
+        if self.session is not None:
+            self.session.close()
+        self.session = Session(opened, read_only=self.other is not None)
+        self.session.subscribe(self.show_changed)
+        if self.frame is not None:
+            self.frame.renew()
+        self._welcome()
+
+    def recover(self, answer: str) -> None:
+        """Take the unsaved work of an earlier time, or drop it."""
+        session = self.session
+        kept = recovery.kept_for(session.path) if session else None
+        if session is None or kept is None:
+            return
+        if answer == "drop":
+            recovery.drop(session.path)
+            self.say("the unsaved work was dropped")
+            return
+        self.apply("unsaved work of an earlier time taken", lambda: decode(tomllib.loads(kept.text)))
+
+    # ---- everywhere ------------------------------------------------------------------------------------------
+
+    def action_screen(self, mode: str) -> None:
+        """Go to a screen."""
+        self.keep_unsaved()
+        self.switch_mode(mode)
+
+    def action_undo(self) -> None:
+        """Take back the last change."""
+        label = self.session.undo() if self.session else ""
+        self.say(f"undone: {label}" if label else "nothing to undo")
+
+    def action_redo(self) -> None:
+        """Do again what was taken back."""
+        label = self.session.redo() if self.session else ""
+        self.say(f"done again: {label}" if label else "nothing to do again")
+
+    def action_save(self) -> None:
+        """Write the show, or say what stands in the way."""
+        if self.session is None or self.session.read_only:
+            self.say("this show is open to read only" if self.session else "no show is open")
+            return
+        try:
+            self.session.save()
+        except ChangedError:
+            self._changed_underneath()
+        except ShowError as error:
+            self.say(f"! {error}")
+        else:
+            self.say(f"saved: {self.session.path.name}")
+
+    def _changed_underneath(self) -> None:
+        """Somebody else saved the file: keep both versions, and ask which goes on."""
+        session = self.session
+        if session is None:
+            return
+        mine = session.path.with_name(f"{session.path.stem}.mine{session.path.suffix}")
+
+        def chosen(answer: str | None) -> None:
+            try:
+                if answer == "mine":
+                    session.save_over(open_show(session.path))
+                    self.say("saved; their version stands beside it as .bak")
+                elif answer == "theirs":
+                    mine.write_text(session.text(), encoding="utf-8")
+                    session.take_version(open_show(session.path))
+                    self.say(f"their version is open; yours stands beside it as {mine.name}")
+            except (ShowError, OSError) as error:
+                self.say(f"! {error}")
+
+        options = [
+            Option("mine", ("save mine", "theirs is kept beside it as .bak")),
+            Option("theirs", ("go on from theirs", f"mine is kept as {mine.name}")),
+        ]
+        self.push_screen(Choose("somebody else has saved this file since it was read", options, columns=2), chosen)
+
+    def action_leave(self) -> None:
+        """Leave, asking when something is not saved."""
+        if self.session is None or not self.session.dirty:
+            self._leave()
+            return
+
+        def chosen(answer: str | None) -> None:
+            if answer == "save":
+                self.action_save()
+                if self.session is not None and not self.session.dirty:
+                    self._leave()
+            elif answer == "drop":
+                self._leave(drop=True)
+            elif answer == "keep":
+                self.keep_unsaved()
+                self._leave()
+
+        options = [
+            Option("save", ("save and leave",)),
+            Option("keep", ("leave; unsaved work is offered at the next start",)),
+            Option("drop", ("leave and drop what is not saved",)),
+        ]
+        self.push_screen(Choose("something is not saved", options), chosen)
+
+    def _leave(self, *, drop: bool = False) -> None:
+        if self.session is not None:
+            if drop:
+                self.session.forget_kept()
+            self.session.close()
+        self.exit()
+
+    def action_go_to(self) -> None:
+        """Find a label and show its card."""
+        if self.session is None:
+            self.say("no show is open")
+            return
+        known = {label.key: label for label in labels(self.session.rig)}
+        options = [Option(label.key, (label.id, label.kind, label.about)) for label in known.values()]
+        self.push_screen(
+            Choose("go to a label", options, columns=3, at_once=True),
+            lambda key: self.show_card(known[key]) if key else None,
+        )
+
+    def show_card(self, label: Label) -> None:
+        """Show the card of a label."""
+        if self.session is None:
+            return
+        lines = card(self.session.rig, self.session.findings, label.kind, label.id, self.style)
+        self.push_screen(Read(f"{label.id}: {label.kind}", [("", self.safe(line)) for line in lines]))
+
+    def action_findings(self) -> None:
+        """List the findings; enter goes to the cause."""
+        if self.session is None:
+            self.say("no show is open")
+            return
+        findings = self.session.findings
+        if not findings:
+            self.say("nothing to say against this plan")
+            return
+        options = [
+            Option(str(place), (item.severity, item.where.id, self.safe(item.says)))
+            for place, item in enumerate(findings)
+        ]
+
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                item = findings[int(key)]
+                lines = [item.says, "", f"why: {item.why}", f"cure: {item.cure}"]
+                self.push_screen(Read(f"{item.where.id}: {item.severity}", [("", self.safe(line)) for line in lines]))
+
+        self.push_screen(Choose(f"{len(findings)} findings, worst first", options, columns=3), chosen)
+
+    def action_palette(self) -> None:
+        """Find any command, screen or label."""
+        actions = self._actions()
+        options = [Option(f"do {name}", (text, keys, help_text)) for name, text, keys, help_text in actions]
+        if self.session is not None:
+            options += [
+                Option(f"to {label.key}", (label.id, label.kind, label.about)) for label in labels(self.session.rig)
+            ]
+        known = {label.key: label for label in labels(self.session.rig)} if self.session else {}
+
+        async def chosen(key: str | None) -> None:
+            if key is None:
+                return
+            verb, _, rest = key.partition(" ")
+            if verb == "to":
+                self.show_card(known[rest])
+            else:
+                await self.run_action(rest, self.frame or self)
+
+        self.push_screen(Choose("any command, screen or label", options, columns=3), chosen)
+
+    def _actions(self) -> list[tuple[str, str, str, str]]:
+        """List what can be done here: action, word, keys, help."""
+        frame = self.frame
+        own = [("screen", action) for action in (frame.ACTIONS if frame else ())]
+        everywhere = [("app", action) for action in EVERYWHERE]
+        listed = [
+            (f"{scope}.{action.name}", action.label, key_text(action.key), action.help)
+            for scope, action in (*own, *everywhere)
+        ]
+        listed += [(f"app.screen('{mode}')", name, key, f"go to the screen {name}") for key, mode, name in SCREENS]
+        return listed
+
+    def action_help(self) -> None:
+        """Say what this screen is for, its keys and its words."""
+        frame = self.frame
+        if frame is None:
+            return
+        lines = [frame.PURPOSE, "", "keys here"]
+        lines += [f"  {_keys(action):<16} {action.help}" for action in frame.ACTIONS]
+        lines += ["", "keys everywhere"]
+        lines += [f"  {_keys(action):<16} {action.help}" for action in EVERYWHERE]
+        lines += [f"  {key + ' F' + key:<16} {name}" for key, _, name in SCREENS]
+        lines += ["  arrows h j k l   move; page up and down, home, end too", "  enter esc        open or edit; back"]
+        if frame.WORDS:
+            lines += ["", "words", *(f"  {word:<16} {meaning}" for word, meaning in frame.WORDS)]
+        self.push_screen(Read(f"help: {frame.NAME}", [("", line) for line in lines]))
+
+    def ask(self, title: str, value: str, look: Callable[[str], str], then: Callable[[str], None]) -> None:
+        """Ask for a line of text."""
+        self.push_screen(Ask(title, value, look), lambda text: then(text) if text is not None else None)
+
+    def confirm(self, title: str, lines: list[str], then: Callable[[], None], yes: str = "do it") -> None:
+        """Ask whether to go on."""
+        self.push_screen(
+            Confirm(title, [self.safe(line) for line in lines], yes), lambda answer: then() if answer else None
+        )
+
+
+def _keys(action: Action) -> str:
+    return " ".join(key_text(key) for key in action.keys.split(","))
+
+
+def start(name: str | None) -> int:
+    """Open a show, or none, in the application. Raises ShowError before the screen is taken over."""
+    from fieldkit.app.terminal import look
+
+    opened = open_show(name) if name is not None else None
+    other = claims.claim(Path(name)) if name is not None else None
+    FieldkitApp(opened, look(), other=other).run(mouse=not look().remote)
+    return 0

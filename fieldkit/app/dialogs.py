@@ -1,0 +1,223 @@
+"""Questions in a window of their own: choose from a list, type a line, read a page, say yes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import ClassVar, TypeVar
+
+import msgspec
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.reactive import Reactive
+from textual.screen import ModalScreen
+from textual.widget import Widget
+from textual.widgets import Input
+
+from fieldkit.app.widgets.lines import Line
+from fieldkit.app.widgets.rows import Column, Row, Rows
+
+Answer = TypeVar("Answer")
+
+
+class Dialog(ModalScreen[Answer]):
+    """A window over a screen; ``esc`` leaves it without an answer."""
+
+    AUTO_FOCUS = ""
+    focused: Reactive[Widget | None] = Reactive(None, repaint=False)
+    DEFAULT_CSS = """
+    Dialog { align: center middle; }
+    Dialog > Vertical { width: 92%; max-width: 110; height: 80%; border: solid $primary; background: $surface; }
+    Dialog > Vertical.small { height: auto; max-height: 80%; }
+    Dialog Line.title { text-style: bold; }
+    Dialog Line.hint { color: $text-muted; }
+    """
+    BINDINGS: ClassVar = [Binding("escape", "leave", "leave", show=False)]
+
+    def action_leave(self) -> None:
+        """Go back without an answer."""
+        self.dismiss(None)
+
+
+class Option(msgspec.Struct, frozen=True):
+    """Something to choose."""
+
+    key: str
+    cells: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """What is searched while one types."""
+        return " ".join(self.cells).casefold()
+
+
+class Choose(Dialog[str]):
+    """A list that gets shorter as one types; ``enter`` takes the row under the cursor."""
+
+    BINDINGS: ClassVar = [
+        Binding("down", "step(1)", show=False, priority=True),
+        Binding("up", "step(-1)", show=False, priority=True),
+        Binding("pagedown", "page(1)", show=False, priority=True),
+        Binding("pageup", "page(-1)", show=False, priority=True),
+    ]
+
+    def __init__(self, title: str, options: Sequence[Option], *, columns: int = 1, at_once: bool = False) -> None:
+        """``at_once`` takes the only match without waiting for ``enter``."""
+        super().__init__()
+        self.heading = title
+        self.options = tuple(options)
+        self.columns = columns
+        self.at_once = at_once
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, field and list."""
+        with Vertical():
+            yield Line(self.heading, classes="title")
+            yield Input(placeholder="type a part of it", id="filter")
+            yield Rows(
+                [Column("", share=1 if place == self.columns - 1 else 0) for place in range(self.columns)],
+                empty="nothing by that name",
+            )
+            yield Line("type to search   enter takes it   esc leaves", classes="hint")
+
+    def on_mount(self) -> None:
+        """Begin in the field."""
+        field = self.query_one(Input)
+        field.cursor_blink = False
+        self._narrow("")
+        self.set_focus(field)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Make the list shorter."""
+        self._narrow(event.value)
+
+    def on_input_submitted(self) -> None:
+        """Take the row under the cursor."""
+        rows = self.query_one(Rows)
+        if rows.key:
+            self.dismiss(rows.key)
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Take a row that was clicked."""
+        if event.key:
+            self.dismiss(event.key)
+
+    def action_step(self, by: int) -> None:
+        """Move in the list while the field has the keys."""
+        self.query_one(Rows).action_step(by)
+
+    def action_page(self, by: int) -> None:
+        """Move in the list by a page."""
+        self.query_one(Rows).action_page(by)
+
+    def _narrow(self, typed: str) -> None:
+        parts = typed.casefold().split()
+        found = [option for option in self.options if all(part in option.text for part in parts)]
+        if parts:
+            # What begins with the typed text comes first: the label itself before whatever mentions it.
+            found.sort(
+                key=lambda option: (option.key.casefold() != typed.casefold(), not option.text.startswith(parts[0]))
+            )
+        rows = self.query_one(Rows)
+        rows.cursor = 0
+        rows.show([Row(option.key, option.cells) for option in found])
+        if self.at_once and parts and len(found) == 1:
+            self.dismiss(found[0].key)
+
+
+class Ask(Dialog[str]):
+    """A line to type, with an echo of what it was taken for."""
+
+    def __init__(self, title: str, value: str, look: Callable[[str], str], hint: str = "") -> None:
+        """``look`` echoes a text that can be used, and raises ValueError with the reason for any other."""
+        super().__init__()
+        self.heading, self.value, self.look, self.hint = title, value, look, hint
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, field, echo."""
+        with Vertical(classes="small"):
+            yield Line(self.heading, classes="title")
+            yield Input(self.value, id="value")
+            yield Line(id="echo")
+            yield Line(self.hint or "enter takes it   esc leaves", classes="hint")
+
+    def on_mount(self) -> None:
+        """Begin in the field, with all of it selected."""
+        field = self.query_one(Input)
+        field.cursor_blink = False
+        self.set_focus(field)
+        self._echo(field.value)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Say what the text is taken for."""
+        self._echo(event.value)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Take the text, unless it cannot be used."""
+        try:
+            self.look(event.value)
+        except ValueError as error:
+            self.query_one("#echo", Line).say(f"! {error}")
+            return
+        self.dismiss(event.value)
+
+    def _echo(self, text: str) -> None:
+        try:
+            said = self.look(text)
+        except ValueError as error:
+            said = f"! {error}"
+        self.query_one("#echo", Line).say(said)
+
+
+class Read(Dialog[str]):
+    """A page to read, with rows that may lead on."""
+
+    def __init__(self, title: str, lines: Sequence[tuple[str, str]], hint: str = "") -> None:
+        """``lines`` are keys and texts; a row with a key can be followed with ``enter``."""
+        super().__init__()
+        self.heading, self.lines, self.hint = title, tuple(lines), hint
+
+    def compose(self) -> ComposeResult:
+        """Lay out title and page."""
+        with Vertical():
+            yield Line(self.heading, classes="title")
+            yield Rows([Column("", share=1)])
+            yield Line(self.hint or "arrows scroll   esc leaves", classes="hint")
+
+    def on_mount(self) -> None:
+        """Begin at the top."""
+        rows = self.query_one(Rows)
+        rows.show([Row(f"{place}\0{key}", (text,)) for place, (key, text) in enumerate(self.lines)])
+        self.set_focus(rows)
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Follow a row that leads on."""
+        key = event.key.partition("\0")[2]
+        if key:
+            self.dismiss(key)
+
+
+class Confirm(Dialog[bool]):
+    """Something to agree to, with what it brings."""
+
+    BINDINGS: ClassVar = [
+        Binding("enter", "agree", show=False),
+        Binding("y", "agree", show=False),
+        Binding("n", "leave", show=False),
+    ]
+
+    def __init__(self, title: str, lines: Sequence[str], yes: str = "do it") -> None:
+        super().__init__()
+        self.heading, self.lines, self.yes = title, tuple(lines), yes
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, what it brings, and the keys."""
+        with Vertical(classes="small"):
+            yield Line(self.heading, classes="title")
+            for line in self.lines:
+                yield Line(line)
+            yield Line(f"enter: {self.yes}   esc: leave it", classes="hint")
+
+    def action_agree(self) -> None:
+        """Agree."""
+        self.dismiss(True)

@@ -1,0 +1,150 @@
+"""The fields of any table of the file, described by its type: what the editor shows, and how a text is taken."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+import msgspec
+
+from fieldkit.gear.wording import to_plain
+from fieldkit.show.decoding import convert
+from fieldkit.show.document import MODEL_TABLES, Show
+from fieldkit.show.reading_value import ReadingValue
+from fieldkit.units import DIMENSIONS, Measure
+
+Kind = Literal["text", "quantity", "number", "choice", "flag", "names", "map", "rows", "table", "date"]
+
+NAMES_OF = {
+    "zone": ("zones",),
+    "rack": ("racks",),
+    "supply": ("supplies",),
+    "box": ("boxes",),
+    "cable": ("cables",),
+    "adaptor": ("adaptors",),
+    "panel": ("panels",),
+    "as_built": ("built_racks",),
+    "low_end_from": ("zones",),
+}
+"""Fields that name a thing of another table."""
+MODELS_OF = {"boxes": ("loudspeakers",), "rack_units": ("amplifiers", "processors"), "stock": MODEL_TABLES}
+
+
+class Field(msgspec.Struct, frozen=True):
+    """One key of a table."""
+
+    name: str
+    kind: Kind
+    value: Any
+    """As plain values; None where it stands at its default."""
+    choices: tuple[str, ...] = ()
+    wanted: str = ""
+    """What may be typed, in a few words."""
+
+    @property
+    def shown(self) -> str:
+        """The value as one line of text."""
+        return shown(self.value)
+
+
+def shown(value: Any) -> str:
+    """Write a plain value in one line, as people read it."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        return ", ".join(f"{key}: {shown(item)}" for key, item in value.items())
+    if isinstance(value, (list, tuple)):
+        if value and isinstance(value[0], dict):
+            return f"{len(value)}: " + "; ".join(str(_head(item)) for item in value)
+        return ", ".join(map(str, value))
+    return str(value)
+
+
+def _head(row: dict[str, Any]) -> Any:
+    return row.get("box") or row.get("id") or row.get("section") or row.get("cable") or next(iter(row.values()), "")
+
+
+def fields_of(thing: Any, table: str, show: Show) -> tuple[Field, ...]:
+    """List the fields of a thing; ``table`` is the table of the show that it stands in."""
+    plain = to_plain(thing)
+    info: Any = msgspec.inspect.type_info(type(thing))
+    return tuple(_field(item, plain.get(item.encode_name), table, show) for item in info.fields)
+
+
+def _field(item: Any, value: Any, table: str, show: Show) -> Field:
+    kind = item.type
+    if isinstance(kind, msgspec.inspect.UnionType):
+        kind = next(part for part in kind.types if not isinstance(part, msgspec.inspect.NoneType))
+    name = item.encode_name
+    if value is None and item.default not in {msgspec.NODEFAULT, None} and not isinstance(item.default, (tuple, dict)):
+        value = item.default if item.default != "" else None
+    tables = MODELS_OF.get(table, ()) if name == "model" else NAMES_OF.get(name, ())
+    names = tuple(thing.id for other in tables for thing in getattr(show, other))
+    if isinstance(kind, msgspec.inspect.CustomType):
+        if issubclass(kind.cls, Measure):
+            dimension = DIMENSIONS[kind.cls.dimension]
+            return Field(name, "quantity", value, wanted=f"{dimension.phrase} ({', '.join(dimension.typical)})")
+        assert issubclass(kind.cls, ReadingValue)  # noqa: S101  (the only other text of ours)
+        return Field(name, "quantity", value, wanted="ohms, or open, or short")
+    if isinstance(kind, msgspec.inspect.LiteralType):
+        return Field(name, "choice", value, tuple(str(choice) for choice in kind.values), "one of the list")
+    if isinstance(kind, msgspec.inspect.BoolType):
+        return Field(name, "flag", value, ("yes", "no"), "yes or no")
+    if isinstance(kind, (msgspec.inspect.IntType, msgspec.inspect.FloatType)):
+        return Field(name, "number", value, wanted="a number")
+    if isinstance(kind, (msgspec.inspect.DateType, msgspec.inspect.DateTimeType)):
+        return Field(name, "date", value, wanted="a date such as 2026-06-20")
+    if isinstance(kind, msgspec.inspect.DictType):
+        return Field(name, "map", value, wanted="name: value, name: value")
+    if isinstance(kind, msgspec.inspect.StructType):
+        return Field(name, "table", value, wanted="a table of its own")
+    if isinstance(kind, msgspec.inspect.VarTupleType):
+        if isinstance(kind.item_type, msgspec.inspect.StructType):
+            return Field(name, "rows", value, wanted="rows")
+        return Field(name, "names", value, names, "names, with commas between")
+    return Field(name, "choice" if names else "text", value, names, "one of the list" if names else "text")
+
+
+def taken(field: Field, text: str) -> Any:
+    """Give the plain value that a typed text means for a field; None takes it back to its default.
+
+    Raises ValueError where it cannot be one. The thing's own check comes after it, with ``put``.
+    """
+    text = text.strip()
+    if not text:
+        return None
+    if field.kind == "flag":
+        if text.casefold() not in {"yes", "no", "y", "n"}:
+            raise ValueError(f"expected yes or no, got '{text[:40]}'")
+        return text.casefold().startswith("y")
+    if field.kind == "number" or (field.kind == "choice" and field.choices and field.choices[0].isdecimal()):
+        try:
+            return float(text) if "." in text else int(text)
+        except ValueError:
+            raise ValueError(f"expected a number, got '{text[:40]}'") from None
+    if field.kind == "date":
+        import datetime as dt
+
+        try:
+            return dt.datetime.fromisoformat(text) if "T" in text or " " in text else dt.date.fromisoformat(text)
+        except ValueError:
+            raise ValueError(f"expected a date such as 2026-06-20, got '{text[:40]}'") from None
+    if field.kind == "names":
+        return [part.strip() for part in text.split(",") if part.strip()]
+    if field.kind == "map":
+        pairs = [part.partition(":") for part in text.split(",") if part.strip()]
+        if not all(colon and name.strip() and value.strip() for name, colon, value in pairs):
+            raise ValueError("expected name: value, with commas between")
+        return {name.strip(): value.strip() for name, _, value in pairs}
+    return text
+
+
+def put(thing: Any, name: str, value: Any) -> Any:
+    """Give a thing with one key changed. Raises DocumentError for what the file may not hold."""
+    plain = to_plain(thing)
+    if value is None:
+        plain.pop(name, None)
+    else:
+        plain[name] = value
+    return convert(plain, type(thing))

@@ -1,0 +1,140 @@
+"""Calculator: expressions with units, a tape of results, forms for every formula."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+
+from fieldkit.app.actions import Action, bindings
+from fieldkit.app.dialogs import Choose, Option, Read
+from fieldkit.app.screens.frame import Frame
+from fieldkit.app.widgets.rows import Column, Row, Rows
+
+if TYPE_CHECKING:
+    from fieldkit.calculator.calls import Used
+    from fieldkit.calculator.results import Result
+
+
+class Calculator(Frame):
+    """A tape of calculations."""
+
+    NAME = "Calculator"
+    PURPOSE = (
+        "Calculate with units: sqrt(500 W * 8 ohm), cable_loss(30 m, 2.5 mm², 8 ohm), 4 dBu in V; or fill in a formula."
+    )
+    WORDS = (
+        ("tape", "the results so far, the newest on top"),
+        ("form", "a formula with its fields; the one left blank is found"),
+    )
+    ACTIONS = (
+        Action("type", "enter,slash", "type", "Type an expression; 'in V' at its end converts the result"),
+        Action("form", "a", "form", "Fill in a formula and leave one field blank"),
+        Action("why", "e", "why", "Show the formulas and sources behind this result"),
+        Action("again", "c", "again", "Type this expression again, to change it"),
+        Action("remove", "d", "remove", "Take this result off the tape"),
+    )
+    BINDINGS: ClassVar = bindings("calculator", ACTIONS)
+
+    def body(self) -> ComposeResult:
+        """Give the tape."""
+        yield Rows(
+            [Column("result", least=10, right=True), Column("expression", share=1)],
+            empty="enter begins: type an expression with units",
+        )
+
+    def on_mount(self) -> None:
+        """Begin with an empty tape."""
+        self._tape: list[tuple[str, str, tuple[Used, ...]]] = []
+        super().on_mount()
+
+    def fill(self) -> None:
+        """Show the tape, the newest on top."""
+        rows = [
+            Row(str(place), (self.fieldkit.safe(text), self.fieldkit.safe(expression)))
+            for place, (expression, text, _) in enumerate(self._tape)
+        ]
+        self.query_one(Rows).show(rows[::-1])
+
+    def on_rows_chosen(self) -> None:
+        """Type the next expression."""
+        self.action_type()
+
+    def action_type(self, text: str = "") -> None:
+        """Ask for an expression."""
+        self.fieldkit.ask("expression with units", text, self._look, self._keep)
+
+    def _evaluate(self, text: str) -> Result:
+        from fieldkit.calculator import evaluate
+
+        expression, word, unit = text.rpartition(" in ")
+        # "5 ft 3 in" ends in a unit and not in a conversion.
+        if word and unit.strip() and expression.strip():
+            return evaluate(expression, unit.strip(), ascii_only=self.fieldkit.terminal.ascii_only)
+        return evaluate(text, ascii_only=self.fieldkit.terminal.ascii_only)
+
+    def _look(self, text: str) -> str:
+        if not text.strip():
+            raise ValueError("an expression such as sqrt(500 W * 8 ohm), or 4 dBu in V")
+        return f"= {self._evaluate(text).text}"
+
+    def _keep(self, text: str) -> None:
+        result = self._evaluate(text)
+        self._tape.append((text, result.text, result.used))
+        self.renew()
+        self.query_one(Rows).action_edge(0)
+
+    def action_again(self) -> None:
+        """Type an expression of the tape again."""
+        key = self.query_one(Rows).key
+        if key:
+            self.action_type(self._tape[int(key)][0])
+
+    def action_remove(self) -> None:
+        """Take a result off the tape."""
+        key = self.query_one(Rows).key
+        if key:
+            del self._tape[int(key)]
+            self.renew()
+
+    def action_why(self) -> None:
+        """Show the formulas behind a result."""
+        key = self.query_one(Rows).key
+        if not key:
+            return
+        lines = []
+        for used in self._tape[int(key)][2]:
+            inputs = ", ".join(f"{label} {number:g} {unit}".rstrip() for label, number, unit in used.inputs)
+            lines += [
+                f"{used.name}: {used.value:.6g} {used.unit}",
+                f"  {used.formula}",
+                f"  with {inputs}",
+                f"  source: {used.source}",
+                "",
+            ]
+        if lines:
+            self.app.push_screen(Read("where it comes from", [("", self.fieldkit.safe(line)) for line in lines]))
+        else:
+            self.note("arithmetic with units, by definition")
+
+    def action_form(self) -> None:
+        """Choose a formula to fill in."""
+        from fieldkit.calculator.listing import listing
+
+        options = [
+            Option(entry.name, (entry.name, entry.title)) for entry in listing() if entry.subject != "mathematics"
+        ]
+        self.app.push_screen(
+            Choose("which formula", options, columns=2), lambda name: self._form(name) if name else None
+        )
+
+    def _form(self, name: str) -> None:
+        from fieldkit.app.screens.form import FormulaForm
+
+        def take(answer: str | None) -> None:
+            if answer:
+                expression, _, text = answer.partition("\0")
+                self._tape.append((expression, text, ()))
+                self.renew()
+
+        self.app.push_screen(FormulaForm(name), take)

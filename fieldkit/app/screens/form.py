@@ -1,0 +1,102 @@
+"""The form of a formula: a row a field; the one that is left blank is found as soon as the others are there."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+
+from fieldkit.app.dialogs import Ask, Dialog
+from fieldkit.app.widgets.key_bar import KeyBar
+from fieldkit.app.widgets.lines import Line
+from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.calculator.errors import CalculatorError
+from fieldkit.calculator.forms import RESULT, fill
+from fieldkit.calculator.names import formulas
+from fieldkit.calculator.naming import describe
+from fieldkit.formulas.declaration import specification
+
+
+class FormulaForm(Dialog[str]):
+    """Fields of one formula."""
+
+    BINDINGS: ClassVar = [
+        Binding("d", "clear", "clear", show=True),
+        Binding("t", "take", "to the tape", show=True),
+        Binding("escape", "leave", "back", show=True),
+    ]
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.spec = specification(formulas()[name])
+        self.fields = dict.fromkeys((*(item.label for item in self.spec.parameters), RESULT), "")
+        self.found: tuple[str, str] | None = None
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, fields, and what was found."""
+        with Vertical():
+            yield Line(f"{self.spec.name}: {self.spec.title}", classes="title")
+            yield Line(self.spec.formula, classes="hint")
+            yield Rows([Column("field", least=10), Column("value", least=14), Column("unit"), Column("", share=1)])
+            yield Line(id="said")
+            yield KeyBar()
+
+    def on_mount(self) -> None:
+        """Show the fields."""
+        self._fill()
+        self.set_focus(self.query_one(Rows))
+
+    def _fill(self) -> None:
+        self.found = None
+        said = "leave one field blank; it is found when the others are there"
+        try:
+            unknown, answer, _ = fill(self.spec.name, self.fields)
+            self.found = (unknown, describe(answer))
+            said = f"{unknown} = {describe(answer)}   (t puts it on the tape)"
+        except CalculatorError as error:
+            blanks = sum(not text.strip() for text in self.fields.values())
+            if blanks <= 1:
+                said = f"! {error}"
+        rows = []
+        for label in self.fields:
+            parameter = next((item for item in self.spec.parameters if item.label == label), None)
+            unit = parameter.unit if parameter else self.spec.unit
+            meaning = parameter.meaning if parameter else self.spec.result
+            value = self.fields[label] or (f"= {self.found[1]}" if self.found and self.found[0] == label else "")
+            rows.append(Row(label, (label, value, unit, meaning)))
+        self.query_one(Rows).show(rows)
+        self.query_one("#said", Line).say(said)
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Type a field."""
+        label = event.key
+
+        def look(text: str) -> str:
+            if not text.strip():
+                return "(left blank: to be found)"
+            from fieldkit.calculator import evaluate
+
+            return "= " + "; ".join(evaluate(part).text for part in text.split(";") if part.strip())
+
+        def take(text: str | None) -> None:
+            if text is not None:
+                self.fields[label] = text
+                self._fill()
+
+        self.app.push_screen(Ask(f"{self.spec.name}: {label}", self.fields[label], look), take)
+
+    def action_clear(self) -> None:
+        """Leave a field blank."""
+        key = self.query_one(Rows).key
+        if key:
+            self.fields[key] = ""
+            self._fill()
+
+    def action_take(self) -> None:
+        """Put what was found on the tape."""
+        if self.found is not None:
+            label, text = self.found
+            known = ", ".join(f"{name} {value}" for name, value in self.fields.items() if value)
+            self.dismiss(f"{self.spec.name}: {label} with {known}\0{text}")

@@ -1,0 +1,95 @@
+"""What every main screen has in common: the lines on top, the note at the foot, the keys."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual.app import ComposeResult
+from textual.widget import Widget
+
+from fieldkit.app.actions import Action
+from fieldkit.app.quiet import QuietScreen
+from fieldkit.app.widgets.key_bar import KeyBar
+from fieldkit.app.widgets.lines import Line, TopLines
+from fieldkit.app.widgets.rows import Rows
+from fieldkit.checks.checking import counts
+
+if TYPE_CHECKING:
+    from fieldkit.app.application import FieldkitApp
+    from fieldkit.app.session import Session
+
+
+class Frame(QuietScreen):
+    """A main screen."""
+
+    NAME: ClassVar[str] = ""
+    """The word in the line of screens."""
+    PURPOSE: ClassVar[str] = ""
+    """What the screen is for, said in the help."""
+    WORDS: ClassVar[tuple[tuple[str, str], ...]] = ()
+    """The words that it uses, with their meaning."""
+    ACTIONS: ClassVar[tuple[Action, ...]] = ()
+
+    @property
+    def fieldkit(self) -> FieldkitApp:
+        """The application, by its own type."""
+        return cast("FieldkitApp", self.app)
+
+    @property
+    def session(self) -> Session | None:
+        """The show that is open."""
+        return self.fieldkit.session
+
+    def compose(self) -> ComposeResult:
+        """Lay out the frame round the body."""
+        yield TopLines()
+        yield from self.body()
+        yield Line(id="note")
+        yield KeyBar()
+
+    def body(self) -> ComposeResult:
+        """Give the widgets of this screen."""
+        raise NotImplementedError
+
+    def fill(self) -> None:
+        """Show the session as it is now."""
+        raise NotImplementedError
+
+    def main(self) -> Widget | None:
+        """Give the widget that the keys go to on arrival: a table, never a field."""
+        return next(iter(self.query(Rows)), None)
+
+    def on_mount(self) -> None:
+        """Show what there is."""
+        self.renew()
+        widget = self.main()
+        if widget is not None:
+            self.set_focus(widget)
+
+    def on_screen_resume(self) -> None:
+        """Show what has changed meanwhile."""
+        self.renew()
+
+    def renew(self) -> None:
+        """Show the session as it is now, top lines included."""
+        if not self.is_mounted:
+            return
+        session = self.session
+        app = self.fieldkit
+        screens = tuple((f"{key} {name}", mode == app.current_mode) for key, mode, name in app.screens())
+        if session is None:
+            self.query_one(TopLines).say("fieldkit: no show is open", "", "", screens)
+        else:
+            number = counts(session.findings)
+            name = session.present.about.name or session.path.name
+            mark = "  *" if session.dirty else ""
+            mark += "  (read only)" if session.read_only else ""
+            middle = f"{number['errors']} errors  {number['warnings']} warnings"
+            temperature = f"{session.rig.conditions.temperature_c:g} °C"
+            self.query_one(TopLines).say(app.safe(name) + mark, middle, app.safe(temperature), screens)
+        self.fill()
+
+    def note(self, text: str) -> None:
+        """Say something in the line at the foot."""
+        for line in self.query("#note").results(Line):  # none before the first layout
+            line.say(self.fieldkit.safe(text))

@@ -1,0 +1,182 @@
+"""Overview: the worst findings, what is left to do, and the show in numbers; with no show, where to begin."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import ClassVar
+
+from textual.app import ComposeResult
+
+from fieldkit import samples
+from fieldkit.app.actions import Action, bindings
+from fieldkit.app.dialogs import Read
+from fieldkit.app.editing import Address, Editing, Editor
+from fieldkit.app.screens.frame import Frame
+from fieldkit.app.session import Session
+from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.checks.checking import counts
+from fieldkit.reports.differences import differences
+from fieldkit.show import recovery
+from fieldkit.show.errors import ShowError
+from fieldkit.show.storage import create
+
+
+class Overview(Editing, Frame):
+    """Where one begins."""
+
+    NAME = "Overview"
+    PURPOSE = (
+        "What is wrong, worst first, what is left to do, and the show in numbers. With no show open: where to begin."
+    )
+    WORDS = (
+        ("error", "the rig must not be used like this"),
+        ("warning", "look at it before the doors"),
+        ("advice", "worth knowing"),
+        ("finding", "something that the checks have to say, with the reason and a way out"),
+    )
+    ACTIONS = (
+        Action("open", "enter", "open", "Show this finding, or open this show"),
+        Action("edit_show", "o", "show", "Edit what is true of the whole show: name, temperature, limits"),
+        Action("recover", "r", "unsaved work", "See unsaved work of an earlier time, take it or drop it"),
+        Action("new", "n", "new show", "Make a new show file"),
+    )
+    BINDINGS: ClassVar = bindings("overview", ACTIONS)
+
+    def body(self) -> ComposeResult:
+        """Give the list."""
+        yield Rows([Column("", least=8), Column("", least=8), Column("", share=1)], empty="")
+
+    def fill(self) -> None:
+        """Show what to do next."""
+        session = self.session
+        self.query_one(Rows).show(self._begin() if session is None else self._next(session))
+
+    def _begin(self) -> list[Row]:
+        rows = [
+            Row(f"kept {kept.show_path}", ("unsaved", kept.show_path.name, str(kept.show_path.parent)))
+            for kept in recovery.all_kept()
+        ]
+        rows += [
+            Row(f"file {path}", ("show", path.name, "in this folder"))
+            for path in sorted(Path.cwd().glob("*.toml"))[:40]
+            if _is_show(path)
+        ]
+        rows += [
+            Row(f"sample {name}", ("sample", name, "invented; opens as a copy in memory")) for name in samples.names()
+        ]
+        return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells)) for row in rows]
+
+    def _next(self, session: Session) -> list[Row]:
+        number = counts(session.findings)
+        rows = []
+        for place, item in enumerate(session.findings):
+            cells = (item.severity, item.where.id, item.says)
+            rows.append(
+                Row(f"finding {place}", cells, mark=item.severity if item.severity in {"error", "warning"} else "")
+            )
+        show, rig = session.present, session.rig
+        if not rows:
+            rows.append(Row("well", ("well", "", "nothing to say against this plan")))
+        rows.append(Row("", ("", "", "")))
+        rows += [Row(f"do {place}", ("to do", "", text)) for place, text in enumerate(_left(session))]
+        boxes = len(show.boxes)
+        weight = sum(speaker.weight.value for speaker in rig.ground.speakers.values() if speaker.weight)
+        text = f"{boxes} boxes, {len(rig.lines)} lines, {len(rig.amplifiers)} amplifiers; boxes weigh {weight:.0f} kg"
+        rows.append(Row("numbers", ("numbers", "", text)))
+        rows.append(
+            Row(
+                "counts",
+                ("", "", f"{number['errors']} errors, {number['warnings']} warnings, {number['advice']} advice"),
+            )
+        )
+        return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells), row.mark) for row in rows]
+
+    def on_rows_chosen(self) -> None:
+        """Open what the row shows."""
+        self.action_open()
+
+    def action_open(self) -> None:
+        """Show a finding, or open a show."""
+        verb, _, rest = self.query_one(Rows).key.partition(" ")
+        session = self.session
+        if verb == "finding" and session is not None:
+            item = session.findings[int(rest)]
+            lines = [item.says, "", f"why: {item.why}", f"cure: {item.cure}"]
+            self.fieldkit.push_screen(
+                Read(f"{item.where.id}: {item.severity}", [("", self.fieldkit.safe(line)) for line in lines])
+            )
+        elif verb in {"file", "kept"}:
+            self.fieldkit.open(Path(rest))
+        elif verb == "sample":
+            self.fieldkit.open(samples.folder() / f"{rest}.toml")
+
+    def action_edit_show(self) -> None:
+        """Edit what is true of the whole show."""
+        if self.session is not None:
+            self.app.push_screen(Editor(Address("show", "")))
+
+    def action_new(self) -> None:
+        """Make a new show file and open it."""
+
+        def look(text: str) -> str:
+            path = Path(text.strip())
+            if path.exists():
+                raise ValueError("there is such a file already")
+            if not text.strip().endswith(".toml"):
+                raise ValueError("expected a name that ends in .toml")
+            return f"in {path.absolute().parent}"
+
+        def make(text: str) -> None:
+            path = Path(text.strip())
+            try:
+                create(path, 'format = 1\n\n[show]\nname = "New show"\n')
+            except ShowError as error:
+                self.note(f"! {error}")
+                return
+            self.fieldkit.open(path)
+
+        self.fieldkit.ask("name of the new file", "show.toml", look, make)
+
+    def action_recover(self) -> None:
+        """Show what unsaved work differs in, and take or drop it."""
+        session = self.session
+        kept = recovery.kept_for(session.path) if session is not None else None
+        if session is None or kept is None:
+            self.note("there is no unsaved work of this show")
+            return
+        lines = [("", self.fieldkit.safe(line)) for line in differences(session.stored.text, kept.text)]
+        choices = [("take", "→ take this unsaved work (undo leads back)"), ("drop", "→ drop it"), ("", "")]
+        self.fieldkit.push_screen(
+            Read(
+                "unsaved work: + is in it, - is in the file",
+                [*choices, *lines],
+                "enter on → takes or drops   esc leaves it for later",
+            ),
+            lambda answer: self.fieldkit.recover(answer) if answer else None,
+        )
+
+
+def _left(session: Session) -> list[str]:
+    """Say what a plan still lacks, in the order in which it is made."""
+    show, rig = session.present, session.rig
+    left = []
+    if not show.zones:
+        left.append("no zones yet: screen Zones, z")
+    elif not show.boxes:
+        left.append("no boxes yet: screen Zones, z")
+    if show.boxes and not rig.amplifiers:
+        left.append("no amplifier yet: screen Racks, a")
+    fed = {load.box.id for output in rig.outputs for load in output.loads}
+    loose = [box.id for box in show.boxes if box.id not in fed]
+    if loose:
+        left.append(f"on no output yet: {' '.join(loose[:12])}")
+    return left or ["nothing of the plan"]
+
+
+def _is_show(path: Path) -> bool:
+    """Tell a show file from other TOML by its first lines."""
+    try:
+        with path.open(encoding="utf-8") as file:
+            return any(line.startswith("format") for _, line in zip(range(20), file, strict=False))
+    except (OSError, UnicodeDecodeError):
+        return False

@@ -1,0 +1,225 @@
+"""Racks: the patch, one row a line, worst first."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+
+from fieldkit.app.actions import Action, bindings
+from fieldkit.app.dialogs import Read
+from fieldkit.app.editing import Editing
+from fieldkit.app.screens.frame import Frame
+from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.checks.finding import SEVERITIES, Finding
+from fieldkit.formulas.figures import Figure
+from fieldkit.reports.cards import Label
+from fieldkit.reports.text import Style
+from fieldkit.rig.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.show.edits import changed, with_thing
+
+SIGNS = {"error": "!!", "warning": "!", "advice": "·", "": ""}
+
+
+class Racks(Editing, Frame):
+    """The patch of the show."""
+
+    NAME = "Racks"
+    PURPOSE = (
+        "The patch: which output feeds which boxes, with which preset, at which load; what needs a look is on top."
+    )
+    WORDS = (
+        ("output", "an amplifier channel, or two that work as one: SR-1.3, SR-1.3+4"),
+        ("line", "one pin pair of a run: W1/2"),
+        ("full", "watts with the amplifier at its rated limit"),
+        ("limited", "watts with the limiter at its threshold"),
+    )
+    ACTIONS = (
+        Action("edit", "enter", "edit", "Edit the run of this line, its output's unit, or a box on it"),
+        Action("why", "e", "why", "Show where the numbers of this line come from"),
+        Action("card", "space", "card", "Show the card of this output"),
+        Action("bridge", "b", "bridge", "Bridge this channel with its neighbour, or take the pair apart"),
+        Action("add", "a", "add", "Add a run, an amplifier or a rack"),
+        Action("remove", "d", "remove", "Remove the run of this line, after showing what goes with it"),
+    )
+    BINDINGS: ClassVar = bindings("racks", ACTIONS)
+
+    def body(self) -> ComposeResult:
+        """Give the patch."""
+        yield Rows(
+            [
+                Column("", least=2),
+                Column("from", least=6),
+                Column("line"),
+                Column("boxes", least=6, share=2),
+                Column("section"),
+                Column("preset", least=6, share=1),
+                Column("load", right=True),
+                Column("full/lim/rated W", right=True),
+            ],
+            empty="no output drives a box yet: a adds a run",
+        )
+
+    def fill(self) -> None:
+        """Show the lines, those with the worst findings first."""
+        session = self.session
+        rows = []
+        if session is not None:
+            worst = _worst(session.findings)
+            for output in session.rig.outputs:
+                for solved in output.lines:
+                    names = {
+                        output.output.id,
+                        solved.line.id,
+                        solved.line.run.id,
+                        *(load.box.id for load in solved.line.loads),
+                    }
+                    severity = min((worst[name] for name in names if name in worst), default=len(SEVERITIES))
+                    rows.append((severity, _row(output, solved, severity, self.fieldkit.style)))
+        rows.sort(key=lambda item: item[0])
+        self.query_one(Rows).show([row for _, row in rows])
+        self._say_finding()
+
+    def on_rows_moved(self) -> None:
+        """Say the worst finding about the row under the cursor."""
+        self._say_finding()
+
+    def _say_finding(self) -> None:
+        session, key = self.session, self.query_one(Rows).key
+        if session is None or not key:
+            return
+        found = session.rig.line(key)
+        if found is None:
+            return
+        output, solved = found
+        names = {output.output.id, solved.line.id, solved.line.run.id, *(load.box.id for load in solved.line.loads)}
+        about = next((item for item in session.findings if item.where.id in names), None)
+        self.note(f"{about.where.id}: {about.says}   (f: all findings)" if about else "")
+
+    def on_rows_chosen(self) -> None:
+        """Edit what the row shows."""
+        self.action_edit()
+
+    def action_edit(self) -> None:
+        """Choose what of this line to edit."""
+        found = self._line()
+        if found is None:
+            return
+        output, solved = found
+        things = [("runs", solved.line.run.id), *(("boxes", load.box.id) for load in solved.line.loads)]
+        things.append(("rack_units", output.output.unit.id))
+        self.edit_one_of(list(dict.fromkeys(things)))
+
+    def action_card(self) -> None:
+        """Show the card of the output."""
+        found = self._line()
+        if found is not None:
+            self.fieldkit.show_card(Label("output", found[0].output.id, ""))
+
+    def action_why(self) -> None:
+        """Show the figures of the line, each with what it rests on."""
+        session, found = self.session, self._line()
+        if session is None or found is None:
+            return
+        output, solved = found
+        shown = traced_output(session.rig, output)
+        line = next(item for item in shown.lines if item.line.id == solved.line.id)
+        figures = [figure for _, figure in output_figures(shown)] + [figure for _, _, figure in line_figures(line)]
+        self.explain(f"{solved.line.id}: where the numbers come from", figures)
+
+    def explain(self, title: str, figures: list[Figure]) -> None:
+        """List figures; enter follows one to its own explanation."""
+        style = self.fieldkit.style
+        rows = [
+            (
+                str(place),
+                f"{figure.label} = {style.value(figure.value, figure.unit, 4)}{', assumed' if figure.assumed else ''}",
+            )
+            for place, figure in enumerate(figures)
+        ]
+
+        def follow(key: str | None) -> None:
+            if key is None:
+                return
+            figure = figures[int(key)]
+            if figure.inputs:
+                how = style.plain(f"{figure.label} = {style.value(figure.value, figure.unit, 6)}")
+                self.explain(
+                    f"{how}   {style.plain(figure.formula)}   [{style.plain(figure.source)}]",
+                    [item for _, item in figure.inputs],
+                )
+            else:
+                self.note(f"{figure.label}: {figure.source}")
+
+        hint = "enter follows a number to where it comes from   esc goes back"
+        lines = [(key, style.plain(f"{text}   [{figures[int(key)].source}]")) for key, text in rows]
+        self.fieldkit.push_screen(Read(title, lines, hint), follow)
+
+    def action_bridge(self) -> None:
+        """Bridge or take apart the pair of this output."""
+        session, found = self.session, self._line()
+        if session is None or found is None:
+            return
+        output = found[0].output
+        unit = next((item for item in session.present.rack_units if item.id == output.unit.id), output.unit)
+        if output.mode == "bridged":
+            pair = "+".join(map(str, output.channels))
+            left = [item for item in unit.bridged if item != pair]
+            self.fieldkit.apply(
+                f"{unit.id}: {pair} taken apart",
+                lambda: with_thing(session.present, "rack_units", changed(unit, bridged=left)),
+            )
+            return
+        first = output.channels[0] - (output.channels[0] - 1) % 2
+        pair = f"{first}+{first + 1}"
+        self.fieldkit.apply(
+            f"{unit.id}: {pair} bridged",
+            lambda: with_thing(session.present, "rack_units", changed(unit, bridged=[*unit.bridged, pair])),
+        )
+
+    def action_add(self) -> None:
+        """Choose what to add."""
+        self.add_one_of(("runs", "rack_units", "racks", "supplies"))
+
+    def action_remove(self) -> None:
+        """Remove the run of this line."""
+        found = self._line()
+        if found is not None:
+            self.remove_thing("runs", found[1].line.run.id)
+
+    def _line(self) -> tuple[SolvedOutput, SolvedLine] | None:
+        session, key = self.session, self.query_one(Rows).key
+        return session.rig.line(key) if session is not None and key else None
+
+
+def _worst(findings: tuple[Finding, ...]) -> dict[str, int]:
+    worst: dict[str, int] = {}
+    for item in findings:
+        place = SEVERITIES.index(item.severity)
+        worst[item.where.id] = min(place, worst.get(item.where.id, place))
+    return worst
+
+
+def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style) -> Row:
+    loads = solved.line.loads
+    word = SEVERITIES[severity] if severity < len(SEVERITIES) else ""
+    driven = max(solved.boxes, key=lambda box: box.full_w, default=None)
+    watts = ""
+    if driven is not None:
+        mark = " assumed" if output.assumed else ""
+        watts = f"{driven.full_w:.0f}/{driven.limited_w:.0f}/{driven.load.continuous_w:.0f}{mark}"
+    return Row(
+        solved.line.id,
+        (
+            SIGNS[word],
+            output.output.id,
+            solved.line.id,
+            " ".join(dict.fromkeys(load.box.id for load in loads)),
+            solved.line.section,
+            " ".join(dict.fromkeys(load.choice.id or "none" for load in loads)),
+            style.value(output.load_ohm, "ohm"),
+            watts,
+        ),
+        mark=word if word in {"error", "warning"} else "",
+    )

@@ -1,0 +1,223 @@
+"""Zones: every zone with its boxes, drive, low end, signal and preset, and why that preset."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+import msgspec
+from textual.app import ComposeResult
+
+from fieldkit.app.actions import Action, bindings
+from fieldkit.app.dialogs import Choose, Option
+from fieldkit.app.editing import Editing
+from fieldkit.app.screens.frame import Frame
+from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.checks.checking import check
+from fieldkit.reports.cards import Label, lines_of_box
+from fieldkit.rig.uses import planned_drive
+from fieldkit.show.document import Box, Run, Show, Step
+from fieldkit.show.edits import with_thing
+from fieldkit.show.errors import ShowError
+from fieldkit.show.labels import another_like
+
+
+class Zones(Editing, Frame):
+    """Zones and their boxes."""
+
+    NAME = "Zones"
+    PURPOSE = "Where the boxes are, how each is driven, what gives it its low end, and the preset that follows from it."
+    WORDS = (
+        ("zone", "a place that boxes serve: mains, subs, wedges"),
+        ("drive", "how a box is driven: passive, bi-amp, self-powered"),
+        ("low end", "the zones whose subs play below this one; guessed where the show does not say"),
+        ("preset", "the processing meant for a section of the box, in this use"),
+    )
+    ACTIONS = (
+        Action("edit", "enter", "edit", "Edit this zone or box"),
+        Action("another", "a", "another box", "One more box on a side: choose where, see the load before and after"),
+        Action("add_zone", "z", "new zone or box", "Add a zone, or a box that is on no run yet"),
+        Action("copy", "c", "copy", "Another box like this one, on the other side; not on any run yet"),
+        Action("why", "e", "why", "Say why this preset"),
+        Action("card", "space", "card", "Show the card of this box or zone"),
+        Action("remove", "d", "remove", "Remove it, after showing what goes with it"),
+    )
+    BINDINGS: ClassVar = bindings("zones", ACTIONS)
+
+    def body(self) -> ComposeResult:
+        """Give the list of zones and boxes."""
+        yield Rows(
+            [
+                Column("zone and box", least=8),
+                Column("side"),
+                Column("model", least=6, share=1),
+                Column("drive"),
+                Column("from", least=4),
+                Column("preset", least=8, share=1),
+            ],
+            empty="no zones yet: z adds one",
+        )
+
+    def fill(self) -> None:
+        """Show zones with their boxes below them."""
+        session = self.session
+        rows = []
+        if session is not None:
+            for zone in session.present.zones:
+                use = session.rig.ground.uses[zone.id]
+                low = "low end " + ", ".join(use.low_end_from) if use.low_end_from else "no low end"
+                signals = ", ".join(f"{side}: {signal}" for side, signal in zone.signals.items())
+                guess = " (guessed)" if use.guessed else ""
+                rows.append(
+                    Row(
+                        f"zones {zone.id}",
+                        (zone.id, "", f"{use.use}; {low}{guess}", "", "", self.fieldkit.safe(signals)),
+                    )
+                )
+                rows.extend(self._box_row(box) for box in session.present.boxes if box.zone == zone.id)
+        self.query_one(Rows).show(rows)
+
+    def _box_row(self, box: Box) -> Row:
+        session = self.session
+        assert session is not None  # noqa: S101  (rows are only made with a session)
+        speaker = session.rig.ground.speakers[box.id]
+        fed = list(lines_of_box(session.rig, box.id))
+        presets = [
+            item.load.choice.id or "none" for _, line in fed for item in line.boxes if item.load.box.id == box.id
+        ]
+        model = box.model or "assumed, no sheet"
+        cells = (
+            f"  {box.id}",
+            box.side,
+            model,
+            planned_drive(box, speaker),
+            " ".join(dict.fromkeys(output.output.id for output, _ in fed)) or "nothing",
+            " ".join(dict.fromkeys(presets)),
+        )
+        return Row(f"boxes {box.id}", tuple(self.fieldkit.safe(cell) for cell in cells), mark="" if fed else "warning")
+
+    def _here(self) -> tuple[str, str]:
+        table, _, name = self.query_one(Rows).key.partition(" ")
+        return table, name
+
+    def on_rows_chosen(self) -> None:
+        """Edit what the row shows."""
+        self.action_edit()
+
+    def action_edit(self) -> None:
+        """Edit the zone or box."""
+        table, name = self._here()
+        if name:
+            self.edit(table, name)
+
+    def action_add_zone(self) -> None:
+        """Add a zone or a box."""
+        self.add_one_of(("zones", "boxes"))
+
+    def action_card(self) -> None:
+        """Show the card."""
+        table, name = self._here()
+        if name:
+            self.fieldkit.show_card(Label("zone" if table == "zones" else "box", name, ""))
+
+    def action_why(self) -> None:
+        """Say why this preset."""
+        session = self.session
+        table, name = self._here()
+        if session is None or not name:
+            return
+        if table == "zones":
+            self.note(session.rig.ground.uses[name].why)
+            return
+        reasons = [
+            item.load.choice.why
+            for _, line in lines_of_box(session.rig, name)
+            for item in line.boxes
+            if item.load.box.id == name
+        ]
+        self.note("; ".join(dict.fromkeys(reasons)) or "no line feeds it, so no preset was chosen")
+
+    def action_remove(self) -> None:
+        """Remove the zone or box."""
+        table, name = self._here()
+        if name:
+            self.remove_thing(table, name)
+
+    def action_copy(self) -> None:
+        """Make another box like this one on the other side."""
+        session = self.session
+        table, name = self._here()
+        if session is not None and table == "boxes":
+            copy = another_like(session.present, session.rig.ground.boxes[name])
+            self.fieldkit.apply(f"box {copy.id} like {name} added", lambda: with_thing(session.present, "boxes", copy))
+
+    def action_another(self) -> None:
+        """Choose a place, and link one more box like the last one there behind it."""
+        session = self.session
+        if session is None:
+            return
+        last: dict[tuple[str, str], Box] = {}
+        for box in session.present.boxes:
+            last[box.zone, box.side] = box
+        options = [
+            Option(box.id, (f"{zone} {side}".strip(), f"like {box.id}", box.model or ""))
+            for (zone, side), box in last.items()
+        ]
+        self.fieldkit.push_screen(
+            Choose("one more box where", options, columns=3), lambda name: self._preview(name) if name else None
+        )
+
+    def _preview(self, name: str) -> None:
+        """Show what one more box would do to the load, and take it on enter."""
+        session = self.session
+        if session is None:
+            return
+        like = session.rig.ground.boxes[name]
+        box = msgspec.structs.replace(another_like(session.present, like), side=like.side)
+        show = linked_behind(session.present, like, box)
+        try:
+            after = session.preview(show)
+        except ShowError as error:
+            self.note(f"! {error}")
+            return
+        style = self.fieldkit.style
+        lines = [
+            f"{box.id}, {like.model or 'no data sheet'}, linked behind {name}"
+            if show.runs != session.present.runs
+            else f"{box.id}: {name} is on no run, so it is on none either"
+        ]
+        for output, _ in lines_of_box(session.rig, name):
+            other = after.output(output.output.id)
+            if other is not None:
+                before, now = style.value(output.load_ohm, "ohm"), style.value(other.load_ohm, "ohm")
+                least = style.value(output.output.least_ohm, "ohm")
+                lines.append(f"{output.output.id}: load {before} before, {now} after; least {least}")
+        known = {(item.rule, item.where) for item in session.findings}
+        new = [item for item in check(after) if (item.rule, item.where) not in known and item.severity != "advice"]
+        lines += [f"{item.severity}: {item.where.id}: {item.says}" for item in new] or ["no new errors or warnings"]
+        self.fieldkit.confirm(f"add {box.id}", lines, lambda: self._take_linked(box.id, name, show), "add it")
+
+    def _take_linked(self, name: str, like: str, show: Show) -> None:
+        self.fieldkit.apply(f"box {name} added behind {like}", lambda: show)
+        self.query_one(Rows).move_to(f"boxes {name}")
+
+
+def linked_behind(show: Show, like: Box, box: Box) -> Show:
+    """Give a show with one more box, linked behind another by a cable like the one that leads there."""
+    after = with_thing(show, "boxes", box)
+    for run in show.runs:
+        for place, step in enumerate(run.path):
+            if step.box == like.id:
+                link = _link(run, place)
+                path = (*run.path[: place + 1], msgspec.structs.replace(link, box=box.id), *run.path[place + 1 :])
+                return with_thing(after, "runs", msgspec.structs.replace(run, path=path))
+    return after
+
+
+def _link(run: Run, place: int) -> Step:
+    """Give the cable for a link: like another link of the run where there is one, else like the last lead."""
+    cables = [step for step in run.path if step.cable is not None]
+    links = [
+        step for number, step in enumerate(run.path) if step.cable is not None and number > place - 1 and number > 0
+    ]
+    model = (links or cables)[-1]
+    return msgspec.structs.replace(model, shared="", box=None)

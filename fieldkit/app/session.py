@@ -1,0 +1,144 @@
+"""The one owner of the show that is open: every change goes through here, every screen reads from here.
+
+It knows nothing of screens. What the program shows is a function of ``present``, ``rig`` and ``findings``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from fieldkit.checks.checking import Checker
+from fieldkit.checks.finding import Finding
+from fieldkit.rig.evaluation import Evaluator, Rig
+from fieldkit.show import claims, recovery
+from fieldkit.show.document import Show
+from fieldkit.show.errors import DocumentError
+from fieldkit.show.history import History
+from fieldkit.show.opening import Opened
+from fieldkit.show.references import problems
+from fieldkit.show.storage import Stored, save
+from fieldkit.show.writing import updated
+
+
+class Session:
+    """A show that is open, with its history, its rig and its findings."""
+
+    def __init__(self, opened: Opened, *, read_only: bool = False) -> None:
+        self.stored: Stored = opened.stored
+        self.read_only = read_only
+        self.history = History(opened.show)
+        self._evaluator, self._checker = Evaluator(), Checker()
+        self._subscribers: list[Callable[[], None]] = []
+        self._kept: Show | None = None
+        self.rig: Rig
+        self.findings: tuple[Finding, ...]
+        self._work_out()
+
+    @property
+    def present(self) -> Show:
+        """The show as it is now."""
+        return self.history.present
+
+    @property
+    def path(self) -> Path:
+        """The file it was read from."""
+        return self.stored.path
+
+    @property
+    def dirty(self) -> bool:
+        """Whether there is something to save."""
+        return self.history.dirty
+
+    def subscribe(self, subscriber: Callable[[], None]) -> None:
+        """Be told after every change."""
+        self._subscribers.append(subscriber)
+
+    def apply(self, label: str, show: Show, field: str = "") -> bool:
+        """Take a new value of the show; the label says what was done, for undo.
+
+        Raises DocumentError, and changes nothing, for a value whose ids do not hold or that may only be read.
+        """
+        if self.read_only:
+            raise DocumentError("this show is open to read only")
+        for _, thing, says in problems(show):
+            raise DocumentError(says, thing=thing)
+        if not self.history.apply(label, show, field):
+            return False
+        self._changed()
+        return True
+
+    def preview(self, show: Show) -> Rig:
+        """Work out what a show would be, without taking it. Raises DocumentError where its ids do not hold."""
+        for _, thing, says in problems(show):
+            raise DocumentError(says, thing=thing)
+        return Evaluator().evaluate(show)
+
+    def undo(self) -> str:
+        """Go back one step and say what was undone; empty when there is nothing."""
+        label = self.history.undo()
+        if label:
+            self._changed()
+        return label
+
+    def redo(self) -> str:
+        """Go forth one step and say what was done again; empty when there is nothing."""
+        label = self.history.redo()
+        if label:
+            self._changed()
+        return label
+
+    def save(self) -> None:
+        """Write the show to its file. Raises ChangedError, FileError; nothing is lost then."""
+        self.stored = save(self.stored, self.present)
+        self.history.mark_saved()
+        recovery.drop(self.path)
+        self._kept = None
+        self._tell()
+
+    def keep_unsaved(self) -> bool:
+        """Keep unsaved work aside, if there is any that is not kept yet. Raises FileError."""
+        if not self.dirty or self._kept is self.present:
+            return False
+        recovery.keep(self.path, self.text())
+        self._kept = self.present
+        return True
+
+    def forget_kept(self) -> None:
+        """Drop what was kept aside, since it is saved or not wanted."""
+        if self._kept is not None:
+            recovery.drop(self.path)
+            self._kept = None
+
+    def close(self) -> None:
+        """Give the file free for others."""
+        if not self.read_only:
+            claims.release(self.path)
+
+    def text(self) -> str:
+        """Give the text that saving would write."""
+        return updated(self.stored.text, self.stored.show, self.present)
+
+    def take_version(self, opened: Opened) -> None:
+        """Go on from another version of the file, which somebody else saved; undo leads back to one's own."""
+        self.stored = opened.stored
+        self.history.apply("the version of somebody else", opened.show)
+        self.history.mark_saved()
+        self._changed()
+
+    def save_over(self, opened: Opened) -> None:
+        """Write one's own version over the one that somebody else saved, which stays beside it as ``.bak``."""
+        self.stored = opened.stored
+        self.save()
+
+    def _changed(self) -> None:
+        self._work_out()
+        self._tell()
+
+    def _work_out(self) -> None:
+        self.rig = self._evaluator.evaluate(self.present)
+        self.findings = self._checker.check(self.rig)
+
+    def _tell(self) -> None:
+        for subscriber in self._subscribers:
+            subscriber()

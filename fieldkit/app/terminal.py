@@ -1,0 +1,38 @@
+"""What the terminal at hand can show, and what the line to it can carry."""
+
+from __future__ import annotations
+
+import locale
+import os
+from collections.abc import Mapping
+
+import msgspec
+
+LEAST_COLUMNS, LEAST_ROWS = 80, 24
+
+
+class Terminal(msgspec.Struct, frozen=True):
+    """What was found out about the terminal before the first screen."""
+
+    remote: bool
+    """Over SSH: no mouse, no animation, no blinking, an ANSI theme."""
+    colour: bool
+    ascii_only: bool
+
+
+def look(environment: Mapping[str, str] | None = None) -> Terminal:
+    """Look at the environment that the program was started in."""
+    environment = os.environ if environment is None else environment
+    encoding = locale.getpreferredencoding(do_setlocale=False).lower().replace("-", "")
+    return Terminal(
+        remote="SSH_CONNECTION" in environment or "SSH_TTY" in environment,
+        colour="NO_COLOR" not in environment,
+        ascii_only=not encoding.startswith("utf"),
+    )
+
+
+def prepare(environment: dict[str, str] | os._Environ[str], terminal: Terminal) -> None:
+    """Set what Textual reads when it is imported."""
+    environment.setdefault("TEXTUAL_ANIMATIONS", "none")
+    if terminal.remote:
+        environment.setdefault("TEXTUAL_FPS", "30")

@@ -1,0 +1,1 @@
+"""Widgets drawn from the model."""

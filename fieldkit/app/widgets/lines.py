@@ -1,0 +1,58 @@
+"""Lines of text that repaint only when they say something else."""
+
+from __future__ import annotations
+
+from textual.app import RenderResult
+from textual.content import Content
+from textual.widget import Widget
+
+
+class Line(Widget):
+    """One or a few lines of plain text; nothing in it is ever markup."""
+
+    DEFAULT_CSS = "Line { height: 1; width: 1fr; }"
+
+    def __init__(self, text: str = "", *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.text = text
+
+    def say(self, text: str) -> None:
+        """Show another text."""
+        if text != self.text:
+            self.text = text
+            self.refresh()
+
+    def render(self) -> RenderResult:
+        """Draw the text as it is."""
+        return Content(self.text)
+
+
+class TopLines(Widget):
+    """Two lines on top: the show with its findings and weather, and the screens with the present one marked."""
+
+    DEFAULT_CSS = "TopLines { height: 2; dock: top; }"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.left = self.middle = self.right = ""
+        self.screens: tuple[tuple[str, bool], ...] = ()
+
+    def say(self, left: str, middle: str, right: str, screens: tuple[tuple[str, bool], ...]) -> None:
+        """Show other texts."""
+        if (left, middle, right, screens) != (self.left, self.middle, self.right, self.screens):
+            self.left, self.middle, self.right, self.screens = left, middle, right, screens
+            self.refresh()
+
+    def render(self) -> RenderResult:
+        """Draw both lines."""
+        width = self.size.width
+        right = f"{self.middle}   {self.right}".strip()
+        left = (
+            self.left if len(self.left) + len(right) + 2 <= width else self.left[: max(0, width - len(right) - 3)] + "…"
+        )
+        first = Content(left + " " * max(1, width - len(left) - len(right)) + right)
+        names = [
+            Content.styled(f"[{name}]" if present else f" {name} ", "bold" if present else "")
+            for name, present in self.screens
+        ]
+        return Content.assemble(first, "\n", *names)

@@ -1,0 +1,216 @@
+"""A table drawn from the model: rows of text, a header that stays, a cursor that costs two lines of repaint."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+from rich.cells import cell_len, set_cell_size
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.binding import Binding
+from textual.geometry import Size
+from textual.message import Message
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+
+
+class Column(msgspec.Struct, frozen=True):
+    """A column: its title, and how its width is found."""
+
+    title: str
+    least: int = 3
+    share: int = 0
+    """Share of the room that is left over; 0 keeps the width of the widest cell."""
+    right: bool = False
+
+
+class Row(msgspec.Struct, frozen=True):
+    """A row: its key, by which the cursor finds it again after a change, and its cells."""
+
+    key: str
+    cells: tuple[str, ...]
+    mark: str = ""
+    """``error``, ``warning``, ``quiet`` or nothing: colour on top of what the text says already."""
+
+
+class Rows(ScrollView, can_focus=True):
+    """Rows with a cursor. It holds no truth: it is given rows, and says what was chosen."""
+
+    DEFAULT_CSS = """
+    Rows { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 1; }
+    """
+    COMPONENT_CLASSES = {"rows--head", "rows--cursor", "rows--error", "rows--warning", "rows--quiet"}
+    BINDINGS = [
+        Binding("down,j", "step(1)", "down", show=False),
+        Binding("up,k", "step(-1)", "up", show=False),
+        Binding("pagedown,ctrl+f", "page(1)", "page down", show=False),
+        Binding("pageup,ctrl+u", "page(-1)", "page up", show=False),
+        Binding("home", "edge(0)", "first", show=False),
+        Binding("end", "edge(-1)", "last", show=False),
+        Binding("enter", "choose", "open", show=False),
+    ]
+
+    class Moved(Message):
+        """The cursor stands on another row."""
+
+        def __init__(self, rows: Rows, key: str) -> None:
+            super().__init__()
+            self.rows, self.key = rows, key
+
+        @property
+        def control(self) -> Rows:
+            """The table it happened in."""
+            return self.rows
+
+    class Chosen(Message):
+        """A row was opened."""
+
+        def __init__(self, rows: Rows, key: str) -> None:
+            super().__init__()
+            self.rows, self.key = rows, key
+
+        @property
+        def control(self) -> Rows:
+            """The table it happened in."""
+            return self.rows
+
+    def __init__(self, columns: Sequence[Column], *, empty: str = "", id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.columns = tuple(columns)
+        self.rows: tuple[Row, ...] = ()
+        self.empty = empty
+        self.cursor = 0
+        self._widths: tuple[int, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """The key of the row under the cursor; empty where there is none."""
+        return self.rows[self.cursor].key if self.rows else ""
+
+    def show(self, rows: Sequence[Row]) -> None:
+        """Show other rows; the cursor stays on its key, else near where it was. Only changed lines are repainted."""
+        key, before, widths = self.key, self.rows, self._widths
+        self.rows = tuple(rows)
+        places = {row.key: index for index, row in enumerate(self.rows)}
+        old_cursor = self.cursor
+        self.cursor = places.get(key, min(self.cursor, max(0, len(self.rows) - 1)))
+        self._measure()
+        if len(before) != len(self.rows) or widths != self._widths or not before:
+            self.refresh()
+        else:
+            changed = {index for index, (a, b) in enumerate(zip(before, self.rows, strict=True)) if a != b}
+            if old_cursor != self.cursor:
+                changed |= {old_cursor, self.cursor}
+            for index in changed:
+                self._refresh_row(index)
+        self._keep_in_sight()
+
+    def move_to(self, key: str) -> bool:
+        """Put the cursor on a row; False where there is no such row."""
+        for index, row in enumerate(self.rows):
+            if row.key == key:
+                self._move(index)
+                return True
+        return False
+
+    def render_line(self, y: int) -> Strip:
+        """Draw one line: the header on top, then the rows from the scroll position on."""
+        width = self.scrollable_content_region.width
+        if y == 0:
+            style = self.get_component_rich_style("rows--head")
+            return self._strip(tuple(column.title for column in self.columns), style, width)
+        index = y - 1 + self.scroll_offset.y
+        if index >= len(self.rows):
+            text = self.empty if not self.rows and y == 1 else ""
+            return Strip([Segment(set_cell_size(text, width), self.rich_style)])
+        row = self.rows[index]
+        style = self.rich_style
+        if row.mark:
+            style += self.get_component_rich_style(f"rows--{row.mark}", partial=True)
+        if index == self.cursor:
+            style += self.get_component_rich_style("rows--cursor", partial=True)
+        return self._strip(row.cells, style, width)
+
+    def action_step(self, by: int) -> None:
+        """Move the cursor by a row."""
+        self._move(self.cursor + by)
+
+    def action_page(self, by: int) -> None:
+        """Move the cursor by a page."""
+        self._move(self.cursor + by * max(1, self._room - 1))
+
+    def action_edge(self, place: int) -> None:
+        """Move the cursor to the first or last row."""
+        self._move(len(self.rows) - 1 if place else 0)
+
+    def action_choose(self) -> None:
+        """Open the row under the cursor; in an empty table the key is empty."""
+        self.post_message(self.Chosen(self, self.key))
+
+    def on_click(self, event: events.Click) -> None:
+        """Put the cursor on the row that was clicked; a second click opens it."""
+        index = event.y - 1 + self.scroll_offset.y
+        if 0 <= index < len(self.rows):
+            if index == self.cursor:
+                self.action_choose()
+            else:
+                self._move(index)
+
+    def on_resize(self) -> None:
+        """Find the widths anew."""
+        self._measure()
+        self._keep_in_sight()
+
+    @property
+    def _room(self) -> int:
+        return max(1, self.scrollable_content_region.height - 1)
+
+    def _move(self, index: int) -> None:
+        index = max(0, min(index, len(self.rows) - 1))
+        if index == self.cursor or not self.rows:
+            return
+        before, self.cursor = self.cursor, index
+        self._refresh_row(before)
+        self._refresh_row(index)
+        self._keep_in_sight()
+        self.post_message(self.Moved(self, self.key))
+
+    def _refresh_row(self, index: int) -> None:
+        # ScrollView counts lines from the top of the scrolled content; the header takes the first one on screen.
+        self.refresh_line(index + 1)
+
+    def _keep_in_sight(self) -> None:
+        top = self.scroll_offset.y
+        if self.cursor < top:
+            self.scroll_to(y=self.cursor, animate=False, immediate=True)
+        elif self.cursor >= top + self._room:
+            self.scroll_to(y=self.cursor - self._room + 1, animate=False, immediate=True)
+
+    def _measure(self) -> None:
+        width = self.scrollable_content_region.width
+        if width <= 0:
+            return
+        natural = [
+            max(column.least, cell_len(column.title), *(cell_len(row.cells[place]) for row in self.rows), 0)
+            for place, column in enumerate(self.columns)
+        ]
+        gaps = 2 * (len(self.columns) - 1)
+        spare = width - gaps - sum(natural)
+        shares = sum(column.share for column in self.columns)
+        if shares:
+            natural = [
+                max(column.least, size + spare * column.share // shares) if column.share else size
+                for size, column in zip(natural, self.columns, strict=True)
+            ]
+        self._widths = tuple(natural)
+        self.virtual_size = Size(width, len(self.rows) + 1)
+
+    def _strip(self, cells: Sequence[str], style: Style, width: int) -> Strip:
+        parts = []
+        for cell, size, column in zip(cells, self._widths or (10,) * len(cells), self.columns, strict=True):
+            text = cell if cell_len(cell) <= size else set_cell_size(cell, max(0, size - 1)) + "…"
+            padding = " " * max(0, size - cell_len(text))
+            parts.append(padding + text if column.right else text + padding)
+        return Strip([Segment(set_cell_size("  ".join(parts), width), style)], width)

@@ -1,0 +1,189 @@
+"""Ask the label: one card of facts for any box, run, line, output, unit, rack, zone or supply."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import msgspec
+
+from fieldkit.checks.finding import Finding
+from fieldkit.gear.wording import printable
+from fieldkit.reports.text import Style
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.meters import expected_readings
+from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.rig.uses import planned_drive
+
+
+class Label(msgspec.Struct, frozen=True):
+    """Something that has a label of its own."""
+
+    kind: str
+    """``box``, ``run``, ``output``, ``unit``, ``rack``, ``zone``, ``supply``."""
+    id: str
+    about: str
+
+    @property
+    def key(self) -> str:
+        """Kind and id in one word."""
+        return f"{self.kind} {self.id}"
+
+
+def labels(rig: Rig) -> tuple[Label, ...]:
+    """List every label of a show with a few words about it."""
+    show = rig.show
+    found = [
+        Label("box", box.id, f"{box.model or 'no data sheet'}, {box.zone} {box.side}".strip()) for box in show.boxes
+    ]
+    for run in show.runs:
+        boxes = " ".join(step.box for step in run.path if step.box)
+        found.append(Label("run", run.id, f"from {run.start} to {boxes}"))
+    for output in rig.outputs:
+        boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads)) or "free"
+        found.append(Label("output", output.output.id, f"{output.output.mode}, {boxes}"))
+    found += [Label("unit", unit.id, unit.model) for unit in rig.ground.units.values()]
+    found += [Label("zone", zone.id, f"{rig.ground.uses[zone.id].use}") for zone in show.zones]
+    found += [Label("rack", rack.id, rack.as_built or "rack") for rack in show.racks]
+    found += [Label("supply", supply.id, f"{supply.volts}, {supply.rating}") for supply in show.supplies]
+    return tuple(found)
+
+
+def card(rig: Rig, findings: tuple[Finding, ...], kind: str, name: str, style: Style) -> tuple[str, ...]:
+    """Give the card of one label, as lines of text; empty for a label that nobody has."""
+    makers = {"box": _box, "run": _run, "output": _output, "unit": _unit, "zone": _zone}
+    lines = list(makers[kind](rig, name, style)) if kind in makers else list(_plain(rig, kind, name))
+    if not lines:
+        return ()
+    about = [item for item in findings if item.where.id == name or item.where.id.partition("/")[0] == name]
+    for item in about:
+        lines += ["", f"{item.severity}: {item.says}", f"  cure: {item.cure}"]
+    return tuple(printable(line, 400) for line in lines)
+
+
+def lines_of_box(rig: Rig, name: str) -> Iterator[tuple[SolvedOutput, SolvedLine]]:
+    """Find the lines that feed a box."""
+    for output in rig.outputs:
+        for solved in output.lines:
+            if any(box.load.box.id == name for box in solved.boxes):
+                yield output, solved
+
+
+def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    box = rig.ground.boxes.get(name)
+    if box is None:
+        return
+    speaker, use = rig.ground.speakers[name], rig.ground.uses[box.zone]
+    drive = planned_drive(box, speaker)
+    yield f"{speaker.description or speaker.id}, {drive}; zone {box.zone} {box.side}".rstrip() + f", used {use.use}"
+    if len(speaker.drives()) > 1 and speaker.switch:
+        yield f"switch on the box: {drive}"
+    for output, solved in lines_of_box(rig, name):
+        yield ""
+        for item in solved.boxes:
+            if item.load.box.id != name:
+                continue
+            section = item.load.section
+            pins = f"pins {section.pair}+/{section.pair}-"
+            yield f"{section.section}, {pins}, from {output.output.id} by {solved.line.id}"
+            yield f"  preset {item.load.choice.id or 'none'}: {item.load.choice.why}"
+            yield (
+                f"  {style.value(item.full_w, 'W')} full, {style.value(item.limited_w, 'W')} limited, "
+                f"{style.value(item.load.continuous_w, 'W')} rated; {style.value(item.loss_db, 'dB')} lost"
+                + (", assumed" if speaker.assumed else "")
+            )
+        for reading in expected_readings(solved.line, rig.conditions.temperature_c):
+            if reading.at == f"{name}.in":
+                value = style.value(reading.dc.value, "ohm") if reading.dc else "open"
+                yield f"  meter into its input, plug pulled: {value} DC" + (" (assumed)" if reading.assumed else "")
+    yield ""
+    yield "next: see the switch and the plug; meter only with the plug pulled at the amplifier"
+    if box.note:
+        yield f"note: {box.note}"
+
+
+def _run(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    run = next((run for run in rig.show.runs if run.id == name), None)
+    if run is None:
+        return
+    yield f"from {run.start}"
+    for number, step in enumerate(run.path, start=1):
+        what = step.cable or step.adaptor or f"{step.panel} {step.socket}"
+        length = f"{step.length} of " if step.length else ""
+        yield f"  {number}. {length}{what}" + (f" to {step.box}" if step.box else "")
+    for output in rig.outputs:
+        for solved in output.lines:
+            if solved.line.run.id == name:
+                yield f"{solved.line.id}: {output.output.id}, {solved.line.section or 'nothing on it'}"
+                yield from (f"  {text}" for text in _readings(solved, rig, style))
+
+
+def _readings(solved: SolvedLine, rig: Rig, style: Style) -> Iterator[str]:
+    for reading in expected_readings(solved.line, rig.conditions.temperature_c)[:1]:
+        value = style.value(reading.dc.value, "ohm") if reading.dc else "open"
+        yield f"meter at the amplifier, plug pulled: {value} DC" + (" (assumed)" if reading.assumed else "")
+
+
+def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    output = rig.output(name)
+    if output is None:
+        return
+    boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads)) or "nothing"
+    yield f"{output.output.model.id}, {output.output.mode}; drives {boxes}"
+    load = style.value(output.load_ohm, "ohm") if output.load_ohm is not None else "none"
+    least, gives = style.value(output.output.least_ohm, "ohm"), style.value(output.can_give_v, "V")
+    yield f"load {load}, least {least}, gives {gives}"
+    host = output.host.id if output.host else "nothing"
+    yield f"fed from {output.source or 'nothing planned'}; preset runs in {host}"
+    limiter = output.limiter
+    if limiter is not None:
+        slow, fast = style.value(limiter.thermal_v, "V"), style.value(limiter.peak_v, "V")
+        yield f"limiter {slow} rms, {fast} peak, {limiter.thermal_dbu:+.1f} dBu"
+        if limiter.input_dbu is not None:
+            dbfs = f", {limiter.input_dbfs:+.1f} dBFS" if limiter.input_dbfs is not None else ""
+            gain = style.value(output.gain_db, "dB")
+            yield f"  at the input {limiter.input_dbu:+.1f} dBu{dbfs}, valid only at {gain} of gain"
+    for solved in output.lines:
+        yield f"{solved.line.id}: {solved.line.section}"
+        yield from (f"  {text}" for text in _readings(solved, rig, style))
+    hazard = "all bridged outputs count as mains" if output.output.mode == "bridged" else "over 50 V counts as mains"
+    yield f"caution: {hazard}; never put ohms on an amplifier's output"
+
+
+def _unit(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    unit = rig.ground.units.get(name)
+    if unit is None:
+        return
+    yield f"{unit.model}, rack {unit.rack or '-'}, supply {unit.supply or 'not planned'}"
+    for number, source in unit.inputs.items():
+        yield f"  input {number}: {source}"
+    for output in rig.outputs:
+        if output.output.unit.id == name:
+            boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads)) or "free"
+            load = style.value(output.load_ohm, "ohm") if output.load_ohm is not None else ""
+            yield f"  {output.output.id}: {boxes} {load}".rstrip()
+
+
+def _zone(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    del style
+    use = rig.ground.uses.get(name)
+    if use is None:
+        return
+    zone = next(zone for zone in rig.show.zones if zone.id == name)
+    yield f"used {use.use}: {use.why}"
+    for side, signal in zone.signals.items():
+        yield f"  {side}: fed from {signal}"
+    for box in rig.show.boxes:
+        if box.zone == name:
+            yield f"  {box.id} {box.side}".rstrip() + f": {box.model or 'no data sheet'}"
+
+
+def _plain(rig: Rig, kind: str, name: str) -> Iterator[str]:
+    if kind == "rack":
+        for rack in rig.show.racks:
+            if rack.id == name:
+                yield f"{rack.as_built or 'rack'}, {rack.units or '?'} units"
+                yield from (f"  {unit.id}: {unit.model}" for unit in rig.ground.units.values() if unit.rack == name)
+    for supply in rig.show.supplies:
+        if kind == "supply" and supply.id == name:
+            yield f"{supply.volts}, {supply.rating}, phase {supply.phase or 'not said'}"
+            yield from (f"  {unit.id}" for unit in rig.ground.units.values() if unit.supply == name)

@@ -1,0 +1,61 @@
+"""The application under test: started on a show, pressed like a person, read like a person."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from fieldkit.app.application import FieldkitApp
+from fieldkit.app.terminal import Terminal
+from fieldkit.show.opening import open_show
+
+LOCAL = Terminal(remote=False, colour=True, ascii_only=False)
+
+
+def app_on(path: Path | str | None, terminal: Terminal = LOCAL) -> FieldkitApp:
+    """Make the application on a show, or on none."""
+    return FieldkitApp(open_show(path) if path is not None else None, terminal)
+
+
+def screen_text(app: FieldkitApp) -> str:
+    """Read the whole screen as text; the one place where tests lean on Textual's inside."""
+    width, height = app.size
+    lines = []
+    for strip in app.screen._compositor.render_strips(app.size):
+        lines.append("".join(segment.text for segment in strip).ljust(width)[:width].rstrip())
+    return "\n".join(lines[:height])
+
+
+async def press(pilot, *keys: str) -> str:
+    """Press keys one after the other, and read the screen when it has settled."""
+    for key in keys:
+        await pilot.press(key)
+        await pilot.pause()
+    await pilot.pause()
+    return screen_text(pilot.app)
+
+
+async def type_text(pilot, text: str) -> str:
+    """Type a text into the field that has the keys, in place of what stands there."""
+    from textual.widgets import Input
+
+    field = pilot.app.screen.query_one(Input)
+    field.value = ""
+    await pilot.pause()
+    names = {
+        " ": "space",
+        ".": "full_stop",
+        "-": "minus",
+        ",": "comma",
+        "+": "plus",
+        "*": "asterisk",
+        "(": "left_parenthesis",
+        ")": "right_parenthesis",
+        "²": "²",
+        "/": "slash",
+        "_": "underscore",
+        "'": "apostrophe",
+    }
+    for mark in text:
+        await pilot.press(names.get(mark, mark))
+    await pilot.pause()
+    return screen_text(pilot.app)

@@ -1,0 +1,338 @@
+"""The application, by real keys and by what the screen says."""
+
+import pytest
+from apps import app_on, press, screen_text, type_text
+from shows import FERRY, with_change
+
+from fieldkit import samples
+from fieldkit.app.application import SCREENS
+from fieldkit.app.dialogs import Dialog
+from fieldkit.show import recovery
+from fieldkit.show.storage import load
+
+SIZE = (80, 24)
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path / "gear"))
+
+
+@pytest.fixture
+def open_air(tmp_path):
+    path = tmp_path / "open_air.toml"
+    path.write_bytes((samples.folder() / "open_air.toml").read_bytes())
+    return path
+
+
+@pytest.fixture
+def ferry(tmp_path):
+    path = tmp_path / "ferry.toml"
+    path.write_text(FERRY, encoding="utf-8")
+    return path
+
+
+async def test_the_first_screen_says_what_is_wrong_and_opens_no_window(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=SIZE) as pilot:
+        text = await press(pilot)
+        assert "Meadow by the river, Saturday" in text
+        assert "[1 Overview]" in text
+        assert "front-fill" in text
+        assert "? help" in text
+        assert not isinstance(app.screen, Dialog)
+
+
+async def test_every_screen_is_there_with_its_keys(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=SIZE) as pilot:
+        for key, mode, name in SCREENS:
+            text = await press(pilot, key)
+            assert app.current_mode == mode
+            assert f"[{key} {name}]" in text
+            for action in app.frame.ACTIONS:
+                if action.shown and action.key != "enter":
+                    assert hasattr(app.frame, f"action_{action.name}")
+            text = await press(pilot, f"f{key}")
+            assert f"[{key} {name}]" in text
+
+
+async def test_the_patch_is_worst_first(tmp_path):
+    app = app_on(samples.folder() / "mistakes.toml")
+    async with app.run_test(size=SIZE) as pilot:
+        text = await press(pilot, "4")
+        rows = [line for line in text.splitlines()[3:] if line.strip()]
+        assert rows[0].startswith("!!")
+        signs = [line[:2].strip() for line in rows if line[:2].strip() in {"!!", "!", "·"}]
+        assert signs == sorted(signs, key=["!!", "!", "·"].index)
+
+
+async def test_a_wedge_for_mix_3_takes_six_keys_and_shows_the_load(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=SIZE) as pilot:
+        text = await press(pilot, "3", "a", "x", "minus", "3")
+        assert "wedges mix-3" in text
+        text = await press(pilot, "enter")
+        assert "8.25 Ω before" in text
+        assert "after; least" in text
+        await press(pilot, "enter")
+        assert "M4" not in [box.id for box in app.session.present.boxes if box.side == "mix-3"][:1]
+        added = [box for box in app.session.present.boxes if box.side == "mix-3"]
+        assert len(added) == 2
+        assert app.session.dirty
+        text = await press(pilot, "u")
+        assert "undone: box" in text
+        assert not app.session.dirty
+
+
+async def test_break_a_plan_read_why_mend_it_and_save(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        before = {(item.rule, item.where.id) for item in app.session.findings}
+        await press(pilot, "3")
+        app.screen.query_one("Rows").move_to("boxes ML1")
+        await press(pilot, "enter", "down", "down", "down", "down", "down", "enter")
+        text = screen_text(app)
+        assert "drive" in text
+        await type_text(pilot, "pass")
+        await press(pilot, "enter", "escape")
+        assert app.session.present.boxes[0].drive == "passive"
+        assert {(item.rule, item.where.id) for item in app.session.findings} - before
+        text = await press(pilot, "f")
+        assert "findings, worst first" in text
+        assert "warning  SR-1.1    full and low" in text
+        await press(pilot, "escape", "u")
+        assert {(item.rule, item.where.id) for item in app.session.findings} == before
+        await press(pilot, "ctrl+s")
+    assert ferry.read_text(encoding="utf-8") == FERRY
+
+
+async def test_a_length_keeps_its_feet_and_a_mass_is_refused_in_place(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "enter", "enter")  # the run of the first line
+        rows = app.screen.query_one("Rows")
+        rows.move_to("path")
+        await press(pilot, "enter", "enter")
+        app.screen.query_one("Rows").move_to("length")
+        await press(pilot, "enter")
+        text = await type_text(pilot, "66 kg")
+        assert "expected a length (m, mm, ft, in)" in text
+        await press(pilot, "enter")
+        assert app.session.present.runs[0].path[0].length == "20 m"
+        text = await type_text(pilot, "82 ft")
+        assert "= 82 ft" in text
+        await press(pilot, "enter", "escape", "escape", "escape", "ctrl+s")
+    assert load(ferry).show.runs[0].path[0].length == "82 ft"
+    assert 'length = "82 ft"' in ferry.read_text(encoding="utf-8")
+
+
+async def test_a_label_is_found_by_part_of_it(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "g")
+        text = await type_text(pilot, "sl1")
+        text = await press(pilot, "enter") if "go to a label" in text else text
+        assert "SL1: box" in text
+        assert "pins 1+/1-" in text
+        assert "meter into its input" in text
+
+
+async def test_numbers_explain_themselves_step_by_step(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4")
+        app.screen.query_one("Rows").move_to("W1/1")
+        text = await press(pilot, "e")
+        assert "load of the output = 4.164 Ω" in text
+        text = await press(pilot, "enter")
+        assert "Z = Z₁ + Z₂" in text
+        await press(pilot, "enter")
+        assert "the loop resistance" in screen_text(app) or "length" in screen_text(app)
+
+
+async def test_the_palette_has_every_action(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=SIZE) as pilot:
+        for key, _, _ in SCREENS:
+            await press(pilot, key)
+            listed = {name for name, *_ in app._actions()}
+            for action in app.frame.ACTIONS:
+                assert f"screen.{action.name}" in listed
+        text = await press(pilot, "ctrl+p")
+        assert "any command, screen or label" in text
+        text = await type_text(pilot, "undo")
+        assert "Take back the last change" in text
+
+
+async def test_help_says_what_the_screen_is_for(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=SIZE) as pilot:
+        for key, _, _ in SCREENS:
+            await press(pilot, key)
+            text = await press(pilot, "question_mark")
+            assert app.frame.PURPOSE[:40] in text
+            assert "keys here" in text
+            await press(pilot, "escape")
+
+
+async def test_unsaved_work_is_kept_and_offered(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "3")
+        app.screen.query_one("Rows").move_to("boxes ML2")
+        await press(pilot, "d", "enter")
+        app.keep_unsaved()
+    assert ferry.read_text(encoding="utf-8") == FERRY
+    assert recovery.kept_for(ferry) is not None
+    again = app_on(ferry)
+    async with again.run_test(size=SIZE) as pilot:
+        text = await press(pilot)
+        assert "unsaved work of an earlier time" in text
+        text = await press(pilot, "r")
+        assert '-id = "ML2"' in text
+        await press(pilot, "enter")
+        assert [box.id for box in again.session.present.boxes] == ["ML1"]
+        await press(pilot, "ctrl+s")
+    assert recovery.kept_for(ferry) is None
+    assert [box.id for box in load(ferry).show.boxes] == ["ML1"]
+
+
+async def test_a_file_changed_by_somebody_else_is_noticed(ferry):
+    app = app_on(ferry)
+    theirs = with_change("grille dented", "grille mended")
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "3")
+        app.screen.query_one("Rows").move_to("boxes ML1")
+        await press(pilot, "c")
+        ferry.write_text(theirs, encoding="utf-8")
+        text = await press(pilot, "ctrl+s")
+        assert "somebody else has saved this file" in text
+        await press(pilot, "down", "enter")
+        assert "ML3" not in [box.id for box in app.session.present.boxes]
+    assert ferry.read_text(encoding="utf-8") == theirs
+    assert [box.id for box in load(ferry.with_name("ferry.mine.toml")).show.boxes] == ["ML1", "ML2", "ML3"]
+
+
+async def test_leaving_asks_only_when_something_is_not_saved(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "3")
+        app.screen.query_one("Rows").move_to("boxes ML1")
+        text = await press(pilot, "c", "q")
+        assert "something is not saved" in text
+        await press(pilot, "escape", "u", "q")
+        assert app._exit
+
+
+@pytest.mark.parametrize(
+    "text", ["[bold]x[/bold]", "Amp [/A]", 'say "hi"', "🎪 tent", "مرحبا", "\x1b[31mred", "x" * 3000]
+)
+async def test_what_people_type_is_data(tmp_path, text):
+    path = tmp_path / "odd.toml"
+    quoted = "".join(f"\\U{ord(mark):08x}" for mark in text)
+    odd = (
+        with_change("grille dented [see tag]", quoted)
+        .replace("Ferry landing, Sunday", quoted)
+        .replace('left = "L"', f'left = "{quoted}"')
+    )
+    path.write_text(odd, encoding="utf-8")
+    app = app_on(path)
+    async with app.run_test(size=SIZE) as pilot:
+        for key, _, _ in SCREENS:
+            shown = await press(pilot, key)
+            assert "\x1b" not in shown
+        await press(pilot, "3")
+        app.screen.query_one("Rows").move_to("boxes ML2")
+        assert "\x1b" not in await press(pilot, "enter")
+        await press(pilot, "escape")
+        assert text[:20].replace("\x1b", "\\x1b") in await press(pilot, "1") or len(text) > 60
+
+
+async def test_the_calculator_keeps_a_tape():
+    app = app_on(samples.folder() / "village_hall.toml")
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "6", "enter")
+        text = await type_text(pilot, "sqrt(500 W * 8 ohm)")
+        assert "= 63.2456 V" in text
+        text = await press(pilot, "enter")
+        assert "63.2456 V" in text
+        await press(pilot, "enter")
+        assert "= 1.22765 V" in await type_text(pilot, "4 dBu in V")
+        await press(pilot, "escape", "a")
+        await type_text(pilot, "limiter_voltage")
+        text = await press(pilot, "enter")
+        assert "limiter_voltage" in text
+
+
+async def test_from_nothing_to_a_plan_by_keys_alone(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    app = app_on(None)
+    async with app.run_test(size=SIZE) as pilot:
+        text = await press(pilot)
+        assert "no show is open" in text
+        assert "village_hall" in text
+        await press(pilot, "n")
+        await type_text(pilot, "hall.toml")
+        await press(pilot, "enter")
+        assert "no zones yet" in screen_text(app)
+        await press(pilot, "3", "z", "enter")  # a zone
+        await type_text(pilot, "hall")
+        await press(pilot, "enter")
+        for label in ("TL", "TR"):
+            await press(pilot, "z")
+            await type_text(pilot, "box")
+            await press(pilot, "enter")
+            await type_text(pilot, label)
+            await press(pilot, "enter")
+            await type_text(pilot, "two-way-10")
+            await press(pilot, "enter", "enter")
+        assert [box.id for box in app.session.present.boxes] == ["TL", "TR"]
+        await press(pilot, "4", "a")
+        await type_text(pilot, "amplifier")
+        await press(pilot, "enter")
+        await type_text(pilot, "AMP")
+        await press(pilot, "enter")
+        await type_text(pilot, "portable")
+        await press(pilot, "enter")
+        for label, connector, box in (("W1", "AMP.A", "TL"), ("W2", "AMP.B", "TR")):
+            await press(pilot, "a", "enter")
+            await type_text(pilot, label)
+            await press(pilot, "enter")
+            await type_text(pilot, connector)
+            await press(pilot, "enter")
+            await type_text(pilot, box)
+            await press(pilot, "enter")
+            await type_text(pilot, "two-core-2.5")
+            await press(pilot, "enter")
+            await type_text(pilot, "15 m")
+            await press(pilot, "enter")
+        text = screen_text(app)
+        assert "AMP.1" in text
+        assert "AMP.3" in text
+        await press(pilot, "ctrl+s")
+    show = load(tmp_path / "hall.toml").show
+    assert [run.id for run in show.runs] == ["W1", "W2"]
+    assert {model.id for model in show.loudspeakers} == {"two-way-10-inch"}
+    assert {model.id for model in show.amplifiers} == {"portable-four-hosting"}
+
+
+async def test_an_unknown_box_goes_in_by_ohms_and_watts(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "2", "a", "enter")
+        await type_text(pilot, "8 ohm, 250 W")
+        await press(pilot, "enter", "enter")
+        assert app.session.present.boxes[-1].unknown.continuous == "250 W"
+        assert "assumed" in await press(pilot, "3")
+
+
+async def test_below_80_by_24_it_says_so_and_goes_on(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=(60, 20)) as pilot:
+        assert "80×24" in await press(pilot)
+        await pilot.resize_terminal(100, 30)
+        assert "Ferry landing" in await press(pilot)
+        await pilot.resize_terminal(300, 100)
+        assert "[4 Racks]" in await press(pilot, "4")
