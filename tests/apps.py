@@ -19,10 +19,8 @@ def app_on(path: Path | str | None, terminal: Terminal = LOCAL) -> FieldkitApp:
 def screen_text(app: FieldkitApp) -> str:
     """Read the whole screen as text; the one place where tests lean on Textual's inside."""
     width, height = app.size
-    lines = []
-    for strip in app.screen._compositor.render_strips(app.size):
-        lines.append("".join(segment.text for segment in strip).ljust(width)[:width].rstrip())
-    return "\n".join(lines[:height])
+    strips = list(app.screen._compositor.render_strips(app.size))[:height]
+    return "\n".join("".join(segment.text for segment in strip).ljust(width)[:width].rstrip() for strip in strips)
 
 
 async def press(pilot, *keys: str) -> str:

@@ -58,7 +58,7 @@ async def test_every_screen_is_there_with_its_keys(open_air):
             assert f"[{key} {name}]" in text
 
 
-async def test_the_patch_is_worst_first(tmp_path):
+async def test_the_patch_is_worst_first():
     app = app_on(samples.folder() / "mistakes.toml")
     async with app.run_test(size=SIZE) as pilot:
         text = await press(pilot, "4")

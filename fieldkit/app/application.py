@@ -112,7 +112,7 @@ class FieldkitApp(App[None]):
         self.other = other
         self._keep_timer: Any = None
         if terminal.remote or not terminal.colour:
-            self.theme = "textual-ansi"
+            self.theme = "ansi-dark"
         self.animation_level = "none"
 
     # ---- beginning and end -----------------------------------------------------------------------------------

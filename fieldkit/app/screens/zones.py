@@ -67,12 +67,8 @@ class Zones(Editing, Frame):
                 low = "low end " + ", ".join(use.low_end_from) if use.low_end_from else "no low end"
                 signals = ", ".join(f"{side}: {signal}" for side, signal in zone.signals.items())
                 guess = " (guessed)" if use.guessed else ""
-                rows.append(
-                    Row(
-                        f"zones {zone.id}",
-                        (zone.id, "", f"{use.use}; {low}{guess}", "", "", self.fieldkit.safe(signals)),
-                    )
-                )
+                text = f"{zone.id}: {use.use}; {low}{guess}" + (f"; {signals}" if signals else "")
+                rows.append(Row(f"zones {zone.id}", (self.fieldkit.safe(text),), wide=True))
                 rows.extend(self._box_row(box) for box in session.present.boxes if box.zone == zone.id)
         self.query_one(Rows).show(rows)
 
@@ -90,7 +86,7 @@ class Zones(Editing, Frame):
             box.side,
             model,
             planned_drive(box, speaker),
-            " ".join(dict.fromkeys(output.output.id for output, _ in fed)) or "nothing",
+            _short([output.output.id for output, _ in fed]) or "nothing",
             " ".join(dict.fromkeys(presets)),
         )
         return Row(f"boxes {box.id}", tuple(self.fieldkit.safe(cell) for cell in cells), mark="" if fed else "warning")
@@ -221,3 +217,13 @@ def _link(run: Run, place: int) -> Step:
     ]
     model = (links or cables)[-1]
     return msgspec.structs.replace(model, shared="", box=None)
+
+
+def _short(names: list[str]) -> str:
+    """Write the outputs of one amplifier together: ``SR-1.1 .2 .3``."""
+    text, last = "", ""
+    for name in dict.fromkeys(names):
+        unit, _, channels = name.partition(".")
+        text += f" .{channels}" if unit == last else f" {name}"
+        last = unit
+    return text.strip()

@@ -31,6 +31,10 @@ class KeyBar(Widget):
     def _follow(self, screen: Screen[object]) -> None:
         items = []
         seen = set()
+        for action in getattr(screen, "ACTIONS", ()):
+            if action.key == "enter":  # the table has this key, and tells the screen
+                seen.add(action.name)
+                items.append(("enter", action.label))
         for active in screen.active_bindings.values():
             binding = active.binding
             if binding.show and active.enabled and binding.action not in seen:

@@ -33,13 +33,15 @@ class Row(msgspec.Struct, frozen=True):
     cells: tuple[str, ...]
     mark: str = ""
     """``error``, ``warning``, ``quiet`` or nothing: colour on top of what the text says already."""
+    wide: bool = False
+    """A row of one text across all columns, its first cell."""
 
 
 class Rows(ScrollView, can_focus=True):
     """Rows with a cursor. It holds no truth: it is given rows, and says what was chosen."""
 
     DEFAULT_CSS = """
-    Rows { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 1; }
+    Rows { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 0; }
     """
     COMPONENT_CLASSES = {"rows--head", "rows--cursor", "rows--error", "rows--warning", "rows--quiet"}
     BINDINGS = [
@@ -131,6 +133,8 @@ class Rows(ScrollView, can_focus=True):
             style += self.get_component_rich_style(f"rows--{row.mark}", partial=True)
         if index == self.cursor:
             style += self.get_component_rich_style("rows--cursor", partial=True)
+        if row.wide:
+            return Strip([Segment(_clipped(row.cells[0], width), style)], width)
         return self._strip(row.cells, style, width)
 
     def action_step(self, by: int) -> None:
@@ -193,24 +197,51 @@ class Rows(ScrollView, can_focus=True):
         if width <= 0:
             return
         natural = [
-            max(column.least, cell_len(column.title), *(cell_len(row.cells[place]) for row in self.rows), 0)
+            max(
+                column.least,
+                cell_len(column.title),
+                *(cell_len(row.cells[place]) for row in self.rows if not row.wide),
+                0,
+            )
             for place, column in enumerate(self.columns)
         ]
-        gaps = 2 * (len(self.columns) - 1)
-        spare = width - gaps - sum(natural)
-        shares = sum(column.share for column in self.columns)
-        if shares:
-            natural = [
-                max(column.least, size + spare * column.share // shares) if column.share else size
-                for size, column in zip(natural, self.columns, strict=True)
-            ]
-        self._widths = tuple(natural)
+        self._widths = _fitted(self.columns, natural, width - 2 * (len(self.columns) - 1))
         self.virtual_size = Size(width, len(self.rows) + 1)
 
     def _strip(self, cells: Sequence[str], style: Style, width: int) -> Strip:
         parts = []
         for cell, size, column in zip(cells, self._widths or (10,) * len(cells), self.columns, strict=True):
-            text = cell if cell_len(cell) <= size else set_cell_size(cell, max(0, size - 1)) + "…"
+            text = _clipped(cell, size).rstrip() if cell_len(cell) > size else cell
             padding = " " * max(0, size - cell_len(text))
             parts.append(padding + text if column.right else text + padding)
         return Strip([Segment(set_cell_size("  ".join(parts), width), style)], width)
+
+
+def _clipped(text: str, size: int) -> str:
+    """Fit a text into so many cells, with a mark where something is cut off."""
+    if cell_len(text) <= size:
+        return set_cell_size(text, size)
+    return set_cell_size(text, max(0, size - 1)) + "…"
+
+
+def _fitted(columns: Sequence[Column], natural: Sequence[int], room: int) -> tuple[int, ...]:
+    """Share the room out: what is over goes to the columns that take a share, what lacks is taken from them first.
+
+    Where that does not do, the widest column gives way, and so on, but none below its least.
+    """
+    widths = list(natural)
+    shares = sum(column.share for column in columns)
+    over = room - sum(widths)
+    if over > 0 and shares:
+        widths = [width + over * column.share // shares for width, column in zip(widths, columns, strict=True)]
+    for sharing in (True, False):
+        while sum(widths) > room:
+            places = [
+                place
+                for place, column in enumerate(columns)
+                if widths[place] > max(column.least, 3) and (column.share > 0 or not sharing)
+            ]
+            if not places:
+                break
+            widths[max(places, key=widths.__getitem__)] -= 1
+    return tuple(widths)

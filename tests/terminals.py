@@ -1,0 +1,78 @@
+"""A program in a pseudo-terminal: what it writes for a key, whether it is quiet, how it takes a signal."""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import os
+import pty
+import select
+import signal
+import struct
+import subprocess
+import sys
+import termios
+import time
+
+
+class Terminal:
+    """A terminal of a fixed size with fieldkit in it."""
+
+    def __init__(self, *arguments: str, columns: int = 80, rows: int = 24, env: dict[str, str] | None = None) -> None:
+        self.main, side = pty.openpty()
+        fcntl.ioctl(side, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+        environment = {**os.environ, "TERM": "xterm-256color", "COLORTERM": "", **(env or {})}
+        environment.pop("SSH_CONNECTION", None)
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "fieldkit", *arguments],
+            stdin=side,
+            stdout=side,
+            stderr=side,
+            env=environment,
+            start_new_session=True,
+        )
+        os.close(side)
+        self.started = time.monotonic()
+
+    def read(self, quiet_s: float = 0.25, longest_s: float = 10.0) -> bytes:
+        """Read until nothing has come for a while."""
+        found = b""
+        end = time.monotonic() + longest_s
+        while time.monotonic() < end:
+            ready, _, _ = select.select([self.main], [], [], quiet_s)
+            if not ready:
+                break
+            try:
+                data = os.read(self.main, 65536)
+            except OSError:  # the other side is closed
+                break
+            if not data:
+                break
+            found += data
+        return found
+
+    def until(self, text: str, longest_s: float = 20.0) -> bytes:
+        """Read until a text has been painted."""
+        found = b""
+        end = time.monotonic() + longest_s
+        while text.encode() not in found and time.monotonic() < end:
+            found += self.read(0.1, 1.0)
+        if text.encode() not in found:
+            raise AssertionError(f"{text!r} was not painted: {found[-400:]!r}")
+        return found + self.read()
+
+    def send(self, keys: bytes) -> bytes:
+        """Press keys, and read what they make the program write."""
+        os.write(self.main, keys)
+        return self.read()
+
+    def signal(self, number: int) -> None:
+        """Send a signal."""
+        self.process.send_signal(number)
+
+    def close(self) -> None:
+        """End the program."""
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait(timeout=10)
+        os.close(self.main)

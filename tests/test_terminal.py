@@ -1,0 +1,138 @@
+"""What goes over the line: bytes for a key and a page, quiet when idle, unsaved work kept on a hang-up.
+
+The byte budgets are for 80×24 with 256 colours; times are reported by tests/bench/terminal.py and not asserted.
+"""
+
+import os
+import signal
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from shows import FERRY
+from terminals import Terminal
+
+from fieldkit.show import recovery
+from fieldkit.show.writing import canonical
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")
+
+DOWN, PAGE_DOWN, TAB = b"\x1b[B", b"\x1b[6~", b"\t"
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+
+
+@pytest.fixture
+def long_list(tmp_path):
+    sys.path.insert(0, str(Path(__file__).with_name("bench")))
+    from generated_show import generated
+
+    path = tmp_path / "long.toml"
+    path.write_text(canonical(generated(1_500)), encoding="utf-8")
+    return path
+
+
+def median(values):
+    return sorted(values)[len(values) // 2]
+
+
+def test_bytes_of_keys_pages_and_screens(long_list):
+    terminal = Terminal(str(long_list))
+    try:
+        terminal.until("Overview")
+        terminal.send(b"4")
+        assert len(terminal.read(1.0)) == 0  # idle: nothing moves that need not
+        keys = [len(terminal.send(DOWN)) for _ in range(7)]
+        pages = [len(terminal.send(PAGE_DOWN)) for _ in range(5)]
+        terminal.send(b"3")
+        changes = [len(terminal.send(key)) for key in (b"4", b"3", b"4")]
+        assert median(keys) <= 400
+        assert median(pages) <= 3_600
+        assert median(changes) <= 5_000
+    finally:
+        terminal.close()
+
+
+@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGTERM])
+def test_a_hang_up_keeps_unsaved_work(tmp_path, number):
+    path = tmp_path / "ferry.toml"
+    path.write_text(FERRY, encoding="utf-8")
+    terminal = Terminal(str(path))
+    try:
+        terminal.until("Overview")
+        terminal.send(b"3")
+        terminal.send(DOWN)
+        terminal.send(b"c")  # another box like ML1
+        terminal.signal(number)
+        terminal.process.wait(timeout=10)
+        written = terminal.read()
+        assert b"\x1b[?1049l" in written  # the terminal is given back as it was
+    finally:
+        terminal.close()
+    kept = recovery.kept_for(path)
+    assert kept is not None
+    assert 'id = "ML3"' in kept.text
+    assert path.read_text(encoding="utf-8") == FERRY
+
+
+def test_a_kill_loses_at_most_two_seconds(tmp_path):
+    path = tmp_path / "ferry.toml"
+    path.write_text(FERRY, encoding="utf-8")
+    terminal = Terminal(str(path))
+    try:
+        terminal.until("Overview")
+        terminal.send(b"3")
+        terminal.send(DOWN)
+        terminal.send(b"c")
+        time.sleep(2.6)
+    finally:
+        terminal.close()
+    assert recovery.kept_for(path) is not None
+
+
+def test_a_second_one_is_told_who_has_it(tmp_path):
+    path = tmp_path / "ferry.toml"
+    path.write_text(FERRY, encoding="utf-8")
+    first = Terminal(str(path))
+    try:
+        first.until("Overview")
+        second = Terminal(str(path))
+        try:
+            assert b"read only" in second.until("has this show open")
+        finally:
+            second.close()
+        first.send(b"q")
+        first.process.wait(timeout=10)
+    finally:
+        first.close()
+    assert not (tmp_path / ".ferry.toml.open").exists()
+
+
+@pytest.mark.parametrize(
+    "env",
+    [
+        {"NO_COLOR": "1"},
+        {"TERM": "xterm-16color"},
+        {"TERM": "screen"},
+        {"LANG": "C", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
+        {"SSH_CONNECTION": "x"},
+    ],
+)
+def test_other_terminals(tmp_path, env):
+    path = tmp_path / "ferry.toml"
+    path.write_text(FERRY, encoding="utf-8")
+    terminal = Terminal(str(path), env=env)
+    try:
+        terminal.until("Overview")
+        painted = terminal.send(b"4")
+        assert b"SR-1.1" in painted
+        if "NO_COLOR" in env:
+            assert b"\x1b[7" in painted  # the cursor is reversed, not coloured
+        terminal.send(b"q")
+        assert terminal.process.wait(timeout=10) == 0
+    finally:
+        terminal.close()
