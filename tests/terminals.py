@@ -18,13 +18,21 @@ import time
 class Terminal:
     """A terminal of a fixed size with fieldkit in it."""
 
-    def __init__(self, *arguments: str, columns: int = 80, rows: int = 24, env: dict[str, str] | None = None) -> None:
+    def __init__(
+        self,
+        *arguments: str,
+        columns: int = 80,
+        rows: int = 24,
+        env: dict[str, str] | None = None,
+        command: list[str] | None = None,
+    ) -> None:
+        """``command`` gives Python something else to run than fieldkit."""
         self.main, side = pty.openpty()
         fcntl.ioctl(side, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         environment = {**os.environ, "TERM": "xterm-256color", "COLORTERM": "", **(env or {})}
         environment.pop("SSH_CONNECTION", None)
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "fieldkit", *arguments],
+            [sys.executable, *(command or ["-m", "fieldkit"]), *arguments],
             stdin=side,
             stdout=side,
             stderr=side,

@@ -60,6 +60,16 @@ def card(rig: Rig, findings: tuple[Finding, ...], kind: str, name: str, style: S
     return tuple(printable(line, 400) for line in lines)
 
 
+def lines_by_box(rig: Rig) -> dict[str, list[tuple[SolvedOutput, SolvedLine]]]:
+    """Find the lines that feed each box, in one pass over the rig."""
+    found: dict[str, list[tuple[SolvedOutput, SolvedLine]]] = {}
+    for output in rig.outputs:
+        for solved in output.lines:
+            for name in dict.fromkeys(box.load.box.id for box in solved.boxes):
+                found.setdefault(name, []).append((output, solved))
+    return found
+
+
 def lines_of_box(rig: Rig, name: str) -> Iterator[tuple[SolvedOutput, SolvedLine]]:
     """Find the lines that feed a box."""
     for output in rig.outputs:

@@ -13,7 +13,8 @@ from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.checking import check
-from fieldkit.reports.cards import Label, lines_of_box
+from fieldkit.reports.cards import Label, lines_by_box, lines_of_box
+from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.uses import planned_drive
 from fieldkit.show.document import Box, Run, Show, Step
 from fieldkit.show.edits import with_thing
@@ -62,6 +63,10 @@ class Zones(Editing, Frame):
         session = self.session
         rows = []
         if session is not None:
+            fed = lines_by_box(session.rig)
+            by_zone: dict[str, list[Box]] = {}
+            for box in session.present.boxes:
+                by_zone.setdefault(box.zone, []).append(box)
             for zone in session.present.zones:
                 use = session.rig.ground.uses[zone.id]
                 low = "low end " + ", ".join(use.low_end_from) if use.low_end_from else "no low end"
@@ -69,14 +74,13 @@ class Zones(Editing, Frame):
                 guess = " (guessed)" if use.guessed else ""
                 text = f"{zone.id}: {use.use}; {low}{guess}" + (f"; {signals}" if signals else "")
                 rows.append(Row(f"zones {zone.id}", (self.fieldkit.safe(text),), wide=True))
-                rows.extend(self._box_row(box) for box in session.present.boxes if box.zone == zone.id)
+                rows.extend(self._box_row(box, fed.get(box.id, [])) for box in by_zone.get(zone.id, []))
         self.query_one(Rows).show(rows)
 
-    def _box_row(self, box: Box) -> Row:
+    def _box_row(self, box: Box, fed: list[tuple[SolvedOutput, SolvedLine]]) -> Row:
         session = self.session
         assert session is not None  # noqa: S101  (rows are only made with a session)
         speaker = session.rig.ground.speakers[box.id]
-        fed = list(lines_of_box(session.rig, box.id))
         presets = [
             item.load.choice.id or "none" for _, line in fed for item in line.boxes if item.load.box.id == box.id
         ]
