@@ -28,7 +28,6 @@ PICTURES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 
 async def take(folder: Path) -> None:
     """Press the keys of each picture, and write what is on the screen as SVG."""
-    folder.mkdir(parents=True, exist_ok=True)
     for name, sample, keys in PICTURES:
         app = FieldkitApp(
             open_show(samples.folder() / f"{sample}.toml"), Terminal(remote=False, colour=True, ascii_only=False)
@@ -40,10 +39,15 @@ async def take(folder: Path) -> None:
                 await pilot.pause()
             # The picture must not fetch a font from anywhere: any monospaced one of the reader's does.
             svg = re.sub(
-                r"@font-face \{.*?\}|<!--.*?-->", "", app.export_screenshot(title=f"fieldkit: {sample}"), flags=re.S
+                r"@font-face \{.*?\}|<!--.*?-->",
+                "",
+                app.export_screenshot(title=f"fieldkit: {sample}"),
+                flags=re.DOTALL,
             )
         (folder / f"{name}.svg").write_text(svg, encoding="utf-8")
 
 
 if __name__ == "__main__":
-    asyncio.run(take(Path(sys.argv[1])))
+    target = Path(sys.argv[1])
+    target.mkdir(parents=True, exist_ok=True)
+    asyncio.run(take(target))
