@@ -222,8 +222,23 @@ async def test_leaving_asks_only_when_something_is_not_saved(ferry):
         app.screen.query_one("Rows").move_to("boxes ML1")
         text = await press(pilot, "c", "q")
         assert "something is not saved" in text
+        await press(pilot, "escape")
+        assert "something is not saved" in await press(pilot, "ctrl+q")
         await press(pilot, "escape", "u", "q")
         assert app._exit
+
+
+async def test_a_sample_opens_as_a_copy(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    app = app_on(None)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot)
+        app.screen.query_one("Rows").move_to("sample village_hall")
+        text = await press(pilot, "enter")
+        assert "name of your copy" in text
+        await press(pilot, "enter")
+        assert "Village hall" in screen_text(app)
+    assert (tmp_path / "village_hall.toml").read_bytes() == (samples.folder() / "village_hall.toml").read_bytes()
 
 
 @pytest.mark.parametrize(

@@ -137,10 +137,18 @@ class FieldkitApp(App[None]):
         elif self.other is not None:
             since = time.strftime("%H:%M", time.localtime(self.other.since))
             frame.note(f"{self.other.user} on {self.other.host} has this show open since {since}: here it is read only")
-        elif self.session is not None and recovery.kept_for(self.session.path) is not None:
+        elif self.session is not None and self._kept_work() is not None:
             frame.note("there is unsaved work of an earlier time: press r to see what differs")
         else:
             frame.note("? help    g find any label    ctrl+p all commands")
+
+    def _kept_work(self) -> recovery.Kept | None:
+        """Find unsaved work of the open show, or say why it cannot be read."""
+        try:
+            return recovery.kept_for(self.session.path) if self.session else None
+        except ShowError as error:
+            self.say(f"! {error}")
+            return None
 
     def _end_by_signal(self) -> None:
         self.keep_unsaved()
@@ -158,9 +166,12 @@ class FieldkitApp(App[None]):
 
     def _handle_exception(self, error: Exception) -> None:
         """Keep unsaved work before Textual ends the program with its report."""
-        if self.session is not None:
-            self.session.keep_unsaved()
+        self.keep_unsaved()
         super()._handle_exception(error)
+
+    async def action_quit(self) -> None:
+        """Leave as ``q`` does: Textual's own key leaves without asking."""
+        self.action_leave()
 
     # ---- what screens ask of it ------------------------------------------------------------------------------
 
@@ -225,14 +236,19 @@ class FieldkitApp(App[None]):
     def recover(self, answer: str) -> None:
         """Take the unsaved work of an earlier time, or drop it."""
         session = self.session
-        kept = recovery.kept_for(session.path) if session else None
+        kept = self._kept_work()
         if session is None or kept is None:
             return
         if answer == "drop":
             recovery.drop(session.path)
             self.say("the unsaved work was dropped")
             return
-        self.apply("unsaved work of an earlier time taken", lambda: decode(tomllib.loads(kept.text)))
+        try:
+            show = decode(tomllib.loads(kept.text))
+        except (tomllib.TOMLDecodeError, ShowError) as error:
+            self.say(f"! the unsaved work cannot be read: {error}")
+            return
+        self.apply("unsaved work of an earlier time taken", lambda: show)
 
     # ---- everywhere ------------------------------------------------------------------------------------------
 

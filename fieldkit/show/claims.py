@@ -27,8 +27,8 @@ class Claim(msgspec.Struct, frozen=True):
 def claim(show_path: Path) -> Claim | None:
     """Claim a show for this program; give the claim of whoever has it already, or None when it is ours.
 
-    A claim whose program is gone on this host is taken over. Where the folder cannot be written there is no
-    claim, and the show is open to read only in any case. Raises OSError for that.
+    A claim whose program is gone on this host is taken over. Where the folder cannot be written nobody can
+    claim, nor save: then it is nobody's.
     """
     file = claim_file(show_path)
     own = Claim(host=_host(), pid=os.getpid(), user=_user(), since=time.time())
@@ -43,6 +43,8 @@ def claim(show_path: Path) -> Claim | None:
                 file.unlink(missing_ok=True)
                 continue
             return other
+        except OSError:
+            return None  # saving will say why it cannot write here
         with os.fdopen(handle, "w", encoding="utf-8") as stream:
             json.dump(msgspec.to_builtins(own), stream)
         return None

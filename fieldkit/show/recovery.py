@@ -81,5 +81,8 @@ def _read(file: Path) -> Kept | None:
     head, newline, text = read_text(file).partition("\n")
     if not newline or not head.startswith(HEAD):
         return None
-    path = Path(json.loads(head.removeprefix(HEAD)))
+    try:
+        path = Path(json.loads(head.removeprefix(HEAD)))
+    except ValueError:
+        return None
     return Kept(show_path=path, file=file, text=text, time=file.stat().st_mtime)

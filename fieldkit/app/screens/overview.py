@@ -62,7 +62,8 @@ class Overview(Editing, Frame):
             if _is_show(path)
         ]
         rows += [
-            Row(f"sample {name}", ("sample", name, "invented; opens as a copy in memory")) for name in samples.names()
+            Row(f"sample {name}", ("sample", name, "invented; a copy of your own is made of it"))
+            for name in samples.names()
         ]
         return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells)) for row in rows]
 
@@ -108,7 +109,8 @@ class Overview(Editing, Frame):
         elif verb in {"file", "kept"}:
             self.fieldkit.open(Path(rest))
         elif verb == "sample":
-            self.fieldkit.open(samples.folder() / f"{rest}.toml")
+            text = (samples.folder() / f"{rest}.toml").read_text(encoding="utf-8")
+            self._make(f"{rest}.toml", text, "the sample is copied; name of your copy")
 
     def action_edit_show(self) -> None:
         """Edit what is true of the whole show."""
@@ -117,25 +119,29 @@ class Overview(Editing, Frame):
 
     def action_new(self) -> None:
         """Make a new show file and open it."""
+        self._make("show.toml", 'format = 1\n\n[show]\nname = "New show"\n', "name of the new file")
+
+    def _make(self, name: str, content: str, title: str) -> None:
+        """Ask for a file name, write a new file, and open it."""
 
         def look(text: str) -> str:
             path = Path(text.strip())
-            if path.exists():
-                raise ValueError("there is such a file already")
             if not text.strip().endswith(".toml"):
                 raise ValueError("expected a name that ends in .toml")
+            if path.exists():
+                raise ValueError("there is such a file already")
             return f"in {path.absolute().parent}"
 
         def make(text: str) -> None:
             path = Path(text.strip())
             try:
-                create(path, 'format = 1\n\n[show]\nname = "New show"\n')
+                create(path, content)
             except ShowError as error:
                 self.note(f"! {error}")
                 return
             self.fieldkit.open(path)
 
-        self.fieldkit.ask("name of the new file", "show.toml", look, make)
+        self.fieldkit.ask(title, name, look, make)
 
     def action_recover(self) -> None:
         """Show what unsaved work differs in, and take or drop it."""
