@@ -226,7 +226,7 @@ def _options(
             options[word] = ""
         elif name in valued:
             options[name] = value if equals else next(waiting, "")
-            if not options[name]:
+            if not options[name].strip():
                 raise UsageError(f"{name}: expected a value after it")
         elif word.startswith("--") or (word.startswith("-") and len(word) > 1 and not signs):
             raise UsageError(f"unknown option '{word}'{_near(word, [*flags, *valued])}")

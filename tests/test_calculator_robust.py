@@ -195,6 +195,8 @@ def test_a_form_with_several_values_in_one_field():
         ({"power": "300 W *", "load": "8 ohm"}, UnusableInput, "power", "got the end"),
         ({"power": "", "load": "8 ohm", "result": "8 m"}, UnusableInput, "result", "which is a length"),
         ({"power": "", "load": "8 ohm", "result": "1e9 V"}, NoAnswer, "power", "expected"),
+        ({"power": "", "load": "8 ohm", "result": ";"}, UnusableInput, "result", "expected one value, got 0"),
+        ({"power": "", "load": "8 ohm; 4 ohm", "result": "8 V"}, UnusableInput, "load", "expected one value, got 2"),
     ],
 )
 def test_a_form_says_which_field_is_wrong(fields, kind, field, says):

@@ -205,4 +205,4 @@ def test_a_result_names_the_formulas_it_took():
 def test_the_column_of_the_trouble():
     with pytest.raises(UnusableInput) as refused:
         evaluate("8 ohm + cable_loss(3, 2.5 mm², 8 ohm)")
-    assert refused.value.column == 9
+    assert refused.value.column == 20

@@ -145,27 +145,33 @@ class Editor(Dialog[str]):
             self._fill()
 
     def fields(self) -> tuple[Field, ...]:
-        """Read the fields as they are now."""
+        """Read the fields as they are now; none when an undo or a rename took the thing away."""
         session = self.frame.session
-        return (
-            fields_of(thing_at(session.present, self.address), self.address.table, session.present) if session else ()
-        )
+        if session is None:
+            return ()
+        try:
+            thing = thing_at(session.present, self.address)
+        except (DocumentError, IndexError, TypeError, AttributeError):
+            return ()
+        return fields_of(thing, self.address.table, session.present)
 
     def _fill(self) -> None:
-        try:
-            fields = self.fields()
-        except (DocumentError, IndexError):
-            self.dismiss(None)  # an undo took the thing away
+        fields = self.fields()
+        if not fields:
+            if self.is_current:
+                self.dismiss(None)
             return
         safe = self.frame.fieldkit.safe
-        self.query_one(Rows).show(
-            [Row(field.name, (field.name.replace("_", " "), safe(field.shown))) for field in fields]
-        )
+        rows = [Row(field.name, (field.name.replace("_", " "), safe(field.shown))) for field in fields]
+        self.query_one(Rows).show(rows)
 
     def on_rows_chosen(self, event: Rows.Chosen) -> None:
         """Change a field."""
-        field = next(item for item in self.fields() if item.name == event.key)
-        self.edit(field)
+        field = next((item for item in self.fields() if item.name == event.key), None)
+        if field is None:
+            self._fill()
+        else:
+            self.edit(field)
 
     def edit(self, field: Field) -> None:
         """Change a field in the way of its kind."""
@@ -259,10 +265,16 @@ class RowList(Dialog[str]):
         self.set_focus(self.query_one(Rows))
 
     def rows(self) -> tuple[Any, ...]:
-        """Read the rows as they are now."""
+        """Read the rows as they are now; none when the thing is gone."""
         session = self.frame.session
-        thing = thing_at(session.present, self.address) if session else None
-        return getattr(thing, _attribute(type(thing), self.field)) if thing is not None else ()
+        if session is None:
+            return ()
+        try:
+            thing = thing_at(session.present, self.address)
+        except (DocumentError, IndexError, TypeError, AttributeError):
+            return ()
+        rows: tuple[Any, ...] = getattr(thing, _attribute(type(thing), self.field))
+        return rows
 
     def _fill(self) -> None:
         safe = self.frame.fieldkit.safe

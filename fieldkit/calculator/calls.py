@@ -24,6 +24,8 @@ class Given(msgspec.Struct, frozen=True):
 
     value: Value
     label: str = ""
+    start: int | None = None
+    """Where it stands in the expression."""
 
 
 class Used(msgspec.Struct, frozen=True):
@@ -95,7 +97,12 @@ def arranged(spec: Specification, values: Sequence[Given]) -> list[tuple[Paramet
         taken = found.setdefault(parameter.name, [])
         if taken and not parameter.repeats:
             raise UnusableInput(f"{spec.name}: expected {parameter.label} once, got it twice")
-        taken.append(number_for(spec.name, parameter, len(taken), given.value))
+        try:
+            taken.append(number_for(spec.name, parameter, len(taken), given.value))
+        except CalculatorError as error:
+            if given.start is not None:
+                error.place(given.start)
+            raise
         if not given.label and not parameter.repeats:
             position += 1
     result: list[tuple[Parameter, float]] = []
@@ -105,6 +112,11 @@ def arranged(spec: Specification, values: Sequence[Given]) -> list[tuple[Paramet
             numbers = [parameter.default]
         if not numbers:
             raise UnusableInput(_wrong_count(spec, len(values), missing=parameter.label))
+        turns = len(parameter.unit.split(", "))
+        if len(numbers) % turns:
+            raise UnusableInput(
+                f"{spec.name}: expected {parameter.label} in groups of {turns} ({parameter.unit}), got {len(numbers)} values"
+            )
         result.extend((parameter, number) for number in numbers)
     return result
 

@@ -32,7 +32,9 @@ def _work_out(node: Node, used: list[Used]) -> Value:
     if isinstance(node, Power):
         return power(work_out(node.base, used), work_out(node.exponent, used))
     if isinstance(node, Call):
-        values = [Given(work_out(argument.value, used), argument.label) for argument in node.arguments]
+        values = [
+            Given(work_out(argument.value, used), argument.label, argument.value.start) for argument in node.arguments
+        ]
         return call(node.name, values, used)
     return _chain(node, used)
 

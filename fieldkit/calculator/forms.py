@@ -47,10 +47,12 @@ def _solved(spec: Specification, unknown: str, fields: Mapping[str, str], used: 
     known: dict[str, float | tuple[float, ...]] = {}
     for parameter in spec.parameters:
         values = _values(fields.get(parameter.label, ""), parameter.label) if parameter.label != unknown else []
+        if not parameter.repeats and values:
+            _single(values, parameter.label)
         numbers = tuple(number_for(spec.name, parameter, place, value) for place, value in enumerate(values))
         if numbers:
             known[parameter.name] = numbers if parameter.repeats else numbers[0]
-    (wanted,) = _values(fields[RESULT], RESULT)[:1]
+    wanted = _single(_values(fields[RESULT], RESULT), RESULT)
     try:
         result = number_in(spec.unit, wanted)
     except CalculatorError as error:
@@ -82,6 +84,13 @@ def _values(text: str, label: str) -> list[Value]:
                 error.field = label
                 raise
     return values
+
+
+def _single(values: list[Value], label: str) -> Value:
+    """Give the one value of a field that takes one."""
+    if len(values) != 1:
+        raise UnusableInput(f"{label}: expected one value, got {len(values)}", field=label)
+    return values[0]
 
 
 def _parameter(spec: Specification, label: str) -> Parameter:

@@ -42,6 +42,7 @@ def evaluate(expression: str, to: str | None = None, *, ascii_only: bool = False
 
 def written(number: float) -> str:
     """Write a number with at least six digits, and without an exponent where people write none."""
+    number += 0.0  # so that minus zero is zero
     if 1e6 <= abs(number) < 1e15:
         return f"{number:.1f}"
     text = f"{number:#.6g}"
