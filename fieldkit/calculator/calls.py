@@ -114,9 +114,8 @@ def arranged(spec: Specification, values: Sequence[Given]) -> list[tuple[Paramet
             raise UnusableInput(_wrong_count(spec, len(values), missing=parameter.label))
         turns = len(parameter.unit.split(", "))
         if len(numbers) % turns:
-            raise UnusableInput(
-                f"{spec.name}: expected {parameter.label} in groups of {turns} ({parameter.unit}), got {len(numbers)} values"
-            )
+            wanted_by_turns = f"{parameter.label} in groups of {turns} ({parameter.unit})"
+            raise UnusableInput(f"{spec.name}: expected {wanted_by_turns}, got {len(numbers)} values")
         result.extend((parameter, number) for number in numbers)
     return result
 
