@@ -141,9 +141,27 @@ def test_no_limiter_anywhere():
 
 def test_strong_with_a_limiter_is_only_information():
     text = AMP + boxes(1, length="0 m")
-    item = tripped("strong-output", text, rated("124 W"), where=("output", "A.1"), severity="advice")
-    assert "limiter holds it" in item.says
-    quiet("strong-output", text, rated("126 W"))
+
+    def models(power):
+        return rated(power).replace('uses = ["alone"], limiter = "350 W"', f'uses = ["alone"], limiter = "{power}"')
+
+    item = tripped("strong-output", text, models("124 W"), where=("output", "A.1"), severity="advice")
+    assert "limiter holds it at 124 W" in item.says
+    quiet("strong-output", text, models("126 W"))
+    quiet("limiter-too-high", text, models("124 W"))
+
+
+# A preset's limiter of 350 W is 1.26 times 277.8 W, and four times 87.5 W.
+def test_a_limiter_that_lets_too_much_pass():
+    text = AMP + boxes(1, length="0 m")
+    item = tripped("limiter-too-high", text, rated("277 W"), where=("output", "A.1"), severity="warning")
+    assert "'p-alone' lets 350 W pass" in item.says
+    quiet("limiter-too-high", text, rated("278 W"))
+    tripped("limiter-too-high", text, rated("87 W"), where=("output", "A.1"), severity="error")
+    tripped("limiter-too-high", text, rated("88 W"), where=("output", "A.1"), severity="warning")
+    # A limiter above what the output can give lets pass what there is: 500 W.
+    high = rated("300 W").replace('uses = ["alone"], limiter = "350 W"', 'uses = ["alone"], limiter = "5 kW"')
+    assert "500 W pass" in tripped("limiter-too-high", text, high, where=("output", "A.1"), severity="warning").says
 
 
 def test_output_too_weak():
@@ -376,7 +394,7 @@ def test_different_boxes_and_presets_on_one_output():
 
 def test_a_preset_without_a_host():
     passive = PLAIN + boxes(1, "P.A")
-    tripped("preset-has-no-host", passive, where=("output", "P.1"), severity="warning")
+    tripped("preset-has-no-host", passive, where=("output", "P.1"), severity="advice")
     text = AMP + boxes(1, more=BIAMP)
     tripped("preset-has-no-host", text, NO_HOST, where=("output", "A.2"), severity="error")
     others = MODELS.replace('hosts = { presets = ["top"], full', 'hosts = { presets = ["fill"], full')
@@ -508,7 +526,7 @@ def test_cable_loss():
         numbers=("loss_db", "limit_db", "cable_ohm"),
     )
     quiet("cable-loss", text("29.6 m"))
-    assert "4 mm²" in tripped("cable-loss", text("61.3 m"), where=("line", "W/1"), severity="warning").cure
+    assert "6 mm²" in tripped("cable-loss", text("61.3 m"), where=("line", "W/1"), severity="warning").cure
     tripped("cable-loss", text("61.0 m"), where=("line", "W/1"), severity="advice")
     quiet("cable-loss", text("61.0 m", '[show]\nloss_limit = "1 dB"\n'))
     by_zone = MODELS.replace('id = "mains"\n', 'id = "mains"\nloss_limit = "0.4 dB"\n')

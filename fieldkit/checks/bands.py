@@ -6,19 +6,24 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
-from fieldkit.gear.loudspeaker import Preset
+from fieldkit.gear.loudspeaker import Preset, Section
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Load
 from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.uses import planned_drive
+from fieldkit.units import format_value
 
 FRAGILE = {"high", "mid"}
 """Sections that the band below them destroys."""
+
+OCTAVE = 2.0
+"""A high-pass further than this below a section's own lowest frequency protects nothing. Common practice."""
 
 KILLS = "low notes push a high driver past its travel and its watts; it is dead in seconds"
 
 
 def _band(load: Load) -> str:
-    """Name what a section wants: subs and lows may not share with tops, nor fulls with highs."""
+    """Name the band that a section wants."""
     return load.section.section
 
 
@@ -61,25 +66,71 @@ def high_on_wrong_preset(subject: BoxSubject, choices: Choices) -> Iterator[Find
         if section.section not in FRAGILE or preset is None or (section.section, preset.id) in seen:
             continue
         seen.add((section.section, preset.id))
-        others = _sections_of(subject, preset)
-        if preset.id not in section.presets and others:
-            whose = f"is meant for the {' and '.join(others)} section"
-        elif preset.high_pass is None and preset.low_pass is not None:
-            whose = "has a low-pass and no high-pass"
-        else:
-            continue
-        yield finding(
-            "error",
-            "high-on-wrong-band",
-            ("box", subject.box.id),
-            f"the {section.section} section has the preset '{preset.id}', which {whose} (line {feed.line.id})",
-            why=KILLS,
-            cure=f"use one of {', '.join(section.presets) or 'the presets made for it'} before anything is unmuted",
-        )
+        fault = _lets_low_notes_through(subject, section, preset)
+        if fault:
+            yield finding(
+                "error",
+                "high-on-wrong-band",
+                ("box", subject.box.id),
+                f"the {section.section} section has the preset '{preset.id}', which {fault} (line {feed.line.id})",
+                why=KILLS,
+                cure=f"use {_one_of(section.presets)} before anything is unmuted",
+            )
+
+
+def _lets_low_notes_through(subject: BoxSubject, section: Section, preset: Preset) -> str:
+    """Say what is wrong with a preset for a section that low notes destroy; nothing where it is right.
+
+    A preset that the model itself gives to the section is trusted where it says nothing of its high-pass.
+    """
+    own = preset.id in section.presets
+    others = [] if own else _sections_of(subject, preset)
+    if others:
+        return f"is meant for the {' and '.join(others)} section"
+    if preset.high_pass is None:
+        if preset.low_pass is not None:
+            return "has a low-pass and no high-pass"
+        return "" if own else "has no high-pass"
+    if section.low is not None and preset.high_pass.value * OCTAVE < section.low.value:
+        high_pass, low = format_value(preset.high_pass.value, "Hz"), format_value(section.low.value, "Hz")
+        return f"has its high-pass at {high_pass}, and the section begins at {low}"
+    return ""
+
+
+def _one_of(presets: tuple[str, ...]) -> str:
+    if len(presets) > 1:
+        return f"one of {', '.join(presets)}"
+    return presets[0] if presets else "the presets made for it"
 
 
 def _sections_of(subject: BoxSubject, preset: Preset) -> list[str]:
     return list(dict.fromkeys(item.section for item in subject.speaker.sections if preset.id in item.presets))
+
+
+@show_rule
+def high_fed_from_another_output(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a high section that the connector's pins feed from an output which is set for another band."""
+    outputs = {output.output.id: output for output in rig.outputs}
+    for line in rig.lines:
+        fragile = [load for load in line.loads if _band(load) in FRAGILE]
+        carried = outputs.get(line.mismatch)
+        if not fragile or carried is None:
+            continue
+        set_for = dict.fromkeys(_band(load) for load in carried.loads if _band(load) not in FRAGILE)
+        if not set_for:
+            continue
+        names = ", ".join(dict.fromkeys(load.box.id for load in fragile))
+        bands = " and ".join(dict.fromkeys(_band(load) for load in fragile))
+        meant = line.run.feeds.get(line.pair, "")
+        yield finding(
+            "error",
+            "high-on-wrong-band",
+            ("line", line.id),
+            f"pair {line.pair} of {line.run.start} carries {line.mismatch}, which is set for the "
+            f"{' and '.join(set_for)} section, to the {bands} section of {names}",
+            why=KILLS,
+            cure=f"correct 'feeds' to what the pins carry, or start at a connector whose pair {line.pair} is {meant}",
+        )
 
 
 @show_rule
@@ -90,7 +141,7 @@ def presets_on_one_processor_output(rig: Rig, choices: Choices) -> Iterator[Find
         if output.host is not None and output.host.kind == "processor":
             by_host.setdefault(output.host.id, []).extend((output, load) for load in output.loads)
     for host, fed in by_host.items():
-        presets = dict.fromkeys(load.choice.id for _, load in fed if load.choice.id)
+        presets = dict.fromkeys((load.speaker.id, load.choice.id) for _, load in fed if load.choice.id)
         if len(presets) < 2:
             continue
         fragile = [load for _, load in fed if _band(load) in FRAGILE]
@@ -100,7 +151,7 @@ def presets_on_one_processor_output(rig: Rig, choices: Choices) -> Iterator[Find
             "error" if danger else "warning",
             "high-on-wrong-band" if danger else "presets-on-one-host",
             ("host", host),
-            f"{outputs} all hang on {host}, but want the presets {', '.join(map(str, presets))}",
+            f"{outputs} all hang on {host}, but want {', '.join(f'{preset} of {model}' for model, preset in presets)}",
             why=KILLS if danger else "a processor output holds one preset: the other boxes get the wrong one",
             cure="feed each preset from a processor output of its own",
         )
@@ -109,10 +160,12 @@ def presets_on_one_processor_output(rig: Rig, choices: Choices) -> Iterator[Find
 @box_rule
 def sections_of_a_box(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a box that nothing feeds, a section left unfed, a section fed twice."""
-    drive = subject.feeds[0].load.drive if subject.feeds else subject.box.drive
-    wanted = subject.speaker.sections_in(drive or subject.speaker.drives()[0])
+    wanted = dict.fromkeys(
+        (section.section, section.pair)
+        for section in subject.speaker.sections_in(planned_drive(subject.box, subject.speaker))
+    )
     name = subject.box.id
-    if all(section.drive == "self-powered" for section in wanted):
+    if planned_drive(subject.box, subject.speaker) == "self-powered":
         if subject.runs:
             yield finding(
                 "error",
@@ -135,49 +188,57 @@ def sections_of_a_box(subject: BoxSubject, choices: Choices) -> Iterator[Finding
             cure="put it into the path of a run, or take it out of the plan",
         )
         return
-    for section in wanted:
-        times = fed.count((section.section, section.pair))
-        if times == 0:
-            yield _unfed(subject, section.section, section.pair)
-        if times > 1:
-            yield _fed_twice(subject, section.section, section.pair)
+    for section, pair in wanted:
+        if (section, pair) not in fed:
+            yield _unfed(subject, section, pair)
+        else:
+            yield from _fed_twice(subject, section, pair)
 
 
-def _fed_twice(subject: BoxSubject, section: str, pair: int) -> Finding:
+def _fed_twice(subject: BoxSubject, section: str, pair: int) -> Iterator[Finding]:
     feeds = [
         feed
         for feed in subject.feeds
         if feed.output and (feed.load.section.section, feed.load.section.pair) == (section, pair)
     ]
     outputs = sorted({feed.output.output.id for feed in feeds if feed.output})
-    lines = " and ".join(feed.line.id for feed in feeds)
+    lines = sorted({feed.line.id for feed in feeds})
+    # A box may have several sections alike on one pair, so what a line brings at one pass is counted as one.
+    passes = [step for step in feeds[0].line.run.path if step.box == subject.box.id]
+    if len(lines) < 2 and len(passes) < 2:
+        return
     if len(outputs) > 1:
-        return finding(
+        yield finding(
             "error",
             "fed-twice",
             ("box", subject.box.id),
-            f"the {section} section hangs on {' and '.join(outputs)} at once ({lines})",
+            f"the {section} section hangs on {' and '.join(outputs)} at once ({' and '.join(lines)})",
             why="two outputs wired together drive each other; both may fail",
             cure="leave one of the runs off this box",
         )
-    return finding(
+        return
+    twice = f"{' and '.join(lines)} both feed" if len(lines) > 1 else f"{lines[0]} goes through it twice, and feeds"
+    yield finding(
         "warning",
         "fed-twice",
         ("box", subject.box.id),
-        f"{lines} both feed its {section} section, from {outputs[0]}",
+        f"{twice} its {section} section, from {outputs[0]}",
         why="it counts as two boxes in every figure, and one of the two cables is wasted",
-        cure="leave one of the runs off this box",
+        cure="leave one of the runs off this box" if len(lines) > 1 else "take one of the two steps out of the path",
     )
 
 
 def _unfed(subject: BoxSubject, section: str, pair: int) -> Finding:
+    cure = f"feed pair {pair} of its run with a cable that has it"
+    if "passive" in subject.speaker.drives() and planned_drive(subject.box, subject.speaker) != "passive":
+        cure += ", or drive the box passive" + (" by its switch" if subject.speaker.switch else "")
     return finding(
         "error",
         "section-unfed",
         ("box", subject.box.id),
         f"its {section} section, on pin pair {pair}, is fed by nothing",
         why="half of the box stays silent, and it sounds like a fault in the box",
-        cure=f"feed pair {pair} of its run with a cable that has it, or drive the box passive by its switch",
+        cure=cure,
     )
 
 
@@ -185,7 +246,7 @@ def _unfed(subject: BoxSubject, section: str, pair: int) -> Finding:
 def switch_as_seen(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a box whose switch was seen in another position than its planned drive."""
     seen = subject.box.switch
-    planned = subject.feeds[0].load.drive if subject.feeds else (subject.box.drive or subject.speaker.drives()[0])
+    planned = planned_drive(subject.box, subject.speaker)
     if seen is None or seen == planned:
         return
     yield finding(

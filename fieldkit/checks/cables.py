@@ -4,59 +4,92 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fieldkit.checks.finding import Finding
+from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import Choices, finding, output_rule
-from fieldkit.formulas.conductors import class_5_resistance, metric_table
-from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
+from fieldkit.formulas.cables import voltage_drop_db
+from fieldkit.formulas.conductors import class_5_resistance, metric_table, stranded_awg_resistance
+from fieldkit.rig.ladder import Rung, looking_in, node_volts
+from fieldkit.rig.lines import Line
+from fieldkit.rig.outputs import source_ohm
+from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.units import format_value
-
-
-def _farthest(solved: SolvedLine) -> SolvedBox | None:
-    return max(solved.boxes, key=lambda box: box.loss_db, default=None)
 
 
 @output_rule
 def cable_loss(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
-    """Find a line that loses more on its way than its zone allows."""
+    """Find a line that loses more on its way than its zones allow; the box that is worst off is named."""
     for solved in output.lines:
-        box = _farthest(solved)
-        if box is None:
+        worst = max(solved.boxes, key=lambda box: box.loss_db - choices.loss_limits_db[box.load.box.zone], default=None)
+        if worst is None:
             continue
-        limit_db = choices.loss_limits_db[box.load.box.zone]
-        if box.loss_db <= limit_db:
+        limit_db = choices.loss_limits_db[worst.load.box.zone]
+        if worst.loss_db <= limit_db:
             continue
-        lost = 100.0 * (1.0 - (box.full_v / output.can_give_v) ** 2)
-        resistance = sum(solved.piece_ohm)
+        lost = 100.0 * (1.0 - (worst.full_v / output.can_give_v) ** 2)
+        way = solved.line.pieces.index(next(piece for piece in solved.line.pieces if worst.load in piece.loads))
+        resistance = sum(solved.piece_ohm[: way + 1])
         yield finding(
-            "warning" if box.loss_db > 2.0 * limit_db else "advice",
+            "warning" if worst.loss_db > 2.0 * limit_db else "advice",
             "cable-loss",
             ("line", solved.line.id),
-            f"{format_value(box.loss_db, 'dB')} are lost on the way to {box.load.box.id} "
+            f"{format_value(worst.loss_db, 'dB')} are lost on the way to {worst.load.box.id} "
             f"({format_value(resistance, 'ohm')} of cable); the zone allows {format_value(limit_db, 'dB')}",
             why=f"{format_value(lost, '%')} of the power that the box could have had heats the cable and is missing",
-            cure=_thicker(solved),
-            loss_db=box.loss_db,
+            cure=_thicker(solved, way, worst.loss_db, limit_db),
+            loss_db=worst.loss_db,
             limit_db=limit_db,
             cable_ohm=resistance,
         )
 
 
-def _thicker(solved: SolvedLine) -> str:
-    """Say what would help: the next size of copper for the longest piece, or less load."""
-    cables = [piece for piece in solved.line.pieces if piece.size is not None and not piece.gauge]
-    longest = max(cables, key=lambda piece: piece.length_m, default=None)
-    if longest is None or longest.size is None:
-        return "use thicker or shorter cable, or fewer boxes on one line"
-    size = longest.size
-    larger = [area for area in metric_table("class_5").areas_mm2 if area > size * 1.01]
-    if not larger:
-        return "use shorter cable, or fewer boxes on one line"
-    ratio = class_5_resistance(larger[0]) / class_5_resistance(size)
-    length = format_value(longest.length_m, "m")
-    return (
-        f"{format_value(larger[0], 'mm²')} for the {length} would leave {format_value(100 * ratio, '%')} of its loss; "
-        "or move the amplifier nearer, or put fewer boxes on one line"
-    )
+def _thicker(solved: SolvedLine, way: int, loss_db: float, limit_db: float) -> str:
+    """Say which size of the piece that loses most would do, else how far the thickest one gets.
+
+    ``way`` is the number of the last piece on the way to the box.
+    """
+    other = "move the amplifier nearer, or put fewer boxes on one line"
+    pieces = solved.line.pieces
+    drops = [ohm * amps for ohm, amps in zip(solved.piece_ohm, solved.piece_a, strict=True)][: way + 1]
+    number = max(range(way + 1), key=drops.__getitem__)
+    piece = pieces[number]
+    if piece.size is None:
+        return f"look at the contacts and adaptors of step {piece.step}, or {other}"
+    own = stranded_awg_resistance(piece.size) if piece.gauge else class_5_resistance(piece.size)
+    best = ""
+    for size, text in _sizes(piece.gauge):
+        ohm_per_m = stranded_awg_resistance(size) if piece.gauge else class_5_resistance(size)
+        if ohm_per_m >= own * 0.999:
+            continue
+        left_db = _loss_with(solved, number, ohm_per_m / own, way)
+        if left_db >= loss_db:
+            break
+        best = f"{text} for the {format_value(piece.length_m, 'm')} would leave {format_value(left_db, 'dB')}"
+        if left_db <= limit_db:
+            return f"{best}; or {other}"
+    return f"{best}, which is not enough: {other}" if best else f"use shorter cable, {other}"
+
+
+TOURING_MM2 = 10.0
+TOURING_GAUGE = 6
+"""The thickest cores that loudspeaker connectors take. Common practice, no source."""
+
+
+def _sizes(gauge: bool) -> list[tuple[float, str]]:  # noqa: FBT001
+    """List the sizes that loudspeaker cable is made in, thinnest first, with their names."""
+    if gauge:
+        return [(float(number), f"{number} AWG") for number in range(18, TOURING_GAUGE - 1, -2)]
+    areas = [area for area in metric_table("class_5").areas_mm2 if area <= TOURING_MM2]
+    return [(area, format_value(area, "mm²")) for area in areas]
+
+
+def _loss_with(solved: SolvedLine, number: int, share: float, way: int) -> float:
+    """Solve a line once more with the cable of one piece at a share of its resistance [dB]."""
+    rungs = []
+    for index, (ohm, piece) in enumerate(zip(solved.piece_ohm, solved.line.pieces, strict=True)):
+        # Contacts stay as they are in thicker cable.
+        along_ohm = (ohm - piece.extra_ohm) * share + piece.extra_ohm if index == number else ohm
+        rungs.append(Rung(along_ohm, tuple(load.impedance_ohm for load in piece.loads)))
+    return voltage_drop_db(1.0, node_volts(rungs, 1.0, looking_in(rungs))[way])
 
 
 @output_rule
@@ -73,7 +106,9 @@ def damping(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
             ("line", solved.line.id),
             f"damping factor {box.damping_factor:.0f} at {box.load.box.id}, under {choices.least_damping:g}",
             why="the cone rings longer after a beat; audible on dry bass, if at all",
-            cure="use thicker or shorter cable to the subs",
+            cure="use thicker or shorter cable to the subs"
+            if box.load_ohm > choices.least_damping * source_ohm(output.output)
+            else "the amplifier alone gives no more: set least_damping lower, or use another amplifier",
             damping_factor=box.damping_factor,
             least_damping=choices.least_damping,
         )
@@ -81,34 +116,45 @@ def damping(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
 
 @output_rule
 def current(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
-    """Find a cable or connector that carries more current than it is rated for, at the limiter's threshold."""
-    share = 1.0
-    if output.limiter is not None and output.can_give_v > 0.0:
-        share = min(1.0, output.limiter.thermal_v / output.can_give_v)
-    total = 0.0
+    """Find a cable or connector that carries more current than it is rated for.
+
+    What counts is the limiter's threshold, where something on the line can hold a limiter, else full output.
+    """
+    limiter, share, when = output.limiter, 1.0, "at full output, with no limiter"
+    held = output.host is not None and all(output.host.takes(load.speaker.id) for load in output.loads)
+    if held and limiter is not None and output.can_give_v > 0.0:
+        share, when = min(1.0, limiter.thermal_v / output.can_give_v), "at the limiter's threshold"
+    through: dict[str, float] = {}
     for solved in output.lines:
         amps = [item * share for item in solved.piece_a]
-        total += amps[0] if amps else 0.0
+        connector = _connector(solved.line)
+        through[connector] = through.get(connector, 0.0) + (amps[0] if amps else 0.0)
         for piece, carried in zip(solved.line.pieces, amps, strict=True):
-            yield from _over(solved, piece.current_a, carried, f"'{piece.model}' in step {piece.step}")
+            if piece.current_a is not None and carried > piece.current_a:
+                what = f"'{piece.model}' in step {piece.step}"
+                yield _too_much(("line", solved.line.id), f"{what} carries", when, carried, piece.current_a)
     rated = output.output.model.connector_current
+    total = max(through.values(), default=0.0)
     if rated is not None and total > rated.value:
-        yield _too_much("output", output.output.id, "the amplifier's connector", total, rated.value)
+        yield _too_much(("output", output.output.id), "the amplifier's connector carries", when, total, rated.value)
 
 
-def _over(solved: SolvedLine, rated_a: float | None, carried_a: float, what: str) -> Iterator[Finding]:
-    if rated_a is not None and carried_a > rated_a:
-        yield _too_much("line", solved.line.id, what, carried_a, rated_a)
+def _connector(line: Line) -> str:
+    """Name the amplifier's connector that a line leaves by; inside a rack as built nobody knows which."""
+    unit = line.output.unit.id if line.output else ""
+    return line.run.start if line.run.start.partition(".")[0] == unit else ""
 
 
-def _too_much(kind: str, name: str, what: str, carried_a: float, rated_a: float) -> Finding:
+def _too_much(where: tuple[Kind, str], what: str, when: str, carried_a: float, rated_a: float) -> Finding:
     return finding(
         "warning",
         "current-too-high",
-        ("output", name) if kind == "output" else ("line", name),
-        f"{what} carries {format_value(carried_a, 'A')} at the limiter's threshold, rated {format_value(rated_a, 'A')}",
+        where,
+        f"{what} {format_value(carried_a, 'A')} {when}, rated {format_value(rated_a, 'A')}",
         why="contacts and insulation get hot, worst where cable lies coiled",
-        cure="use thicker cable, or fewer boxes on one line",
+        cure="use thicker cable, or fewer boxes on one line"
+        if where[0] == "line"
+        else "put fewer boxes on this output",
         current_a=carried_a,
         rated_a=rated_a,
     )

@@ -5,17 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
-from fieldkit.checks.powers import NEEDS_LIMITER
-from fieldkit.checks.rules import Choices, finding, output_rule
+from fieldkit.checks.powers import can_be_overdriven
+from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.formulas.levels import dbu_from_voltage
+from fieldkit.gear.processor import Processor
+from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.units import format_value
-
-
-def _can_be_overdriven(output: SolvedOutput) -> bool:
-    """Tell whether the output can give a box clearly more than its continuous rating."""
-    boxes = [box for solved in output.lines for box in solved.boxes if box.load.continuous_w]
-    return any(box.full_w > NEEDS_LIMITER * box.load.continuous_w for box in boxes)
 
 
 @output_rule
@@ -25,26 +21,25 @@ def input_clips_first(output: SolvedOutput, choices: Choices) -> Iterator[Findin
     if clip_v is None or not output.loads:
         return
     needed_dbu = dbu_from_voltage(clip_v)
-    limits = []
+    limits: list[tuple[float, str]] = []
     if output.output.model.input_clip is not None:
         limits.append((dbu_from_voltage(output.output.model.input_clip.value), "the amplifier's input clips at"))
     host = output.host
     if host is not None and host.full_scale_dbu is not None:
         word = "the processor's output ends at" if host.kind == "processor" else "the amplifier's converter ends at"
         limits.append((host.full_scale_dbu, word))
-    for limit_dbu, says in limits:
-        if needed_dbu > limit_dbu + 0.05:
-            yield finding(
-                "warning",
-                "input-clips-first",
-                ("output", output.output.id),
-                f"full output needs {needed_dbu:+.1f} dBu at the input, and {says} {limit_dbu:+.1f} dBu",
-                why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
-                cure="turn the attenuator up or choose more gain, and send less level",
-                needed_dbu=needed_dbu,
-                limit_dbu=limit_dbu,
-            )
-            return
+    limit_dbu, says = min(limits, default=(needed_dbu, ""))
+    if needed_dbu > limit_dbu + 0.05:
+        yield finding(
+            "warning",
+            "input-clips-first",
+            ("output", output.output.id),
+            f"full output needs {needed_dbu:+.1f} dBu at the input, and {says} {limit_dbu:+.1f} dBu",
+            why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
+            cure="turn the attenuator up or choose more gain, and send less level",
+            needed_dbu=needed_dbu,
+            limit_dbu=limit_dbu,
+        )
 
 
 @output_rule
@@ -53,7 +48,7 @@ def threshold_in_range(output: SolvedOutput, choices: Choices) -> Iterator[Findi
     limiter, host = output.limiter, output.host
     if limiter is None or host is None or limiter.input_dbfs is None or limiter.input_dbfs <= 0.0:
         return
-    if not _can_be_overdriven(output):
+    if not can_be_overdriven(output):
         return
     yield finding(
         "warning",
@@ -96,20 +91,39 @@ def threshold_holds(output: SolvedOutput, choices: Choices) -> Iterator[Finding]
         )
 
 
-@output_rule
-def link_is_balanced(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
-    """Find an unbalanced link into an amplifier that drives something."""
+@show_rule
+def links_are_balanced(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find an unbalanced link into an amplifier that drives something, links between its inputs followed."""
+    for output in rig.outputs:
+        if not output.loads:
+            continue
+        loose = _unbalanced(output, rig)
+        if loose:
+            yield finding(
+                "warning",
+                "unbalanced-link",
+                ("output", output.output.id),
+                f"{loose} unbalanced",
+                why="half of a balanced output is 6 dB less, and hum comes in with the mains",
+                cure="use a balanced cable, or a transformer between the two",
+            )
+
+
+def _unbalanced(output: SolvedOutput, rig: Rig) -> str:
+    """Say what is unbalanced on the way into an output; nothing where all is balanced or not known."""
     unit, model = output.output.unit, output.output.model
-    channels = {str(channel) for channel in output.output.channels}
-    loose = channels & set(unit.unbalanced_inputs)
-    if not output.loads or (model.balanced and not loose):
-        return
-    which = f"input {', '.join(sorted(loose))}" if loose else f"the inputs of '{model.id}'"
-    yield finding(
-        "warning",
-        "unbalanced-link",
-        ("output", output.output.id),
-        f"{which} {'is' if loose else 'are'} fed unbalanced",
-        why="half of a balanced output is 6 dB less, and hum comes in with the mains",
-        cure="use a balanced cable, or a transformer between the two",
-    )
+    name = str(output.output.channels[0])  # a pair is fed by the input of its first channel
+    for _ in range(len(unit.inputs) + 1):
+        if name in unit.unbalanced_inputs:
+            return f"input {name} of {unit.id} is fed"
+        linked = unit.inputs.get(name, "")
+        if not linked.startswith("="):
+            break
+        name = linked[1:]
+    if not model.balanced:
+        return f"the inputs of '{model.id}' are"
+    processor = rig.ground.units.get(output.source.partition(".")[0]) if "." in output.source else None
+    source = rig.ground.models.get(processor.model) if processor else None
+    if isinstance(source, Processor) and not source.balanced:
+        return f"the outputs of '{source.id}' ({output.source}) are"
+    return ""

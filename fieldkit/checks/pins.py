@@ -6,38 +6,71 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, line_rule, show_rule
-from fieldkit.gear.cabling import Adaptor, Cable
+from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.lines import Line
+from fieldkit.rig.lines import Break, Line
+from fieldkit.rig.uses import planned_drive
 from fieldkit.show.document import Run
 
+NOTHING = "nothing"
+"""What ``Line.mismatch`` says of a pair that the connector does not carry."""
 
-@line_rule
-def pair_lost(line: Line, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
-    """Find a pair that a cable, adaptor or panel does not carry on to the boxes."""
-    broken = line.broken
-    if broken is not None and broken.beyond:
-        yield finding(
-            "error",
-            "pins-do-not-meet",
-            ("line", line.id),
-            f"'{broken.model}' in step {broken.step} does not carry pair {broken.pair}; "
-            f"{', '.join(broken.beyond)} cannot be reached",
-            why="what hangs on that pair stays silent",
-            cure="use a cable or adaptor that has the pair, such as four cores for a bi-amp box",
-        )
-    elif not line.loads:
-        boxes = ", ".join(dict.fromkeys(piece.box.id for piece in line.pieces if piece.box))
-        reached = f"it arrives at {boxes} as pair {line.pieces[-1].pair_out}" if boxes else "no box is in its path"
-        yield finding(
-            "warning",
-            "pair-feeds-nothing",
-            ("line", line.id),
-            f"pair {line.pair} is fed by {line.output.id if line.output else 'an output'} and used by no section: "
-            f"{reached}",
-            why="an output is spent on nothing, or a box is driven in another way than was meant",
-            cure="check the drive of the boxes and the pins of the run, or take the pair out of 'feeds'",
-        )
+
+@show_rule
+def pairs_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a pair that gets lost on its way to a box that wants it, and one that nothing uses.
+
+    A pair that ends before a box which another pair serves is ordinary: two boxes on the two pairs of one
+    cable, with an adaptor between them.
+    """
+    fed = {(load.box.id, load.section.pair) for line in rig.lines for load in line.loads}
+    for line in rig.lines:
+        missed = _missed(line, rig, fed)
+        if line.broken is not None and missed:
+            yield finding(
+                "error",
+                "pins-do-not-meet",
+                ("line", line.id),
+                f"{_lost(line.broken)}; {', '.join(missed)} cannot be reached",
+                why="what hangs on that pair stays silent",
+                cure="use a cable or adaptor that has the pair, such as four cores for a bi-amp box",
+            )
+        elif not line.loads and line.run.feeds:
+            yield _feeds_nothing(line)
+
+
+def _missed(line: Line, rig: Rig, fed: set[tuple[str, int]]) -> list[str]:
+    """List the boxes beyond a break with a section that no line feeds."""
+    missed = []
+    for name in dict.fromkeys(line.broken.beyond if line.broken else ()):
+        speaker = rig.ground.speakers[name]
+        sections = speaker.sections_in(planned_drive(rig.ground.boxes[name], speaker))
+        if any(section.impedance is not None and (name, section.pair) not in fed for section in sections):
+            missed.append(name)
+    return missed
+
+
+def _lost(broken: Break) -> str:
+    return f"'{broken.model}' in step {broken.step} does not carry pair {broken.pair}"
+
+
+def _feeds_nothing(line: Line) -> Finding:
+    boxes = ", ".join(dict.fromkeys(piece.box.id for piece in line.pieces if piece.box))
+    feeder = line.output.id if line.output else "an output"
+    if line.broken is not None:
+        reached = _lost(line.broken)
+    elif boxes:
+        reached = f"it arrives at {boxes} as pair {line.pieces[-1].pair_out}"
+    else:
+        reached = "no box is in its path"
+    return finding(
+        "warning",
+        "pair-feeds-nothing",
+        ("line", line.id),
+        f"pair {line.pair} is fed by {feeder}, and no section uses it: {reached}",
+        why="an output is spent on nothing, or a box is driven in another way than was meant",
+        cure="check the drive of the boxes and the pins of the run, or take the pair out of 'feeds'",
+    )
 
 
 @line_rule
@@ -46,13 +79,14 @@ def pins_differ(line: Line, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
     if not line.mismatch:
         return
     meant = line.run.feeds.get(line.pair, "")
+    right = "take the pair out of 'feeds'" if line.mismatch == NOTHING else f"correct 'feeds' to {line.mismatch}"
     yield finding(
         "error",
         "pins-do-not-meet",
         ("line", line.id),
         f"pair {line.pair} of {line.run.start} carries {line.mismatch}, and the show says {meant}",
         why="the box would get another output's signal, or none; on a high section that can be a low band",
-        cure=f"start the run at a connector whose pins carry {meant}, or correct 'feeds'",
+        cure=f"start the run at a connector whose pins carry {meant}, or {right}",
     )
 
 
@@ -90,6 +124,8 @@ def _plugs(run: Run, rig: Rig) -> Iterator[Finding]:
 def _ends(model: object) -> tuple[str, str]:
     if isinstance(model, (Cable, Adaptor)) and model.connectors:
         return model.connectors[0], model.connectors[-1]
+    if isinstance(model, Panel):
+        return model.connector, model.socket_connector
     return "", ""
 
 

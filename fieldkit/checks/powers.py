@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule
+from fieldkit.formulas.ohms_law import power_from_voltage
 from fieldkit.rig.limits import Limiter
 from fieldkit.rig.solving import SolvedBox, SolvedOutput
 from fieldkit.units import format_value
@@ -20,15 +21,48 @@ DANGEROUS = 4.0
 """Four times the continuous rating, 6 dB: what a peak rating usually is. Common practice, no source."""
 
 
+ALIKE = 1.005
+"""Two figures this near are the same to a reader."""
+
+
 def has_limiter(output: SolvedOutput, box: SolvedBox) -> bool:
     """Tell whether the box's preset brings a limiter of its own and has a place to run."""
     host = output.host
     return box.load.limiter_w is not None and host is not None and host.takes(box.load.speaker.id)
 
 
+def driven_w(box: SolvedBox) -> float:
+    """Give the watts of full output through the impedance that the section was rated at [W].
+
+    Only those compare with its rating: what a voice coil bears are volts, and the watts of a rating are theirs.
+    """
+    return power_from_voltage(box.full_v, box.load.rated_ohm)
+
+
+def can_be_overdriven(output: SolvedOutput) -> bool:
+    """Tell whether the output can give a box clearly more than its continuous rating."""
+    box = _hardest_driven(output)
+    return box is not None and driven_w(box) * alone_share(output) > NEEDS_LIMITER * box.load.continuous_w
+
+
+def _through(box: SolvedBox) -> str:
+    if box.load.rated_ohm == box.load.impedance_ohm:
+        return ""
+    return f" through the {format_value(box.load.rated_ohm, 'ohm')} of its rating"
+
+
+def alone_share(output: SolvedOutput) -> float:
+    """How many times the power of an output grows when the others leave it the whole common supply."""
+    limit = output.output.model.supply_limit
+    if limit is None or not output.load_ohm or output.supply_scale >= 1.0:
+        return 1.0
+    unshared_w = (output.can_give_v / output.supply_scale) ** 2 / output.load_ohm
+    return min(1.0, limit.value / unshared_w) / output.supply_scale**2
+
+
 def _hardest_driven(output: SolvedOutput) -> SolvedBox | None:
     boxes = [box for solved in output.lines for box in solved.boxes if box.load.continuous_w]
-    return max(boxes, key=lambda box: box.full_w / box.load.continuous_w, default=None)
+    return max(boxes, key=lambda box: driven_w(box) / box.load.continuous_w, default=None)
 
 
 @output_rule
@@ -38,50 +72,79 @@ def output_too_strong(output: SolvedOutput, choices: Choices) -> Iterator[Findin
     limiter = output.limiter
     if box is None or limiter is None:
         return
-    ratio = box.full_w / box.load.continuous_w
+    share = alone_share(output)
+    full_w = driven_w(box) * share
+    ratio = full_w / box.load.continuous_w
     if ratio <= NEEDS_LIMITER:
         return
-    given, rated = format_value(box.full_w, "W"), format_value(box.load.continuous_w, "W")
-    says = f"{box.load.box.id} {box.load.section.section} can get {given}, and is rated {rated} continuous"
+    given, rated = format_value(full_w, "W"), format_value(box.load.continuous_w, "W")
+    quiet = " while the other outputs are quiet" if share > ALIKE else ""
+    name = f"{box.load.box.id} {box.load.section.section}"
+    says = f"{name} can get {given}{_through(box)}{quiet}, and is rated {rated} continuous"
     numbers = {
-        "full_w": box.full_w,
+        "full_w": full_w,
         "continuous_w": box.load.continuous_w,
         "thermal_v": limiter.thermal_v,
         "peak_v": limiter.peak_v,
     }
-    thresholds = _thresholds(limiter)
-    host = output.host
     if has_limiter(output, box):
-        if ratio > DANGEROUS:
-            yield finding(
-                "advice",
-                "strong-output",
-                ("output", output.output.id),
-                f"{says}; the preset's limiter holds it at {format_value(box.limited_w, 'W')}",
-                why="the box depends on that limiter alone",
-                cure=f"see before the show that the preset is loaded: {thresholds}",
-                **numbers,
-            )
-    elif host is not None and host.takes(box.load.speaker.id):
+        yield from _with_its_limiter(output, box, limiter, says, ratio, numbers)
+    else:
+        yield _without_limiter(output, box, limiter, says, ratio, numbers)
+
+
+def _with_its_limiter(
+    output: SolvedOutput, box: SolvedBox, limiter: Limiter, says: str, ratio: float, numbers: dict[str, float]
+) -> Iterator[Finding]:
+    held_w = min(power_from_voltage(limiter.thermal_v, box.load.rated_ohm), numbers["full_w"])
+    if held_w > NEEDS_LIMITER * box.load.continuous_w:
         yield finding(
+            "error" if held_w > DANGEROUS * box.load.continuous_w else "warning",
+            "limiter-too-high",
+            ("output", output.output.id),
+            f"{says}; the limiter of '{box.load.choice.id}' lets {format_value(held_w, 'W')} pass",
+            why="a limiter above the rating lets the voice coil burn",
+            cure=f"use another preset, or write at most {format_value(box.load.continuous_w, 'W')} as its limiter",
+            **numbers,
+        )
+    elif ratio > DANGEROUS:
+        yield finding(
+            "advice",
+            "strong-output",
+            ("output", output.output.id),
+            f"{says}; the preset's limiter holds it at {format_value(held_w, 'W')}",
+            why="the box depends on that limiter alone",
+            cure=f"see before the show that the preset is loaded: {_thresholds(limiter)}",
+            **numbers,
+        )
+
+
+def _without_limiter(
+    output: SolvedOutput, box: SolvedBox, limiter: Limiter, says: str, ratio: float, numbers: dict[str, float]
+) -> Finding:
+    why = "without a limiter the amplifier can burn the voice coil in seconds to minutes"
+    host, preset = output.host, box.load.choice.id
+    if host is not None and host.takes(box.load.speaker.id):
+        lacks = f"its preset '{preset}' brings no limiter" if preset else "it has no preset that brings a limiter"
+        note = f", and write it down as 'limiter' of '{preset}'" if preset else ""
+        return finding(
             "warning" if ratio > DANGEROUS else "advice",
             "limiter-to-set",
             ("output", output.output.id),
-            f"{says}; its preset brings no limiter",
-            why="without a limiter the amplifier can burn the voice coil in seconds to minutes",
-            cure=f"set the limiter on {host.id}: {thresholds}",
+            f"{says}; {lacks}",
+            why=why,
+            cure=f"set the limiter on {host.id}: {_thresholds(limiter)}{note}",
             **numbers,
         )
-    else:
-        yield finding(
-            "error" if ratio > DANGEROUS else "warning",
-            "no-limiter",
-            ("output", output.output.id),
-            f"{says}; nothing on this line can hold a limiter for it",
-            why="without a limiter the amplifier can burn the voice coil in seconds to minutes",
-            cure=f"use an amplifier or processor that hosts its preset, or hold the output at {thresholds}",
-            **numbers,
-        )
+    return finding(
+        "error" if ratio > DANGEROUS else "warning",
+        "no-limiter",
+        ("output", output.output.id),
+        f"{says}; nothing on this line can hold a limiter for it",
+        why=why,
+        cure=f"use an amplifier or processor that hosts its preset, or hold the output at {_thresholds(limiter)}",
+        **numbers,
+    )
 
 
 def _thresholds(limiter: Limiter) -> str:
@@ -95,22 +158,25 @@ def _thresholds(limiter: Limiter) -> str:
 def output_too_weak(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find an output that gives its boxes much less than they bear."""
     boxes = [box for solved in output.lines for box in solved.boxes if box.load.continuous_w]
-    box = min(boxes, key=lambda box: box.full_w / box.load.continuous_w, default=None)
+    box = min(boxes, key=lambda box: driven_w(box) / box.load.continuous_w, default=None)
     if box is None:
         return
-    ratio = box.full_w / box.load.continuous_w
+    full_w = driven_w(box)
+    ratio = full_w / box.load.continuous_w
     if ratio >= WEAK:
         return
+    percent = format_value(100.0 * ratio, "%") if ratio >= 0.001 else "under 0.1 %"
     shared = " (its share of the amplifier's common supply)" if output.supply_scale < 1.0 else ""
     yield finding(
         "warning" if ratio < VERY_WEAK else "advice",
         "output-too-weak",
         ("output", output.output.id),
-        f"{box.load.box.id} {box.load.section.section} gets at most {format_value(box.full_w, 'W')}{shared}, "
-        f"{format_value(100.0 * ratio, '%')} of the {format_value(box.load.continuous_w, 'W')} it is rated",
+        f"{box.load.box.id} {box.load.section.section} gets at most "
+        f"{format_value(full_w, 'W')}{_through(box)}{shared}, "
+        f"{percent} of the {format_value(box.load.continuous_w, 'W')} it is rated",
         why="the amplifier clips before the box is loud, and clipping is heard and heats the high drivers",
         cure="bridge the output, put fewer boxes on it, or use a stronger amplifier; else plan for less level",
-        full_w=box.full_w,
+        full_w=full_w,
         continuous_w=box.load.continuous_w,
     )
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fieldkit.checks.bands import FRAGILE
 from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
+from fieldkit.gear.loudspeaker import Preset
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Load
 from fieldkit.rig.presets import fits
@@ -40,24 +42,28 @@ def one_preset_an_output(output: SolvedOutput, choices: Choices) -> Iterator[Fin
 def preset_has_a_place(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a preset that no amplifier and no processor on the line can run."""
     for speaker in dict.fromkeys(load.speaker.id for load in output.loads):
-        load = next(load for load in output.loads if load.speaker.id == speaker)
-        if load.choice.preset is None or (output.host is not None and output.host.takes(speaker)):
+        wanting = (load for load in output.loads if load.speaker.id == speaker and load.choice.preset is not None)
+        load = next(wanting, None)
+        if load is None or (output.host is not None and output.host.takes(speaker)):
             continue
         crossover = load.drive == "bi-amp"
+        # A passive full-range box plays well enough without; where that is dangerous, the limiter's rules say so.
+        plays = load.drive == "passive" and load.section.section == "full"
         where: tuple[Kind, str] = ("output", output.output.id)
         says = f"the preset '{load.choice.id}' of {load.box.id} has no place to run"
         if output.host is not None:
             where = ("host", output.host.id)
             says = f"{output.host.id} has no presets of '{speaker}', and {load.box.id} needs '{load.choice.id}'"
         yield finding(
-            "error" if crossover else "warning",
+            "error" if crossover else "advice" if plays else "warning",
             "preset-has-no-host",
             where,
             says,
             why="without its crossover a high section gets the low band, and is dead in seconds"
             if crossover
             else "without it there is no high-pass and no limiter, and the sound is not as designed",
-            cure="take an amplifier that hosts it, feed this input from a processor output, or drive the box passive",
+            cure="take an amplifier that hosts it, or feed this input from a processor output that does"
+            + (", or drive the box passive" if crossover and "passive" in load.speaker.drives() else ""),
         )
 
 
@@ -78,6 +84,19 @@ def preset_fits(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # 
                 else "it would play with a preset for another use: too much low end, or too little",
                 cure="name one under 'presets' of the box, or correct the zone's use and low_end_from",
             )
+        elif preset is not None and load.choice.by_hand and _of_another_section(load, preset):
+            own = load.section.section
+            others = dict.fromkeys(item.section for item in subject.speaker.sections if preset.id in item.presets)
+            yield finding(
+                "warning",
+                "preset-does-not-fit",
+                ("box", subject.box.id),
+                f"'{preset.id}' is meant for the {' and '.join(others)} section, and is chosen for the {own} section",
+                why="the section gets a band that is not its own, and is silent in the rest of its range",
+                cure=f"choose one of {', '.join(load.section.presets)}, or take it out of the box's 'presets'"
+                if load.section.presets
+                else "take the preset out of the box's 'presets'",
+            )
         elif preset is not None and load.choice.by_hand and not fits(preset, use, load.section):
             yield finding(
                 "warning",
@@ -88,6 +107,13 @@ def preset_fits(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # 
                 why="low end twice or not at all, or a wedge that rings",
                 cure="take the preset out of the box's 'presets', or correct the zone's use and low_end_from",
             )
+
+
+def _of_another_section(load: Load, preset: Preset) -> bool:
+    """Tell whether a preset belongs to other sections only; on a fragile section the rules about bands speak."""
+    if load.section.section in FRAGILE or preset.id in load.section.presets:
+        return False
+    return any(preset.id in item.presets for item in load.speaker.sections)
 
 
 @box_rule

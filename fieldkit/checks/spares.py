@@ -16,6 +16,8 @@ def both_sides_on_one_amplifier(rig: Rig, choices: Choices) -> Iterator[Finding]
     for amplifier in rig.amplifiers:
         for output in amplifier:
             for load in output.loads:
+                if not load.box.side:
+                    continue  # a box whose side nobody noted is on neither
                 sides = feeding.setdefault(load.box.zone, {})
                 sides.setdefault(load.box.side, set()).add(output.output.unit.id)
     front = {zone.id for zone in rig.show.zones if zone.use == "front"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from fieldkit.checks.finding import Finding
+from fieldkit.checks.finding import Finding, Where
 from fieldkit.checks.rules import Choices, finding, show_rule
 from fieldkit.rig.evaluation import Rig
 from fieldkit.show.document import Stock
@@ -17,7 +17,8 @@ Cables = dict[str, list[tuple[float, str]]]
 def used_models(rig: Rig) -> Counter[str]:
     """Count the models in use: boxes, amplifiers, processors, racks as built, adaptors, panels."""
     used: Counter[str] = Counter(box.model for box in rig.show.boxes if box.model)
-    used.update(unit.model for unit in rig.show.rack_units if not _in_built_rack(rig, unit.id))
+    brought = _brought(rig)
+    used.update(unit.model for unit in rig.show.rack_units if unit.id not in brought)
     used.update(rack.as_built for rack in rig.show.racks if rack.as_built)
     shared: set[tuple[str, str]] = set()
     for run in rig.show.runs:
@@ -31,9 +32,15 @@ def used_models(rig: Rig) -> Counter[str]:
     return used
 
 
-def _in_built_rack(rig: Rig, unit: str) -> bool:
-    rack, _, number = unit.rpartition("-")
-    return number.isdecimal() and rack in rig.ground.racks and bool(rig.ground.racks[rack].as_built)
+def _brought(rig: Rig) -> set[str]:
+    """Name the units that racks as built bring with them: they are in stock as a part of their rack."""
+    built = {model.id: model for model in rig.show.built_racks}
+    return {
+        f"{rack.id}-{number}"
+        for rack in rig.show.racks
+        if rack.as_built in built
+        for number in range(1, len(built[rack.as_built].contents) + 1)
+    }
 
 
 def used_cables(rig: Rig) -> Cables:
@@ -118,27 +125,60 @@ def _missing(needed: list[tuple[float, str]], stock: list[float]) -> list[str]:
 
 @show_rule
 def hired_and_due(rig: Rig, choices: Choices) -> Iterator[Finding]:
-    """Find hired items in use that should be back already, and single items out of service in use."""
-    used = used_models(rig)
-    cables = used_cables(rig)
-    serials = {box.serial: box.id for box in rig.show.boxes if box.serial}
-    serials.update({unit.serial: unit.id for unit in rig.show.rack_units if unit.serial})
+    """Find hired items that should be back already, and that the plan cannot do without."""
+    late = [item for item in rig.show.stock if item.due is not None and item.due < choices.today]
+    needed = _needed(rig, {item.model for item in late}, late)
+    serials = _serials(rig)
+    for item in late:
+        if item.due is None or not ((item.model, item.serial) in serials or item.model in needed):
+            continue
+        yield finding(
+            "warning",
+            "overdue-in-use",
+            ("model", item.model),
+            f"due back {item.due.isoformat()}{_to(item)}, and needed on {choices.today.isoformat()}",
+            why="the hirer has it promised to somebody else, and charges for it",
+            cure="ask for a longer hire and correct 'due', or replace it",
+        )
+
+
+def _needed(rig: Rig, models: set[str], late: list[Stock]) -> set[str]:
+    """Name the models of which the plan uses more than there are without the late items."""
+    used, cables = used_models(rig), used_cables(rig)
+    prompt = [item for item in rig.show.stock if item.model in models and item not in late]
+    needed = set()
+    for model in models:
+        lengths = [
+            item.length.value
+            for item in prompt
+            if item.model == model and item.length is not None
+            for _ in range(item.owned + item.hired - item.out)
+        ]
+        count = sum(item.owned + item.hired - item.out for item in prompt if item.model == model)
+        if used[model] > count or _missing(cables.get(model, []), lengths):
+            needed.add(model)
+    return needed
+
+
+def _serials(rig: Rig) -> dict[tuple[str, str], Where]:
+    """Find the single items in use, by model and serial."""
+    found = {(box.model or "", box.serial): Where("box", box.id) for box in rig.show.boxes if box.serial}
+    units = rig.ground.units.values()
+    return found | {(unit.model, unit.serial): Where("unit", unit.id) for unit in units if unit.serial}
+
+
+@show_rule
+def single_items_work(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find single items in use that are out of service."""
+    serials = _serials(rig)
     for item in rig.show.stock:
-        if item.due is not None and item.due < choices.today and (used[item.model] or item.model in cables):
-            yield finding(
-                "warning",
-                "overdue-in-use",
-                ("model", item.model),
-                f"due back {item.due.isoformat()}{_to(item)}, and in use on {choices.today.isoformat()}",
-                why="the hirer has it promised to somebody else, and charges for it",
-                cure="ask for a longer hire and correct 'due', or replace it",
-            )
-        if item.serial and item.out and item.serial in serials:
+        where = serials.get((item.model, item.serial)) if item.serial and item.out else None
+        if where is not None:
             yield finding(
                 "error",
                 "out-of-service-in-use",
-                ("box", serials[item.serial]),
-                f"{serials[item.serial]} is the item {item.serial}, which is out of service",
+                (where.kind, where.id),
+                f"{where.id} is the item {item.serial}, which is out of service",
                 why="it was taken out of service for a reason",
                 cure="use another one, or put it back in service when it is mended",
             )
