@@ -166,6 +166,22 @@ async def test_the_palette_has_every_action(open_air):
         assert "Take back the last change" in text
 
 
+async def test_a_finding_leads_to_its_cause():
+    app = app_on(samples.folder() / "mistakes.toml")
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot)
+        text = await press(pilot, "enter")
+        assert "→ edit amplifier or processor BAR" in text
+        assert "cure:" in text
+        text = await press(pilot, "enter")
+        assert "portable-four-hosting" in text
+        await press(pilot, "escape", "f")
+        await type_text(pilot, "W-A")
+        assert "→ edit" in await press(pilot, "enter")
+        await press(pilot, "escape", "ctrl+p")
+        assert "loudspeakers" in await type_text(pilot, "old-vented")
+
+
 async def test_help_says_what_the_screen_is_for(open_air):
     app = app_on(open_air)
     async with app.run_test(size=SIZE) as pilot:

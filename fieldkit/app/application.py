@@ -22,6 +22,7 @@ from fieldkit.reports.cards import Label, card, labels
 from fieldkit.reports.text import Style
 from fieldkit.show import claims, recovery
 from fieldkit.show.decoding import decode
+from fieldkit.show.document import MODEL_TABLES
 from fieldkit.show.errors import ChangedError, ShowError
 from fieldkit.show.opening import Opened, open_show
 
@@ -93,6 +94,7 @@ class FieldkitApp(App[None]):
     .rows--quiet { color: $text-muted; }
     Dialog Input { border: none; height: 1; padding: 0; background: $boost; }
     Dialog Input:focus { border: none; }
+    .-ascii Dialog > Vertical { border: ascii $primary; }
     #note { color: $text-muted; dock: bottom; margin-bottom: 1; }
     """
     BINDINGS: ClassVar = [
@@ -113,6 +115,8 @@ class FieldkitApp(App[None]):
         self._keep_timer: Any = None
         if terminal.remote or not terminal.colour:
             self.theme = "ansi-dark"
+        if terminal.ascii_only:
+            self.add_class("-ascii")
         self.animation_level = "none"
 
     # ---- beginning and end -----------------------------------------------------------------------------------
@@ -371,10 +375,8 @@ class FieldkitApp(App[None]):
         ]
 
         def chosen(key: str | None) -> None:
-            if key is not None:
-                item = findings[int(key)]
-                lines = [item.says, "", f"why: {item.why}", f"cure: {item.cure}"]
-                self.push_screen(Read(f"{item.where.id}: {item.severity}", [("", self.safe(line)) for line in lines]))
+            if key is not None and self.frame is not None:
+                self.frame.show_finding(findings[int(key)])
 
         self.push_screen(Choose(f"{len(findings)} findings, worst first", options, columns=3), chosen)
 
@@ -386,15 +388,29 @@ class FieldkitApp(App[None]):
             options += [
                 Option(f"to {label.key}", (label.id, label.kind, label.about)) for label in labels(self.session.rig)
             ]
-        known = {label.key: label for label in labels(self.session.rig)} if self.session else {}
+        session = self.session
+        known = {label.key: label for label in labels(session.rig)} if session else {}
+        findings = session.findings if session else ()
+        options += [
+            Option(f"see {place}", (item.where.id, item.severity, self.safe(item.says)))
+            for place, item in enumerate(findings)
+        ]
+        models = (
+            [(table, model.id) for table in MODEL_TABLES for model in getattr(session.present, table)]
+            if session
+            else []
+        )
+        options += [Option(f"edit {table} {name}", (name, "model", table)) for table, name in models]
 
         async def chosen(key: str | None) -> None:
-            if key is None:
-                return
-            verb, _, rest = key.partition(" ")
+            verb, _, rest = (key or "").partition(" ")
             if verb == "to":
                 self.show_card(known[rest])
-            else:
+            elif verb == "see" and self.frame is not None:
+                self.frame.show_finding(findings[int(rest)])
+            elif verb == "edit" and self.frame is not None:
+                self.frame.edit(*rest.split(" ", 1))
+            elif verb:
                 await self.run_action(rest, self.frame or self)
 
         self.push_screen(Choose("any command, screen or label", options, columns=3), chosen)

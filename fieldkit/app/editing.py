@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Sequence
 from typing import Any, ClassVar, cast
 
@@ -10,12 +11,13 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 
-from fieldkit.app.dialogs import Choose, Dialog, Option
+from fieldkit.app.dialogs import Choose, Dialog, Option, Read
 from fieldkit.app.fields import Field, fields_of, put, taken
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.checks.finding import Finding
 from fieldkit.gear.library import every
 from fieldkit.gear.library import find as find_model
 from fieldkit.gear.wording import to_plain
@@ -314,6 +316,26 @@ class RowList(Dialog[str]):
             self._fill()
 
 
+def cause_of(item: Finding, show: Show) -> tuple[str, str] | None:
+    """Give table and label of the thing that a finding is about; None where there is none to edit."""
+    name = item.where.id
+    tables = {
+        "box": ("boxes", name),
+        "run": ("runs", name),
+        "line": ("runs", name.partition("/")[0]),
+        "output": ("rack_units", name.partition(".")[0]),
+        "host": ("rack_units", name.partition(".")[0]),
+        "unit": ("rack_units", name),
+        "zone": ("zones", name),
+        "rack": ("racks", name),
+        "supply": ("supplies", name),
+    }
+    if item.where.kind == "model":
+        home = next((table for table in MODEL_TABLES if any(model.id == name for model in getattr(show, table))), None)
+        return (home, name) if home else None
+    return tables.get(item.where.kind)
+
+
 class Editing:
     """What screens that edit have in common."""
 
@@ -332,6 +354,22 @@ class Editing:
             own = RackUnit(id=unit.id, model=unit.model)
             self._frame.fieldkit.apply(f"{name} written out", lambda: with_thing(session.present, "rack_units", own))
         self._frame.app.push_screen(Editor(Address(table, name)))
+
+    def show_finding(self, item: Finding) -> None:
+        """Show a finding whole; ``enter`` on its arrow edits the thing that it is about."""
+        frame = self._frame
+        place = cause_of(item, frame.session.present) if frame.session else None
+        lines = [("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"cure: {item.cure}")]
+        if place is not None:
+            lines.insert(0, ("edit", f"→ edit {WORDS[place[0]]} {place[1]}"))
+        shown = [(key, part) for key, text in lines for part in textwrap.wrap(frame.fieldkit.safe(text), 72) or [""]]
+        hint = "enter on → goes there   esc leaves"
+
+        def follow(key: str | None) -> None:
+            if key and place is not None:
+                self.edit(*place)
+
+        frame.app.push_screen(Read(f"{item.where.id}: {item.severity}", shown, hint), follow)
 
     def edit_one_of(self, things: Sequence[tuple[str, str]]) -> None:
         """Choose which of several things to edit."""

@@ -8,6 +8,7 @@ from textual.app import ComposeResult
 
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.dialogs import Choose, Option, Read
+from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.widgets.rows import Column, Row, Rows
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from fieldkit.calculator.results import Result
 
 
-class Calculator(Frame):
+class Calculator(Editing, Frame):
     """A tape of calculations."""
 
     NAME = "Calculator"

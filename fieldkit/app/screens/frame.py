@@ -13,6 +13,7 @@ from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import Line, TopLines
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.checks.checking import counts
+from fieldkit.checks.finding import Finding
 
 if TYPE_CHECKING:
     from fieldkit.app.application import FieldkitApp
@@ -53,6 +54,14 @@ class Frame(QuietScreen):
 
     def fill(self) -> None:
         """Show the session as it is now."""
+        raise NotImplementedError
+
+    def edit(self, table: str, name: str) -> None:
+        """Open a thing of the show in the editor (``editing.Editing``)."""
+        raise NotImplementedError
+
+    def show_finding(self, item: Finding) -> None:
+        """Show a finding, with the way to its cause (``editing.Editing``)."""
         raise NotImplementedError
 
     def main(self) -> Widget | None:

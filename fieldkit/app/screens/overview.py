@@ -101,11 +101,7 @@ class Overview(Editing, Frame):
         verb, _, rest = self.query_one(Rows).key.partition(" ")
         session = self.session
         if verb == "finding" and session is not None:
-            item = session.findings[int(rest)]
-            lines = [item.says, "", f"why: {item.why}", f"cure: {item.cure}"]
-            self.fieldkit.push_screen(
-                Read(f"{item.where.id}: {item.severity}", [("", self.fieldkit.safe(line)) for line in lines])
-            )
+            self.show_finding(session.findings[int(rest)])
         elif verb in {"file", "kept"}:
             self.fieldkit.open(Path(rest))
         elif verb == "sample":
