@@ -57,6 +57,8 @@ def _duplicates(show: Show, tables: tuple[str, ...]) -> Iterator[Problem]:
 
 def _gear(show: Show) -> Iterator[Problem]:
     for index, speaker in enumerate(show.loudspeakers):
+        if not speaker.sections:
+            yield ("loudspeakers", index, "sections"), speaker.id, "sections: expected at least one, got none"
         own = {preset.id for preset in speaker.presets}
         for number, section in enumerate(speaker.sections):
             for name in section.presets:
