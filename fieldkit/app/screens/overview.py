@@ -78,7 +78,7 @@ class Overview(Editing, Frame):
         show, rig = session.present, session.rig
         if not rows:
             rows.append(Row("well", ("well", "", "nothing to say against this plan")))
-        rows.append(Row("", ("", "", "")))
+        rows.append(Row("-", ("", "", "")))
         rows += [Row(f"do {place}", ("to do", "", text)) for place, text in enumerate(_left(session))]
         boxes = len(show.boxes)
         weight = sum(speaker.weight.value for speaker in rig.ground.speakers.values() if speaker.weight)

@@ -97,7 +97,8 @@ class Rows(ScrollView, can_focus=True):
         self.rows = tuple(rows)
         places = {row.key: index for index, row in enumerate(self.rows)}
         old_cursor = self.cursor
-        self.cursor = places.get(key, min(self.cursor, max(0, len(self.rows) - 1)))
+        near = min(self.cursor, max(0, len(self.rows) - 1))
+        self.cursor = places.get(key, near) if key else near
         self._measure()
         if len(before) != len(self.rows) or widths != self._widths or not before:
             self.refresh()
