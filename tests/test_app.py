@@ -367,3 +367,34 @@ async def test_below_80_by_24_it_says_so_and_goes_on(ferry):
         assert "Ferry landing" in await press(pilot)
         await pilot.resize_terminal(300, 100)
         assert "[4 Racks]" in await press(pilot, "4")
+
+
+async def test_one_field_of_several_boxes_is_one_step(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "3")
+        rows = app.screen.query_one("Rows")
+        rows.move_to("boxes FL1")
+        await press(pilot, "m", "m")
+        assert rows.marked == {"boxes FL1", "boxes FL2"}
+        assert "*" in screen_text(app)
+        await press(pilot, "enter")
+        await type_text(pilot, "note")
+        await press(pilot, "enter")
+        text = await type_text(pilot, "new grille")
+        assert "for FL1, FL2" in text
+        await press(pilot, "enter")
+        notes = {box.id: box.note for box in app.session.present.boxes}
+        assert (notes["FL1"], notes["FL2"], notes["FR1"]) == ("new grille", "new grille", "")
+        await press(pilot, "u")
+        assert not app.session.dirty
+
+
+async def test_rack_faces_stand_beside_the_patch_where_there_is_room(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=(160, 40)) as pilot:
+        text = await press(pilot, "4")
+        assert "LEFT  rack-main-side  8 units" in text
+        assert "LEFT-1  four-channel-hosting" in text
+        await pilot.resize_terminal(80, 24)
+        assert "rack-main-side" not in await press(pilot)

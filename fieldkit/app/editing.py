@@ -371,6 +371,58 @@ class Editing:
 
         frame.app.push_screen(Read(f"{item.where.id}: {item.severity}", shown, hint), follow)
 
+    def edit_all(self, table: str, names: Sequence[str], then: Callable[[], None]) -> None:
+        """Change one field of several things at once: one step to undo."""
+        session = self._frame.session
+        if session is None or not names:
+            return
+        fields = [
+            field
+            for field in fields_of(find(session.present, table, names[0]), table, session.present)
+            if field.name != "id"
+        ]
+
+        def with_all(field: Field, text: str) -> Show:
+            show = session.present
+            for name in names:
+                show = with_value(show, Address(table, name), field.name, taken(field, text))
+            return show
+
+        def take(field: Field, text: str) -> None:
+            label = (
+                f"{field.name.replace('_', ' ')} of {len(names)} {WORDS[table]}es"
+                if table == "boxes"
+                else f"{field.name} of {len(names)}"
+            )
+            if self._frame.fieldkit.apply(label, lambda: with_all(field, text)):
+                then()
+
+        def look(field: Field, text: str) -> str:
+            with_all(field, text)
+            return f"= {text.strip() or '(left out)'}, for {', '.join(names)}"
+
+        def chosen(name: str | None) -> None:
+            field = next((item for item in fields if item.name == name), None)
+            if field is None:
+                return
+            title = f"{field.name.replace('_', ' ')} of {', '.join(names)}"
+            if field.choices:
+                options = [Option(choice, (choice,)) for choice in field.choices]
+                self._frame.app.push_screen(
+                    Choose(title, options), lambda text: take(field, text) if text is not None else None
+                )
+            else:
+                self._frame.fieldkit.ask(
+                    title, field.shown, lambda text: look(field, text), lambda text: take(field, text)
+                )
+
+        options = [
+            Option(field.name, (field.name.replace("_", " "), field.shown))
+            for field in fields
+            if field.kind not in {"rows", "table"}
+        ]
+        self._frame.app.push_screen(Choose(f"change what of {len(names)}", options, columns=2), chosen)
+
     def edit_one_of(self, things: Sequence[tuple[str, str]]) -> None:
         """Choose which of several things to edit."""
         options = [Option(f"{table} {name}", (name, WORDS[table])) for table, name in things]

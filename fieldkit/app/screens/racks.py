@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import ClassVar
 
 from textual.app import ComposeResult
+from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.dialogs import Read
 from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
+from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.formulas.figures import Figure
+from fieldkit.gear.wording import printable
 from fieldkit.reports.cards import Label
 from fieldkit.reports.text import Style
+from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.show.edits import changed, with_thing
@@ -45,21 +50,29 @@ class Racks(Editing, Frame):
     )
     BINDINGS: ClassVar = bindings("racks", ACTIONS)
 
+    DEFAULT_CSS = """
+    Racks Horizontal { height: 1fr; }
+    Racks #faces { width: 40; height: 1fr; padding: 0 0 0 2; display: none; }
+    Racks.-wide #faces { display: block; }
+    """
+
     def body(self) -> ComposeResult:
-        """Give the patch."""
-        yield Rows(
-            [
-                Column("", least=2),
-                Column("from", least=6),
-                Column("line"),
-                Column("boxes", least=6, share=2),
-                Column("section"),
-                Column("preset", least=6, share=1),
-                Column("load", right=True),
-                Column("full/lim/rated W", right=True),
-            ],
-            empty="no output drives a box yet: a adds a run",
-        )
+        """Give the patch, with the rack faces beside it where there is room."""
+        with Horizontal():
+            yield Rows(
+                [
+                    Column("", least=2),
+                    Column("from", least=6),
+                    Column("line"),
+                    Column("boxes", least=6, share=2),
+                    Column("section"),
+                    Column("preset", least=6, share=1),
+                    Column("load", right=True),
+                    Column("full/lim/rated W", right=True),
+                ],
+                empty="no output drives a box yet: a adds a run",
+            )
+            yield Line(id="faces")
 
     def fill(self) -> None:
         """Show the lines, those with the worst findings first."""
@@ -79,6 +92,7 @@ class Racks(Editing, Frame):
                     rows.append((severity, _row(output, solved, severity, self.fieldkit.style)))
         rows.sort(key=lambda item: item[0])
         self.query_one(Rows).show([row for _, row in rows])
+        self.query_one("#faces", Line).say("\n".join(faces(session.rig)) if session is not None else "")
         self._say_finding()
 
     def on_rows_moved(self) -> None:
@@ -191,6 +205,27 @@ class Racks(Editing, Frame):
     def _line(self) -> tuple[SolvedOutput, SolvedLine] | None:
         session, key = self.session, self.query_one(Rows).key
         return session.rig.line(key) if session is not None and key else None
+
+
+def faces(rig: Rig) -> Iterator[str]:
+    """Draw the front of each rack, from its top unit down; what has no place in a rack stands below."""
+    units = rig.ground.units.values()
+    for rack in rig.show.racks:
+        built = rig.ground.models.get(rack.as_built or "")
+        inside = [unit for unit in units if unit.rack == rack.id]
+        height = rack.units or getattr(built, "units", 0)
+        yield printable(f"{rack.id}  {rack.as_built or ''}  {height or '?'} units")
+        yield "+" + "-" * 34 + "+"
+        for unit in sorted(inside, key=lambda unit: -(unit.unit or 0)):
+            size = getattr(rig.ground.models[unit.model], "units", 1)
+            yield "|" + printable(f"{unit.unit or '?':>2}  {unit.id}  {unit.model}", 34).ljust(34) + "|"
+            yield from ("|" + " " * 34 + "|" for _ in range(1, size))
+        yield "+" + "-" * 34 + "+"
+        yield ""
+    loose = [unit for unit in units if unit.rack is None]
+    if loose:
+        yield "in no rack"
+        yield from (printable(f"  {unit.id}  {unit.model}", 38) for unit in loose)
 
 
 def _worst(findings: tuple[Finding, ...]) -> dict[str, int]:

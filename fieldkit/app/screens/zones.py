@@ -35,6 +35,7 @@ class Zones(Editing, Frame):
     )
     ACTIONS = (
         Action("edit", "enter", "edit", "Edit this zone or box"),
+        Action("mark", "m", "mark", "Pick this box out; enter then changes one field of all that are picked out"),
         Action("another", "a", "another box", "One more box on a side: choose where, see the load before and after"),
         Action("add_zone", "z", "new zone or box", "Add a zone, or a box that is on no run yet"),
         Action("copy", "c", "copy", "Another box like this one, on the other side; not on any run yet"),
@@ -104,10 +105,20 @@ class Zones(Editing, Frame):
         self.action_edit()
 
     def action_edit(self) -> None:
-        """Edit the zone or box."""
+        """Edit the zone or box, or one field of all boxes that are picked out."""
+        rows = self.query_one(Rows)
+        marked = [row.key.removeprefix("boxes ") for row in rows.rows if row.key in rows.marked]
+        if marked:
+            self.edit_all("boxes", marked, rows.clear_marks)
+            return
         table, name = self._here()
         if name:
             self.edit(table, name)
+
+    def action_mark(self) -> None:
+        """Pick this box out, or put it back."""
+        if self._here()[0] == "boxes":
+            self.query_one(Rows).toggle_mark()
 
     def action_add_zone(self) -> None:
         """Add a zone or a box."""

@@ -84,6 +84,8 @@ class Rows(ScrollView, can_focus=True):
         self.rows: tuple[Row, ...] = ()
         self.empty = empty
         self.cursor = 0
+        self.marked: set[str] = set()
+        """Keys of the rows that were picked out, to do one thing to all of them."""
         self._widths: tuple[int, ...] = ()
 
     @property
@@ -110,6 +112,18 @@ class Rows(ScrollView, can_focus=True):
                 self._refresh_row(index)
         self._keep_in_sight()
 
+    def toggle_mark(self) -> None:
+        """Pick the row under the cursor out, or put it back, and go on to the next."""
+        if self.key:
+            self.marked ^= {self.key}
+            self._refresh_row(self.cursor)
+            self.action_step(1)
+
+    def clear_marks(self) -> None:
+        """Put all rows back."""
+        self.marked.clear()
+        self.refresh()
+
     def move_to(self, key: str) -> bool:
         """Put the cursor on a row; False where there is no such row."""
         for index, row in enumerate(self.rows):
@@ -134,6 +148,8 @@ class Rows(ScrollView, can_focus=True):
             style += self.get_component_rich_style(f"rows--{row.mark}", partial=True)
         if index == self.cursor:
             style += self.get_component_rich_style("rows--cursor", partial=True)
+        if row.key in self.marked:
+            row = msgspec.structs.replace(row, cells=(f"*{row.cells[0].removeprefix(' ')}", *row.cells[1:]))
         if row.wide:
             return Strip([Segment(_clipped(row.cells[0], width), style)], width)
         return self._strip(row.cells, style, width)
