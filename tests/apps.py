@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from textual.keys import _character_to_key
+
 from fieldkit.app.application import FieldkitApp
 from fieldkit.app.terminal import Terminal
 from fieldkit.show.opening import open_show
@@ -39,21 +41,7 @@ async def type_text(pilot, text: str) -> str:
     field = pilot.app.screen.query_one(Input)
     field.value = ""
     await pilot.pause()
-    names = {
-        " ": "space",
-        ".": "full_stop",
-        "-": "minus",
-        ",": "comma",
-        "+": "plus",
-        "*": "asterisk",
-        "(": "left_parenthesis",
-        ")": "right_parenthesis",
-        "²": "²",
-        "/": "slash",
-        "_": "underscore",
-        "'": "apostrophe",
-    }
     for mark in text:
-        await pilot.press(names.get(mark, mark))
+        await pilot.press(_character_to_key(mark))
     await pilot.pause()
     return screen_text(pilot.app)

@@ -17,6 +17,7 @@ SIZE = (80, 24)
 def state(tmp_path, monkeypatch):
     monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
     monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path / "gear"))
+    monkeypatch.setenv("FIELDKIT_CONFIG", str(tmp_path / "config"))
 
 
 @pytest.fixture
@@ -398,3 +399,23 @@ async def test_rack_faces_stand_beside_the_patch_where_there_is_room(open_air):
         assert "LEFT-1  four-channel-hosting" in text
         await pilot.resize_terminal(80, 24)
         assert "rack-main-side" not in await press(pilot)
+
+
+async def test_a_field_calculates(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "1", "o")
+        app.screen.query_one("Rows").move_to("temperature")
+        await press(pilot, "enter")
+        assert "= 20 °C" in await type_text(pilot, "=68 °F in °C")
+        await press(pilot, "enter")
+        assert app.session.present.about.temperature == "20 °C"
+
+
+async def test_a_users_own_keys(ferry, tmp_path):
+    (tmp_path / "config").mkdir()
+    (tmp_path / "config" / "keys.toml").write_text('"everywhere.findings" = "w"\n', encoding="utf-8")
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot)
+        assert "findings, worst first" in await press(pilot, "w")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import signal
 import time
 import tomllib
@@ -23,8 +24,9 @@ from fieldkit.reports.text import Style
 from fieldkit.show import claims, recovery
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import MODEL_TABLES
-from fieldkit.show.errors import ChangedError, ShowError
+from fieldkit.show.errors import ChangedError, FileError, ShowError
 from fieldkit.show.opening import Opened, open_show
+from fieldkit.show.storage import read_text
 
 KEEP_AFTER_S = 2.0
 """Unsaved work is kept aside this long after an edit."""
@@ -129,6 +131,7 @@ class FieldkitApp(App[None]):
         for number in (getattr(signal, "SIGHUP", None), signal.SIGTERM):
             if number is not None:
                 loop.add_signal_handler(number, self._end_by_signal)
+        self.set_keymap(own_keys())
         self.call_after_refresh(self._welcome)
 
     def _welcome(self) -> None:
@@ -442,15 +445,41 @@ class FieldkitApp(App[None]):
             lines += ["", "words", *(f"  {word:<16} {meaning}" for word, meaning in frame.WORDS)]
         self.push_screen(Read(f"help: {frame.NAME}", [("", line) for line in lines]))
 
-    def ask(self, title: str, value: str, look: Callable[[str], str], then: Callable[[str], None]) -> None:
+    def ask(
+        self, title: str, value: str, look: Callable[[str], str], then: Callable[[str], None], hint: str = ""
+    ) -> None:
         """Ask for a line of text."""
-        self.push_screen(Ask(title, value, look), lambda text: then(text) if text is not None else None)
+        self.push_screen(Ask(title, value, look, hint), lambda text: then(text) if text is not None else None)
 
     def confirm(self, title: str, lines: list[str], then: Callable[[], None], yes: str = "do it") -> None:
         """Ask whether to go on."""
         self.push_screen(
             Confirm(title, [self.safe(line) for line in lines], yes), lambda answer: then() if answer else None
         )
+
+
+def own_keys() -> dict[str, str]:
+    """Read the user's own keys: ``keys.toml`` in the config folder, a table of action and key. Raises FileError.
+
+    The folder is ``FIELDKIT_CONFIG``, else the platform's; an action is named by screen and word: ``racks.why``.
+    """
+    named = os.environ.get("FIELDKIT_CONFIG")
+    if named:
+        folder = Path(named)
+    else:
+        from platformdirs import user_config_path
+
+        folder = user_config_path("fieldkit", appauthor=False)
+    file = folder / "keys.toml"
+    if not file.exists():
+        return {}
+    try:
+        found = tomllib.loads(read_text(file))
+    except tomllib.TOMLDecodeError as error:
+        raise FileError(f"not valid TOML: {error}", file=file.name) from error
+    if not all(isinstance(key, str) for key in found.values()):
+        raise FileError('expected lines such as "racks.why" = "y"', file=file.name)
+    return found
 
 
 def _keys(action: Action) -> str:
@@ -461,6 +490,7 @@ def start(name: str | None) -> int:
     """Open a show, or none, in the application. Raises ShowError before the screen is taken over."""
     from fieldkit.app.terminal import look
 
+    own_keys()
     opened = open_show(name) if name is not None else None
     other = claims.claim(Path(name)) if name is not None else None
     FieldkitApp(opened, look(), other=other).run(mouse=not look().remote)

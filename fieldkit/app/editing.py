@@ -110,6 +110,20 @@ def _attribute(kind: type, key: str) -> str:
     return next(field.name for field in msgspec.structs.fields(kind) if field.encode_name == key)
 
 
+def calculated(text: str) -> str:
+    """Give the result of a text that begins with ``=`` and is an expression; any other as it is.
+
+    Raises CalculatorError, a ValueError, for an expression that gives nothing.
+    """
+    if not text.lstrip().startswith("="):
+        return text
+    from fieldkit.calculator import evaluate
+
+    expression, word, unit = text.strip().removeprefix("=").rpartition(" in ")
+    result = evaluate(expression, unit.strip()) if word else evaluate(text.strip().removeprefix("="))
+    return f"{result.value:.6g} {result.unit}".rstrip()
+
+
 class Editor(Dialog[str]):
     """The fields of one thing."""
 
@@ -195,13 +209,15 @@ class Editor(Dialog[str]):
                 Choose(title, options), lambda text: self._take(field, text) if text is not None else None
             )
         else:
+            hint = "enter takes it   esc leaves   = begins a calculation"
             self.frame.fieldkit.ask(
-                title, field.shown, lambda text: self._look(field, text), lambda text: self._take(field, text)
+                title, field.shown, lambda text: self._look(field, text), lambda text: self._take(field, text), hint
             )
 
     def _look(self, field: Field, text: str) -> str:
         """Echo what a text would be, or raise ValueError with what was expected."""
         session = self.frame.session
+        text = calculated(text)
         value = taken(field, text)
         if session is not None:
             with_value(session.present, self.address, field.name, value)
@@ -213,6 +229,7 @@ class Editor(Dialog[str]):
         session = self.frame.session
         if session is None:
             return
+        text = calculated(text)
         address = self.address
         label = f"{field.name.replace('_', ' ')} of {address.title}"
         done = self.frame.fieldkit.apply(
