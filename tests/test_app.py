@@ -405,11 +405,11 @@ async def test_a_field_calculates(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "1", "o")
-        app.screen.query_one("Rows").move_to("temperature")
+        app.screen.query_one("Rows").move_to("preferred_load")
         await press(pilot, "enter")
-        assert "= 20 °C" in await type_text(pilot, "=68 °F in °C")
+        assert "= 4 ohm" in await type_text(pilot, "=parallel(8 ohm, 8 ohm) in ohm")
         await press(pilot, "enter")
-        assert app.session.present.about.temperature == "20 °C"
+        assert app.session.present.about.preferred_load == "4 ohm"
 
 
 async def test_a_users_own_keys(ferry, tmp_path):

@@ -30,6 +30,7 @@ class Dialog(ModalScreen[Answer]):
     Dialog > Vertical { width: 92%; max-width: 110; height: 80%; border: solid $primary; background: $surface; }
     Dialog > Vertical.small { height: auto; max-height: 80%; }
     Dialog Line.title { text-style: bold; }
+    Dialog #echo { height: 2; }
     Dialog Line.hint { color: $text-muted; }
     """
     BINDINGS: ClassVar = [Binding("escape", "leave", "leave", show=False)]
