@@ -9,26 +9,26 @@ from fieldkit.calculator.errors import NoAnswer, UnusableInput
 
 # (expression, unit asked for, value, unit, half the last printed digit, source)
 VALUES = [
-    ("sqrt(500 W * 8 ohm)", "V", 63.25, "V", 0.005, "Ohm; REFERENCE section 3"),
+    ("sqrt(500 W * 8 ohm)", "V", 63.25, "V", 0.005, "Ohm"),
     ("sqrt(500 W * 8 ohm)", None, 63.25, "V", 0.005, "the same, in the unit the trade has for it"),
     ("cable_loss(30 m, 2.5 mm^2, 8 ohm)", None, 20 * math.log10(1 + 0.4788 / 8), "dB", 5e-5, "IEC 60228 table 3"),
-    ("longest_cable(0.5 dB, 2.5 mm², 8 Ω)", "m", 29.70, "m", 0.005, "REFERENCE section 2, computed"),
-    ("4 dBu", "V", 1.2277, "V", 5e-5, "definition of dBu; REFERENCE section 3"),
-    ("0 dBV", "dBu", 2.218, "dBu", 5e-4, "definitions; REFERENCE section 3"),
+    ("longest_cable(0.5 dB, 2.5 mm², 8 Ω)", "m", 29.70, "m", 0.005, "IEC 60228 table 3 and 20·log10(1 + R/Z)"),
+    ("4 dBu", "V", 1.2277, "V", 5e-5, "definition of dBu"),
+    ("0 dBV", "dBu", 2.218, "dBu", 5e-4, "definitions of dBu and dBV"),
     ("-10 dBV", "V", 0.316228, "V", 5e-7, "definition of dBV"),
-    ("parallel(8 ohm, 8 ohm, 4 ohm)", None, 2.0, "ohm", 5e-4, "REFERENCE section 3"),
-    ("limiter_voltage(300 W, 8 ohm)", "V", 48.99, "V", 0.005, "Ohm; REFERENCE section 3"),
-    ("limiter_voltage(300 W, 8 ohm)", "dBu", 36.0, "dBu", 0.05, "REFERENCE section 3"),
+    ("parallel(8 ohm, 8 ohm, 4 ohm)", None, 2.0, "ohm", 5e-4, "Kirchhoff, 1/(1/8 + 1/8 + 1/4)"),
+    ("limiter_voltage(300 W, 8 ohm)", "V", 48.99, "V", 0.005, "Ohm"),
+    ("limiter_voltage(300 W, 8 ohm)", "dBu", 36.0, "dBu", 0.05, "Ohm, and the definition of dBu"),
     ("limiter_voltage(power=300 W, load=8 ohm)", "dBu", 36.0, "dBu", 0.05, "the same, by name"),
     ("82 ft", "m", 24.9936, "m", 5e-9, "1 ft = 0.3048 m, by definition"),
     ("5 ft 3 in", "m", 1.6002, "m", 5e-9, "1 in = 25.4 mm, by definition"),
     ("5' 3\"", "in", 63, "in", 5e-9, "12 in a foot"),
-    ("10 AWG", "mm²", 5.261, "mm²", 5e-4, "ASTM B258; REFERENCE section 2"),
+    ("10 AWG", "mm²", 5.261, "mm²", 5e-4, "ASTM B258"),
     ("awg(10)", "mm²", 5.261, "mm²", 5e-4, "the same, by function"),
     ("20 °C", "°F", 68, "°F", 1e-9, "definition"),
-    ("310 W", "BTU/h", 1058, "BTU/h", 0.5, "REFERENCE section 5"),
-    ("230 V * 16 A", "kVA", 3.68, "kVA", 5e-9, "REFERENCE section 5"),
-    ("100 m / (343.2 m/s)", "ms", 291.375, "ms", 5e-4, "ISO 9613-1; REFERENCE section 6"),
+    ("310 W", "BTU/h", 1058, "BTU/h", 0.5, "1 W = 3.41214 BTU/h, by definition"),
+    ("230 V * 16 A", "kVA", 3.68, "kVA", 5e-9, "P = V · I"),
+    ("100 m / (343.2 m/s)", "ms", 291.375, "ms", 5e-4, "ISO 9613-1 annex A: 343.2 m/s at 20 °C"),
     ("20 dBu + 6 dB", None, 26, "dBu", 1e-9, "a level plus dB, by definition"),
     ("20 dBu - 4 dBu", None, 16, "dB", 1e-9, "level less level, by definition"),
     ("2,5 mm²", None, 2.5, "mm²", 1e-12, "decimal comma"),
@@ -47,7 +47,7 @@ def test_values_from_outside(expression, to, value, unit, within, source):
 
 
 def test_an_exponent_after_a_unit_belongs_to_the_unit():
-    # So 2.83 V^2 is 2.83 V², and the square of 2.83 V is written with parentheses: 1.001 W (REFERENCE section 3).
+    # So 2.83 V^2 is 2.83 V², and the square of 2.83 V is written with parentheses: 1.001 W (Ohm).
     assert evaluate("(2.83 V)^2 / 8 ohm").text == "1.00111 W"
 
 

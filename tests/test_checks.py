@@ -513,7 +513,7 @@ def test_an_unbalanced_link():
 # ---- cables ----------------------------------------------------------------------------------------------------------
 
 
-# REFERENCE section 2 (computed): 0.5 dB on 2.5 mm² class 5 with 8 Ω is 29.70 m; 1 dB is 61.2 m (R = 8·(10^(1/20) − 1)).
+# IEC 60228 table 3 and 20·log10(1 + R/Z): 0.5 dB on 2.5 mm² class 5 with 8 Ω is 29.70 m; 1 dB is 61.2 m (R = 8·(10^(1/20) − 1)).
 def test_cable_loss():
     def text(length, more=""):
         return AMP + box("B1") + run("W", "A.A", step("two", length, "B1")) + more

@@ -8,6 +8,7 @@ from checked_shows import BIAMP, DSP, NO_HOST, changed_in, findings, of_rule
 from rigs import AMP, MODELS, PLAIN, box, run, step
 
 import fieldkit.checks
+from fieldkit.checks import rules
 
 ONE = AMP + box("B1") + run("W", "A.A", step("two", "1 m", "B1"))
 PAIR = AMP + box("B1", more=BIAMP) + run("W", "A.A", step("four", "5 m", "B1"))
@@ -149,6 +150,35 @@ def test_every_rule_has_its_cure_here():
         names |= set(re.findall(r'finding\(\s*(?:"\w+"(?: if [^\n]*)?|[^\n]*),\s*"([a-z]+(?:-[a-z]+)+)"', text))
     assert len(names) > 30
     assert names <= set(CURES)
+
+
+OTHERS = [
+    (PAIR + 'feeds = { 1 = "A.2", 2 = "A.1" }\n', MODELS),  # a high section on the pins of the low one's output
+    (PAIR + 'feeds = { 1 = "A.1", 2 = "A.1" }\n', MODELS),  # both on one output
+]
+
+
+@pytest.mark.parametrize("register", [rules.output_rules, rules.line_rules, rules.box_rules, rules.show_rules])
+def test_every_registered_rule_finds_something_in_an_ill_rig(register):
+    spoke = set()
+
+    def listening(rule):
+        def look(subject, choices):
+            for item in rule(subject, choices):
+                spoke.add(rule.__name__)
+                yield item
+
+        return look
+
+    kept = list(register)
+    register[:] = map(listening, kept)
+    try:
+        for text, models in [*(ill for ill, _ in CURES.values()), *OTHERS]:
+            findings(text, models)
+    finally:
+        register[:] = kept
+    assert kept
+    assert spoke == {rule.__name__ for rule in kept}
 
 
 @pytest.mark.parametrize("rule", CURES)

@@ -144,7 +144,7 @@ def test_presets_hold_a_section_within_its_rating_and_vented_subs_have_their_hig
 
 @pytest.mark.parametrize("speaker", SPEAKERS, ids=lambda speaker: speaker.id)
 def test_dc_resistance_lies_where_drivers_have_it(speaker):
-    # REFERENCE, common practice: 0.7 to 0.85 of nominal, narrower drivers down to two thirds
+    # common practice, no source: 0.7 to 0.85 of nominal, narrower drivers down to two thirds
     for section in speaker.sections:
         if section.dc_resistance is not None:
             assert 0.65 <= section.dc_resistance.value / section.impedance.value <= 0.85

@@ -32,7 +32,7 @@ def test_between_two_ratings_volts_run_straight_over_current():
     assert rig.output("A.1").can_give_v == pytest.approx(62.125, abs=2e-3)
 
 
-# REFERENCE section 3 (Ohm): volts for 500 W/8 Ω are 63.25 V; gain of 500 W/8 Ω from 1.5 V is 32.5 dB.
+# Ohm: volts for 500 W/8 Ω are 63.25 V; gain of 500 W/8 Ω from 1.5 V is 32.5 dB.
 def test_gain_from_sensitivity():
     rig = rig_of(PLAIN + box("B1") + run("W", "P.A", step("two", "1 m", "B1")))
     assert rig.output("P.1").gain_db == pytest.approx(32.5, abs=0.05)
@@ -50,7 +50,7 @@ def test_limiter_of_the_preset_rules_and_has_no_margin():
     assert limiter.peak_v == pytest.approx(math.sqrt(2) * 63.2456, abs=1e-3)  # the amplifier's own clip
 
 
-# DESIGN: thermal 3 dB under the rms volts of the continuous rating, through the impedance it was rated at.
+# The program's own choice: thermal 3 dB under the rms volts of the continuous rating, through the impedance it was rated at.
 # 350 W/8 Ω: 52.915 / 1.41254 = 37.461 V. 60 W rated at 12 Ω: 26.833 / 1.41254 = 18.996 V; peak 2 × 26.833.
 def test_thresholds_without_a_limiter_in_the_preset():
     boxes = box("B1", more='drive = "bi-amp"')
@@ -93,7 +93,7 @@ def test_bridged_pair_by_its_table_and_connector():
     assert rig.output("A.3") is None
 
 
-# REFERENCE section 3: two 50 W/4 Ω channels bridged into 4 Ω. With 50 W at 2 Ω too hot, the channel gives what its
+# An open encyclopedia's example: two 50 W/4 Ω channels bridged into 4 Ω. With 50 W at 2 Ω too hot, the channel gives what its
 # lowest rating's current allows; with the same volts at 2 Ω (100 W), 28.28 V and 200 W (open encyclopedia text).
 def test_bridged_without_a_table_doubles_the_volts():
     model = MODELS.replace(
@@ -150,12 +150,12 @@ def test_gauge_cable_uses_the_stranded_table():
     assert rig.output("A.1").lines[0].piece_ohm[0] == pytest.approx(2 * 1.98 / 1.21615, rel=5e-3)
 
 
-# REFERENCE section 2 (IACS): copper at 60 °C has 1.1572 times its resistance at 20 °C.
+# IACS (IEC 60028): copper at 60 °C has 1.1572 times its resistance at 20 °C.
 def test_temperature_of_the_show_warms_the_cables():
     text = AMP + box("B1") + run("W", "A.A", step("two", "30 m", "B1"))
     cold = rig_of(text).output("A.1").lines[0].piece_ohm[0]
     warm = rig_of(text + '[show]\ntemperature = "60 °C"\n').output("A.1").lines[0].piece_ohm[0]
-    assert cold == pytest.approx(0.4788, abs=5e-5)  # REFERENCE section 2: 2.5 mm² class 5, 30 m, 20 °C
+    assert cold == pytest.approx(0.4788, abs=5e-5)  # IEC 60228 table 3: 2.5 mm² class 5, 30 m, 20 °C
     assert warm / cold == pytest.approx(1.1572, abs=5e-5)
 
 
@@ -290,7 +290,7 @@ def test_expected_dc_readings_of_a_low_line():
     assert low["B1.out"].dc.value == pytest.approx(5.932, abs=5e-4)
     assert low["B2.alone"].dc.value == pytest.approx(5.9)
     assert low["amp"].dc.low < low["amp"].dc.value < low["amp"].dc.high
-    # REFERENCE section 3: a coil's impedance is |R + jωL|; 5.9 Ω + 0.5 mH at 1 kHz: √(5.9² + 3.1416²) = 6.684 Ω.
+    # By definition, a coil's impedance is |R + jωL|; 5.9 Ω + 0.5 mH at 1 kHz: √(5.9² + 3.1416²) = 6.684 Ω.
     assert low["B2.alone"].z1k.value == pytest.approx(6.684, abs=5e-4)
     high = expected_readings(rig.output("A.2").lines[0].line, 20.0)
     assert all(item.dc is None for item in high)  # a series capacitor reads open to a DC meter
@@ -332,7 +332,7 @@ def test_an_output_at_a_frequency():
         frequency.at(rig.output("A.1"), 0.0, 20.0)
 
 
-# R. H. Small, JAES 20(5), from memory (REFERENCE section 6): Re 5.5 Ω, fs 40 Hz, Qms 5, Qes 0.4: 74.25 Ω at fs.
+# R. H. Small, JAES 20(5), from memory: Re 5.5 Ω, fs 40 Hz, Qms 5, Qes 0.4: 74.25 Ω at fs.
 def test_a_resonance_raises_the_load():
     models = MODELS.replace(
         'continuous = "500 W", presets = ["sub-any"]',

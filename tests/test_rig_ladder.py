@@ -1,4 +1,4 @@
-"""The ladder against REFERENCE values, numpy, scikit-rf and our own nodal solver."""
+"""The ladder against worked values, numpy, scikit-rf and our own nodal solver."""
 
 import math
 
@@ -48,8 +48,8 @@ def by_abcd_scikit_rf(source_v, pairs):
     return abs(source_v / a), abs(a / c)
 
 
-def test_three_boxes_as_in_the_reference():
-    # REFERENCE section 3, agreed by a nodal solve and scikit-rf ABCD: 40 V behind 0.02 Ω; 25 m of 4 mm² class 5,
+def test_three_boxes_as_computed_elsewhere():
+    # Computed by a nodal solve and by scikit-rf ABCD, which agree: 40 V behind 0.02 Ω; 25 m of 4 mm² class 5,
     # box 8 Ω, 5 m, box 8 Ω, 5 m, box 8 Ω.
     per_m = class_5_resistance(4.0)
     first = loop_resistance(25.0, per_m) + 0.02
@@ -126,7 +126,7 @@ def test_volts_scale_with_the_source(pairs, factor):
     assert node_volts(rungs, 10.0 * factor, seen) == pytest.approx(scaled, rel=1e-12)
 
 
-# REFERENCE section 4, «Crossed wires in a bi-amp four-core run» (nodal, computed there): low section 8 Ω, high 16 Ω,
+# Crossed wires in a bi-amp four-core run, computed by nodal analysis apart from this program: low section 8 Ω, high 16 Ω,
 # 0.1 Ω a core, 40 V low signal on channel 1, 20 V high signal on channel 2. Volts at the low and high section from
 # channel 1, then from channel 2. Each row is printed to 0.1 V (19.75 to 0.01).
 CROSSED = {
@@ -182,7 +182,7 @@ def sources(topology, channel):
 
 @pytest.mark.parametrize("wiring", CROSSED)
 @pytest.mark.parametrize("topology", ["common", "bridge-tied", "alternate"])
-def test_crossed_wires_as_in_the_reference(wiring, topology):
+def test_crossed_wires_as_computed_elsewhere(wiring, topology):
     parts = [Part(f"amp{near}", f"box{far}", 0.1) for near, far in WIRES[wiring].items()]
     parts += [Part("box1+", "box1-", 8.0), Part("box2+", "box2-", 16.0)]
     found = []
@@ -202,13 +202,13 @@ def test_what_hangs_in_the_air_reads_open():
     assert seen_ohm([Part("a", "b", 8.0)], "a", "b").real == pytest.approx(8.0)
 
 
-# REFERENCE section 4: «Re 6, loop 0.25: 6.25, 3.25, 2.25, 1.75 Ω» for one to four boxes (computed there).
+# Loop + Re/n, worked by hand: Re 6, loop 0.25: 6.25, 3.25, 2.25, 1.75 Ω for one to four boxes.
 @pytest.mark.parametrize(("boxes", "ohm"), [(1, 6.25), (2, 3.25), (3, 2.25), (4, 1.75)])
 def test_dc_reading_at_the_amplifier_end(boxes, ohm):
     assert looking_in([Rung(0.25, (6.0,) * boxes)])[0] == pytest.approx(ohm)
 
 
-# REFERENCE section 4: k of n boxes missing multiplies the reading by n/(n−k).
+# Kirchhoff: k of n boxes missing multiplies the reading by n/(n−k).
 @pytest.mark.parametrize(("n", "left", "factor"), [(4, 3, 1.333), (3, 2, 1.5), (6, 5, 1.2), (8, 7, 1.143)])
 def test_missing_boxes_raise_the_reading(n, left, factor):
     whole, less = (looking_in([Rung(0.0, (6.0,) * count)])[0] for count in (n, left))
@@ -216,7 +216,7 @@ def test_missing_boxes_raise_the_reading(n, left, factor):
 
 
 def test_short_reads_about_the_loop_up_to_it():
-    # REFERENCE section 4: 20 m of 2.5 mm² class 5 to the short.
+    # IEC 60228 table 3: 20 m of 2.5 mm² class 5 to the short.
     loop = loop_resistance(20.0, class_5_resistance(2.5))
     assert looking_in([Rung(loop, (8.0, 1e-6))])[0] == pytest.approx(loop, abs=1e-5)
     assert math.isclose(loop, 0.3192, abs_tol=5e-5)

@@ -31,7 +31,7 @@ def test_units_outside_the_si(text, value, tolerance):
 
 
 def test_one_watt_is_3_41214_btu_per_hour():
-    # REFERENCE values: 1 W = 3.41214 BTU/h.
+    # By definition: 1 W = 3.41214 BTU/h.
     assert 1 / parse_quantity("1 BTU/h").value == pytest.approx(3.41214, abs=5e-6)
 
 
