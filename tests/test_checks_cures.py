@@ -155,6 +155,7 @@ def test_every_rule_has_its_cure_here():
 OTHERS = [
     (PAIR + 'feeds = { 1 = "A.2", 2 = "A.1" }\n', MODELS),  # a high section on the pins of the low one's output
     (PAIR + 'feeds = { 1 = "A.1", 2 = "A.1" }\n', MODELS),  # both on one output
+    (changed_in(ONE, 'id = "B1"\n', 'id = "B1"\nserial = "7"\n') + stock('serial = "7"\nowned = 1\nout = 1'), MODELS),
 ]
 
 
