@@ -132,11 +132,14 @@ def test_a_limiter_that_is_to_be_set():
 def test_no_limiter_anywhere():
     text = PLAIN + boxes(1, "P.A", "0 m")
     models = without_limiter(rated("395 W"))
-    tripped("no-limiter", text, models, where=("output", "P.1"), severity="warning")
+    tripped("no-limiter", text, models, where=("output", "P.1"), severity="advice")
     quiet("no-limiter", text, without_limiter(rated("398 W")))
     # Four times the rating, 6 dB, is what a peak rating usually is: common practice, no source.
     tripped("no-limiter", text, without_limiter(rated("124 W")), where=("output", "P.1"), severity="error")
     tripped("no-limiter", text, without_limiter(rated("126 W")), where=("output", "P.1"), severity="warning")
+    # Up to twice the rating, "programme" power, is ordinary: common practice, no source.
+    tripped("no-limiter", text, without_limiter(rated("249 W")), where=("output", "P.1"), severity="warning")
+    tripped("no-limiter", text, without_limiter(rated("251 W")), where=("output", "P.1"), severity="advice")
 
 
 def test_strong_with_a_limiter_is_only_information():

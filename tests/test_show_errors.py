@@ -95,6 +95,7 @@ DOCUMENT = [
     ('id = "SR-1"\nmodel = "quad-900"', 'id = "SR-1"\nmodel = "quod-900"', "quod", "SR-1: 'quod-900' is no model; did you mean 'quad-900'?"),
     ('model = "four-core-2.5"\nlength', 'model = "for-core-2.5"\nlength', '"for-core', "no model 'for-core-2.5'; did you mean"),
     ('id = "two-way-12"\n', 'id = "none"\nsections = []\n[[loudspeakers]]\nid = "two-way-12"\n', "sections = []", "none: sections: expected at least one, got none"),
+    ('note = "grille', 'presets = { hihg = "high-front" }\nnote = "grille', "hihg", "ML2: 'two-way-12' has no section 'hihg'; did you mean 'high'?"),
     ("out = 1", "out = 7", "out = 7", "two-way-12: out: expected at most the 6 there are, got 7"),
     ('line = "W1/1"', 'line = "W7/1"', "W7/1", "W7/1: no run 'W7'; expected W1"),
     ('line = "W1/1"', 'line = "W1"', 'line = "W1"', "W1: line: expected a run and pin pair such as 'W1/1'"),

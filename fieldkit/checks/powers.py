@@ -17,6 +17,9 @@ WEAK, VERY_WEAK = 0.5, 0.25
 NEEDS_LIMITER = 1.26
 """1 dB over the continuous rating: from here on something must hold the amplifier back. Common practice."""
 
+PROGRAMME = 2.0
+"""Twice the continuous rating, "programme" power: ordinary for an amplifier in careful hands. Common practice."""
+
 DANGEROUS = 4.0
 """Four times the continuous rating, 6 dB: what a peak rating usually is. Common practice, no source."""
 
@@ -136,8 +139,10 @@ def _without_limiter(
             cure=f"set the limiter on {host.id}: {_thresholds(limiter)}{note}",
             **numbers,
         )
+    # A preset that brings a limiter was meant to run; without one, programme power is ordinary.
+    missed = ratio > PROGRAMME or box.load.limiter_w is not None
     return finding(
-        "error" if ratio > DANGEROUS else "warning",
+        "error" if ratio > DANGEROUS else "warning" if missed else "advice",
         "no-limiter",
         ("output", output.output.id),
         f"{says}; nothing on this line can hold a limiter for it",

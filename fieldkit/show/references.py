@@ -133,10 +133,14 @@ def _box_choices(index: int, box: Box, speaker: Loudspeaker) -> Iterator[Problem
         if drive is not None and drive not in speaker.drives():
             has = ", ".join(speaker.drives())
             yield ("boxes", index, key), box.id, f"'{speaker.id}' has no drive '{drive}'; expected {has}"
+    sections = {section.section for section in speaker.sections}
     for section, name in box.presets.items():
+        if section not in sections:
+            where: Path = ("boxes", index, "presets", section)
+            yield where, box.id, f"'{speaker.id}' has no section '{section}'{nearest(section, sections)}"
         if speaker.preset(name) is None:
             known = [preset.id for preset in speaker.presets]
-            where: Path = ("boxes", index, "presets", section)
+            where = ("boxes", index, "presets", section)
             yield where, box.id, f"'{speaker.id}' has no preset '{name}'{nearest(name, known)}"
 
 
