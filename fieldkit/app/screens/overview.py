@@ -82,7 +82,7 @@ class Overview(Editing, Frame):
         rows += [Row(f"do {place}", ("to do", "", text)) for place, text in enumerate(_left(session))]
         boxes = len(show.boxes)
         weight = sum(speaker.weight.value for speaker in rig.ground.speakers.values() if speaker.weight)
-        text = f"{boxes} boxes, {len(rig.lines)} lines, {len(rig.amplifiers)} amplifiers; boxes weigh {weight:.0f} kg"
+        text = f"boxes {boxes}, lines {len(rig.lines)}, amplifiers {len(rig.amplifiers)}; boxes weigh {weight:.0f} kg"
         rows.append(Row("numbers", ("numbers", "", text)))
         rows.append(
             Row(
@@ -172,7 +172,7 @@ def _left(session: Session) -> list[str]:
     loose = [box.id for box in show.boxes if box.id not in fed]
     if loose:
         left.append(f"on no output yet: {' '.join(loose[:12])}")
-    return left or ["nothing of the plan"]
+    return left or ["nothing: every box is on an output"]
 
 
 def _is_show(path: Path) -> bool:

@@ -1,0 +1,48 @@
+"""Every screen at 80×24: its keys are shown or in the help and the palette, and no column is cut to nothing."""
+
+import pytest
+from apps import app_on, press, type_text
+
+from fieldkit import samples
+from fieldkit.app.actions import EVERYWHERE, key_text
+from fieldkit.app.application import SCREENS
+from fieldkit.app.widgets.rows import Rows
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("FIELDKIT_CONFIG", str(tmp_path / "config"))
+
+
+@pytest.mark.parametrize("name", samples.names())
+async def test_all_screens_of_every_sample(name):
+    app = app_on(samples.folder() / f"{name}.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
+        for key, _, word in SCREENS:
+            text = await press(pilot, key)
+            lines = text.splitlines()
+            assert len(lines) <= 24
+            assert max(map(len, lines)) <= 80
+            assert f"[{key} {word}]" in lines[1]
+            table = app.frame.query_one(Rows)
+            for column, width in zip(table.columns, table._widths, strict=True):
+                assert width >= max(column.least, 3 if column.title else 0), (word, column.title)
+                assert len(column.title) <= width or column.share
+            shown = lines[-1]
+            help_text = await press(pilot, "question_mark")
+            for _ in range(4):
+                help_text += await press(pilot, "pagedown")
+            for action in (*app.frame.ACTIONS, *EVERYWHERE):
+                keys = key_text(action.key)
+                assert f"{keys} {action.label}" in shown or keys in help_text, action.name
+            await press(pilot, "escape")
+
+
+async def test_a_key_that_the_line_has_no_room_for_is_in_the_help():
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "3", "ctrl+p")
+        text = await type_text(pilot, "remove")
+        assert "Remove it, after showing what goes with it" in text
