@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import os
 import signal
 import time
 import tomllib
@@ -16,6 +15,7 @@ from textual.binding import Binding
 
 from fieldkit.app.actions import EVERYWHERE, Action, bindings, key_text
 from fieldkit.app.dialogs import Ask, Choose, Confirm, Option, Read
+from fieldkit.app.own_keys import own_keys
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
 from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
@@ -24,9 +24,8 @@ from fieldkit.reports.text import Style
 from fieldkit.show import claims, recovery
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import MODEL_TABLES
-from fieldkit.show.errors import ChangedError, FileError, ShowError
+from fieldkit.show.errors import ChangedError, ShowError
 from fieldkit.show.opening import Opened, open_show
-from fieldkit.show.storage import read_text
 
 KEEP_AFTER_S = 2.0
 """Unsaved work is kept aside this long after an edit."""
@@ -456,30 +455,6 @@ class FieldkitApp(App[None]):
         self.push_screen(
             Confirm(title, [self.safe(line) for line in lines], yes), lambda answer: then() if answer else None
         )
-
-
-def own_keys() -> dict[str, str]:
-    """Read the user's own keys: ``keys.toml`` in the config folder, a table of action and key. Raises FileError.
-
-    The folder is ``FIELDKIT_CONFIG``, else the platform's; an action is named by screen and word: ``racks.why``.
-    """
-    named = os.environ.get("FIELDKIT_CONFIG")
-    if named:
-        folder = Path(named)
-    else:
-        from platformdirs import user_config_path
-
-        folder = user_config_path("fieldkit", appauthor=False)
-    file = folder / "keys.toml"
-    if not file.exists():
-        return {}
-    try:
-        found = tomllib.loads(read_text(file))
-    except tomllib.TOMLDecodeError as error:
-        raise FileError(f"not valid TOML: {error}", file=file.name) from error
-    if not all(isinstance(key, str) for key in found.values()):
-        raise FileError('expected lines such as "racks.why" = "y"', file=file.name)
-    return found
 
 
 def _keys(action: Action) -> str:

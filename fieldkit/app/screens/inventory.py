@@ -8,8 +8,10 @@ import msgspec
 from textual.app import ComposeResult
 
 from fieldkit.app.actions import Action, bindings
+from fieldkit.app.addresses import WORDS, Address
 from fieldkit.app.dialogs import Choose, Option
-from fieldkit.app.editing import WORDS, Address, Editing, Editor
+from fieldkit.app.editing import Editing
+from fieldkit.app.editor import Editor
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.stock import used_cables, used_models

@@ -9,8 +9,10 @@ from textual.app import ComposeResult
 
 from fieldkit import samples
 from fieldkit.app.actions import Action, bindings
+from fieldkit.app.addresses import Address
 from fieldkit.app.dialogs import Read
-from fieldkit.app.editing import Address, Editing, Editor
+from fieldkit.app.editing import Editing
+from fieldkit.app.editor import Editor
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
 from fieldkit.app.widgets.rows import Column, Row, Rows

@@ -1,0 +1,239 @@
+"""The editor: the fields of one thing in a list, each changed in place, and the rows inside a thing."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+
+from fieldkit.app.addresses import Address, attribute, thing_at, with_rows, with_value
+from fieldkit.app.dialogs import Choose, Dialog, Option
+from fieldkit.app.fields import Field, fields_of, taken
+from fieldkit.app.screens.frame import Frame
+from fieldkit.app.widgets.key_bar import KeyBar
+from fieldkit.app.widgets.lines import Line
+from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.gear.wording import to_plain
+from fieldkit.show.errors import DocumentError
+
+
+def calculated(text: str) -> str:
+    """Give the result of a text that begins with ``=`` and is an expression; any other as it is.
+
+    Raises CalculatorError, a ValueError, for an expression that gives nothing.
+    """
+    if not text.lstrip().startswith("="):
+        return text
+    from fieldkit.calculator import evaluate
+
+    expression, word, unit = text.strip().removeprefix("=").rpartition(" in ")
+    result = evaluate(expression, unit.strip()) if word else evaluate(text.strip().removeprefix("="))
+    return f"{result.value:.6g} {result.unit}".rstrip()
+
+
+class ThingDialog(Dialog[str]):
+    """A window about one thing of the show, which may be gone after an undo."""
+
+    def __init__(self, address: Address) -> None:
+        super().__init__()
+        self.address = address
+
+    @property
+    def frame(self) -> Frame:
+        """The main screen below."""
+        return next(screen for screen in reversed(self.app.screen_stack) if isinstance(screen, Frame))
+
+    def thing(self) -> Any:
+        """Find the thing as it is now; None when it is gone."""
+        session = self.frame.session
+        try:
+            return thing_at(session.present, self.address) if session is not None else None
+        except (DocumentError, IndexError, TypeError, AttributeError):
+            return None
+
+
+class Editor(ThingDialog):
+    """The fields of one thing."""
+
+    BINDINGS: ClassVar = [
+        Binding("d", "clear", "clear", show=True),
+        Binding("u", "app.undo", "undo", show=True),
+        Binding("escape", "leave", "back", show=True),
+    ]
+
+    def compose(self) -> ComposeResult:
+        """Lay out title and fields."""
+        with Vertical():
+            yield Line(self.address.title, classes="title")
+            yield Rows([Column("key", least=12), Column("value", share=1)])
+            yield Line(id="said", classes="hint")
+            yield KeyBar()
+
+    def on_mount(self) -> None:
+        """Show the fields."""
+        self._fill()
+        self.set_focus(self.query_one(Rows))
+
+    def on_screen_resume(self) -> None:
+        """Show what has changed."""
+        if self.is_mounted:
+            self._fill()
+
+    def fields(self) -> tuple[Field, ...]:
+        """Read the fields as they are now; none when the thing is gone."""
+        session, thing = self.frame.session, self.thing()
+        return (
+            fields_of(thing, self.address.table, session.present) if session is not None and thing is not None else ()
+        )
+
+    def _fill(self) -> None:
+        fields = self.fields()
+        if not fields:
+            if self.is_current:
+                self.dismiss(None)
+            return
+        safe = self.frame.fieldkit.safe
+        rows = [Row(field.name, (field.name.replace("_", " "), safe(field.shown))) for field in fields]
+        self.query_one(Rows).show(rows)
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Change a field."""
+        field = next((item for item in self.fields() if item.name == event.key), None)
+        if field is None:
+            self._fill()
+        else:
+            self.edit(field)
+
+    def edit(self, field: Field) -> None:
+        """Change a field in the way of its kind."""
+        session = self.frame.session
+        if session is None:
+            return
+        title = f"{self.address.title}: {field.name.replace('_', ' ')}"
+        if field.kind == "rows":
+            self.app.push_screen(RowList(self.address, field.name), lambda _: self._fill())
+        elif field.kind == "table":
+            if field.value is None:
+                self._say("this one is written in the file; the program only changes what is there")
+            else:
+                inner = Address(self.address.table, self.address.name, (*self.address.inner, field.name))
+                self.app.push_screen(Editor(inner), lambda _: self._fill())
+        elif field.kind in {"choice", "flag"} and field.choices:
+            options = [Option(choice, (choice,)) for choice in field.choices]
+            self.app.push_screen(
+                Choose(title, options), lambda text: self._take(field, text) if text is not None else None
+            )
+        else:
+            hint = "enter takes it   esc leaves   = begins a calculation"
+            self.frame.fieldkit.ask(
+                title, field.shown, lambda text: self._look(field, text), lambda text: self._take(field, text), hint
+            )
+
+    def _look(self, field: Field, text: str) -> str:
+        """Echo what a text would be, or raise ValueError with what was expected."""
+        session = self.frame.session
+        text = calculated(text)
+        value = taken(field, text)
+        if session is not None:
+            with_value(session.present, self.address, field.name, value)
+        if value is None:
+            return "(left out)"
+        return f"= {text.strip()}" + (f"   {field.wanted}" if field.wanted else "")
+
+    def _take(self, field: Field, text: str) -> None:
+        session = self.frame.session
+        if session is None:
+            return
+        text = calculated(text)
+        address = self.address
+        label = f"{field.name.replace('_', ' ')} of {address.title}"
+        done = self.frame.fieldkit.apply(
+            label,
+            lambda: with_value(session.present, address, field.name, taken(field, text)),
+            field=f"{address.table}.{address.name}.{address.inner}.{field.name}",
+        )
+        if done and field.name == "id" and not address.inner:
+            self.address = Address(address.table, text.strip())
+            self.query_one(".title", Line).say(self.address.title)
+        self._fill()
+
+    def action_clear(self) -> None:
+        """Take a field back to its default."""
+        rows = self.query_one(Rows)
+        field = next((item for item in self.fields() if item.name == rows.key), None)
+        if field is not None:
+            self._take(field, "")
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Line).say(text)
+
+
+class RowList(ThingDialog):
+    """A list of rows inside a thing: the steps of a run, the sections of a loudspeaker."""
+
+    BINDINGS: ClassVar = [
+        Binding("a", "add", "add like this", show=True),
+        Binding("d", "remove", "remove", show=True),
+        Binding("escape", "leave", "back", show=True),
+    ]
+
+    def __init__(self, address: Address, field: str) -> None:
+        super().__init__(address)
+        self.field = field
+
+    def compose(self) -> ComposeResult:
+        """Lay out title and rows."""
+        with Vertical():
+            yield Line(f"{self.address.title}: {self.field}", classes="title")
+            yield Rows([Column("", right=True), Column("", share=1)], empty="no rows")
+            yield KeyBar()
+
+    def on_mount(self) -> None:
+        """Show the rows."""
+        self._fill()
+        self.set_focus(self.query_one(Rows))
+
+    def rows(self) -> tuple[Any, ...]:
+        """Read the rows as they are now; none when the thing is gone."""
+        thing = self.thing()
+        rows: tuple[Any, ...] = getattr(thing, attribute(type(thing), self.field)) if thing is not None else ()
+        return rows
+
+    def _fill(self) -> None:
+        safe = self.frame.fieldkit.safe
+        shown = [
+            Row(str(place), (str(place + 1), safe(", ".join(f"{key} {value}" for key, value in to_plain(row).items()))))
+            for place, row in enumerate(self.rows())
+        ]
+        self.query_one(Rows).show(shown)
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Edit a row."""
+        if not event.key:
+            return
+        inner = Address(self.address.table, self.address.name, (*self.address.inner, self.field, int(event.key)))
+        self.app.push_screen(Editor(inner), lambda _: self._fill())
+
+    def action_add(self) -> None:
+        """Add a row like the one under the cursor, behind it."""
+        rows = list(self.rows())
+        key = self.query_one(Rows).key
+        if key:
+            rows.insert(int(key) + 1, rows[int(key)])
+            self._take(f"row added to {self.field} of {self.address.title}", rows)
+
+    def action_remove(self) -> None:
+        """Take a row out."""
+        rows = list(self.rows())
+        key = self.query_one(Rows).key
+        if key:
+            del rows[int(key)]
+            self._take(f"row taken out of {self.field} of {self.address.title}", rows)
+
+    def _take(self, label: str, rows: list[Any]) -> None:
+        session = self.frame.session
+        if session is not None:
+            self.frame.fieldkit.apply(label, lambda: with_rows(session.present, self.address, self.field, rows))
+            self._fill()
