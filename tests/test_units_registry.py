@@ -128,7 +128,8 @@ class TestWhyNotTheStockRegistry:
         assert parse_quantity("5 ft 3 in").dimension == "length"
 
     def test_its_mil_is_an_angle(self, stock):
-        assert stock.Quantity(1, "mil").to("radian").magnitude == pytest.approx(9.8e-5, abs=0.1e-5)
+        # How large an angle depends on the release: a 64 000th of a turn in one, a 6 400th in another.
+        assert stock.Unit("mil").is_compatible_with("radian")
 
     def test_its_twenty_c_is_a_charge(self, stock):
         assert str(stock("20 C").units) == "coulomb"

@@ -12,7 +12,7 @@ from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.migration import carried_over
 from fieldkit.show.reading_value import ReadingValue
-from fieldkit.show.text_blocks import line_of
+from fieldkit.show.places import line_of
 from fieldkit.units import Measure
 
 AnyThing = TypeVar("AnyThing", bound=msgspec.Struct)

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 
-def loop(start: str, following: Callable[[str], tuple[str, ...]]) -> list[str]:
-    """Find a way from a name back to itself; empty where there is none."""
-    trail: list[str] = []
-    seen: set[str] = set()
-    stack: list[tuple[str, int]] = [(start, 0)]
-    while stack:
-        name, depth = stack.pop()
-        trail = [*trail[:depth], name]
-        for other in following(name):
-            if other == start:
-                return [*trail, start]
-            if other not in seen:
-                seen.add(other)
-                stack.append((other, depth + 1))
+def circle(names: Iterable[str], following: Callable[[str], Iterable[str]]) -> list[str]:
+    """Find one way from a name back to itself, ``[a, b, a]``; empty where there is none. Each name is visited once."""
+    done: set[str] = set()
+    for start in names:
+        if start in done:
+            continue
+        trail = {start: iter(following(start))}
+        while trail:
+            name, ways = next(reversed(trail.items()))
+            for other in ways:
+                if other in trail:
+                    way = list(trail)
+                    return [*way[way.index(other) :], other]
+                if other not in done:
+                    trail[other] = iter(following(other))
+                    break
+            else:
+                done.add(name)
+                del trail[name]
     return []

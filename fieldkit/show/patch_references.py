@@ -9,7 +9,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import channels_of
 from fieldkit.show.document import Model, RackUnit, Run, Show, Step
-from fieldkit.show.loops import loop
+from fieldkit.show.loops import circle
 
 Offered = Callable[[], Iterable[str]]
 """Gives the names of models that could be had from elsewhere."""
@@ -42,18 +42,17 @@ def unit_problems(
         if isinstance(model, Amplifier):
             yield from _modes(where, unit, model)
         yield from _inputs(where, unit, model, units, models)
-    for unit in units.values():
-        links = loop(unit.id, lambda name: _fed_by(units, name))
-        if links:
-            where = places.get(unit.id) or rack_places[unit.rack]
-            yield (*where, "inputs"), unit.id, f"inputs go in a circle: {' → '.join(links)}"
-            break
+    way = circle(units, lambda name: _fed_by(units, name))
+    if way:
+        where = places.get(way[0]) or rack_places[units[way[0]].rack]
+        yield (*where, "inputs"), way[0], f"inputs go in a circle: {' → '.join(way)}"
 
 
 def _fed_by(units: dict[str, RackUnit], name: str) -> tuple[str, ...]:
     """List the other units whose outputs feed one unit."""
     sources = units[name].inputs.values() if name in units else ()
-    return tuple({source.partition(".")[0] for source in sources if source.partition(".")[0] in units})
+    names = (source.partition(".")[0] for source in sources if "." in source)
+    return tuple(dict.fromkeys(name for name in names if name in units))
 
 
 def _modes(where: Path, unit: RackUnit, model: Amplifier) -> Iterator[Problem]:
@@ -119,7 +118,7 @@ def run_problems(
         yield from _start(("runs", index, "from"), run, show, units, models)
         for pair, output in run.feeds.items():
             where: Path = ("runs", index, "feeds", pair)
-            if not (pair.isascii() and pair.isdecimal() and int(pair) >= 1):
+            if not (pair.isascii() and pair.isdecimal() and len(pair) < 4 and int(pair) >= 1):
                 yield where, run.id, f"feeds: expected a pin pair such as 1, got '{pair}'"
             else:
                 yield from _output(where, run.id, output, units, models)
@@ -155,8 +154,8 @@ def _output(
 ) -> Iterator[Problem]:
     name, _, channels = output.partition(".")
     model = models.get(units[name].model) if name in units else None
-    amplifiers = [key for key, unit in units.items() if isinstance(models.get(unit.model), Amplifier)]
     if not isinstance(model, Amplifier):
+        amplifiers = [key for key, unit in units.items() if isinstance(models.get(unit.model), Amplifier)]
         yield where, thing, f"feeds: no amplifier '{name}'{nearest(name, amplifiers)}"
         return
     numbers = channels_of(channels, model.channels)
@@ -193,6 +192,6 @@ def reading_problems(show: Show) -> Iterator[Problem]:
         run, slash, pair = reading.line.partition("/")
         if run not in runs:
             yield ("readings", index, "line"), reading.line, f"no run '{run}'{nearest(run, runs)}"
-        elif not slash or not pair.isdecimal():
+        elif not slash or not (pair.isascii() and pair.isdecimal() and len(pair) < 4):
             wanted = f"expected a run and pin pair such as '{run}/1'"
             yield ("readings", index, "line"), reading.line, f"line: {wanted}, got '{reading.line}'"

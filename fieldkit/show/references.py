@@ -9,7 +9,7 @@ from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import all_units, channels_of, models_by_id
 from fieldkit.show.document import MODEL_TABLES, Box, Model, Show
-from fieldkit.show.loops import loop
+from fieldkit.show.loops import circle
 from fieldkit.show.patch_references import Offered, Problem, reading_problems, run_problems, unit_problems
 
 SHARED_TABLES = ("boxes", "racks", "rack_units", "runs", "supplies")
@@ -101,12 +101,11 @@ def _zones(show: Show) -> Iterator[Problem]:
         for name in zone.low_end_from or ():
             if name not in names:
                 yield ("zones", index, "low_end_from"), zone.id, f"no zone '{name}'{nearest(name, names)}"
-    for index, zone in enumerate(show.zones):
-        circle = loop(zone.id, lambda name: sources.get(name, ()))
-        # A zone that holds its own subs names itself; a longer way back makes no sense.
-        if len(circle) > 2:
-            yield ("zones", index, "low_end_from"), zone.id, f"low_end_from goes in a circle: {' → '.join(circle)}"
-            break
+    # A zone that holds its own subs names itself; a longer way back makes no sense.
+    way = circle(sources, lambda name: (other for other in sources.get(name, ()) if other != name))
+    if way:
+        index = next(index for index, zone in enumerate(show.zones) if zone.id == way[0])
+        yield ("zones", index, "low_end_from"), way[0], f"low_end_from goes in a circle: {' → '.join(way)}"
 
 
 def _boxes(show: Show, models: dict[str, Model], offered: Offered) -> Iterator[Problem]:

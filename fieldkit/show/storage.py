@@ -13,13 +13,14 @@ from fieldkit.show import references
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ChangedError, DocumentError, FileError
-from fieldkit.show.text_blocks import line_of
-from fieldkit.show.writing import canonical, updated
+from fieldkit.show.places import line_of
+from fieldkit.show.writing import BYTE_ORDER_MARK, canonical, updated
 
 LARGEST_BYTES = 4_000_000
 """A show of 10,000 boxes is about half of this; more is not a show, and parsing it would take seconds."""
 
-BYTE_ORDER_MARK = "\ufeff"
+MOST_DOTS = 100
+"""Parts of a dotted key: far more than a show has, and far fewer than would keep the parser busy for minutes."""
 
 
 class Stored(msgspec.Struct, frozen=True):
@@ -42,6 +43,7 @@ def read(path: FilePath | str) -> Stored:
     path = FilePath(path)
     text = read_text(path)
     name = path.name
+    _check_keys(text, name)
     try:
         data = tomllib.loads(text.removeprefix(BYTE_ORDER_MARK))
     except tomllib.TOMLDecodeError as error:
@@ -53,6 +55,18 @@ def read(path: FilePath | str) -> Stored:
     if not data:
         raise FileError("the file is empty; 'fieldkit new' makes a show to start from", file=name)
     return Stored(path, text, decode(data, text, name))
+
+
+def _check_keys(text: str, name: str) -> None:
+    """Refuse a dotted key of thousands of parts: the time that tomllib takes for one grows with their square."""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.count(".") < MOST_DOTS:
+            continue
+        import re
+
+        bare = re.sub(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'|#.*', "x", line)
+        if re.search(rf"(?<![\w-])(?:[\w-]+\s*\.\s*){{{MOST_DOTS}}}", bare):
+            raise FileError("nested too deeply to be a show", file=name, line=number)
 
 
 def check_references(show: Show, text: str, name: str, offered: Callable[[], Iterable[str]] = tuple) -> None:
@@ -113,22 +127,32 @@ def save(stored: Stored, show: Show, path: FilePath | None = None) -> Stored:
 def create(path: FilePath, text: str) -> None:
     """Write a new file. Raises FileError where one of that name exists already."""
     try:
-        with path.open("x", encoding="utf-8", newline="") as file:
-            file.write(text)
+        file = path.open("x", encoding="utf-8", newline="")
     except FileExistsError as error:
         raise FileError("there is such a file already; it was left as it is", file=path.name) from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise FileError(f"the file cannot be written: {reason}", file=path.name) from error
+    try:
+        with file:
+            file.write(text)
+    except OSError as error:
+        path.unlink(missing_ok=True)  # half a show is worse than none
+        raise FileError(f"the file cannot be written: {error.strerror}", file=path.name) from error
 
 
 def write_text(path: FilePath, text: str, *, keep_previous: bool = True) -> None:
     """Replace a file's text in one step, keeping its mode and, unless told, the version before. Follows links."""
+    try:
+        raw = text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        mark = f"U+{ord(text[error.start]):04X}"
+        raise FileError(f"the file cannot be written: no file can hold the character {mark}", file=path.name) from error
     target = path.resolve()
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
-        with part.open("w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with part.open("wb") as file:
+            file.write(raw)
             file.flush()
             os.fsync(file.fileno())
         if target.exists():
@@ -138,8 +162,9 @@ def write_text(path: FilePath, text: str, *, keep_previous: bool = True) -> None
         part.replace(target)
         _sync_folder(target.parent)
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise FileError(f"the file cannot be written: {error.strerror}", file=path.name) from error
+    finally:
+        part.unlink(missing_ok=True)  # there only when something went wrong
 
 
 def _keep_previous(target: FilePath) -> None:

@@ -12,7 +12,7 @@ from fieldkit.gear.wording import to_plain
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import About, Show
 from fieldkit.show.errors import DocumentError
-from fieldkit.show.text_blocks import Block, split
+from fieldkit.show.text_blocks import Block, free_end, split
 
 HEAD = (
     "# fieldkit show, format 1. A comment stays with its table until that table is edited in the program;\n"
@@ -22,6 +22,9 @@ HEAD = (
 
 NESTED_AS_BLOCKS = frozenset({("loudspeakers", "sections"), ("loudspeakers", "presets"), ("built_racks", "contents")})
 """Lists that are written as tables of their own, since a row of them would be 170 columns wide."""
+
+BYTE_ORDER_MARK = "\ufeff"
+"""What some editors put before the text; it is kept where it stands."""
 
 TABLES = tuple(field.encode_name for field in msgspec.structs.fields(Show) if field.name not in {"format", "about"})
 
@@ -43,11 +46,13 @@ def updated(text: str, before: Show, after: Show) -> str:
     """
     if after == before:
         return text
-    newline = "\r\n" if "\r\n" in text else "\n"
-    merged = _merged(text.replace("\r\n", "\n"), before, after)
+    # A file that was edited here and there may have both line ends; what is new takes those that most lines have.
+    newline = "\r\n" if 2 * text.count("\r\n") > text.count("\n") else "\n"
+    plain = text.removeprefix(BYTE_ORDER_MARK)
+    merged = _merged(plain, before, after, newline)
     if merged is None or not _reads_as(merged, after):
-        merged = canonical(after)
-    return merged.replace("\n", newline)
+        merged = canonical(after).replace("\n", newline)
+    return text[: len(text) - len(plain)] + merged
 
 
 def _reads_as(text: str, show: Show) -> bool:
@@ -57,7 +62,7 @@ def _reads_as(text: str, show: Show) -> bool:
         return False
 
 
-def _merged(text: str, before: Show, after: Show) -> str | None:
+def _merged(text: str, before: Show, after: Show, newline: str) -> str | None:
     blocks = split(text)
     chunks: list[tuple[str | None, str, bool]] = [(None, blocks[0].text, False)]
     by_table: dict[str, list[Block]] = {}
@@ -68,24 +73,24 @@ def _merged(text: str, before: Show, after: Show) -> str | None:
     if len(by_table.get("show", [])) > 1 or not set(by_table) <= {"show", *TABLES}:
         return None
     pieces = {
-        table: _table_pieces(table, by_table.get(table, []), getattr(before, table), getattr(after, table))
+        table: _table_pieces(table, by_table.get(table, []), getattr(before, table), getattr(after, table), newline)
         for table in TABLES
     }
     for block in blocks[1:]:
         table = block.table or ""
         if table == "show":
             same = after.about == before.about
-            chunks.append((table, block.text if same else _renewed(block, table, after.about), False))
+            chunks.append((table, block.text if same else _renewed(block, table, after.about, newline), False))
         else:
             chunks.extend((table, *part) for part in pieces[table].pop(block.line, ()))
     if "show" not in by_table and after.about != About():
-        chunks.insert(1, ("show", _table("show", after.about, many=False), True))
+        chunks.insert(1, ("show", _table("show", after.about, many=False).replace("\n", newline), True))
     for table in TABLES:
         # What is left belongs behind no block of the file: a table that it did not have.
         for parts in pieces[table].values():
             position = _place_for(table, [name for name, *_ in chunks])
             chunks[position:position] = [(table, *part) for part in parts]
-    return _joined([(text, new) for _, text, new in chunks])
+    return _joined([(text, new) for _, text, new in chunks], newline)
 
 
 def _place_for(table: str, present: list[str | None]) -> int:
@@ -95,14 +100,15 @@ def _place_for(table: str, present: list[str | None]) -> int:
 
 
 def _table_pieces(
-    table: str, blocks: list[Block], old: tuple[Any, ...], new: tuple[Any, ...]
+    table: str, blocks: list[Block], old: tuple[Any, ...], new: tuple[Any, ...], newline: str
 ) -> dict[int, list[tuple[str, bool]]]:
     """Say what is written in place of each block of a table, by the block's line; line 0 is no block.
 
     Each piece is told with whether it is a new thing.
 
     A thing that stays keeps its place in the file, and a new one comes behind the thing before it. Where things
-    have changed their order, all of them are written at the place of the first.
+    have changed their order, all of them are written at the place of the first. Of a thing that goes, the remarks
+    that stand free below it stay.
     """
     if old is new or old == new:
         return {block.line: [(block.text, False)] for block in blocks}
@@ -114,11 +120,15 @@ def _table_pieces(
     here = first
     for item, place in zip(new, matched, strict=True):
         if place is None:
-            text = _table(table, item, many=True)
+            text = _table(table, item, many=True).replace("\n", newline)
         else:
-            text = blocks[place].text if old[place] == item else _renewed(blocks[place], table, item)
+            text = blocks[place].text if old[place] == item else _renewed(blocks[place], table, item, newline)
             here = blocks[place].line if in_order else first
         pieces.setdefault(here, []).append((text, place is None))
+    for gone in sorted(set(range(len(blocks))) - set(places)):
+        remarks = free_end(blocks[gone])
+        if remarks.strip():
+            pieces.setdefault(blocks[gone].line, []).insert(0, (remarks, False))
     return pieces
 
 
@@ -142,22 +152,21 @@ def _key(item: Any) -> Any:
     return getattr(item, "id", None) or getattr(item, "line", None) or getattr(item, "model", None)
 
 
-def _renewed(block: Block, table: str, thing: Any) -> str:
-    """Write a changed table anew, below the comments that stood above its header."""
+def _renewed(block: Block, table: str, thing: Any, newline: str) -> str:
+    """Write a changed table anew, between the comments above its header and those that stand free below it."""
     above = "".join(line + "\n" for line in block.text.split("\n")[: block.header - block.line])
-    blank = block.text[len(block.text.rstrip("\n")) :]
-    return above + _table(table, thing, many=block.many).rstrip("\n") + (blank or "\n")
+    return above + _table(table, thing, many=block.many).replace("\n", newline) + free_end(block)
 
 
-def _joined(parts: list[tuple[str, bool]]) -> str:
+def _joined(parts: list[tuple[str, bool]], newline: str) -> str:
     """Put the pieces together. Round a new one there is an empty line; between old ones all stays as it was."""
     result = ""
     before_new = False
     for text, new in parts:
         if result and text and not result.endswith("\n"):
-            result += "\n"
-        if result and text and (new or before_new) and not result.endswith("\n\n"):
-            result += "\n"
+            result += newline
+        if result and text and (new or before_new) and not result.endswith(("\n\n", "\n\r\n")):
+            result += newline
         result += text
         before_new = new
     return result

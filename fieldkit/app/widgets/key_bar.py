@@ -26,7 +26,8 @@ class KeyBar(Widget):
     def on_mount(self) -> None:
         """Follow the screen's keys."""
         self.screen.bindings_updated_signal.subscribe(self, self._follow)
-        self._follow(self.screen)
+        # The screen may not be on the stack yet, and has no bindings before it is.
+        self.call_after_refresh(self._follow, self.screen)
 
     def _follow(self, screen: Screen[object]) -> None:
         items = []
