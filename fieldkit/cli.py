@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from collections.abc import Callable, Iterable, Sequence
@@ -42,16 +43,23 @@ def run(arguments: Sequence[str]) -> int:
     """Run one command line and give the exit status. Errors become one line on standard error."""
     _prepare_output()
     try:
-        return _dispatch(list(arguments))
+        status = _dispatch(list(arguments))
+        sys.stdout.flush()
     except BrokenPipeError:
-        # Whoever reads has had enough (`| head`). Standard output is given to nobody, so that leaving is quiet.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()  # whoever reads has had enough (`| head`)
         return DONE
+    except OSError as error:
+        if error.errno != errno.ENOSPC:
+            raise
+        _drop_output()
+        print("fieldkit: the output cannot be written: no space is left there", file=sys.stderr)
+        return UNUSABLE
     except ValueError as error:
         if not _is_ours(error):
             raise
         print(f"fieldkit: {_one_line(str(error))}", file=sys.stderr)
         return getattr(error, "exit_status", UNUSABLE)
+    return status
 
 
 def _is_ours(error: ValueError) -> bool:
@@ -191,7 +199,8 @@ def _new(arguments: list[str]) -> int:
             raise UsageError(f"new: no sample '{sample}'{_near(sample, known)}; there are {', '.join(known)}")
         source = samples.folder() / f"{sample.removesuffix('.toml')}.toml"
     create(Path(name), source.read_text(encoding="utf-8"))
-    print(f"{name} is written; 'fieldkit check {name}' looks it over")
+    shown = _one_line(name)
+    print(f"{shown} is written; 'fieldkit check {shown}' looks it over")
     return DONE
 
 
@@ -256,18 +265,31 @@ def _has_terminal() -> bool:
 
 
 def _prepare_output() -> None:
-    """Let a character that the terminal cannot show be spelled, never be a traceback."""
+    """Let a character that the terminal cannot show be spelled, never be a traceback; without streams, be mute."""
+    if sys.stdout is None:  # started with the stream closed (`>&-`)
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115  (it lives as long as the program)
+    if sys.stderr is None:
+        sys.stderr = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="backslashreplace")
 
 
+def _drop_output() -> None:
+    """Give standard output to nobody, so that leaving is quiet."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def _style() -> Style:
     from fieldkit.reports.text import Style
 
+    return Style(ascii_only=_is_ascii_only())
+
+
+def _is_ascii_only() -> bool:
     encoding = (sys.stdout.encoding or "ascii").lower().replace("-", "")
-    return Style(ascii_only=not encoding.startswith("utf"))
+    return not encoding.startswith("utf")
 
 
 def _print(lines: Iterable[str]) -> None:
@@ -279,8 +301,24 @@ def _print(lines: Iterable[str]) -> None:
 def _print_json(value: Any) -> None:
     import msgspec
 
-    print(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
+    text = msgspec.json.format(msgspec.json.encode(value), indent=2).decode()
+    ascii_only = _is_ascii_only()
+    for line in text.split("\n"):
+        print(
+            line
+            if line.isprintable() and not (ascii_only and not line.isascii())
+            else _json_line(line, ascii_only=ascii_only)
+        )
     sys.stdout.flush()
+
+
+def _json_line(line: str, *, ascii_only: bool) -> str:
+    """Write what a terminal cannot show, or would obey, as JSON spells it, by its number."""
+    import json
+
+    return "".join(
+        mark if mark.isprintable() and (mark.isascii() or not ascii_only) else json.dumps(mark)[1:-1] for mark in line
+    )
 
 
 def _one_line(text: str) -> str:

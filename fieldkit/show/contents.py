@@ -56,3 +56,8 @@ def channels_of(text: str, count: int) -> tuple[int, ...] | None:
     if len(set(channels)) != len(channels) or not all(1 <= channel <= count for channel in channels):
         return None
     return channels
+
+
+def is_pair(text: str) -> bool:
+    """Tell whether a text numbers a pin pair of a connector: ``1`` and up."""
+    return text.isascii() and text.isdecimal() and len(text) < 4 and int(text) >= 1

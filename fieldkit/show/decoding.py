@@ -8,11 +8,11 @@ from typing import Any, NoReturn, TypeVar
 import msgspec
 
 from fieldkit.gear.wording import Path, explained, read_value
-from fieldkit.show.document import Show
+from fieldkit.show.document import About, Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.migration import carried_over
-from fieldkit.show.reading_value import ReadingValue
 from fieldkit.show.places import line_of
+from fieldkit.show.reading_value import ReadingValue
 from fieldkit.units import Measure
 
 AnyThing = TypeVar("AnyThing", bound=msgspec.Struct)
@@ -36,19 +36,34 @@ def decode(data: dict[str, Any], text: str = "", file: str = "") -> Show:
         _raise_located(error, data, text, file)
     except RecursionError as error:
         raise DocumentError("nested too deeply to be a show", file=file) from error
-    damping = show.about.least_damping
-    if damping is not None and not (math.isfinite(damping) and damping >= 0):
-        message = f"least_damping: expected a number from 0 up, got {damping}"
-        raise DocumentError(message, file=file, line=line_of(text, ("show", "least_damping")))
+    wrong = _wrong_damping(show.about)
+    if wrong:
+        raise DocumentError(wrong, file=file, line=line_of(text, ("show", "least_damping")), thing="show")
     return show
 
 
 def convert(data: Any, kind: type[AnyThing]) -> AnyThing:
     """Make one thing of plain values. Raises DocumentError with the reason and no line."""
     try:
-        return msgspec.convert(data, kind, dec_hook=read_value)
+        thing = msgspec.convert(data, kind, dec_hook=read_value)
+        msgspec.json.encode(data, enc_hook=str)
     except msgspec.ValidationError as error:
         raise DocumentError(explained(error, kind)[0]) from error
+    except UnicodeEncodeError as error:  # half of a pair of characters, as a terminal may send it
+        mark = f"U+{ord(error.object[error.start]):04X}"
+        raise DocumentError(f"expected text that a file can hold, got the character {mark}") from error
+    wrong = _wrong_damping(thing)
+    if wrong:
+        raise DocumentError(wrong)
+    return thing
+
+
+def _wrong_damping(thing: Any) -> str:
+    """Say what is wrong with the one bare number of a show, since msgspec lets infinities and no numbers pass."""
+    damping = thing.least_damping if isinstance(thing, About) else None
+    if damping is None or (math.isfinite(damping) and damping >= 0):
+        return ""
+    return f"least_damping: expected a number from 0 up, got {damping}"
 
 
 def schema() -> dict[str, Any]:

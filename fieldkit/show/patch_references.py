@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import Path, nearest
-from fieldkit.show.contents import channels_of
+from fieldkit.show.contents import channels_of, is_pair
 from fieldkit.show.document import Model, RackUnit, Run, Show, Step
 from fieldkit.show.loops import circle
 
@@ -118,7 +118,7 @@ def run_problems(
         yield from _start(("runs", index, "from"), run, show, units, models)
         for pair, output in run.feeds.items():
             where: Path = ("runs", index, "feeds", pair)
-            if not (pair.isascii() and pair.isdecimal() and len(pair) < 4 and int(pair) >= 1):
+            if not is_pair(pair):
                 yield where, run.id, f"feeds: expected a pin pair such as 1, got '{pair}'"
             else:
                 yield from _output(where, run.id, output, units, models)
@@ -192,6 +192,6 @@ def reading_problems(show: Show) -> Iterator[Problem]:
         run, slash, pair = reading.line.partition("/")
         if run not in runs:
             yield ("readings", index, "line"), reading.line, f"no run '{run}'{nearest(run, runs)}"
-        elif not slash or not (pair.isascii() and pair.isdecimal() and len(pair) < 4):
+        elif not slash or not is_pair(pair):
             wanted = f"expected a run and pin pair such as '{run}/1'"
             yield ("readings", index, "line"), reading.line, f"line: {wanted}, got '{reading.line}'"

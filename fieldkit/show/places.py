@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 
-Path = tuple[str | int, ...]
+from fieldkit.gear.wording import Path
 
 _TOKEN = re.compile(
     r"""
@@ -36,10 +36,10 @@ class _Search:
         self._path = path
         self._lines: dict[int, int] = {}
         self._rows: dict[Path, int] = {}
-        self._tokens = _TOKEN.finditer(text.removeprefix("\ufeff"))
+        self._ahead = _TOKEN.finditer(text.removeprefix("\ufeff"))
         self._line = 1
         self._next_line = 1
-        self._token = _END
+        self._piece = _END
         self._advance()
         self._document()
 
@@ -50,15 +50,15 @@ class _Search:
 
     def _advance(self) -> None:
         """Go to the next token; remarks are none."""
-        for match in self._tokens:
+        for match in self._ahead:
             if match.lastgroup == "remark":
                 continue
-            self._token = match.group()
+            self._piece = match.group()
             self._line = self._next_line
             if match.lastgroup in {"text", "mark"}:
-                self._next_line += self._token.count("\n")
+                self._next_line += self._piece.count("\n")
             return
-        self._token = _END
+        self._piece = _END
 
     def _note(self, path: Path) -> bool:
         """Note the line of a place if it lies on the way that is sought; tell whether it does."""
@@ -69,10 +69,10 @@ class _Search:
 
     def _document(self) -> None:
         table: Path = ()
-        while self._token != _END:
-            if self._token == "\n":
+        while self._piece != _END:
+            if self._piece == "\n":
                 self._advance()
-            elif self._token == "[":
+            elif self._piece == "[":
                 table = self._header()
             else:
                 self._pair(table)
@@ -80,7 +80,7 @@ class _Search:
     def _header(self) -> Path:
         """Read ``[a.b]`` or ``[[a.b]]`` and give the table's place; rows of tables are counted."""
         self._advance()
-        many = self._token == "["
+        many = self._piece == "["
         if many:
             self._advance()
         parts = self._key("]")
@@ -93,16 +93,16 @@ class _Search:
             if place in self._rows:
                 place = (*place, self._rows[place])
                 self._note(place)
-        while self._token == "]":
+        while self._piece == "]":
             self._advance()
         return place
 
     def _key(self, end: str) -> list[str]:
         """Read the parts of a dotted key up to a mark, which is left."""
         parts = []
-        while self._token not in {end, _END}:
-            if self._token != ".":
-                parts.append(tomllib.loads(f"x = {self._token}")["x"] if self._token[0] in "\"'" else self._token)
+        while self._piece not in {end, _END}:
+            if self._piece != ".":
+                parts.append(tomllib.loads(f"x = {self._piece}")["x"] if self._piece[0] in "\"'" else self._piece)
             self._advance()
         return parts
 
@@ -119,21 +119,21 @@ class _Search:
 
     def _value(self, place: Path | None) -> None:
         """Read a value of any depth; without a place it lies beside the way."""
-        if self._token == "[":
+        if self._piece == "[":
             self._advance()
             row = 0
-            while self._token not in {"]", _END}:
-                if self._token in {"\n", ","}:
+            while self._piece not in {"]", _END}:
+                if self._piece in {"\n", ","}:
                     self._advance()
                     continue
                 item = None if place is None else (*place, row)
                 self._value(item if item and self._note(item) else None)
                 row += 1
             self._advance()
-        elif self._token == "{":
+        elif self._piece == "{":
             self._advance()
-            while self._token not in {"}", _END}:
-                if self._token in {"\n", ","}:
+            while self._piece not in {"}", _END}:
+                if self._piece in {"\n", ","}:
                     self._advance()
                 elif place is None:
                     self._key("=")
@@ -143,5 +143,5 @@ class _Search:
                     self._pair(place)
             self._advance()
         else:
-            while self._token not in {"\n", ",", "]", "}", _END}:
+            while self._piece not in {"\n", ",", "]", "}", _END}:
                 self._advance()

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import Path, nearest
-from fieldkit.show.contents import all_units, channels_of, models_by_id
-from fieldkit.show.document import MODEL_TABLES, Box, Model, Show
+from fieldkit.show.contents import all_units, channels_of, is_pair, models_by_id
+from fieldkit.show.document import MODEL_TABLES, Box, Model, RackUnit, Show
 from fieldkit.show.loops import circle
 from fieldkit.show.patch_references import Offered, Problem, reading_problems, run_problems, unit_problems
 
@@ -41,6 +42,7 @@ def problems(show: Show, offered: Offered = tuple) -> Iterator[Problem]:
     yield from _boxes(show, models, offered)
     yield from _racks(show, offered)
     units = {unit.id: unit for unit in all_units(show)}
+    yield from _brought_duplicates(show, units)
     yield from unit_problems(show, units, models, offered)
     yield from run_problems(show, units, models, offered)
     yield from reading_problems(show)
@@ -55,11 +57,28 @@ def _duplicates(show: Show, tables: tuple[str, ...]) -> Iterator[Problem]:
             seen[thing.id] = table
 
 
+def _brought_duplicates(show: Show, units: dict[str, RackUnit]) -> Iterator[Problem]:
+    """Find things that have the label of a unit that a rack as built brings."""
+    for table in SHARED_TABLES:
+        for index, thing in enumerate(getattr(show, table) if table != "rack_units" else ()):
+            if thing.id in units:
+                says = f"the id '{thing.id}' is already used by a unit of the rack '{units[thing.id].rack}'"
+                yield (table, index, "id"), thing.id, says
+
+
 def _gear(show: Show) -> Iterator[Problem]:
     for index, speaker in enumerate(show.loudspeakers):
         if not speaker.sections:
             yield ("loudspeakers", index, "sections"), speaker.id, "sections: expected at least one, got none"
-        own = {preset.id for preset in speaker.presets}
+        own: set[str] = set()
+        for number, preset in enumerate(speaker.presets):
+            place: Path = ("loudspeakers", index, "presets", number)
+            if preset.id in own:
+                yield (*place, "id"), speaker.id, f"the preset '{preset.id}' stands twice in this model"
+            own.add(preset.id)
+            if preset.limiter is not None and preset.limiter.value <= 0.0:
+                wanted = f"expected a power above 0 W, got '{preset.limiter}'"
+                yield (*place, "limiter"), speaker.id, f"presets.limiter: {wanted}"
         for number, section in enumerate(speaker.sections):
             for name in section.presets:
                 if name not in own:
@@ -71,27 +90,56 @@ def _gear(show: Show) -> Iterator[Problem]:
                 yield where, speaker.id, f"the section '{section.section}' needs the key '{missing}'"
     for index, amplifier in enumerate(show.amplifiers):
         yield from _amplifier(index, amplifier)
+    known: dict[str, Amplifier | Processor] = {model.id: model for model in show.amplifiers}
+    known.update((model.id, model) for model in show.processors)
     for index, rack in enumerate(show.built_racks):
-        known = {*(model.id for model in show.amplifiers), *(model.id for model in show.processors)}
         for number, inside in enumerate(rack.contents):
             if inside.model not in known:
                 where = ("built_racks", index, "contents", number, "model")
                 yield where, rack.id, f"no amplifier or processor '{inside.model}'{nearest(inside.model, known)}"
+        for socket, pairs in rack.panel.items():
+            for pair, output in pairs.items():
+                if not is_pair(pair):
+                    where = ("built_racks", index, "panel", socket, pair)
+                    yield where, rack.id, f"panel.{socket}: expected a pin pair such as 1, got '{pair}'"
+                elif not _is_output(output, [known.get(inside.model) for inside in rack.contents]):
+                    where = ("built_racks", index, "panel", socket, pair)
+                    wanted = f"expected a unit and its channel such as '1.2' or '1.3+4', got '{output}'"
+                    yield where, rack.id, f"panel.{socket}: {wanted}"
+
+
+def _is_output(output: str, contents: list[Amplifier | Processor | None]) -> bool:
+    """Tell whether ``1.2`` names an output of an amplifier among the contents of a rack as built."""
+    number, _, channels = output.partition(".")
+    units = channels_of(number, len(contents))
+    model = contents[units[0] - 1] if units and len(units) == 1 else None
+    return isinstance(model, Amplifier) and channels_of(channels, model.channels) is not None
 
 
 def _amplifier(index: int, amplifier: Amplifier) -> Iterator[Problem]:
     if not amplifier.ratings(bridged=False):
         yield ("amplifiers", index, "powers"), amplifier.id, "powers: expected at least one that is not bridged"
+    for number, rating in enumerate(amplifier.powers):
+        if rating.power.value <= 0.0:
+            wanted = f"expected a power above 0 W, got '{rating.power}'"
+            yield ("amplifiers", index, "powers", number, "power"), amplifier.id, f"powers.power: {wanted}"
     for bridged in (False, True):
         table = [rating.load.value for rating in amplifier.ratings(bridged=bridged)]
         if len(set(table)) != len(table):
             yield ("amplifiers", index, "powers"), amplifier.id, "powers: the same load is rated twice in one mode"
     for kind in ("connectors", "connectors_bridged"):
         for name, pairs in getattr(amplifier, kind).items():
-            for channel in pairs.values():
-                if channels_of(channel, amplifier.channels) is None:
+            for pair, channel in pairs.items():
+                if not is_pair(pair):
+                    wanted = f"expected a pin pair such as 1, got '{pair}'"
+                    yield ("amplifiers", index, kind, name, pair), amplifier.id, f"{kind}.{name}: {wanted}"
+                elif channels_of(channel, amplifier.channels) is None:
                     wanted = f"expected a channel from 1 to {amplifier.channels}, or two such as '1+2'"
-                    yield ("amplifiers", index, kind), amplifier.id, f"{kind}.{name}: {wanted}, got '{channel}'"
+                    yield (
+                        ("amplifiers", index, kind, name, pair),
+                        amplifier.id,
+                        f"{kind}.{name}: {wanted}, got '{channel}'",
+                    )
 
 
 def _zones(show: Show) -> Iterator[Problem]:
