@@ -34,6 +34,9 @@ PLANNED = ("readings", "triage", "assign", "failover", "sheets")
 
 DONE, FOUND, UNUSABLE = 0, 1, 2
 
+INTERRUPTED = 130
+"""Stopped from the keyboard: 128 and the number of the signal, as shells have it."""
+
 
 class UsageError(ValueError):
     """A command line that cannot be used."""
@@ -54,6 +57,9 @@ def run(arguments: Sequence[str]) -> int:
         _drop_output()
         print("fieldkit: the output cannot be written: no space is left there", file=sys.stderr)
         return UNUSABLE
+    except KeyboardInterrupt:
+        print("fieldkit: stopped", file=sys.stderr)
+        return INTERRUPTED
     except ValueError as error:
         if not _is_ours(error):
             raise

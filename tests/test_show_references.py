@@ -1,7 +1,7 @@
 """Labels that stand twice, names that lead nowhere or in circles: what test_show_errors does not ask."""
 
-import itertools
 import tomllib
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -118,7 +118,7 @@ def test_a_circle_is_found_exactly_where_there_is_one(ways):
     if way:
         assert way[0] == way[-1]
         assert len(set(way)) == len(way) - 1
-        assert all(after in ways[before] for before, after in itertools.pairwise(way))
+        assert all(after in ways[before] for before, after in pairwise(way))
 
 
 def test_a_long_chain_is_followed_once():

@@ -90,7 +90,7 @@ def thing_at(data: dict[str, Any], path: Path) -> str:
         return ""
     table = str(path[0])
     if len(path) < 2 or not isinstance(path[1], int):
-        return table if isinstance(data.get(table), dict) else ""
+        return table if table in Show.__struct_encode_fields__ else ""
     try:
         name = data[table][path[1]].get(_NAMED_BY.get(table, "id"))
     except (KeyError, IndexError, TypeError, AttributeError):

@@ -49,8 +49,8 @@ class _Search:
         return self._lines[max(self._lines)] if self._lines else None
 
     def _advance(self) -> None:
-        """Go to the next token; remarks are none."""
-        for match in self._ahead:
+        """Go to the next token; remarks are none. Once the whole path is met, what follows is of no interest."""
+        for match in self._ahead if len(self._path) not in self._lines else ():
             if match.lastgroup == "remark":
                 continue
             self._piece = match.group()

@@ -116,7 +116,8 @@ def save(stored: Stored, show: Show, path: FilePath | None = None) -> Stored:
     ChangedError when somebody else changed the file since it was read, FileError when it cannot be written.
     """
     target = path or stored.path
-    if target == stored.path and target.exists() and read_text(target) != stored.text:
+    same = target.resolve() == stored.path.resolve()
+    if same and target.exists() and read_text(target) != stored.text:
         raise ChangedError("somebody else has changed the file since it was read", file=target.name)
     text = updated(stored.text, stored.show, show) if stored.text else canonical(show)
     if text != stored.text or not target.exists():
@@ -129,7 +130,11 @@ def create(path: FilePath, text: str) -> None:
     try:
         file = path.open("x", encoding="utf-8", newline="")
     except FileExistsError as error:
+        if path.is_dir():
+            raise FileError("this is a folder; expected the name of a new file", file=str(path)) from error
         raise FileError("there is such a file already; it was left as it is", file=path.name) from error
+    except FileNotFoundError as error:
+        raise FileError(f"there is no folder '{path.parent}' to write it in", file=path.name) from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise FileError(f"the file cannot be written: {reason}", file=path.name) from error

@@ -46,7 +46,7 @@ def split(text: str) -> list[Block]:
     bounds = [0, *starts, len(lines)]
     blocks = []
     for number, (start, end) in enumerate(pairwise(bounds)):
-        part = "\n".join(lines[start:end]) + ("\n" if end < len(lines) else "")
+        part = "\n".join(lines[start:end]) + ("\n" if start < end < len(lines) else "")
         if number == 0:
             blocks.append(Block(table=None, many=False, text=part, line=1, header=1))
         else:

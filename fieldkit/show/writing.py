@@ -133,18 +133,19 @@ def _table_pieces(
 
 
 def _matched(old: tuple[Any, ...], new: tuple[Any, ...]) -> list[int | None]:
-    """Find for each new thing the old one that it is: of its id, or equal to it where things have no ids."""
+    """Find for each new thing the old one that it is: the equal one, else one of its id, line or model."""
     free: dict[Any, list[int]] = {}
     for index, item in enumerate(old):
         free.setdefault(_key(item), []).append(index)
-    matched: list[int | None] = []
-    for item in new:
-        places = free.get(_key(item), [])
-        named = hasattr(item, "id")
-        place = next((place for place in places if named or old[place] == item), None)
-        if place is not None:
-            places.remove(place)
-        matched.append(place)
+    matched: list[int | None] = [None] * len(new)
+    for equal in (True, False):
+        for number, item in enumerate(new):
+            places = free.get(_key(item), [])
+            if matched[number] is None:
+                place = next((place for place in places if not equal or old[place] == item), None)
+                if place is not None:
+                    places.remove(place)
+                    matched[number] = place
     return matched
 
 
