@@ -70,6 +70,16 @@ def test_published_peak_volts_rule_where_they_are_lower_than_the_clip():
     assert rig.output("A.1").limiter.peak_v == pytest.approx(80.0)
 
 
+# A preset that nothing hosts brings no limiter: 350 W/8 Ω less 3 dB, as for a box without a preset.
+def test_a_limiter_that_runs_nowhere_counts_for_nothing():
+    text = PLAIN + box("B1") + run("W", "P.A", step("two", "1 m", "B1"))
+    high = MODELS.replace('limiter = "350 W"', 'limiter = "1000 W"')
+    for models in (MODELS, high):
+        limiter = rig_of(text, models).output("P.1").limiter
+        assert limiter.thermal_v == pytest.approx(37.461, abs=5e-4)
+        assert limiter.thermal_v * math.sqrt(2) < limiter.peak_v
+
+
 def test_margin_is_a_choice_of_the_show():
     text = (
         AMP

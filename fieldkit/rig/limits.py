@@ -44,7 +44,7 @@ def limiter_for(
     rated = [load for load in loads if load.continuous_w > 0.0]
     if not rated:
         return None
-    thermal = [thermal_v(load, margin_db, apply) for load in rated]
+    thermal = [thermal_v(load, host, margin_db, apply) for load in rated]
     ruling = min(range(len(rated)), key=thermal.__getitem__)
     peak_v = min(*(peak_v_of(load, apply) for load in rated), apply(crest.sine_peak, can_give_v))
     thermal_dbu = apply(levels.dbu_from_voltage, thermal[ruling])
@@ -63,13 +63,13 @@ def limiter_for(
     )
 
 
-def thermal_v(load: Load, margin_db: float, apply: Apply) -> float:
+def thermal_v(load: Load, host: Host | None, margin_db: float, apply: Apply) -> float:
     """Give the rms volts that a section bears for long [V].
 
-    The preset's own limiter where it has one, else the continuous rating less the margin, both through the
-    impedance that the section was rated at.
+    The preset's own limiter where it has one and a host to run it, else the continuous rating less the margin,
+    both through the impedance that the section was rated at. A limiter that runs nowhere holds nothing.
     """
-    if load.limiter_w is not None:
+    if load.limiter_w is not None and host is not None and host.takes(load.speaker.id):
         return apply(limiters.limiter_voltage, load.limiter_w, load.rated_ohm)
     return apply(limiters.thermal_threshold, load.continuous_w, load.rated_ohm, margin_db)
 
