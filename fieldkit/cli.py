@@ -48,9 +48,6 @@ def run(arguments: Sequence[str]) -> int:
     try:
         status = _dispatch(list(arguments))
         sys.stdout.flush()
-    except BrokenPipeError:
-        _drop_output()  # whoever reads has had enough (`| head`)
-        return DONE
     except OSError as error:
         if error.errno != errno.ENOSPC:
             raise
@@ -82,15 +79,15 @@ def _dispatch(arguments: list[str]) -> int:
 
         return start(None)
     if not arguments or arguments[0] in {"-h", "--help", "help"}:
-        print(USAGE, end="")
+        _print([USAGE.rstrip("\n")])
         return DONE
     word, rest = arguments[0], arguments[1:]
     if word == "--version":
-        print(f"fieldkit {__version__}")
+        _print([f"fieldkit {__version__}"])
         return DONE
     if word in COMMANDS:
         if rest and rest[0] in {"-h", "--help"}:
-            print(USAGE, end="")
+            _print([USAGE.rstrip("\n")])
             return DONE
         return COMMANDS[word](rest)
     if word in PLANNED:
@@ -206,7 +203,7 @@ def _new(arguments: list[str]) -> int:
         source = samples.folder() / f"{sample.removesuffix('.toml')}.toml"
     create(Path(name), source.read_text(encoding="utf-8"))
     shown = _one_line(name)
-    print(f"{shown} is written; 'fieldkit check {shown}' looks it over")
+    _print([f"{shown} is written; 'fieldkit check {shown}' looks it over"])
     return DONE
 
 
@@ -299,9 +296,13 @@ def _is_ascii_only() -> bool:
 
 
 def _print(lines: Iterable[str]) -> None:
-    for line in lines:
-        print(line)
-    sys.stdout.flush()
+    """Print lines for as long as somebody reads them; the exit status is that of the work, whoever reads it."""
+    try:
+        for line in lines:
+            print(line)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _drop_output()  # whoever reads has had enough (`| head`)
 
 
 def _print_json(value: Any) -> None:
@@ -309,13 +310,12 @@ def _print_json(value: Any) -> None:
 
     text = msgspec.json.format(msgspec.json.encode(value), indent=2).decode()
     ascii_only = _is_ascii_only()
-    for line in text.split("\n"):
-        print(
-            line
-            if line.isprintable() and not (ascii_only and not line.isascii())
-            else _json_line(line, ascii_only=ascii_only)
-        )
-    sys.stdout.flush()
+    _print(
+        line
+        if line.isprintable() and not (ascii_only and not line.isascii())
+        else _json_line(line, ascii_only=ascii_only)
+        for line in text.split("\n")
+    )
 
 
 def _json_line(line: str, *, ascii_only: bool) -> str:

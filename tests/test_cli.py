@@ -261,6 +261,25 @@ def test_help_and_version(capsys):
     assert capsys.readouterr().out == f"fieldkit {fieldkit.__version__}\n"
 
 
+@pytest.mark.parametrize(("sample", "status"), [("mistakes", 1), ("village_hall", 0)])
+@pytest.mark.parametrize("options", [[], ["--json"]])
+def test_the_status_does_not_depend_on_whoever_reads(sample, status, options):
+    reading, writing = os.pipe()
+    os.close(reading)  # nobody reads from the very beginning
+    path = str(samples.folder() / f"{sample}.toml")
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "fieldkit", "check", path, *options],
+            stdout=writing,
+            stderr=subprocess.PIPE,
+            check=False,
+            timeout=60,
+        )
+    finally:
+        os.close(writing)
+    assert (done.returncode, done.stderr) == (status, b"")
+
+
 def test_a_reader_who_has_enough_is_no_error():
     path = str(samples.folder() / "open_air.toml")
     done = subprocess.run(  # noqa: S602

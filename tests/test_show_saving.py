@@ -385,7 +385,7 @@ def test_a_new_file_is_never_written_over_another(tmp_path):
     with pytest.raises(FileError, match="there is such a file already"):
         create(path, "format = 1\n")
     assert path.read_text(encoding="utf-8") == FERRY
-    with pytest.raises(FileError, match="show.toml: there is no folder .*none. to write it in"):
+    with pytest.raises(FileError, match=r"show.toml: there is no folder .*none. to write it in"):
         create(tmp_path / "none" / "show.toml", "format = 1\n")
 
 
