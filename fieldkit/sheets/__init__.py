@@ -1,0 +1,1 @@
+"""The pages for the crew, each made of the rig and nothing else."""

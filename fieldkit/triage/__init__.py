@@ -1,0 +1,1 @@
+"""Faults as edits of a line, what they would read and sound like, and the next test."""
