@@ -14,6 +14,7 @@ from fieldkit.app.screens.frame import Frame
 from fieldkit.checks.finding import Finding
 from fieldkit.gear.library import every
 from fieldkit.gear.library import find as find_model
+from fieldkit.planning.cures import cures_for
 from fieldkit.show.borrowing import borrowed
 from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.decoding import convert
@@ -64,18 +65,29 @@ class Editing:
         self._frame.app.push_screen(Editor(Address(table, name)))
 
     def show_finding(self, item: Finding) -> None:
-        """Show a finding whole; ``enter`` on its arrow edits the thing that it is about."""
+        """Show a finding whole; ``enter`` on an arrow takes a cure, or edits the thing that it is about."""
         frame = self._frame
-        place = cause_of(item, frame.session.present) if frame.session else None
-        lines = [("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"cure: {item.cure}")]
+        session = frame.session
+        if session is None:
+            return
+        place = cause_of(item, session.present)
+        cures = cures_for(session.rig, session.findings, item)
+        lines = [
+            (f"cure {number}", f"→ {cure.label}   (then {cure.left[0]} errors, {cure.left[1]} warnings)")
+            for number, cure in enumerate(cures)
+        ]
         if place is not None:
-            lines.insert(0, ("edit", f"→ edit {WORDS[place[0]]} {place[1]}"))
+            lines.append(("edit", f"→ edit {WORDS[place[0]]} {place[1]}"))
+        lines += [("", ""), ("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"cure: {item.cure}")]
         shown = [(key, part) for key, text in lines for part in textwrap.wrap(frame.fieldkit.safe(text), 72) or [""]]
-        hint = "enter on → goes there   esc leaves"
+        hint = "enter on → does it   esc leaves" if cures else "enter on → goes there   esc leaves"
 
         def follow(key: str | None) -> None:
-            if key and place is not None:
+            if key == "edit" and place is not None:
                 self.edit(*place)
+            elif key:
+                cure = cures[int(key.removeprefix("cure "))]
+                frame.fieldkit.apply(cure.label, lambda: cure.show)
 
         frame.app.push_screen(Read(f"{item.where.id}: {item.severity}", shown, hint), follow)
 
