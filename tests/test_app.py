@@ -167,6 +167,25 @@ async def test_the_palette_has_every_action(open_air):
         assert "Take back the last change" in text
 
 
+def _down_to(text, part):
+    """Give the presses that lead from the first arrow of a window down to the one with this text."""
+    arrows = [line for line in text.splitlines() if "→" in line]
+    return ["down"] * next(place for place, line in enumerate(arrows) if part in line)
+
+
+async def test_a_finding_is_cured_by_one_edit():
+    app = app_on(samples.folder() / "mistakes.toml")
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "f")
+        await type_text(pilot, "knob")
+        text = await press(pilot, "enter")
+        assert "→ the knobs of LOW are locked or covered   (then 9 errors, 10 warnings)" in text
+        text = await press(pilot, "enter")
+        assert "9 errors  10 warnings" in text
+        assert next(unit for unit in app.session.present.rack_units if unit.id == "LOW").attenuators_locked
+        assert "9 errors  12 warnings" in await press(pilot, "u")
+
+
 async def test_a_finding_leads_to_its_cause():
     app = app_on(samples.folder() / "mistakes.toml")
     async with app.run_test(size=SIZE) as pilot:
@@ -174,8 +193,8 @@ async def test_a_finding_leads_to_its_cause():
         text = await press(pilot, "enter")
         assert "→ edit amplifier or processor BAR" in text
         assert "cure:" in text
-        text = await press(pilot, "enter")
-        assert "portable-four-hosting" in text
+        await press(pilot, *_down_to(text, "→ edit"), "enter")
+        assert "portable-four-hosting" in screen_text(app)
         await press(pilot, "escape", "f")
         await type_text(pilot, "W-A")
         assert "→ edit" in await press(pilot, "enter")

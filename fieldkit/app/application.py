@@ -14,10 +14,11 @@ from textual.app import App
 from textual.binding import Binding
 
 from fieldkit.app.actions import EVERYWHERE, Action, bindings, key_text
-from fieldkit.app.dialogs import Ask, Choose, Confirm, Option, Read
+from fieldkit.app.dialogs import Ask, Choose, Confirm, Help, Option, Read
 from fieldkit.app.own_keys import own_keys
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
+from fieldkit.app.tape import Entry
 from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
 from fieldkit.reports.cards import Label, card, labels
 from fieldkit.reports.text import Style
@@ -113,6 +114,8 @@ class FieldkitApp(App[None]):
         self.style = Style(ascii_only=terminal.ascii_only)
         self.session = Session(opened, read_only=other is not None) if opened else None
         self.other = other
+        self.tape: list[Entry] = []
+        """What was calculated, the newest last: the calculator shows it, and fields offer it."""
         self._keep_timer: Any = None
         if terminal.remote or not terminal.colour:
             self.theme = "ansi-dark"
@@ -445,10 +448,17 @@ class FieldkitApp(App[None]):
         self.push_screen(Read(f"help: {frame.NAME}", [("", line) for line in lines]))
 
     def ask(
-        self, title: str, value: str, look: Callable[[str], str], then: Callable[[str], None], hint: str = ""
+        self,
+        title: str,
+        value: str,
+        look: Callable[[str], str],
+        then: Callable[[str], None],
+        hint: str = "",
+        help_with: Help | None = None,
     ) -> None:
         """Ask for a line of text."""
-        self.push_screen(Ask(title, value, look, hint), lambda text: then(text) if text is not None else None)
+        window = Ask(title, value, look, hint, help_with)
+        self.push_screen(window, lambda text: then(text) if text is not None else None)
 
     def confirm(self, title: str, lines: list[str], then: Callable[[], None], yes: str = "do it") -> None:
         """Ask whether to go on."""

@@ -126,13 +126,36 @@ class Choose(Dialog[str]):
             self.dismiss(found[0].key)
 
 
-class Ask(Dialog[str]):
-    """A line to type, with an echo of what it was taken for."""
+class Help(msgspec.Struct, frozen=True):
+    """What a field knows while somebody types in it."""
 
-    def __init__(self, title: str, value: str, look: Callable[[str], str], hint: str = "") -> None:
+    endings: Callable[[str], Sequence[tuple[str, str]]] = lambda _: ()
+    """Ways to finish a text: the whole text with it, and how it is shown."""
+    aside: Callable[[str], str] = lambda _: ""
+    """What to say beside the field: the values that the call being typed wants."""
+    earlier: Sequence[str] = ()
+    """Texts of before, the newest last."""
+
+
+class Ask(Dialog[str]):
+    """A line to type, with an echo of what it was taken for, and ways to finish the word."""
+
+    BINDINGS: ClassVar = [
+        Binding("tab", "finish", show=False, priority=True),
+        Binding("up", "earlier(-1)", show=False, priority=True),
+        Binding("down", "earlier(1)", show=False, priority=True),
+    ]
+
+    def __init__(
+        self, title: str, value: str, look: Callable[[str], str], hint: str = "", help_with: Help | None = None
+    ) -> None:
         """``look`` echoes a text that can be used, and raises ValueError with the reason for any other."""
         super().__init__()
         self.heading, self.value, self.look, self.hint = title, value, look, hint
+        self.help_with = help_with or Help()
+        self._filled: tuple[str, ...] = ()
+        """What ``tab`` goes round among; forgotten when somebody types."""
+        self._place = len(self.help_with.earlier)
 
     def compose(self) -> ComposeResult:
         """Lay out title, field, echo."""
@@ -140,6 +163,7 @@ class Ask(Dialog[str]):
             yield Line(self.heading, classes="title")
             yield Input(self.value, id="value")
             yield Line(id="echo")
+            yield Line(id="endings", classes="hint")
             yield Line(self.hint or "enter takes it   esc leaves", classes="hint")
 
     def on_mount(self) -> None:
@@ -151,7 +175,30 @@ class Ask(Dialog[str]):
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Say what the text is taken for."""
+        if event.value not in self._filled:
+            self._filled = ()
         self._echo(event.value)
+
+    def action_finish(self) -> None:
+        """Finish the word; again for the next way to."""
+        field = self.query_one(Input)
+        if not self._filled:
+            self._filled = tuple(text for text, _ in self.help_with.endings(field.value) if text != field.value)
+        if self._filled:
+            place = self._filled.index(field.value) + 1 if field.value in self._filled else 0
+            self._type(self._filled[place % len(self._filled)])
+
+    def action_earlier(self, by: int) -> None:
+        """Go through the texts of before."""
+        earlier = self.help_with.earlier
+        if earlier:
+            self._place = max(0, min(self._place + by, len(earlier)))
+            self._type(earlier[self._place] if self._place < len(earlier) else "")
+
+    def _type(self, text: str) -> None:
+        field = self.query_one(Input)
+        field.value = text
+        field.cursor_position = len(text)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the text, unless it cannot be used."""
@@ -168,6 +215,9 @@ class Ask(Dialog[str]):
         except ValueError as error:
             said = f"! {error}"
         self.query_one("#echo", Line).say(said)
+        shown = [word for _, word in self.help_with.endings(text)] if not self._filled else []
+        aside = self.help_with.aside(text)
+        self.query_one("#endings", Line).say(f"tab: {'   '.join(shown)}" if shown else aside)
 
 
 class Read(Dialog[str]):

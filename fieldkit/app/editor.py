@@ -12,6 +12,7 @@ from fieldkit.app.addresses import Address, attribute, thing_at, with_rows, with
 from fieldkit.app.dialogs import Choose, Dialog, Option
 from fieldkit.app.fields import Field, fields_of, taken
 from fieldkit.app.screens.frame import Frame
+from fieldkit.app.tape import quantity_help
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Column, Row, Rows
@@ -126,9 +127,16 @@ class Editor(ThingDialog):
                 Choose(title, options), lambda text: self._take(field, text) if text is not None else None
             )
         else:
-            hint = "enter takes it   esc leaves   = begins a calculation"
-            self.frame.fieldkit.ask(
-                title, field.shown, lambda text: self._look(field, text), lambda text: self._take(field, text), hint
+            hint = "enter takes it   esc leaves   = calculates   up: results of the calculator"
+            app = self.frame.fieldkit
+            help_with = quantity_help(app.tape, field.dimension) if field.dimension else None
+            app.ask(
+                title,
+                field.shown,
+                lambda text: self._look(field, text),
+                lambda text: self._take(field, text),
+                hint if help_with else "",
+                help_with,
             )
 
     def _look(self, field: Field, text: str) -> str:

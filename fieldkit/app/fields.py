@@ -39,6 +39,8 @@ class Field(msgspec.Struct, frozen=True):
     choices: tuple[str, ...] = ()
     wanted: str = ""
     """What may be typed, in a few words."""
+    dimension: str = ""
+    """Of a quantity, as the units have it."""
 
     @property
     def shown(self) -> str:
@@ -84,7 +86,13 @@ def _field(item: Any, value: Any, table: str, show: Show) -> Field:
     if isinstance(kind, msgspec.inspect.CustomType):
         if issubclass(kind.cls, Measure):
             dimension = DIMENSIONS[kind.cls.dimension]
-            return Field(name, "quantity", value, wanted=f"{dimension.phrase} ({', '.join(dimension.typical)})")
+            return Field(
+                name,
+                "quantity",
+                value,
+                wanted=f"{dimension.phrase} ({', '.join(dimension.typical)})",
+                dimension=kind.cls.dimension,
+            )
         assert issubclass(kind.cls, ReadingValue)  # noqa: S101  (the only other text of ours)
         return Field(name, "quantity", value, wanted="ohms, or open, or short")
     if isinstance(kind, msgspec.inspect.LiteralType):

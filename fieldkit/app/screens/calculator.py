@@ -10,10 +10,10 @@ from fieldkit.app.actions import Action, bindings
 from fieldkit.app.dialogs import Choose, Option, Read
 from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
+from fieldkit.app.tape import Entry, expression_help
 from fieldkit.app.widgets.rows import Column, Row, Rows
 
 if TYPE_CHECKING:
-    from fieldkit.calculator.calls import Used
     from fieldkit.calculator.results import Result
 
 
@@ -44,16 +44,11 @@ class Calculator(Editing, Frame):
             empty="enter begins: type an expression with units",
         )
 
-    def on_mount(self) -> None:
-        """Begin with an empty tape."""
-        self._tape: list[tuple[str, str, tuple[Used, ...]]] = []
-        super().on_mount()
-
     def fill(self) -> None:
         """Show the tape, the newest on top."""
         rows = [
-            Row(str(place), (self.fieldkit.safe(text), self.fieldkit.safe(expression)))
-            for place, (expression, text, _) in enumerate(self._tape)
+            Row(str(place), (self.fieldkit.safe(entry.text), self.fieldkit.safe(entry.expression)))
+            for place, entry in enumerate(self.fieldkit.tape)
         ]
         self.query_one(Rows).show(rows[::-1])
 
@@ -63,7 +58,10 @@ class Calculator(Editing, Frame):
 
     def action_type(self, text: str = "") -> None:
         """Ask for an expression."""
-        self.fieldkit.ask("expression with units", text, self._look, self._keep)
+        hint = "enter takes it   tab finishes the word   up: expressions of before   esc leaves"
+        self.fieldkit.ask(
+            "expression with units", text, self._look, self._keep, hint, expression_help(self.fieldkit.tape)
+        )
 
     def _evaluate(self, text: str) -> Result:
         from fieldkit.calculator import evaluate
@@ -81,7 +79,8 @@ class Calculator(Editing, Frame):
 
     def _keep(self, text: str) -> None:
         result = self._evaluate(text)
-        self._tape.append((text, result.text, result.used))
+        value = f"{result.value:.6g} {result.unit}".rstrip()
+        self.fieldkit.tape.append(Entry(text, result.text, value, result.used))
         self.renew()
         self.query_one(Rows).action_edge(0)
 
@@ -89,13 +88,13 @@ class Calculator(Editing, Frame):
         """Type an expression of the tape again."""
         key = self.query_one(Rows).key
         if key:
-            self.action_type(self._tape[int(key)][0])
+            self.action_type(self.fieldkit.tape[int(key)].expression)
 
     def action_remove(self) -> None:
         """Take a result off the tape."""
         key = self.query_one(Rows).key
         if key:
-            del self._tape[int(key)]
+            del self.fieldkit.tape[int(key)]
             self.renew()
 
     def action_why(self) -> None:
@@ -104,7 +103,7 @@ class Calculator(Editing, Frame):
         if not key:
             return
         lines = []
-        for used in self._tape[int(key)][2]:
+        for used in self.fieldkit.tape[int(key)].used:
             inputs = ", ".join(f"{label} {number:g} {unit}".rstrip() for label, number, unit in used.inputs)
             lines += [
                 f"{used.name}: {used.value:.6g} {used.unit}",
@@ -135,7 +134,7 @@ class Calculator(Editing, Frame):
         def take(answer: str | None) -> None:
             if answer:
                 expression, _, text = answer.partition("\0")
-                self._tape.append((expression, text, ()))
+                self.fieldkit.tape.append(Entry(expression, text, text))
                 self.renew()
 
         self.app.push_screen(FormulaForm(name), take)

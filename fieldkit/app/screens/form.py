@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 
 from fieldkit.app.dialogs import Ask, Dialog
+from fieldkit.app.tape import expression_help
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Column, Row, Rows
@@ -17,6 +18,9 @@ from fieldkit.calculator.forms import RESULT, fill
 from fieldkit.calculator.names import formulas
 from fieldkit.calculator.naming import describe
 from fieldkit.formulas.declaration import specification
+
+if TYPE_CHECKING:
+    from fieldkit.app.application import FieldkitApp
 
 
 class FormulaForm(Dialog[str]):
@@ -85,7 +89,9 @@ class FormulaForm(Dialog[str]):
                 self.fields[label] = text
                 self._fill()
 
-        self.app.push_screen(Ask(f"{self.spec.name}: {label}", self.fields[label], look), take)
+        tape = cast("FieldkitApp", self.app).tape
+        window = Ask(f"{self.spec.name}: {label}", self.fields[label], look, help_with=expression_help(tape))
+        self.app.push_screen(window, take)
 
     def action_clear(self) -> None:
         """Leave a field blank."""
