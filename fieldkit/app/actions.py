@@ -38,6 +38,9 @@ EVERYWHERE: tuple[Action, ...] = (
     Action("save", "ctrl+s", "save", "Write the show to its file", shown=False, priority=True),
     Action("palette", "ctrl+p", "all commands", "Find any command, screen or label by part of its name", shown=False),
     Action("help", "question_mark", "help", "What this screen is for, its keys and its words"),
+    Action(
+        "background", "f12", "light or dark", "Change between a light and a dark background, and keep it", shown=False
+    ),
     Action("leave", "q,ctrl+q", "leave", "Leave the program; it asks when something is not saved", shown=False),
 )
 """What works on every screen."""

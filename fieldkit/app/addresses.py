@@ -32,35 +32,49 @@ WORDS = {
 }
 
 
+ROWS = ("stock", "readings")
+"""Tables whose things have no label: their place in the table names them."""
+
+
 class Address(msgspec.Struct, frozen=True):
     """Where a thing stands: its table, its label, and the way into it through lists of rows."""
 
     table: str
     name: str
+    """Its label; its place, counted from 0, in a table whose things have none; empty for the show itself."""
     inner: tuple[str | int, ...] = ()
 
     @property
     def title(self) -> str:
         """The address in words."""
         inside = " ".join(str(part + 1) if isinstance(part, int) else part for part in self.inner)
-        return f"{WORDS.get(self.table, self.table)} {self.name} {inside}".strip()
+        name = f"entry {int(self.name) + 1}" if self.table in ROWS else self.name
+        return f"{WORDS.get(self.table, self.table)} {name} {inside}".strip()
 
 
 def thing_at(show: Show, address: Address) -> Any:
-    """Find the thing at an address. Raises DocumentError where there is none."""
-    thing: Any = show.about if address.table == "show" else find(show, address.table, address.name)
+    """Find the thing at an address. Raises DocumentError or IndexError where there is none."""
+    thing = _whole(show, address)
     for part in address.inner:
         thing = thing[part] if isinstance(part, int) else getattr(thing, attribute(type(thing), part))
     return thing
+
+
+def _whole(show: Show, address: Address) -> Any:
+    if address.table == "show":
+        return show.about
+    if address.table in ROWS:
+        return getattr(show, address.table)[int(address.name)]
+    return find(show, address.table, address.name)
 
 
 def with_value(show: Show, address: Address, name: str, value: Any) -> Show:
     """Give a show with one key of the thing at an address changed. Raises DocumentError."""
     if name == "id" and not address.inner:
         return renamed(show, address.table, address.name, str(value))
-    thing = thing_at(show, Address(address.table, address.name))
+    thing = _whole(show, address)
     if not address.inner:
-        return _with(show, address.table, put(thing, name, value))
+        return _with(show, address, put(thing, name, value))
     plain = _lists(to_plain(thing))
     here = plain
     for part in address.inner:
@@ -71,7 +85,7 @@ def with_value(show: Show, address: Address, name: str, value: Any) -> Show:
         here.pop(name, None)
     else:
         here[name] = value
-    return _with(show, address.table, convert(plain, type(thing)))
+    return _with(show, address, convert(plain, type(thing)))
 
 
 def with_rows(show: Show, address: Address, field: str, rows: Sequence[Any]) -> Show:
@@ -79,8 +93,20 @@ def with_rows(show: Show, address: Address, field: str, rows: Sequence[Any]) -> 
     return with_value(show, address, field, _lists([to_plain(row) for row in rows]))
 
 
-def _with(show: Show, table: str, thing: Any) -> Show:
-    return msgspec.structs.replace(show, about=thing) if table == "show" else with_thing(show, table, thing)
+def _with(show: Show, address: Address, thing: Any) -> Show:
+    if address.table == "show":
+        return msgspec.structs.replace(show, about=thing)
+    if address.table in ROWS:
+        rows = getattr(show, address.table)
+        place = int(address.name)
+        return msgspec.structs.replace(show, **{address.table: (*rows[:place], thing, *rows[place + 1 :])})
+    return with_thing(show, address.table, thing)
+
+
+def without_row(show: Show, table: str, place: int) -> Show:
+    """Give a show without one entry of a table whose things have no label."""
+    rows = getattr(show, table)
+    return msgspec.structs.replace(show, **{table: (*rows[:place], *rows[place + 1 :])})
 
 
 def _lists(value: Any) -> Any:

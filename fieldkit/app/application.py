@@ -13,18 +13,18 @@ from typing import Any, ClassVar
 from textual.app import App
 from textual.binding import Binding
 
-from fieldkit.app.actions import EVERYWHERE, Action, bindings, key_text
-from fieldkit.app.dialogs import Ask, Choose, Confirm, Help, Option, Read
+from fieldkit.app.actions import EVERYWHERE, bindings
+from fieldkit.app.background import Background, background, choose, theme
+from fieldkit.app.dialogs import Ask, Choose, Confirm, Help, Option
+from fieldkit.app.everywhere import Everywhere
 from fieldkit.app.own_keys import own_keys
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
 from fieldkit.app.tape import Entry
 from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
-from fieldkit.reports.cards import Label, card, labels
 from fieldkit.reports.text import Style
 from fieldkit.show import claims, recovery
 from fieldkit.show.decoding import decode
-from fieldkit.show.document import MODEL_TABLES
 from fieldkit.show.errors import ChangedError, ShowError
 from fieldkit.show.opening import Opened, open_show
 
@@ -71,7 +71,7 @@ def _calculator() -> Frame:
     return Calculator()
 
 
-class FieldkitApp(App[None]):
+class FieldkitApp(Everywhere, App[None]):
     """The terminal application."""
 
     TITLE = "fieldkit"
@@ -97,6 +97,7 @@ class FieldkitApp(App[None]):
     Dialog Input { border: none; height: 1; padding: 0; background: $boost; }
     Dialog Input:focus { border: none; }
     .-ascii Dialog > Vertical { border: ascii $primary; }
+    .-wide Beside { display: block; }
     #note { color: $text-muted; dock: bottom; margin-bottom: 1; }
     """
     BINDINGS: ClassVar = [
@@ -117,8 +118,8 @@ class FieldkitApp(App[None]):
         self.tape: list[Entry] = []
         """What was calculated, the newest last: the calculator shows it, and fields offer it."""
         self._keep_timer: Any = None
-        if terminal.remote or not terminal.colour:
-            self.theme = "ansi-dark"
+        self._plain_colours = terminal.remote or not terminal.colour
+        self.theme = theme(background(), plain=self._plain_colours)
         if terminal.ascii_only:
             self.add_class("-ascii")
         self.animation_level = "none"
@@ -315,6 +316,17 @@ class FieldkitApp(App[None]):
         ]
         self.push_screen(Choose("somebody else has saved this file since it was read", options, columns=2), chosen)
 
+    def action_background(self) -> None:
+        """Change between light and dark, and keep it for the next time."""
+        word: Background = "dark" if self.theme.endswith("light") else "light"
+        self.theme = theme(word, plain=self._plain_colours)
+        try:
+            choose(word)
+        except ShowError as error:
+            self.say(f"! it is {word} now, and cannot be kept for the next time: {error}")
+        else:
+            self.say(f"{word} background")
+
     def action_leave(self) -> None:
         """Leave, asking when something is not saved."""
         if self.session is None or not self.session.dirty:
@@ -346,107 +358,6 @@ class FieldkitApp(App[None]):
             self.session.close()
         self.exit()
 
-    def action_go_to(self) -> None:
-        """Find a label and show its card."""
-        if self.session is None:
-            self.say("no show is open")
-            return
-        known = {label.key: label for label in labels(self.session.rig)}
-        options = [Option(label.key, (label.id, label.kind, label.about)) for label in known.values()]
-        self.push_screen(
-            Choose("go to a label", options, columns=3, at_once=True),
-            lambda key: self.show_card(known[key]) if key else None,
-        )
-
-    def show_card(self, label: Label) -> None:
-        """Show the card of a label."""
-        if self.session is None:
-            return
-        lines = card(self.session.rig, self.session.findings, label.kind, label.id, self.style)
-        self.push_screen(Read(f"{label.id}: {label.kind}", [("", self.safe(line)) for line in lines]))
-
-    def action_findings(self) -> None:
-        """List the findings; enter goes to the cause."""
-        if self.session is None:
-            self.say("no show is open")
-            return
-        findings = self.session.findings
-        if not findings:
-            self.say("nothing to say against this plan")
-            return
-        options = [
-            Option(str(place), (item.severity, item.where.id, self.safe(item.says)))
-            for place, item in enumerate(findings)
-        ]
-
-        def chosen(key: str | None) -> None:
-            if key is not None and self.frame is not None:
-                self.frame.show_finding(findings[int(key)])
-
-        self.push_screen(Choose(f"{len(findings)} findings, worst first", options, columns=3), chosen)
-
-    def action_palette(self) -> None:
-        """Find any command, screen or label."""
-        actions = self._actions()
-        options = [Option(f"do {name}", (text, keys, help_text)) for name, text, keys, help_text in actions]
-        if self.session is not None:
-            options += [
-                Option(f"to {label.key}", (label.id, label.kind, label.about)) for label in labels(self.session.rig)
-            ]
-        session = self.session
-        known = {label.key: label for label in labels(session.rig)} if session else {}
-        findings = session.findings if session else ()
-        options += [
-            Option(f"see {place}", (item.where.id, item.severity, self.safe(item.says)))
-            for place, item in enumerate(findings)
-        ]
-        models = (
-            [(table, model.id) for table in MODEL_TABLES for model in getattr(session.present, table)]
-            if session
-            else []
-        )
-        options += [Option(f"edit {table} {name}", (name, "model", table)) for table, name in models]
-
-        async def chosen(key: str | None) -> None:
-            verb, _, rest = (key or "").partition(" ")
-            if verb == "to":
-                self.show_card(known[rest])
-            elif verb == "see" and self.frame is not None:
-                self.frame.show_finding(findings[int(rest)])
-            elif verb == "edit" and self.frame is not None:
-                self.frame.edit(*rest.split(" ", 1))
-            elif verb:
-                await self.run_action(rest, self.frame or self)
-
-        self.push_screen(Choose("any command, screen or label", options, columns=3), chosen)
-
-    def _actions(self) -> list[tuple[str, str, str, str]]:
-        """List what can be done here: action, word, keys, help."""
-        frame = self.frame
-        own = [("screen", action) for action in (frame.ACTIONS if frame else ())]
-        everywhere = [("app", action) for action in EVERYWHERE]
-        listed = [
-            (f"{scope}.{action.name}", action.label, key_text(action.key), action.help)
-            for scope, action in (*own, *everywhere)
-        ]
-        listed += [(f"app.screen('{mode}')", name, key, f"go to the screen {name}") for key, mode, name in SCREENS]
-        return listed
-
-    def action_help(self) -> None:
-        """Say what this screen is for, its keys and its words."""
-        frame = self.frame
-        if frame is None:
-            return
-        lines = [frame.PURPOSE, "", "keys here"]
-        lines += [f"  {_keys(action):<16} {action.help}" for action in frame.ACTIONS]
-        lines += ["", "keys everywhere"]
-        lines += [f"  {_keys(action):<16} {action.help}" for action in EVERYWHERE]
-        lines += [f"  {key + ' F' + key:<16} {name}" for key, _, name in SCREENS]
-        lines += ["  arrows h j k l   move; page up and down, home, end too", "  enter esc        open or edit; back"]
-        if frame.WORDS:
-            lines += ["", "words", *(f"  {word:<16} {meaning}" for word, meaning in frame.WORDS)]
-        self.push_screen(Read(f"help: {frame.NAME}", [("", line) for line in lines]))
-
     def ask(
         self,
         title: str,
@@ -465,10 +376,6 @@ class FieldkitApp(App[None]):
         self.push_screen(
             Confirm(title, [self.safe(line) for line in lines], yes), lambda answer: then() if answer else None
         )
-
-
-def _keys(action: Action) -> str:
-    return " ".join(key_text(key) for key in action.keys.split(","))
 
 
 def start(name: str | None) -> int:

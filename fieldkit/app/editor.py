@@ -20,12 +20,12 @@ from fieldkit.gear.wording import to_plain
 from fieldkit.show.errors import DocumentError
 
 
-def calculated(text: str) -> str:
-    """Give the result of a text that begins with ``=`` and is an expression; any other as it is.
+def calculated(field: Field, text: str) -> str:
+    """Give the result of an expression that begins with ``=`` in a field for a number; any other text as it is.
 
     Raises CalculatorError, a ValueError, for an expression that gives nothing.
     """
-    if not text.lstrip().startswith("="):
+    if field.kind not in {"quantity", "number"} or not text.lstrip().startswith("="):
         return text
     from fieldkit.calculator import evaluate
 
@@ -142,7 +142,7 @@ class Editor(ThingDialog):
     def _look(self, field: Field, text: str) -> str:
         """Echo what a text would be, or raise ValueError with what was expected."""
         session = self.frame.session
-        text = calculated(text)
+        text = calculated(field, text)
         value = taken(field, text)
         if session is not None:
             with_value(session.present, self.address, field.name, value)
@@ -154,7 +154,7 @@ class Editor(ThingDialog):
         session = self.frame.session
         if session is None:
             return
-        text = calculated(text)
+        text = calculated(field, text)
         address = self.address
         label = f"{field.name.replace('_', ' ')} of {address.title}"
         done = self.frame.fieldkit.apply(

@@ -10,19 +10,22 @@ from fieldkit.show.errors import FileError
 from fieldkit.show.storage import read_text
 
 
+def config_folder() -> Path:
+    """Give the folder of the user's own choices: ``FIELDKIT_CONFIG``, else the platform's."""
+    named = os.environ.get("FIELDKIT_CONFIG")
+    if named:
+        return Path(named)
+    from platformdirs import user_config_path
+
+    return user_config_path("fieldkit", appauthor=False)
+
+
 def own_keys() -> dict[str, str]:
     """Read the user's own keys: ``keys.toml`` in the config folder, a table of action and key. Raises FileError.
 
-    The folder is ``FIELDKIT_CONFIG``, else the platform's; an action is named by screen and word: ``racks.why``.
+    An action is named by screen and word: ``racks.why``.
     """
-    named = os.environ.get("FIELDKIT_CONFIG")
-    if named:
-        folder = Path(named)
-    else:
-        from platformdirs import user_config_path
-
-        folder = user_config_path("fieldkit", appauthor=False)
-    file = folder / "keys.toml"
+    file = config_folder() / "keys.toml"
     if not file.exists():
         return {}
     try:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import ClassVar
 
 from textual.app import ComposeResult
+from textual.containers import Horizontal
 
 from fieldkit import samples
 from fieldkit.app.actions import Action, bindings
@@ -15,8 +16,10 @@ from fieldkit.app.editing import Editing
 from fieldkit.app.editor import Editor
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
+from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.checking import counts
+from fieldkit.planning.cures import curable
 from fieldkit.reports.differences import differences
 from fieldkit.show import recovery
 from fieldkit.show.errors import ShowError
@@ -45,13 +48,32 @@ class Overview(Editing, Frame):
     BINDINGS: ClassVar = bindings("overview", ACTIONS)
 
     def body(self) -> ComposeResult:
-        """Give the list."""
-        yield Rows([Column("", least=8), Column("", least=8), Column("", share=1)], empty="")
+        """Give the list, with the whole of a finding beside it where there is room."""
+        with Horizontal():
+            yield Rows([Column("", least=8), Column("", least=8), Column("", share=1)], empty="")
+            yield Beside()
 
     def fill(self) -> None:
         """Show what to do next."""
         session = self.session
         self.query_one(Rows).show(self._begin() if session is None else self._next(session))
+        self._say_beside()
+
+    def on_rows_moved(self) -> None:
+        """Follow the cursor with the pane."""
+        self._say_beside()
+
+    def _say_beside(self) -> None:
+        session = self.session
+        verb, _, rest = self.query_one(Rows).key.partition(" ")
+        lines: tuple[str, ...] = ()
+        if verb == "finding" and session is not None:
+            item = session.findings[int(rest)]
+            head = f"{item.severity} at {item.where.kind} {item.where.id}"
+            lines = (head, "", item.says, "", f"why: {item.why}", "", f"cure: {item.cure}")
+            if curable(item):
+                lines = (*lines, "", "enter: looks for a cure of one edit")
+        self.query_one(Beside).say(self.fieldkit.safe(line) for line in lines)
 
     def _begin(self) -> list[Row]:
         rows = [

@@ -6,14 +6,16 @@ from typing import ClassVar
 
 import msgspec
 from textual.app import ComposeResult
+from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.dialogs import Choose, Option
 from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
+from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.checking import check
-from fieldkit.reports.cards import Label, lines_by_box, lines_of_box
+from fieldkit.reports.cards import Label, card, lines_by_box, lines_of_box
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.uses import planned_drive
 from fieldkit.show.document import Box, Run, Show, Step
@@ -46,18 +48,20 @@ class Zones(Editing, Frame):
     BINDINGS: ClassVar = bindings("zones", ACTIONS)
 
     def body(self) -> ComposeResult:
-        """Give the list of zones and boxes."""
-        yield Rows(
-            [
-                Column("zone and box", least=8),
-                Column("side"),
-                Column("model", least=6, share=1),
-                Column("drive"),
-                Column("from", least=4),
-                Column("preset", least=8, share=1),
-            ],
-            empty="no zones yet: z adds one",
-        )
+        """Give the list of zones and boxes, with the card of the one under the cursor where there is room."""
+        with Horizontal():
+            yield Rows(
+                [
+                    Column("zone and box", least=8),
+                    Column("side"),
+                    Column("model", least=6, share=1),
+                    Column("drive"),
+                    Column("from", least=4),
+                    Column("preset", least=8, share=1),
+                ],
+                empty="no zones yet: z adds one",
+            )
+            yield Beside()
 
     def fill(self) -> None:
         """Show zones with their boxes below them."""
@@ -77,6 +81,20 @@ class Zones(Editing, Frame):
                 rows.append(Row(f"zones {zone.id}", (self.fieldkit.safe(text),), wide=True))
                 rows.extend(self._box_row(box, fed.get(box.id, [])) for box in by_zone.get(zone.id, []))
         self.query_one(Rows).show(rows)
+        self._say_beside()
+
+    def on_rows_moved(self) -> None:
+        """Follow the cursor with the pane."""
+        self._say_beside()
+
+    def _say_beside(self) -> None:
+        session, pane = self.session, self.query_one(Beside)
+        if session is None or not pane.display:
+            return
+        table, name = self._here()
+        kind = "box" if table == "boxes" else "zone"
+        lines = card(session.rig, session.findings, kind, name, self.fieldkit.style) if name else ()
+        pane.say(self.fieldkit.safe(line) for line in (f"{kind} {name}".rstrip(), "", *lines))
 
     def _box_row(self, box: Box, fed: list[tuple[SolvedOutput, SolvedLine]]) -> Row:
         session = self.session

@@ -1,0 +1,129 @@
+"""What can be asked from any screen: a label, the findings, all commands, help."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+from fieldkit.app.actions import EVERYWHERE, Action, key_text
+from fieldkit.app.dialogs import Choose, Option, Read
+from fieldkit.reports.cards import Label, card, labels
+from fieldkit.show.document import MODEL_TABLES
+
+if TYPE_CHECKING:
+    from fieldkit.app.application import FieldkitApp
+
+
+class Everywhere:
+    """The part of the application that answers from any screen."""
+
+    @property
+    def _app(self) -> FieldkitApp:
+        return cast("FieldkitApp", self)
+
+    def action_go_to(self) -> None:
+        """Find a label and show its card."""
+        if self._app.session is None:
+            self._app.say("no show is open")
+            return
+        known = {label.key: label for label in labels(self._app.session.rig)}
+        options = [Option(label.key, (label.id, label.kind, label.about)) for label in known.values()]
+        self._app.push_screen(
+            Choose("go to a label", options, columns=3, at_once=True),
+            lambda key: self.show_card(known[key]) if key else None,
+        )
+
+    def show_card(self, label: Label) -> None:
+        """Show the card of a label."""
+        if self._app.session is None:
+            return
+        lines = card(self._app.session.rig, self._app.session.findings, label.kind, label.id, self._app.style)
+        self._app.push_screen(Read(f"{label.id}: {label.kind}", [("", self._app.safe(line)) for line in lines]))
+
+    def action_findings(self) -> None:
+        """List the findings; enter goes to the cause."""
+        if self._app.session is None:
+            self._app.say("no show is open")
+            return
+        findings = self._app.session.findings
+        if not findings:
+            self._app.say("nothing to say against this plan")
+            return
+        options = [
+            Option(str(place), (item.severity, item.where.id, self._app.safe(item.says)))
+            for place, item in enumerate(findings)
+        ]
+
+        def chosen(key: str | None) -> None:
+            if key is not None and self._app.frame is not None:
+                self._app.frame.show_finding(findings[int(key)])
+
+        self._app.push_screen(Choose(f"{len(findings)} findings, worst first", options, columns=3), chosen)
+
+    def action_palette(self) -> None:
+        """Find any command, screen or label."""
+        actions = self._actions()
+        options = [Option(f"do {name}", (text, keys, help_text)) for name, text, keys, help_text in actions]
+        if self._app.session is not None:
+            options += [
+                Option(f"to {label.key}", (label.id, label.kind, label.about))
+                for label in labels(self._app.session.rig)
+            ]
+        session = self._app.session
+        known = {label.key: label for label in labels(session.rig)} if session else {}
+        findings = session.findings if session else ()
+        options += [
+            Option(f"see {place}", (item.where.id, item.severity, self._app.safe(item.says)))
+            for place, item in enumerate(findings)
+        ]
+        models = (
+            [(table, model.id) for table in MODEL_TABLES for model in getattr(session.present, table)]
+            if session
+            else []
+        )
+        options += [Option(f"edit {table} {name}", (name, "model", table)) for table, name in models]
+
+        async def chosen(key: str | None) -> None:
+            verb, _, rest = (key or "").partition(" ")
+            if verb == "to":
+                self.show_card(known[rest])
+            elif verb == "see" and self._app.frame is not None:
+                self._app.frame.show_finding(findings[int(rest)])
+            elif verb == "edit" and self._app.frame is not None:
+                self._app.frame.edit(*rest.split(" ", 1))
+            elif verb:
+                await self._app.run_action(rest, self._app.frame or self._app)
+
+        self._app.push_screen(Choose("any command, screen or label", options, columns=3), chosen)
+
+    def _actions(self) -> list[tuple[str, str, str, str]]:
+        """List what can be done here: action, word, keys, help."""
+        frame = self._app.frame
+        own = [("screen", action) for action in (frame.ACTIONS if frame else ())]
+        everywhere = [("app", action) for action in EVERYWHERE]
+        listed = [
+            (f"{scope}.{action.name}", action.label, key_text(action.key), action.help)
+            for scope, action in (*own, *everywhere)
+        ]
+        listed += [
+            (f"app.screen('{mode}')", name, key, f"go to the screen {name}") for key, mode, name in self._app.screens()
+        ]
+        return listed
+
+    def action_help(self) -> None:
+        """Say what this screen is for, its keys and its words."""
+        frame = self._app.frame
+        if frame is None:
+            return
+        lines = [frame.PURPOSE, "", "keys here"]
+        lines += [f"  {_keys(action):<16} {action.help}" for action in frame.ACTIONS]
+        lines += ["", "keys everywhere"]
+        lines += [f"  {_keys(action):<16} {action.help}" for action in EVERYWHERE]
+        lines += [f"  {key + ' F' + key:<16} {name}" for key, _, name in self._app.screens()]
+        lines += ["  arrows h j k l   move; page up and down, home, end too", "  enter esc        open or edit; back"]
+        if frame.WORDS:
+            lines += ["", "words", *(f"  {word:<16} {meaning}" for word, meaning in frame.WORDS)]
+        self._app.push_screen(Read(f"help: {frame.NAME}", [("", line) for line in lines]))
+
+
+def _keys(action: Action) -> str:
+    return " ".join(key_text(key) for key in action.keys.split(","))
