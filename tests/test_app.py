@@ -410,6 +410,52 @@ async def test_one_field_of_several_boxes_is_one_step(open_air):
         assert not app.session.dirty
 
 
+async def test_several_boxes_are_copied_and_removed_as_one_step(open_air):
+    app = app_on(open_air)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "3")
+        app.screen.query_one("Rows").move_to("boxes FL1")
+        before = {box.id for box in app.session.present.boxes}
+        await press(pilot, "m", "m", "c")
+        assert len(app.session.present.boxes) == len(before) + 2
+        await press(pilot, "u")
+        assert not app.session.dirty
+        app.screen.query_one("Rows").move_to("boxes FL1")
+        text = await press(pilot, "m", "m", "d")
+        assert "remove FL1, FL2" in text
+        assert "run" in text
+        await press(pilot, "enter")
+        assert before - {box.id for box in app.session.present.boxes} == {"FL1", "FL2"}
+        await press(pilot, "u")
+        assert not app.session.dirty
+
+
+async def test_a_run_is_moved_to_another_connector_from_a_list(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        app_rows = await press(pilot, "4", "enter")
+        assert "run" in app_rows
+        await press(pilot, "enter")
+        app.screen.query_one("Rows").move_to("from")
+        text = await press(pilot, "enter")
+        assert "SR-1.B" in text
+        await type_text(pilot, "SR-1.B")
+        await press(pilot, "enter")
+        assert app.session.present.runs[0].start == "SR-1.B"
+
+
+async def test_a_resize_in_the_middle_of_a_form_loses_nothing(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=(140, 40)) as pilot:
+        await press(pilot, "3", "enter", "end", "enter")
+        await type_text(pilot, "half a sentence")
+        for size in ((80, 24), (60, 15), (300, 100), (80, 24)):
+            await pilot.resize_terminal(*size)
+            assert "half a sentence" in await press(pilot)
+        await press(pilot, "enter")
+        assert "half a sentence" in str(app.session.present)
+
+
 async def test_rack_faces_stand_beside_the_patch_where_there_is_room(open_air):
     app = app_on(open_air)
     async with app.run_test(size=(160, 40)) as pilot:

@@ -7,6 +7,7 @@ from typing import Any, Literal
 import msgspec
 
 from fieldkit.gear.wording import to_plain
+from fieldkit.show.connectors import starts
 from fieldkit.show.decoding import convert
 from fieldkit.show.document import MODEL_TABLES, Show
 from fieldkit.show.reading_value import ReadingValue
@@ -83,6 +84,8 @@ def _field(item: Any, value: Any, table: str, show: Show) -> Field:
         value = item.default if item.default != "" else None
     tables = MODELS_OF.get(table, ()) if name == "model" else NAMES_OF.get(name, ())
     names = tuple(thing.id for other in tables for thing in getattr(show, other))
+    if table == "runs" and name == "from":
+        names = tuple(start.name for start in starts(show))
     if isinstance(kind, msgspec.inspect.CustomType):
         if issubclass(kind.cls, Measure):
             dimension = DIMENSIONS[kind.cls.dimension]

@@ -15,11 +15,10 @@ import msgspec
 from fieldkit.checks.checking import Checker, counts
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.stock import used_models
-from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Cable
-from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.evaluation import Evaluator, Rig
 from fieldkit.rig.uses import is_sub, planned_drive
+from fieldkit.show.connectors import Start, starts
 from fieldkit.show.document import RackUnit, Run, Show, Step, Stock
 from fieldkit.show.edits import changed, find, with_thing
 from fieldkit.show.references import problems
@@ -195,28 +194,18 @@ def _started(show: Show, run: Run, start: str) -> Show:
 
 
 def _free_connectors(rig: Rig, near: str) -> Iterator[str]:
+    """List the connectors that nothing is plugged into and whose outputs drive nothing, the nearest first."""
     taken = {run.start for run in rig.show.runs}
     busy = {output.output.id for output in rig.outputs if output.lines}
-    unit = near.partition(".")[0]
-    rack = rig.ground.units[unit].rack if unit in rig.ground.units else unit
-    starts: list[tuple[int, str]] = []
-    for other in rig.ground.units.values():
-        model = rig.ground.models[other.model]
-        if isinstance(model, Amplifier):
-            distance = 0 if other.id == unit else 1 if other.rack == rack else 2
-            names = {**model.connectors, **model.connectors_bridged}
-            starts += [
-                (distance, f"{other.id}.{name}")
-                for name, pins in names.items()
-                if not any(f"{other.id}.{channels}" in busy for channels in pins.values())
-            ]
-    for holder in rig.show.racks:
-        built = rig.ground.models.get(holder.as_built or "")
-        if isinstance(built, BuiltRack):
-            starts += [(0 if holder.id == rack else 2, f"{holder.id}.{socket}") for socket in built.panel]
-    for _, start in sorted(starts, key=lambda pair: pair[0]):
-        if start not in taken:
-            yield start
+    holder = near.rpartition(".")[0]
+    rack = rig.ground.units[holder].rack if holder in rig.ground.units else holder
+
+    def distance(start: Start) -> int:
+        return 0 if start.holder == holder else 1 if rack and start.rack == rack else 2
+
+    for start in sorted(starts(rig.show), key=distance):
+        if start.name not in taken and not busy.intersection(start.outputs):
+            yield start.name
 
 
 def _run_of(rig: Rig, item: Finding) -> Run:

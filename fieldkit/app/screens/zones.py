@@ -37,7 +37,12 @@ class Zones(Editing, Frame):
     )
     ACTIONS = (
         Action("edit", "enter", "edit", "Edit this zone or box"),
-        Action("mark", "m", "mark", "Pick this box out; enter then changes one field of all that are picked out"),
+        Action(
+            "mark",
+            "m",
+            "mark",
+            "Pick this box out; enter then changes one field of all that are, c copies them, d removes them",
+        ),
         Action("another", "a", "another box", "One more box on a side: choose where, see the load before and after"),
         Action("add_zone", "z", "new zone or box", "Add a zone, or a box that is on no run yet"),
         Action("copy", "c", "copy", "Another box like this one, on the other side; not on any run yet"),
@@ -124,14 +129,17 @@ class Zones(Editing, Frame):
 
     def action_edit(self) -> None:
         """Edit the zone or box, or one field of all boxes that are picked out."""
-        rows = self.query_one(Rows)
-        marked = [row.key.removeprefix("boxes ") for row in rows.rows if row.key in rows.marked]
+        marked = self._marked()
         if marked:
-            self.edit_all("boxes", marked, rows.clear_marks)
+            self.edit_all("boxes", marked, self.query_one(Rows).clear_marks)
             return
         table, name = self._here()
         if name:
             self.edit(table, name)
+
+    def _marked(self) -> list[str]:
+        rows = self.query_one(Rows)
+        return [row.key.removeprefix("boxes ") for row in rows.rows if row.key in rows.marked]
 
     def action_mark(self) -> None:
         """Pick this box out, or put it back."""
@@ -166,18 +174,30 @@ class Zones(Editing, Frame):
         self.note("; ".join(dict.fromkeys(reasons)) or "no line feeds it, so no preset was chosen")
 
     def action_remove(self) -> None:
-        """Remove the zone or box."""
+        """Remove the zone or box, or all boxes that are picked out."""
+        marked = self._marked()
+        if marked:
+            self.remove_all("boxes", marked, self.query_one(Rows).clear_marks)
+            return
         table, name = self._here()
         if name:
             self.remove_thing(table, name)
 
     def action_copy(self) -> None:
-        """Make another box like this one on the other side."""
+        """Make another box like this one on the other side, or one like each that is picked out."""
         session = self.session
         table, name = self._here()
-        if session is not None and table == "boxes":
-            copy = another_like(session.present, session.rig.ground.boxes[name])
-            self.fieldkit.apply(f"box {copy.id} like {name} added", lambda: with_thing(session.present, "boxes", copy))
+        names = self._marked() or ([name] if table == "boxes" else [])
+        if session is None or not names:
+            return
+        show, copies = session.present, []
+        for one in names:
+            copy = another_like(show, session.rig.ground.boxes[one])
+            show = with_thing(show, "boxes", copy)
+            copies.append(copy.id)
+        what = f"box {copies[0]} like {names[0]}" if len(copies) == 1 else f"{len(copies)} boxes ({' '.join(copies)})"
+        if self.fieldkit.apply(f"{what} added", lambda: show):
+            self.query_one(Rows).clear_marks()
 
     def action_another(self) -> None:
         """Choose a place, and link one more box like the last one there behind it."""
