@@ -91,6 +91,7 @@ async def test_the_pane_says_what_is_known_of_a_model(mistakes):
 async def test_a_light_background_is_kept(mistakes):
     app = app_on(mistakes)
     async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
         await press(pilot, "ctrl+p")
         await type_text(pilot, "light or")
         assert "light background" in await press(pilot, "enter")

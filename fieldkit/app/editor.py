@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, ClassVar
 
+import msgspec
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 
 from fieldkit.app.addresses import Address, attribute, thing_at, with_rows, with_value
-from fieldkit.app.dialogs import Choose, Dialog, Option
-from fieldkit.app.fields import Field, fields_of, taken
+from fieldkit.app.dialogs import Ask, Choose, Dialog, Option
+from fieldkit.app.fields import Field, fields_of, required_of, taken
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.tape import quantity_help
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.gear.wording import to_plain
+from fieldkit.show.document import Step
 from fieldkit.show.errors import DocumentError
+from fieldkit.units.measures import measure_class
 
 
 def calculated(field: Field, text: str) -> str:
@@ -53,6 +57,38 @@ class ThingDialog(Dialog[str]):
             return thing_at(session.present, self.address) if session is not None else None
         except (DocumentError, IndexError, TypeError, AttributeError):
             return None
+
+    def begin(self, name: str, then: Callable[[dict[str, Any]], None]) -> None:
+        """Ask for what a new row or inner table cannot be without, one field after the other."""
+        session, thing = self.frame.session, self.thing()
+        if session is None or thing is None:
+            return
+        fields = list(required_of(thing, name, self.address.table, session.present))
+        plain: dict[str, Any] = {}
+
+        def ask_next() -> None:
+            if not fields:
+                then(plain)
+                return
+            field = fields.pop(0)
+            title = f"new {name.replace('_', ' ')}: {field.name.replace('_', ' ')}"
+
+            def take(text: str | None) -> None:
+                if text is not None:
+                    plain[field.name] = taken(field, text)
+                    ask_next()
+
+            def look(text: str) -> str:
+                if taken(field, text) is None:
+                    raise ValueError(f"expected {field.wanted}")
+                return f"= {measure_class(field.dimension)(text)}" if field.dimension else field.wanted
+
+            if field.choices:
+                self.app.push_screen(Choose(title, [Option(choice, (choice,)) for choice in field.choices]), take)
+            else:
+                self.app.push_screen(Ask(title, "", look), take)
+
+        ask_next()
 
 
 class Editor(ThingDialog):
@@ -117,7 +153,7 @@ class Editor(ThingDialog):
             self.app.push_screen(RowList(self.address, field.name), lambda _: self._fill())
         elif field.kind == "table":
             if field.value is None:
-                self._say("this one is written in the file; the program only changes what is there")
+                self.begin(field.name, lambda plain: self._take_table(field.name, plain))
             else:
                 inner = Address(self.address.table, self.address.name, (*self.address.inner, field.name))
                 self.app.push_screen(Editor(inner), lambda _: self._fill())
@@ -138,6 +174,16 @@ class Editor(ThingDialog):
                 hint if help_with else "",
                 help_with,
             )
+
+    def _take_table(self, name: str, plain: dict[str, Any]) -> None:
+        """Take a new inner table, and open it."""
+        session = self.frame.session
+        if session is None:
+            return
+        label = f"{name.replace('_', ' ')} of {self.address.title}"
+        if self.frame.fieldkit.apply(label, lambda: with_value(session.present, self.address, name, plain)):
+            inner = Address(self.address.table, self.address.name, (*self.address.inner, name))
+            self.app.push_screen(Editor(inner), lambda _: self._fill())
 
     def _look(self, field: Field, text: str) -> str:
         """Echo what a text would be, or raise ValueError with what was expected."""
@@ -195,7 +241,7 @@ class RowList(ThingDialog):
         """Lay out title and rows."""
         with Vertical():
             yield Line(f"{self.address.title}: {self.field}", classes="title")
-            yield Rows([Column("", right=True), Column("", share=1)], empty="no rows")
+            yield Rows([Column("", right=True), Column("", share=1)], empty="no rows yet: a adds one")
             yield KeyBar()
 
     def on_mount(self) -> None:
@@ -225,12 +271,17 @@ class RowList(ThingDialog):
         self.app.push_screen(Editor(inner), lambda _: self._fill())
 
     def action_add(self) -> None:
-        """Add a row like the one under the cursor, behind it."""
+        """Add a row like the one under the cursor, behind it; the first one is asked for."""
         rows = list(self.rows())
         key = self.query_one(Rows).key
-        if key:
-            rows.insert(int(key) + 1, rows[int(key)])
-            self._take(f"row added to {self.field} of {self.address.title}", rows)
+        label = f"row added to {self.field} of {self.address.title}"
+        if not key:
+            self.begin(self.field, lambda plain: self._take(label, [plain]))
+            return
+        like = rows[int(key)]
+        # The same box twice on one run would be fed twice: the new step waits for a box of its own.
+        rows.insert(int(key) + 1, msgspec.structs.replace(like, box=None) if isinstance(like, Step) else like)
+        self._take(label, rows)
 
     def action_remove(self) -> None:
         """Take a row out."""

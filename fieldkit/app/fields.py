@@ -9,7 +9,7 @@ import msgspec
 from fieldkit.gear.wording import to_plain
 from fieldkit.show.connectors import starts
 from fieldkit.show.decoding import convert
-from fieldkit.show.document import MODEL_TABLES, Show
+from fieldkit.show.document import MODEL_TABLES, Show, Step
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.units import DIMENSIONS, Measure
 
@@ -73,6 +73,20 @@ def fields_of(thing: Any, table: str, show: Show) -> tuple[Field, ...]:
     plain = to_plain(thing)
     info: Any = msgspec.inspect.type_info(type(thing))
     return tuple(_field(item, plain.get(item.encode_name), table, show) for item in info.fields)
+
+
+def required_of(thing: Any, name: str, table: str, show: Show) -> tuple[Field, ...]:
+    """List the fields that a new row or inner table of a thing cannot be without.
+
+    A step of a run needs none by its type, and is nothing without a cable: that is asked for with its length.
+    """
+    info: Any = msgspec.inspect.type_info(type(thing))
+    kind = next(item.type for item in info.fields if item.encode_name == name)
+    if isinstance(kind, msgspec.inspect.UnionType):
+        kind = next(part for part in kind.types if not isinstance(part, msgspec.inspect.NoneType))
+    inner: Any = kind.item_type if isinstance(kind, msgspec.inspect.VarTupleType) else kind
+    wanted = {"cable", "length"} if inner.cls is Step else {item.encode_name for item in inner.fields if item.required}
+    return tuple(_field(item, None, table, show) for item in inner.fields if item.encode_name in wanted)
 
 
 def _field(item: Any, value: Any, table: str, show: Show) -> Field:

@@ -4,30 +4,25 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-import msgspec
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
-from fieldkit.app.addresses import WORDS, Address, with_value, without_row
+from fieldkit.app.addresses import WORDS, Address
 from fieldkit.app.dialogs import Choose, Option
-from fieldkit.app.editing import Editing
 from fieldkit.app.editor import Editor
 from fieldkit.app.screens.frame import Frame
+from fieldkit.app.stocking import Stocking
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.stock import used_cables, used_models
 from fieldkit.reports.model_facts import model_facts
 from fieldkit.rig.evaluation import Rig
 from fieldkit.show.contents import models_by_id
-from fieldkit.show.decoding import convert
-from fieldkit.show.document import MODEL_TABLES, Box, Stock
-from fieldkit.show.edits import with_thing
-
-MOST = 100_000
+from fieldkit.show.document import MODEL_TABLES, Stock
 
 
-class Inventory(Editing, Frame):
+class Inventory(Stocking, Frame):
     """Stock by kind."""
 
     NAME = "Inventory"
@@ -46,6 +41,8 @@ class Inventory(Editing, Frame):
         ),
         Action("unknown", "a", "unknown box", "A box without a data sheet: ohms and watts from its label"),
         Action("model", "m", "model", "Take a model in from the gear library"),
+        Action("copy", "c", "copy", "A model of your own like this one, under another name"),
+        Action("keep", "w", "to library", "Keep this model in your own gear library, for every show"),
         Action("remove", "d", "remove", "Remove the model, if nothing uses it, or the single item"),
     )
     BINDINGS: ClassVar = bindings("inventory", ACTIONS)
@@ -124,31 +121,6 @@ class Inventory(Editing, Frame):
         text = self.fieldkit.safe(f"    {', '.join(words)}")
         return Row(f"stock {place} ", (text,), mark="warning" if item.serial and item.out else "quiet", wide=True)
 
-    def _here(self) -> tuple[str, str, str]:
-        """Give table, name and length of the row: of a stock entry, ``stock`` and its place."""
-        table, _, rest = self.query_one(Rows).key.partition(" ")
-        model, _, length = rest.partition(" ")
-        return table, model, length
-
-    def _entries(self) -> list[tuple[int, Stock]]:
-        """List the stock entries that the row under the cursor stands for, with their places."""
-        session = self.session
-        table, name, length = self._here()
-        if session is None or not name:
-            return []
-        if table == "stock":
-            return [(int(name), session.present.stock[int(name)])]
-        return [
-            (place, item)
-            for place, item in enumerate(session.present.stock)
-            if item.model == name and (item.length or "") == length
-        ]
-
-    def _model(self) -> str:
-        table, name, _ = self._here()
-        entries = self._entries()
-        return entries[0][1].model if table == "stock" and entries else name
-
     def on_rows_moved(self) -> None:
         """Follow the cursor with the pane."""
         self._say_beside()
@@ -185,135 +157,6 @@ class Inventory(Editing, Frame):
                     self.app.push_screen(Editor(Address(where, which)))
 
             self.app.push_screen(Choose("see and edit", options, columns=2), chosen)
-
-    def action_single(self) -> None:
-        """Add one single item by its serial."""
-        session, model = self.session, self._model()
-        if session is None or not model:
-            return
-
-        def look(text: str) -> str:
-            if not text.strip():
-                raise ValueError("expected what stands on the item: a serial or a shop number")
-            if any(item.model == model and item.serial == text.strip() for item in session.present.stock):
-                raise ValueError("there is such an item already")
-            return "one more in stock, by itself"
-
-        def take(text: str) -> None:
-            item = Stock(model=model, owned=1, serial=text.strip())
-            self.fieldkit.apply(
-                f"item {text.strip()} of {model} added",
-                lambda: msgspec.structs.replace(session.present, stock=(*session.present.stock, item)),
-            )
-
-        self.fieldkit.ask(f"serial of the {model}", "", look, take)
-
-    def action_out(self) -> None:
-        """Take a single item out of service or back; of others, say how many are out."""
-        session, entries = self.session, self._entries()
-        if session is None or not entries:
-            self.note("there is no stock of this yet: n says how many there are")
-            return
-        place, entry = next((pair for pair in entries if pair[1].serial == "" or len(entries) == 1), entries[0])
-        if entry.serial:
-            word = "back in service" if entry.out else "out of service"
-            self._put(place, f"{entry.serial} of {entry.model} {word}", "out", 0 if entry.out else 1)
-            return
-
-        def look(text: str) -> str:
-            total = entry.owned + entry.hired
-            if not text.strip().isdecimal() or int(text) > total:
-                raise ValueError(f"expected a whole number up to {total}, got '{text[:40]}'")
-            return f"of {total}"
-
-        self.fieldkit.ask(
-            f"how many {entry.model} are out of service",
-            str(entry.out),
-            look,
-            lambda text: self._put(place, f"{text.strip()} {entry.model} out of service", "out", int(text)),
-        )
-
-    def _put(self, place: int, label: str, name: str, value: object) -> None:
-        session = self.session
-        if session is not None:
-            self.fieldkit.apply(label, lambda: with_value(session.present, Address("stock", str(place)), name, value))
-
-    def action_model(self) -> None:
-        """Take a model in."""
-        self.add("stock")
-
-    def action_remove(self) -> None:
-        """Remove the model, or the entry of its stock."""
-        session = self.session
-        table, name, _ = self._here()
-        if session is None or not name:
-            return
-        if table == "stock":
-            entry = session.present.stock[int(name)]
-            what = f"item {entry.serial}" if entry.serial else "stock entry"
-            self.fieldkit.apply(
-                f"{what} of {entry.model} removed", lambda: without_row(session.present, "stock", int(name))
-            )
-        else:
-            self.remove_thing(table, name)
-
-    def action_count(self) -> None:
-        """Say how many are owned."""
-        session, model = self.session, self._model()
-        if session is None or not model:
-            return
-        _, _, length = self._here()
-        plain = next(((place, item) for place, item in self._entries() if not item.serial), None)
-
-        def look(text: str) -> str:
-            if not text.strip().isdecimal() or int(text) > MOST:
-                raise ValueError(f"expected a whole number up to {MOST}, got '{text[:40]}'")
-            return "owned, hired ones not counted"
-
-        def take(text: str) -> None:
-            if plain is not None:
-                self._put(plain[0], f"{model}: {text.strip()} owned", "owned", int(text))
-                return
-            item = convert({"model": model, "owned": int(text)} | ({"length": length} if length else {}), Stock)
-            self.fieldkit.apply(
-                f"{model}: {text.strip()} owned",
-                lambda: msgspec.structs.replace(session.present, stock=(*session.present.stock, item)),
-            )
-
-        self.fieldkit.ask(f"how many {model} {length}".rstrip(), str(plain[1].owned if plain else 0), look, take)
-
-    def action_unknown(self) -> None:
-        """Add a box by ohms and watts."""
-        self._ask_label("boxes", self._unknown_ohms)
-
-    def _unknown_ohms(self, label: str) -> None:
-        def look(text: str) -> str:
-            ohms, _, watts = text.partition(",")
-            convert(
-                {"id": label, "zone": "z", "unknown": {"impedance": ohms.strip(), "continuous": watts.strip()}}, Box
-            )
-            return "every figure that rests on it will say: assumed"
-
-        self.fieldkit.ask(
-            f"{label}: ohms, watts from its label", "8 ohm, 250 W", look, lambda text: self._unknown_zone(label, text)
-        )
-
-    def _unknown_zone(self, label: str, text: str) -> None:
-        session = self.session
-        if session is None:
-            return
-        ohms, _, watts = (part.strip() for part in text.partition(","))
-        options = [Option(zone.id, (zone.id, zone.use)) for zone in session.present.zones]
-
-        def take(zone: str | None) -> None:
-            if zone is not None:
-                box = convert({"id": label, "zone": zone, "unknown": {"impedance": ohms, "continuous": watts}}, Box)
-                self.fieldkit.apply(f"unknown box {label} added", lambda: with_thing(session.present, "boxes", box))
-
-        if not options:
-            self.note("there is no zone yet: add one on the screen Zones")
-            return
-        self.app.push_screen(Choose("in which zone", options, columns=2), take)
 
 
 def _is_special(item: Stock) -> bool:

@@ -16,6 +16,7 @@ from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.formulas.figures import Figure
+from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.wording import printable
 from fieldkit.reports.cards import Label
 from fieldkit.reports.text import Style
@@ -91,9 +92,23 @@ class Racks(Editing, Frame):
                     severity = min((worst[name] for name in names if name in worst), default=len(SEVERITIES))
                     rows.append((severity, _row(output, solved, severity, self.fieldkit.style)))
         rows.sort(key=lambda item: item[0])
-        self.query_one(Rows).show([row for _, row in rows])
+        free = list(self._free(session.rig)) if session is not None else []
+        self.query_one(Rows).show([*(row for _, row in rows), *free])
         self.query_one("#faces", Line).say("\n".join(faces(session.rig)) if session is not None else "")
         self._say_finding()
+
+    def _free(self, rig: Rig) -> Iterator[Row]:
+        """Show the outputs that drive nothing, and the processors: they are edited and used from here too."""
+        safe = self.fieldkit.safe
+        for output in rig.outputs:
+            if not output.lines:
+                cells = ("", output.output.id, "", "free", "", output.output.model.id, "", "")
+                yield Row(f"output {output.output.id}", tuple(safe(cell) for cell in cells), mark="quiet")
+        for unit in rig.ground.units.values():
+            if not isinstance(rig.ground.models[unit.model], Amplifier):
+                inputs = ", ".join(f"{name}: {source}" for name, source in unit.inputs.items())
+                text = f"   {unit.id}: {unit.model}" + (f"; inputs {inputs}" if inputs else "")
+                yield Row(f"unit {unit.id}", (safe(text),), mark="quiet", wide=True)
 
     def on_rows_moved(self) -> None:
         """Say the worst finding about the row under the cursor."""
@@ -105,6 +120,7 @@ class Racks(Editing, Frame):
             return
         found = session.rig.line(key)
         if found is None:
+            self.note("")
             return
         output, solved = found
         names = {output.output.id, solved.line.id, solved.line.run.id, *(load.box.id for load in solved.line.loads)}
@@ -116,8 +132,11 @@ class Racks(Editing, Frame):
         self.action_edit()
 
     def action_edit(self) -> None:
-        """Choose what of this line to edit."""
+        """Choose what of this line to edit; of a free output or a processor, edit the unit."""
         found = self._line()
+        unit = self._unit_here()
+        if unit:
+            self.edit("rack_units", unit)
         if found is None:
             return
         output, solved = found
@@ -126,10 +145,13 @@ class Racks(Editing, Frame):
         self.edit_one_of(list(dict.fromkeys(things)))
 
     def action_card(self) -> None:
-        """Show the card of the output."""
+        """Show the card of the output or unit."""
         found = self._line()
+        kind, _, name = self.query_one(Rows).key.partition(" ")
         if found is not None:
             self.fieldkit.show_card(Label("output", found[0].output.id, ""))
+        elif name:
+            self.fieldkit.show_card(Label(kind, name, ""))
 
     def action_why(self) -> None:
         """Show the figures of the line, each with what it rests on."""
@@ -173,9 +195,11 @@ class Racks(Editing, Frame):
     def action_bridge(self) -> None:
         """Bridge or take apart the pair of this output."""
         session, found = self.session, self._line()
-        if session is None or found is None:
+        kind, _, name = self.query_one(Rows).key.partition(" ")
+        solved = found[0] if found else session.rig.output(name) if session and kind == "output" else None
+        if session is None or solved is None:
             return
-        output = found[0].output
+        output = solved.output
         unit = next((item for item in session.present.rack_units if item.id == output.unit.id), output.unit)
         if output.mode == "bridged":
             pair = "+".join(map(str, output.channels))
@@ -197,10 +221,18 @@ class Racks(Editing, Frame):
         self.add_one_of(("runs", "rack_units", "racks", "supplies"))
 
     def action_remove(self) -> None:
-        """Remove the run of this line."""
+        """Remove the run of this line, or the unit of this free output."""
         found = self._line()
+        unit = self._unit_here()
         if found is not None:
             self.remove_thing("runs", found[1].line.run.id)
+        elif unit:
+            self.remove_thing("rack_units", unit)
+
+    def _unit_here(self) -> str:
+        """Name the unit of a row without a line; empty for the row of a line."""
+        kind, _, name = self.query_one(Rows).key.partition(" ")
+        return name.partition(".")[0] if kind in {"output", "unit"} else ""
 
     def _line(self) -> tuple[SolvedOutput, SolvedLine] | None:
         session, key = self.session, self.query_one(Rows).key
