@@ -43,7 +43,7 @@ async def test_a_part_that_is_not_there_yet_is_asked_for(ferry):
         assert "new unknown: continuous" in await press(pilot, "enter")
         await type_text(pilot, "250 W")
         await press(pilot, "enter")
-        assert "model" in screen_text(app)  # a box has a model or an unknown one's label, never both: it is said why
+        assert "! ML1: expected either 'model' or 'unknown'" in screen_text(app)
         assert not app.session.dirty
 
 

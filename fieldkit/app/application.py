@@ -22,6 +22,7 @@ from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
 from fieldkit.app.tape import Entry
 from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
+from fieldkit.app.widgets.lines import Line
 from fieldkit.reports.text import Style
 from fieldkit.show import claims, recovery
 from fieldkit.show.decoding import decode
@@ -199,9 +200,12 @@ class FieldkitApp(Everywhere, App[None]):
         return self.style.plain(text)
 
     def say(self, text: str) -> None:
-        """Say something in the line at the foot."""
+        """Say something in the line at the foot, and in the window over it where that has a line for it."""
         if self.frame is not None:
             self.frame.note(text)
+        if self.screen is not self.frame:
+            for line in self.screen.query("#said").results(Line):
+                line.say(self.safe(text))
 
     def show_changed(self) -> None:
         """Show a change, and keep it aside soon."""

@@ -105,7 +105,7 @@ class Editor(ThingDialog):
         with Vertical():
             yield Line(self.address.title, classes="title")
             yield Rows([Column("key", least=12), Column("value", share=1)])
-            yield Line(id="said", classes="hint")
+            yield Line(id="said")
             yield KeyBar()
 
     def on_mount(self) -> None:
@@ -220,9 +220,6 @@ class Editor(ThingDialog):
         if field is not None:
             self._take(field, "")
 
-    def _say(self, text: str) -> None:
-        self.query_one("#said", Line).say(text)
-
 
 class RowList(ThingDialog):
     """A list of rows inside a thing: the steps of a run, the sections of a loudspeaker."""
@@ -242,6 +239,7 @@ class RowList(ThingDialog):
         with Vertical():
             yield Line(f"{self.address.title}: {self.field}", classes="title")
             yield Rows([Column("", right=True), Column("", share=1)], empty="no rows yet: a adds one")
+            yield Line(id="said")
             yield KeyBar()
 
     def on_mount(self) -> None:
