@@ -22,6 +22,8 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
   fieldkit check SHOW [--json]             what is wrong with it, why, and what would mend it
   fieldkit lines SHOW [--json] [--why]     every output and line solved; --why shows where each figure comes from
   fieldkit calc EXPRESSION [--to UNIT] [--json]      fieldkit calc --list
+  fieldkit sheets SHOW -o FOLDER [--since OLDER] [--pages NAME,…] [--formats html,text,csv] [--units metric|imperial]
+                                           the pages for the crew; --since adds what changed since an older show file
   fieldkit schema                          the JSON Schema of the show file
   fieldkit new FILE [--sample NAME]        a show to start from, or a copy of a sample
   fieldkit --version
@@ -29,7 +31,7 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
 exit status: 0 done; 1 check found errors, or a calculation has no answer; 2 the input cannot be used
 """
 
-PLANNED = ("readings", "triage", "assign", "failover", "sheets")
+PLANNED = ("readings", "triage", "assign", "failover")
 """Commands of the design that this version does not have yet; the words are kept free for them."""
 
 DONE, FOUND, UNUSABLE = 0, 1, 2
@@ -180,6 +182,43 @@ def _calc(arguments: list[str]) -> int:
     return DONE
 
 
+def _sheets(arguments: list[str]) -> int:
+    from fieldkit.sheets.collection import PAGES, make_pages
+    from fieldkit.sheets.folder import FORMATS, files_of, summary, write_files
+    from fieldkit.sheets.material import UNITS, material_of
+
+    options_known = ("-o", "--since", "--pages", "--formats", "--units")
+    arguments, options = _options(arguments, valued=options_known)
+    (name,) = _words(arguments, "SHOW", 1)
+    if "-o" not in options:
+        raise UsageError("sheets: expected -o FOLDER, where to write the pages")
+    names = _chosen(options, "--pages", tuple(PAGES))
+    formats = _chosen(options, "--formats", FORMATS)
+    units = options.get("--units")
+    if units is not None and units not in UNITS:
+        raise UsageError(f"--units: unknown '{units}'{_near(units, UNITS)}; there are {', '.join(UNITS)}")
+    material = material_of(_load(name), units)
+    since = options.get("--since")
+    older = material_of(_load(since), material.units) if since is not None else None
+    pages = make_pages(material, names, older)
+    written = write_files(Path(options["-o"]), files_of(pages, formats))
+    _print(summary(pages, written, options["-o"], _style()))
+    return DONE
+
+
+def _chosen(options: dict[str, str], option: str, known: Sequence[str]) -> list[str]:
+    """Read a list of names with commas between; all that are known where the option was not given."""
+    if option not in options:
+        return list(known)
+    names = [part.strip() for part in options[option].split(",") if part.strip()]
+    for word in names:
+        if word not in known:
+            raise UsageError(f"{option}: unknown '{word}'{_near(word, known)}; there are {', '.join(known)}")
+    if not names:
+        raise UsageError(f"{option}: expected names with commas between; there are {', '.join(known)}")
+    return names
+
+
 def _schema(arguments: list[str]) -> int:
     from fieldkit.show.decoding import schema
 
@@ -211,6 +250,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "check": _check,
     "lines": _lines,
     "calc": _calc,
+    "sheets": _sheets,
     "schema": _schema,
     "new": _new,
 }

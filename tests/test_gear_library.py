@@ -223,7 +223,7 @@ PROBLEMS = [
     (LEAD.replace("[cable]", "[[cable]]"), r"expected \[cable\] as a table, got '\[\[…\]\]'"),
     ("cable = 3\n", r"expected \[cable\] as a table, got 3"),
     (LEAD + 'nota = "x"\n', r"unknown key 'nota'; did you mean 'note'\?"),
-    (LEAD + "zzz = 1\n", r"unknown key 'zzz'; expected one of area, connectors, cores, .*"),
+    (LEAD + "zzz = 1\n", r"unknown key 'zzz'; expected one of area, case, connectors, cores, .*"),
     ('[cable]\nid = "my-lead"\n', r"the key 'area' is missing"),
     (LEAD.replace("2.5 mm²", "66 kg"), r"area: expected .*, got '66 kg', which is a mass"),
     (LEAD.replace('"2.5 mm²"', "2.5"), r"area: expected an area in quotes with its unit, got 2.5"),

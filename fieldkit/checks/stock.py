@@ -110,17 +110,22 @@ def cables_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
             )
 
 
-def _missing(needed: list[tuple[float, str]], stock: list[float]) -> list[str]:
-    """Give each length the shortest piece that reaches, longest first; list what is left over."""
+def laid(needed: list[tuple[float, str]], stock: list[float]) -> list[tuple[str, float | None]]:
+    """Give each length the shortest piece that reaches, in the order in which they come; None where none is left.
+
+    needed: metres, and the text to show; longest first, so that the longest pieces go where they must
+    """
     free = sorted(stock)
-    missing = []
+    given: list[tuple[str, float | None]] = []
     for length, text in needed:
         place = next((index for index, piece in enumerate(free) if piece >= length * 0.999), None)
-        if place is None:
-            missing.append(text)
-        else:
-            free.pop(place)
-    return missing
+        given.append((text, None if place is None else free.pop(place)))
+    return given
+
+
+def _missing(needed: list[tuple[float, str]], stock: list[float]) -> list[str]:
+    """List the lengths that no piece is left for."""
+    return [text for text, piece in laid(needed, stock) if piece is None]
 
 
 @show_rule

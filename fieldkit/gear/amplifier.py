@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from fieldkit.gear.thing import Count, ModelId, Positive, Thing
+from fieldkit.gear.thing import Case, Count, ModelId, Positive, Thing
 from fieldkit.units import Current, Duration, Gain, Impedance, Level, Mass, Power, Ratio, Resistance
 
 Topology = Literal["common", "bridge-tied", "alternate"]
@@ -64,6 +64,7 @@ class Amplifier(Thing, frozen=True, kw_only=True):
     leakage: Current | None = None
     inrush: Current | None = None
     hosts: Hosts | None = None
+    case: Case | None = None
     note: str = ""
 
     def ratings(self, *, bridged: bool) -> tuple[Rating, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldkit.gear.thing import ModelId, PinMap, Positive, Thing
+from fieldkit.gear.thing import Case, ModelId, PinMap, Positive, Thing
 from fieldkit.units import Area, Current, Mass, Resistance
 
 
@@ -21,6 +21,7 @@ class Cable(Thing, frozen=True, kw_only=True):
     current: Current | None = None
     weight: Mass | None = None
     """Of one metre."""
+    case: Case | None = None
     note: str = ""
 
     def far_pair(self, pair: str) -> str | None:
@@ -40,6 +41,7 @@ class Adaptor(Thing, frozen=True, kw_only=True):
     resistance: Resistance | None = None
     """Of a whole loop through it."""
     current: Current | None = None
+    case: Case | None = None
     note: str = ""
 
     def far_pair(self, pair: str) -> str | None:
@@ -57,6 +59,7 @@ class Panel(Thing, frozen=True, kw_only=True):
     """Socket -> pin pair at the tail -> pin pair at the socket."""
     socket_connector: str = ""
     resistance: Resistance | None = None
+    case: Case | None = None
     note: str = ""
 
     def far_pair(self, socket: str, pair: str) -> str | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from fieldkit.gear.thing import ModelId, Positive, Quality, Thing
+from fieldkit.gear.thing import Case, ModelId, Positive, Quality, Thing
 from fieldkit.units import (
     Angle,
     Capacitance,
@@ -90,6 +90,7 @@ class Loudspeaker(Thing, frozen=True, kw_only=True):
     """No data sheet: every figure that rests on this model says so."""
     sections: tuple[Section, ...]
     presets: tuple[Preset, ...] = ()
+    case: Case | None = None
     note: str = ""
 
     def drives(self) -> tuple[Drive, ...]:

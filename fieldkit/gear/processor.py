@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.gear.amplifier import Hosts
-from fieldkit.gear.thing import Count, ModelId, Positive, Thing
+from fieldkit.gear.thing import Case, Count, ModelId, Positive, Thing
 from fieldkit.units import Current, Level, Mass, Power
 
 
@@ -21,4 +21,5 @@ class Processor(Thing, frozen=True, kw_only=True):
     hosts: Hosts | None = None
     idle_power: Power | None = None
     leakage: Current | None = None
+    case: Case | None = None
     note: str = ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldkit.gear.thing import Count, ModelId, Positive, Thing
+from fieldkit.gear.thing import Case, Count, ModelId, Positive, Thing
 from fieldkit.units import Area, Length, Mass
 
 
@@ -36,4 +36,5 @@ class BuiltRack(Thing, frozen=True, kw_only=True):
     """Socket -> pin pair -> unit and channel: ``{ 1 = "1.1", 2 = "1.2" }``; a bridged pair is ``1.3+4``."""
     connector: str = "4-pole"
     wiring: Wiring | None = None
+    case: Case | None = None
     note: str = ""

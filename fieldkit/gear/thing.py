@@ -6,6 +6,8 @@ from typing import Annotated
 
 import msgspec
 
+from fieldkit.units import Mass
+
 Id = Annotated[str, msgspec.Meta(pattern=r"^[^\s\x00-\x1f\x7f-\x9f/.+=:\[\]{}\"'#,]{1,64}$")]
 """A label that people use: ``SR-1``, ``ML2``. No spaces and none of the marks that join labels: ``/ . + = :``."""
 
@@ -29,3 +31,12 @@ class Thing(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaul
 
     ``kw_only`` is not inherited by msgspec structs, so each of them says it.
     """
+
+
+class Case(Thing, frozen=True, kw_only=True):
+    """What a model travels in."""
+
+    holds: Positive = 1
+    """How many of the model go into one case."""
+    weight: Mass | None = None
+    """Of one case, empty."""

@@ -9,6 +9,7 @@ import msgspec
 from fieldkit.checks.finding import Finding
 from fieldkit.gear.wording import printable
 from fieldkit.reports.text import Style
+from fieldkit.rig.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.meters import expected_readings
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
@@ -19,7 +20,7 @@ class Label(msgspec.Struct, frozen=True):
     """Something that has a label of its own."""
 
     kind: str
-    """``box``, ``run``, ``output``, ``unit``, ``rack``, ``zone``, ``supply``."""
+    """``box``, ``run``, ``output``, ``unit``, ``rack``, ``zone``, ``supply``, ``cable end``."""
     id: str
     about: str
 
@@ -45,12 +46,14 @@ def labels(rig: Rig) -> tuple[Label, ...]:
     found += [Label("zone", zone.id, f"{rig.ground.uses[zone.id].use}") for zone in show.zones]
     found += [Label("rack", rack.id, rack.as_built or "rack") for rack in show.racks]
     found += [Label("supply", supply.id, f"{supply.volts}, {supply.rating}") for supply in show.supplies]
+    ends = cable_ends(show, rig.ground)
+    found += [Label("cable end", end.label, f"{end.where}; {' '.join(end.runs)}") for end in ends]
     return tuple(found)
 
 
 def card(rig: Rig, findings: tuple[Finding, ...], kind: str, name: str, style: Style) -> tuple[str, ...]:
     """Give the card of one label, as lines of text; empty for a label that nobody has."""
-    makers = {"box": _box, "run": _run, "output": _output, "unit": _unit, "zone": _zone}
+    makers = {"box": _box, "run": _run, "output": _output, "unit": _unit, "zone": _zone, "cable end": _end}
     lines = list(makers[kind](rig, name, style)) if kind in makers else list(_plain(rig, kind, name))
     if not lines:
         return ()
@@ -131,6 +134,34 @@ def _readings(solved: SolvedLine, rig: Rig, style: Style) -> Iterator[str]:
     for reading in expected_readings(solved.line, rig.conditions.temperature_c)[:1]:
         value = style.value(reading.dc.value, "ohm") if reading.dc else "open"
         yield f"meter at the amplifier, plug pulled: {value} DC" + (" (assumed)" if reading.assumed else "")
+
+
+def _end(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    """Answer a hand that holds a cable: where it plugs in, what is at the other end, what it will read."""
+    end = next((end for end in cable_ends(rig.show, rig.ground) if end.label == name), None)
+    if end is None:
+        return
+    length = f"{end.length} " if end.length else ""
+    yield f"{'near' if end.near else 'far'} end of {length}{end.cable}" + (
+        f", {end.connector}" if end.connector else ""
+    )
+    yield f"plugs into: {end.where}"
+    yield f"the other end, {end.other}, plugs into: {_other_end(rig, end)}"
+    box = rig.ground.boxes.get(end.place)
+    if box is not None:
+        speaker = rig.ground.speakers[box.id]
+        yield f"{box.id}: {box.model or 'no data sheet'}, {box.zone} {box.side}".rstrip()
+        if len(speaker.drives()) > 1 and speaker.switch:
+            yield f"switch on the box: {planned_drive(box, speaker)}"
+    for output in rig.outputs:
+        for solved in output.lines:
+            if solved.line.run.id in end.runs:
+                yield f"{solved.line.id}: {output.output.id}, {solved.line.section or 'nothing on it'}"
+                yield from (f"  {text}" for text in _readings(solved, rig, style))
+
+
+def _other_end(rig: Rig, end: CableEnd) -> str:
+    return next(other.where for other in cable_ends(rig.show, rig.ground) if other.label == end.other)
 
 
 def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:

@@ -33,6 +33,25 @@ from fieldkit.units import (
 Model: TypeAlias = Loudspeaker | Amplifier | Processor | Cable | Adaptor | Panel | BuiltRack
 
 
+class SheetChoices(Thing, frozen=True, kw_only=True):
+    """How the pages for the crew are made: units, stickers, and how many spares travel with what is used."""
+
+    units: Literal["typed", "metric", "imperial"] = "typed"
+    """Of lengths and weights; ``typed`` leaves each length as somebody typed it, and gives weights in kg."""
+    sticker_width: Length | None = None
+    """63 mm unless set."""
+    sticker_height: Length | None = None
+    """36 mm unless set."""
+    spare_loudspeakers: Ratio | None = None
+    """Share of what is used, rounded up to whole pieces; none unless set, here and in those that follow."""
+    spare_amplifiers: Ratio | None = None
+    spare_processors: Ratio | None = None
+    spare_cables: Ratio | None = None
+    """Of each length by itself."""
+    spare_adaptors: Ratio | None = None
+    spare_panels: Ratio | None = None
+
+
 class About(Thing, frozen=True, kw_only=True):
     """What is true of the whole show, and the choices that the checks go by."""
 
@@ -52,6 +71,7 @@ class About(Thing, frozen=True, kw_only=True):
     least_damping: float | None = None
     """Damping factor below which a sub's line earns advice, 20 unless set."""
     electrical_rules: Literal["iec", "nfpa"] = "iec"
+    sheets: SheetChoices | None = None
     note: str = ""
 
 
@@ -67,6 +87,8 @@ class Stock(Thing, frozen=True, kw_only=True):
     due: dt.date | None = None
     out: Count = 0
     """Of these, out of service."""
+    back: Count | None = None
+    """How many came back at load-out; None while nobody has counted."""
     note: str = ""
 
 

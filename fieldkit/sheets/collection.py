@@ -1,0 +1,80 @@
+"""All pages: which there are, in which order, and how a set of them is made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import msgspec
+
+from fieldkit.sheets.changes import changes_page
+from fieldkit.sheets.cleaning import cleaned, cleaned_text, marked
+from fieldkit.sheets.labels import labels_page
+from fieldkit.sheets.lid import lid_page
+from fieldkit.sheets.material import Material
+from fieldkit.sheets.notices import cautions_page, contact_page, findings_page
+from fieldkit.sheets.page import Column, Page, Table
+from fieldkit.sheets.patch import patch_page
+from fieldkit.sheets.pull import pull_page
+from fieldkit.sheets.racks import racks_page
+from fieldkit.sheets.returns import return_page
+from fieldkit.sheets.rig_check import rig_check_page
+from fieldkit.sheets.settings import settings_page
+from fieldkit.sheets.tags import tags_page
+from fieldkit.sheets.wiring import wiring_page
+
+PAGES: dict[str, Callable[[Material], Page]] = {
+    "contact": contact_page,
+    "lid": lid_page,
+    "patch": patch_page,
+    "wiring": wiring_page,
+    "settings": settings_page,
+    "labels": labels_page,
+    "racks": racks_page,
+    "rig-check": rig_check_page,
+    "findings": findings_page,
+    "pull": pull_page,
+    "return": return_page,
+    "fault-tags": tags_page,
+    "cautions": cautions_page,
+}
+"""Name of a page, as it is chosen and as its files are called, and what makes it; in the order of the set."""
+
+CHANGES = "changes"
+"""Name of the page that an older show adds in front."""
+
+
+def make_page(material: Material, name: str) -> Page:
+    """Make one page, ready to be written. Raises KeyError for a name that no page has."""
+    page = cleaned(PAGES[name](material))
+    return marked(msgspec.structs.replace(page, show=cleaned_text(material.show.about.name or "unnamed show")))
+
+
+def make_pages(
+    material: Material, names: Iterable[str] | None = None, older: Material | None = None
+) -> tuple[Page, ...]:
+    """Make the pages of these names, all of them unless said, in the order of the set.
+
+    ``contact`` lists the marks of the others; with an older show, a page of what changed since comes first.
+    """
+    wanted = set(PAGES if names is None else names)
+    made = _set_of(material, wanted)
+    if older is None:
+        return tuple(made.values())
+    change = cleaned(changes_page(_set_of(older, wanted), made))
+    change = marked(msgspec.structs.replace(change, show=cleaned_text(material.show.about.name or "unnamed show")))
+    return (change, *made.values())
+
+
+def _set_of(material: Material, wanted: set[str]) -> dict[str, Page]:
+    """Make pages by their names, with the marks of all of them on the page that comes first."""
+    made = {name: make_page(material, name) for name in PAGES if name in wanted}
+    if "contact" in made:
+        page = made["contact"]
+        made["contact"] = marked(msgspec.structs.replace(page, blocks=(*page.blocks, _contents(made))))
+    return made
+
+
+def _contents(made: dict[str, Page]) -> Table:
+    rows = tuple((page.title, page.key, page.mark) for name, page in made.items() if name != "contact")
+    columns = (Column("page"), Column("file"), Column("revision"))
+    return Table("contents", "Pages of this set", columns, rows, compared=False, empty="this page alone")

@@ -1,0 +1,104 @@
+"""The files of a set of pages, and how they get into a folder: all of them, or none, and nothing beside them."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+
+import msgspec
+
+from fieldkit.reports.text import Style
+from fieldkit.sheets.collection import CHANGES, PAGES
+from fieldkit.sheets.html import pages_html
+from fieldkit.sheets.page import Page
+from fieldkit.sheets.table_files import table_csv
+from fieldkit.sheets.text import page_text
+from fieldkit.show.errors import FileError
+
+FORMATS = ("html", "text", "csv")
+
+_NAME = re.compile(r"[a-z0-9-]{1,40}\.(?:html|txt|csv)")
+
+
+class Written(msgspec.Struct, frozen=True):
+    """What was done."""
+
+    files: tuple[str, ...]
+    stale: tuple[str, ...]
+    """Pages of an earlier time that still stand in the folder and were not written now."""
+
+
+def files_of(pages: Sequence[Page], formats: Iterable[str] = FORMATS) -> dict[str, str]:
+    """Give the text of each file by its name. The names are the program's own, whatever the show is called."""
+    wanted = set(formats)
+    files: dict[str, str] = {}
+    if "html" in wanted:
+        files["sheets.html"] = pages_html(pages)
+    for page in pages:
+        if "text" in wanted:
+            files[f"{page.key}.txt"] = page_text(page)
+        if "csv" in wanted:
+            files |= {f"{table.name}.csv": table_csv(table) for table in page.tables}
+    return files
+
+
+def write_files(folder: Path, files: dict[str, str], tell: Callable[[str], None] = lambda _: None) -> Written:
+    """Write files into a folder, which is made if need be; what else is in it stays.
+
+    tell: called with the name of each file as it is written
+    All are written under other names first and put in place at the end, so that a full disk leaves the old ones
+    whole. A link in the place of a file is replaced and not followed. Raises FileError.
+    """
+    bad = [name for name in files if not _NAME.fullmatch(name)]
+    if bad:
+        raise ValueError(f"no name for a sheet: {bad[0]!r}")
+    parts: dict[Path, Path] = {}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in files.items():
+            part = folder / f".{name}.{os.getpid()}.part"
+            parts[part] = folder / name
+            _write(part, text)
+            tell(name)
+        for part, target in parts.items():
+            part.replace(target)
+    except FileExistsError as error:
+        raise FileError("this is a file; expected a folder to write the sheets in", file=str(folder)) from error
+    except OSError as error:
+        raise FileError(f"the sheets cannot be written: {error.strerror}", file=str(folder)) from error
+    except ValueError as error:  # a name that no folder can have, with a NUL in it
+        raise FileError(f"the sheets cannot be written: {error}", file=str(folder)) from error
+    finally:
+        for part in parts:
+            part.unlink(missing_ok=True)
+    stale = sorted(name for name in _text_names() if name not in files and (folder / name).is_file())
+    return Written(tuple(files), tuple(stale))
+
+
+def summary(pages: Sequence[Page], written: Written, folder: str, style: Style) -> Iterator[str]:
+    """Say what was written: the pages with their marks, the files, and what is left of an earlier time."""
+    for page in pages:
+        yield style.plain(f"{page.mark}  {page.title}")
+    texts = sum(name.endswith(".txt") for name in written.files)
+    tables = sum(name.endswith(".csv") for name in written.files)
+    parts = ["sheets.html"] if "sheets.html" in written.files else []
+    parts += [f"{texts} pages as text"] if texts else []
+    parts += [f"{tables} tables"] if tables else []
+    yield style.plain(f"{len(written.files)} files are in {folder}: {', '.join(parts)}")
+    if written.stale:
+        yield style.plain(f"of an earlier time, and not written now: {', '.join(written.stale)}")
+
+
+def _write(path: Path, text: str) -> None:
+    """Write a file that must not be there yet, so that no link is followed."""
+    path.unlink(missing_ok=True)
+    with path.open("x", encoding="utf-8", newline="") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _text_names() -> list[str]:
+    return ["sheets.html", *(f"{key}.txt" for key in (CHANGES, *PAGES))]

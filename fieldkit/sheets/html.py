@@ -1,0 +1,90 @@
+"""All pages as one HTML file that needs nothing else: styles for screen, phone and paper, drawings, no script.
+
+Every text passes through the template's escaping; what stands in the styles is spelled letter by letter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from fieldkit.sheets.cell_text import cell_text, heading, is_numeric
+from fieldkit.sheets.page import Block, Page, RackDrawing, RunDrawing, Stickers, Table
+from fieldkit.sheets.shapes import WIDTH, Picture, rack_pictures, run_pictures
+from fieldkit.sheets.widths import cells
+
+LINE_LETTERS = 100
+"""So many letters stand side by side on paper, all columns together; a text that is short enough is not broken."""
+
+TEMPLATE = Path(__file__).with_name("sheets.html.j2")
+
+
+def pages_html(pages: Sequence[Page]) -> str:
+    """Write the pages as one file."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATE.parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {"css_text": css_text, "number": _number}
+    template = environment.get_template(TEMPLATE.name)
+    shown = [(page, [_shown(block) for block in page.blocks]) for page in pages]
+    return template.render(pages=shown, name=pages[0].show if pages else "", width=WIDTH) + "\n"
+
+
+def css_text(text: str) -> str:
+    """Write a text as a quoted text of a style sheet, each letter that could mean something by its number."""
+    plain = "".join(mark if mark.isascii() and mark.isalnum() else f"\\{ord(mark):06x}" for mark in text[:80])
+    return f'"{plain}"'
+
+
+def _number(value: float) -> str:
+    """Write a coordinate in as few digits as it needs."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def _shown(block: Block) -> dict[str, Any]:
+    """Give a block as the template wants it: its kind, itself, and what is worked out about it."""
+    shown: dict[str, Any] = {"kind": type(block).__name__, "block": block}
+    if isinstance(block, Table):
+        shown |= _table(block)
+    elif isinstance(block, RunDrawing):
+        shown["pictures"] = run_pictures(block)
+    elif isinstance(block, RackDrawing):
+        pictures: tuple[Picture, ...] = rack_pictures(block)
+        shown["pictures"] = pictures
+    elif isinstance(block, Stickers):
+        shown["labels"] = [(name, _sticker_mm(name, block), lines) for name, lines in block.labels]
+    return shown
+
+
+def _sticker_mm(name: str, block: Stickers) -> float:
+    """Give the height of the large letters on a sticker, so that the label fits its width [mm]."""
+    fits = (block.width_mm - 4.0) / (0.62 * max(1, cells(name)))
+    return max(2.0, min(block.height_mm * 0.25, fits))
+
+
+def _table(table: Table) -> dict[str, Any]:
+    """Leave out columns that are empty throughout, and gather rows under their group."""
+    start = 1 if table.grouped else 0
+    places = [
+        place
+        for place in range(start, len(table.columns))
+        if table.columns[place].write or any(row[place] not in {None, ""} for row in table.rows)
+    ]
+    columns = [table.columns[place] for place in places]
+    short = LINE_LETTERS // max(1, len(columns))
+    groups: list[tuple[str, list[list[tuple[str, bool]]]]] = []
+    for row in table.rows:
+        group = cell_text(row[0], table.columns[0]) if start else ""
+        if not groups or groups[-1][0] != group:
+            groups.append((group, []))
+        texts = [cell_text(row[place], table.columns[place]) for place in places]
+        groups[-1][1].append([(text, cells(text) <= short) for text in texts])
+    heads = [(heading(column), is_numeric(column), column.write) for column in columns]
+    return {"heads": heads, "groups": groups}

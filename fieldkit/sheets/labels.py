@@ -1,0 +1,63 @@
+"""The labels: for each end of each cable and for each output, as a table and as stickers to cut out."""
+
+from __future__ import annotations
+
+from fieldkit.rig.cable_ends import CableEnd
+from fieldkit.sheets.material import Material
+from fieldkit.sheets.page import Cell, Column, Page, Stickers, Table
+from fieldkit.sheets.patch import of_line
+
+WIDTH_MM, HEIGHT_MM = 63.0, 36.0
+"""A sticker unless the show says otherwise: three across and seven down on A4, as many and a row less on Letter."""
+LEAST_MM, MOST_MM = 10.0, 300.0
+"""Smaller than this nobody can read it, larger than this no sheet can hold it."""
+
+
+def labels_page(material: Material) -> Page:
+    """Make the page."""
+    ends, outputs = _ends(material), _outputs(material)
+    width, height = sticker_mm(material)
+    stickers = [
+        (end.label, (f"into {end.where}", f"other end {end.other}", _carries(end, material))) for end in material.ends
+    ]
+    stickers += [(str(row[0]), (f"socket {row[2]}", str(row[3]), str(row[4]))) for row in outputs.rows]
+    cut = Stickers("Stickers", width, height, tuple(stickers))
+    return Page("labels", "Labels", (ends, outputs, cut))
+
+
+def sticker_mm(material: Material) -> tuple[float, float]:
+    """Give width and height of a sticker [mm]."""
+    width, height = material.choices.sticker_width, material.choices.sticker_height
+    sizes = (width.value * 1000.0 if width else WIDTH_MM, height.value * 1000.0 if height else HEIGHT_MM)
+    return min(max(sizes[0], LEAST_MM), MOST_MM), min(max(sizes[1], LEAST_MM), MOST_MM)
+
+
+def _ends(material: Material) -> Table:
+    columns = tuple(Column(title) for title in ("end", "plugs into", "plug", "other end", "cable", "carries"))
+    rows = [
+        (end.label, end.where, end.connector, end.other, _cable(end, material), _carries(end, material))
+        for end in material.ends
+    ]
+    return Table("cable-ends", "Cable ends", columns, tuple(rows), empty="no cable is planned")
+
+
+def _cable(end: CableEnd, material: Material) -> str:
+    return f"{material.length(end.length)} {end.cable}".strip()
+
+
+def _carries(end: CableEnd, material: Material) -> str:
+    """Say what is in a cable: run and pair, and the output that feeds it."""
+    lines = [line for run in end.runs for line in material.lines_of_run.get(run, [])]
+    return ", ".join(f"{line.id} {line.output.id if line.output else 'unfed'}" for line in lines) or "nothing"
+
+
+def _outputs(material: Material) -> Table:
+    columns = tuple(Column(title) for title in ("output", "model", "socket", "line", "boxes", "preset"))
+    rows: list[tuple[Cell, ...]] = []
+    for output in material.rig.outputs:
+        for solved in output.lines:
+            boxes, section, presets = of_line(solved)
+            socket = f"{solved.line.run.start} pair {solved.line.pair}"
+            head = (output.output.id, output.output.model.id, socket, solved.line.id)
+            rows.append((*head, f"{boxes} {section}".strip(), presets))
+    return Table("outputs", "Outputs", columns, tuple(rows), keys=(0, 3), empty="no output drives a box")

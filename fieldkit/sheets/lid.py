@@ -1,0 +1,65 @@
+"""The lid: what goes where, on what, at which threshold, short enough to tape inside the lid of the rack."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.reports.text import CAUTIONS, counts_text
+from fieldkit.rig.meters import expected_readings
+from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.sheets.material import Material
+from fieldkit.sheets.page import Block, Cell, Column, Items, Page, Table, Words
+from fieldkit.sheets.patch import of_line
+from fieldkit.show.document import Run
+
+COLUMNS = (
+    *(Column(title) for title in ("output", "plug", "to", "preset")),
+    Column("load", "ohm"),
+    Column("limiter, rms", "V"),
+    Column("reads", "ohm"),
+)
+
+
+def lid_page(material: Material) -> Page:
+    """Make the page."""
+    rows = tuple(row for output in material.rig.outputs for row in _rows(output, material))
+    table = Table("lid", "Outputs", COLUMNS, rows, compared=False, empty="no output drives a box yet")
+    blocks: tuple[Block, ...] = (table, _cables(material), _worst(material), Words((" ".join(CAUTIONS),), "Caution"))
+    return Page("lid", "For the lid", blocks)
+
+
+def _rows(output: SolvedOutput, material: Material) -> Iterator[tuple[Cell, ...]]:
+    for solved in output.lines:
+        boxes, section, presets = of_line(solved)
+        near = material.ends_of.get((solved.line.run.id, 1))
+        plug = near[0].label if near else solved.line.run.id
+        plug = f"{plug} in {solved.line.run.start.partition('.')[2]}"
+        threshold = output.limiter.thermal_v if output.limiter else None
+        to = f"{boxes} {section}".strip() + (" (assumed)" if output.assumed else "")
+        yield output.output.id, plug, to, presets, output.load_ohm, threshold, _reads(solved, material)
+
+
+def _reads(solved: SolvedLine, material: Material) -> Cell:
+    """Give what a meter should read into the plug, pulled at the amplifier."""
+    expected = next(iter(expected_readings(solved.line, material.rig.conditions.temperature_c)))
+    return expected.dc.value if expected.dc else "open"
+
+
+def _cables(material: Material) -> Items:
+    return Items(tuple((_path(run, material),) for run in material.show.runs), "Cables")
+
+
+def _path(run: Run, material: Material) -> str:
+    """Say a run in one line: where it starts, over what, through which boxes."""
+    parts = []
+    for step in run.path:
+        what = f"{material.length(step.length)} {step.cable}" if step.cable else (step.adaptor or "")
+        what = f"{step.shared or step.panel} {step.socket}" if step.panel else what
+        parts.append(f"{what.strip()} to {step.box}" if step.box else what.strip())
+    return f"{run.id}: {run.start}, {', then '.join(parts)}"
+
+
+def _worst(material: Material) -> Items:
+    loud = [item for item in material.findings if item.severity != "advice"]
+    items = tuple((f"{item.severity}: {item.where.id}: {item.says}",) for item in loud)
+    return Items(items, counts_text(material.findings), empty="no error and no warning")

@@ -1,0 +1,89 @@
+"""What pages are made from: a rig, its findings, and the units that the reader wants."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import Literal, TypeAlias, cast
+
+from fieldkit.checks.checking import check
+from fieldkit.checks.finding import Finding
+from fieldkit.reports.cards import lines_by_box
+from fieldkit.rig.cable_ends import CableEnd, cable_ends
+from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.rig.lines import Line
+from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.show.document import Model, SheetChoices, Show
+from fieldkit.units import Length, convert, format_value
+
+Units: TypeAlias = Literal["typed", "metric", "imperial"]
+UNITS: tuple[Units, ...] = ("typed", "metric", "imperial")
+
+
+def material_of(show: Show, units: str | None = None) -> Material:
+    """Solve and check a show, and give it as pages want it."""
+    rig = evaluate(show)
+    return Material(rig, check(rig), cast("Units | None", units))
+
+
+class Material:
+    """A rig and its findings, with what several pages look up in them."""
+
+    def __init__(self, rig: Rig, findings: tuple[Finding, ...], units: Units | None = None) -> None:
+        """``units`` overrides what the show says."""
+        self.rig = rig
+        self.show = rig.show
+        self.findings = findings
+        self.choices = rig.show.about.sheets or SheetChoices()
+        self.units: Units = units or self.choices.units
+
+    @cached_property
+    def ends(self) -> tuple[CableEnd, ...]:
+        """Both ends of every cable."""
+        return cable_ends(self.rig.show, self.rig.ground)
+
+    @cached_property
+    def ends_of(self) -> dict[tuple[str, int], tuple[CableEnd, CableEnd]]:
+        """Near and far end by run and number of the step."""
+        return {
+            place: (self.ends[index], self.ends[index + 1])
+            for index in range(0, len(self.ends), 2)
+            for place in self.ends[index].steps
+        }
+
+    @cached_property
+    def lines_of_box(self) -> dict[str, list[tuple[SolvedOutput, SolvedLine]]]:
+        """The lines that feed each box."""
+        return lines_by_box(self.rig)
+
+    @cached_property
+    def lines_of_run(self) -> dict[str, list[Line]]:
+        """The lines of each run, fed or not."""
+        found: dict[str, list[Line]] = {}
+        for line in self.rig.lines:
+            found.setdefault(line.run.id, []).append(line)
+        return found
+
+    @cached_property
+    def output_of_line(self) -> dict[str, SolvedOutput]:
+        """The solved output by the id of a line."""
+        return {solved.line.id: output for output in self.rig.outputs for solved in output.lines}
+
+    def model(self, name: str) -> Model | None:
+        """Find a model by its id."""
+        return self.rig.ground.models.get(name)
+
+    def length(self, length: Length | None) -> str:
+        """Write a length as the reader wants it; empty for none."""
+        if length is None or self.units == "typed":
+            return length or ""
+        unit = "m" if self.units == "metric" else "ft"
+        return format_value(convert(length.value, "m", unit), unit)
+
+    @property
+    def mass_unit(self) -> str:
+        """The unit of weights."""
+        return "lb" if self.units == "imperial" else "kg"
+
+    def mass(self, kilograms: float) -> float:
+        """Give a weight in the reader's unit."""
+        return convert(kilograms, "kg", self.mass_unit)

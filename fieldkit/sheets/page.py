@@ -1,0 +1,128 @@
+"""What a page is made of, before it is written as text, HTML or tables for a spreadsheet. Nothing here is markup."""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+import msgspec
+
+Cell: TypeAlias = str | float | int | None
+"""A text, a number in its column's unit, or nothing."""
+
+
+class Column(msgspec.Struct, frozen=True):
+    """A column of a table."""
+
+    title: str
+    unit: str = ""
+    """Of its numbers; it stands in the heading."""
+    digits: int = 3
+    write: bool = False
+    """Left empty on paper, to be filled in by hand."""
+
+
+class Table(msgspec.Struct, frozen=True):
+    """Rows under headings. As a file it is named ``name``."""
+
+    name: str
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    keys: tuple[int, ...] = (0,)
+    """The columns by which one row is told from another."""
+    grouped: bool = False
+    """The first column is said once, above its rows."""
+    compared: bool = True
+    """Whether a change in it is told; a table that repeats others is not."""
+    empty: str = "nothing"
+
+
+class Words(msgspec.Struct, frozen=True):
+    """Paragraphs."""
+
+    paragraphs: tuple[str, ...]
+    title: str = ""
+
+
+class Items(msgspec.Struct, frozen=True):
+    """A list; each item a text, and what belongs under it."""
+
+    items: tuple[tuple[str, ...], ...]
+    title: str = ""
+    empty: str = "nothing"
+
+
+class Stop(msgspec.Struct, frozen=True):
+    """One piece of a run on its drawing, from the amplifier outward."""
+
+    kind: Literal["socket", "cable", "adaptor", "panel", "box"]
+    title: str
+    details: tuple[str, ...] = ()
+    joins: tuple[tuple[str, str], ...] = ()
+    """Pin pair at the near end, pin pair at the far end; the far one is empty where it ends."""
+    taps: tuple[str, ...] = ()
+    """Pairs that a box uses."""
+
+
+class RunDrawing(msgspec.Struct, frozen=True):
+    """A run, drawn piece by piece with each pin pair as a line of its own."""
+
+    name: str
+    title: str
+    stops: tuple[Stop, ...]
+
+
+class Slot(msgspec.Struct, frozen=True):
+    """Something in a rack: the lowest unit that it fills, how many it fills, and what stands on it."""
+
+    unit: int
+    height: int
+    title: str
+    details: tuple[str, ...] = ()
+
+
+class RackDrawing(msgspec.Struct, frozen=True):
+    """One face of a rack, its units counted from the bottom."""
+
+    title: str
+    units: int
+    slots: tuple[Slot, ...]
+    unplaced: tuple[Slot, ...] = ()
+    """In the rack, at a place that nobody noted."""
+
+
+class Stickers(msgspec.Struct, frozen=True):
+    """Labels to cut out: what is large on each, and what is small."""
+
+    title: str
+    width_mm: float
+    height_mm: float
+    labels: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+class Form(msgspec.Struct, frozen=True):
+    """Fields on a tag, filled in or left to be written by hand."""
+
+    title: str
+    fields: tuple[tuple[str, str], ...]
+
+
+Block: TypeAlias = Table | Words | Items | RunDrawing | RackDrawing | Stickers | Form
+
+
+class Page(msgspec.Struct, frozen=True):
+    """A page for the crew; it may fill several sheets of paper."""
+
+    key: str
+    """Names its files: ``patch``."""
+    title: str
+    blocks: tuple[Block, ...]
+    show: str = ""
+    """The show's name, at the head of each page."""
+    mark: str = ""
+    """The revision: eight hexadecimal digits that follow from what is on the page."""
+
+    @property
+    def tables(self) -> tuple[Table, ...]:
+        """The tables on this page."""
+        return tuple(block for block in self.blocks if isinstance(block, Table))

@@ -1,0 +1,96 @@
+"""The patch: what feeds what, by rack and by zone, and what each input gets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.rig.uses import planned_drive
+from fieldkit.sheets.material import Material
+from fieldkit.sheets.page import Cell, Column, Page, Table, Words
+from fieldkit.show.document import Box, RackUnit
+
+
+def patch_page(material: Material) -> Page:
+    """Make the page."""
+    blocks = [_by_rack(material), _by_zone(material), _inputs(material)]
+    unfed = [line.id for line in material.rig.lines if line.output is None]
+    words = (Words((f"No output feeds {' '.join(unfed)}.",)),) if unfed else ()
+    return Page("patch", "Patch", (*words, *blocks))
+
+
+def _by_rack(material: Material) -> Table:
+    columns = (
+        *(Column(title) for title in ("rack", "output", "socket", "line", "boxes", "section", "preset", "fed from")),
+        Column("load", "ohm"),
+    )
+    rows = [row for output in material.rig.outputs for row in _rack_rows(output)]
+    racks = [rack.id for rack in material.show.racks]
+    order = {name: place for place, name in enumerate(racks)}
+    rows.sort(key=lambda row: order.get(str(row[0]), len(racks)))
+    return Table(
+        "patch-by-rack", "By rack", columns, tuple(rows), grouped=True, compared=False, empty="no amplifier yet"
+    )
+
+
+def _rack_rows(output: SolvedOutput) -> Iterator[tuple[Cell, ...]]:
+    unit = output.output.unit
+    rack, name, source = unit.rack or "no rack", output.output.id, output.source or "not planned"
+    if not output.lines:
+        yield rack, name, "", "", "free", "", "", source, None
+    for solved in output.lines:
+        socket = f"{solved.line.run.start.partition('.')[2]} pair {solved.line.pair}"
+        if solved.line.run.start.partition(".")[0] != unit.id:
+            socket = f"{solved.line.run.start} pair {solved.line.pair}"
+        boxes, section, presets = of_line(solved)
+        yield rack, name, socket, solved.line.id, boxes, section, presets, source, output.load_ohm
+
+
+def of_line(solved: SolvedLine) -> tuple[str, str, str]:
+    """Give the boxes, sections and presets of a line as text, each name once."""
+    loads = solved.line.loads
+    boxes = " ".join(dict.fromkeys(load.box.id for load in loads)) or "no box"
+    return boxes, solved.line.section, " ".join(dict.fromkeys(load.choice.id or "none" for load in loads))
+
+
+def _by_zone(material: Material) -> Table:
+    titles = ("zone", "box", "side", "model", "drive", "section", "pair", "line", "output", "signal")
+    order = {zone.id: place for place, zone in enumerate(material.show.zones)}
+    boxes = sorted(material.show.boxes, key=lambda box: order.get(box.zone, len(order)))
+    rows = [row for box in boxes for row in _box_rows(box, material)]
+    columns = tuple(Column(title) for title in titles)
+    return Table("patch-by-zone", "By zone", columns, tuple(rows), keys=(1, 5, 6), grouped=True, empty="no box yet")
+
+
+def _box_rows(box: Box, material: Material) -> Iterator[tuple[Cell, ...]]:
+    drive = planned_drive(box, material.rig.ground.speakers[box.id])
+    model = box.model or "no data sheet, assumed"
+    feeds = material.lines_of_box.get(box.id, [])
+    signal = next((zone.signals.get(box.side, "") for zone in material.show.zones if zone.id == box.zone), "")
+    for output, solved in feeds:
+        for item in solved.boxes:
+            if item.load.box.id == box.id:
+                section = item.load.section
+                got = output.source or signal
+                pair = str(section.pair)
+                head = (box.zone, box.id, box.side, model, drive)
+                yield *head, section.section, pair, solved.line.id, output.output.id, got
+    if not feeds:
+        own = "mains and a signal" if drive == "self-powered" else "nothing"
+        yield box.zone, box.id, box.side, model, drive, "", "", "", own, signal
+
+
+def _inputs(material: Material) -> Table:
+    columns = tuple(Column(title) for title in ("unit", "input", "fed from", "cable"))
+    rows = []
+    for unit in material.rig.ground.units.values():
+        for number, source in inputs_of(unit):
+            text = f"link from input {source[1:]}" if source.startswith("=") else source
+            balance = "unbalanced" if number in unit.unbalanced_inputs else "balanced"
+            rows.append((unit.id, number, text, balance))
+    return Table("inputs", "Inputs", columns, tuple(rows), keys=(0, 1), grouped=True, empty="no input is planned")
+
+
+def inputs_of(unit: RackUnit) -> list[tuple[str, str]]:
+    """List the inputs of a unit and what feeds each, the lowest number first."""
+    return sorted(unit.inputs.items(), key=lambda item: (len(item[0]), item[0]))

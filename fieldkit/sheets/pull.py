@@ -1,0 +1,118 @@
+"""The pull list: what to take from the shelves and what is hired, in which cases, how heavy it gets."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from fieldkit.sheets.material import Material
+from fieldkit.sheets.packing import Packed, Piece, packed, pieces
+from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
+from fieldkit.units import Length, format_number
+
+
+def pull_page(material: Material) -> Page:
+    """Make the page."""
+    travelling = pieces(material)
+    loaded = packed(material, travelling)
+    rule = "Spares are by the rule of the show." if _has_rule(material) else "The show sets no rule for spares."
+    blocks = (
+        Words((f"{rule} What is short is not in stock, or out of service.",)),
+        _models(material, travelling),
+        _cables(material, travelling),
+        _hired(material),
+        _cases(material, loaded),
+        _totals(material, loaded),
+    )
+    return Page("pull", "Pull list", blocks)
+
+
+def _has_rule(material: Material) -> bool:
+    choices = material.choices
+    return any(getattr(choices, name) is not None for name in choices.__struct_fields__ if name.startswith("spare_"))
+
+
+COUNTS = tuple(Column(title) for title in ("used", "spare", "take", "in stock", "short"))
+
+
+def _counts(piece: Piece) -> tuple[Cell, ...]:
+    stock = piece.available if piece.listed else "not listed"
+    return piece.used, piece.spare, piece.wanted, stock, piece.short or None
+
+
+def _models(material: Material, travelling: tuple[Piece, ...]) -> Table:
+    columns = (Column("kind"), Column("model"), Column("description"), *COUNTS)
+    rows: list[tuple[Cell, ...]] = []
+    for piece in travelling:
+        if not piece.length:
+            description = getattr(material.model(piece.model), "description", "")
+            rows.append((piece.kind, piece.model, description, *_counts(piece)))
+    return Table("pull-models", "Equipment", columns, tuple(rows), keys=(0, 1), grouped=True)
+
+
+def _cables(material: Material, travelling: tuple[Piece, ...]) -> Table:
+    columns = (Column("cable"), Column("length"), *COUNTS, Column("pieces found"))
+    rows: list[tuple[Cell, ...]] = []
+    for piece in travelling:
+        if piece.length:
+            found = Counter(piece.taken)
+            listed = {
+                item.length.value: item.length
+                for item in material.show.stock
+                if item.length and item.model == piece.model
+            }
+            text = ", ".join(f"{count} × {material.length(listed[length])}" for length, count in sorted(found.items()))
+            rows.append((piece.model, material.length(Length(piece.length)), *_counts(piece), text))
+    return Table("pull-cables", "Cables by length", columns, tuple(rows), keys=(0, 1), grouped=True)
+
+
+def _hired(material: Material) -> Table:
+    columns = tuple(Column(title) for title in ("hired from", "model", "length", "count", "due back", "note"))
+    rows = [
+        (
+            item.hired_from or "not noted",
+            item.model,
+            material.length(item.length),
+            item.hired,
+            item.due.isoformat() if item.due else "not noted",
+            item.note,
+        )
+        for item in material.show.stock
+        if item.hired
+    ]
+    rows.sort(key=lambda row: (str(row[0]), str(row[4])))
+    return Table("hired", "Hired in", columns, tuple(rows), keys=(0, 1, 2), grouped=True, empty="nothing is hired")
+
+
+def _cases(material: Material, loaded: tuple[Packed, ...]) -> Table:
+    unit = material.mass_unit
+    columns = (
+        *(Column(title) for title in ("model", "pieces", "to a case", "cases")),
+        Column("pieces weigh", unit),
+        Column("cases weigh", unit),
+    )
+    rows = [
+        (
+            item.model,
+            item.pieces,
+            item.holds or "loose",
+            item.cases or None,
+            None if item.pieces_kg is None else material.mass(item.pieces_kg),
+            material.mass(item.cases_kg) if item.cases_kg else ("not noted" if item.cases_kg is None else None),
+        )
+        for item in loaded
+    ]
+    return Table("cases", "Cases and weight", columns, tuple(rows), compared=False)
+
+
+def _totals(material: Material, loaded: tuple[Packed, ...]) -> Items:
+    known = sum((item.pieces_kg or 0.0) + (item.cases_kg or 0.0) for item in loaded)
+    loose = sum(item.pieces for item in loaded if item.holds is None)
+    unknown = [item.model for item in loaded if item.pieces_kg is None]
+    unknown += [f"the cases of {item.model}" for item in loaded if item.cases_kg is None]
+    lines = [
+        (f"weight that is known: {format_number(material.mass(known), 4)} {material.mass_unit}",),
+        (f"cases: {sum(item.cases for item in loaded)}; pieces without a case: {loose}",),
+    ]
+    if unknown:
+        lines.append((f"not weighed: {', '.join(unknown)}",))
+    return Items(tuple(lines), "Truck")
