@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule
 from fieldkit.formulas.ohms_law import power_from_voltage
-from fieldkit.rig.limits import Limiter
+from fieldkit.rig.limits import Limiter, runs_limiter
 from fieldkit.rig.solving import SolvedBox, SolvedOutput
 from fieldkit.units import format_value
 
@@ -16,6 +16,9 @@ WEAK, VERY_WEAK = 0.5, 0.25
 
 NEEDS_LIMITER = 1.26
 """1 dB over the continuous rating: from here on something must hold the amplifier back. Common practice."""
+
+NEEDS_LIMITER_ASSUMED = 1.0
+"""A label's watts may well be programme watts, so nothing over them is let pass without a word. Common practice."""
 
 PROGRAMME = 2.0
 """Twice the continuous rating, "programme" power: ordinary for an amplifier in careful hands. Common practice."""
@@ -30,8 +33,7 @@ ALIKE = 1.005
 
 def has_limiter(output: SolvedOutput, box: SolvedBox) -> bool:
     """Tell whether the box's preset brings a limiter of its own and has a place to run."""
-    host = output.host
-    return box.load.limiter_w is not None and host is not None and host.takes(box.load.speaker.id)
+    return runs_limiter(box.load, output.host)
 
 
 def driven_w(box: SolvedBox) -> float:
@@ -42,10 +44,15 @@ def driven_w(box: SolvedBox) -> float:
     return power_from_voltage(box.full_v, box.load.rated_ohm)
 
 
+def needs_limiter(box: SolvedBox) -> float:
+    """From how many times the rating of a box something must hold the amplifier back."""
+    return NEEDS_LIMITER_ASSUMED if box.load.speaker.assumed else NEEDS_LIMITER
+
+
 def can_be_overdriven(output: SolvedOutput) -> bool:
     """Tell whether the output can give a box clearly more than its continuous rating."""
     box = _hardest_driven(output)
-    return box is not None and driven_w(box) * alone_share(output) > NEEDS_LIMITER * box.load.continuous_w
+    return box is not None and driven_w(box) * alone_share(output) > needs_limiter(box) * box.load.continuous_w
 
 
 def _through(box: SolvedBox) -> str:
@@ -78,12 +85,13 @@ def output_too_strong(output: SolvedOutput, choices: Choices) -> Iterator[Findin
     share = alone_share(output)
     full_w = driven_w(box) * share
     ratio = full_w / box.load.continuous_w
-    if ratio <= NEEDS_LIMITER:
+    if ratio <= needs_limiter(box):
         return
     given, rated = format_value(full_w, "W"), format_value(box.load.continuous_w, "W")
     quiet = " while the other outputs are quiet" if share > ALIKE else ""
     name = f"{box.load.box.id} {box.load.section.section}"
-    says = f"{name} can get {given}{_through(box)}{quiet}, and is rated {rated} continuous"
+    bears = f"its label says {rated}" if box.load.speaker.assumed else f"is rated {rated} continuous"
+    says = f"{name} can get {given}{_through(box)}{quiet}, and {bears}"
     numbers = {
         "full_w": full_w,
         "continuous_w": box.load.continuous_w,
@@ -99,7 +107,9 @@ def output_too_strong(output: SolvedOutput, choices: Choices) -> Iterator[Findin
 def _with_its_limiter(
     output: SolvedOutput, box: SolvedBox, limiter: Limiter, says: str, ratio: float, numbers: dict[str, float]
 ) -> Iterator[Finding]:
-    held_w = min(power_from_voltage(limiter.thermal_v, box.load.rated_ohm), numbers["full_w"])
+    held_w = min(box.load.limiter_w or 0.0, numbers["full_w"])
+    if limiter.held:  # by this box's preset, or by that of one beside it which bears less
+        held_w = min(held_w, power_from_voltage(limiter.thermal_v, box.load.rated_ohm))
     if held_w > NEEDS_LIMITER * box.load.continuous_w:
         yield finding(
             "error" if held_w > DANGEROUS * box.load.continuous_w else "warning",
@@ -147,7 +157,8 @@ def _without_limiter(
         ("output", output.output.id),
         f"{says}; nothing on this line can hold a limiter for it",
         why=why,
-        cure=f"use an amplifier or processor that hosts its preset, or hold the output at {_thresholds(limiter)}",
+        cure=f"use an amplifier or processor that {'hosts its preset' if preset else 'has a limiter of its own'}, "
+        f"or hold the output at {_thresholds(limiter)}",
         **numbers,
     )
 

@@ -8,7 +8,7 @@ import msgspec
 
 from fieldkit.checks.finding import Finding
 from fieldkit.gear.wording import printable
-from fieldkit.reports.text import Style
+from fieldkit.reports.text import Style, limiter_state
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.meters import expected_readings
@@ -100,7 +100,8 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
             yield f"{section.section}, {pins}, from {output.output.id} by {solved.line.id}"
             yield f"  preset {item.load.choice.id or 'none'}: {item.load.choice.why}"
             yield (
-                f"  {style.value(item.full_w, 'W')} full, {style.value(item.limited_w, 'W')} limited, "
+                f"  {style.value(item.full_w, 'W')} full, {style.value(item.limited_w, 'W')} "
+                f"{'limited' if output.limiter and output.limiter.held else 'once a limiter is set'}, "
                 f"{style.value(item.load.continuous_w, 'W')} rated; {style.value(item.loss_db, 'dB')} lost"
                 + (", assumed" if speaker.assumed else "")
             )
@@ -178,7 +179,7 @@ def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
     limiter = output.limiter
     if limiter is not None:
         slow, fast = style.value(limiter.thermal_v, "V"), style.value(limiter.peak_v, "V")
-        yield f"limiter {slow} rms, {fast} peak, {limiter.thermal_dbu:+.1f} dBu"
+        yield f"{limiter_state(output)}: {slow} rms, {fast} peak, {limiter.thermal_dbu:+.1f} dBu"
         if limiter.input_dbu is not None:
             dbfs = f", {limiter.input_dbfs:+.1f} dBFS" if limiter.input_dbfs is not None else ""
             gain = style.value(output.gain_db, "dB")

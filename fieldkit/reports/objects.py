@@ -72,7 +72,7 @@ def _line(solved: SolvedOutput, line: SolvedLine, shown: SolvedLine | None, rig:
         "section": line.line.section,
         "preset": loads[0].choice.id if loads else None,
         "preset_why": loads[0].choice.why if loads else "no box uses this pair",
-        "boxes": [_box(box) for box in line.boxes],
+        "boxes": [_box(box, solved) for box in line.boxes],
         "limiter": _limiter(solved) if loads else None,
         "load_ohm": line.load_ohm,
         "expected": [_expected(expected) for expected in expected_readings(line.line, rig.conditions.temperature_c)],
@@ -100,7 +100,7 @@ def _unfed(line: Line) -> dict[str, Any]:
     }
 
 
-def _box(box: SolvedBox) -> dict[str, Any]:
+def _box(box: SolvedBox, output: SolvedOutput) -> dict[str, Any]:
     return {
         "box": box.load.box.id,
         "section": box.load.section.section,
@@ -108,6 +108,7 @@ def _box(box: SolvedBox) -> dict[str, Any]:
         "full_v": box.full_v,
         "full_w": box.full_w,
         "limited_w": box.limited_w,
+        "held": output.limiter is not None and output.limiter.held,
         "rated_w": box.load.continuous_w,
         "loss_db": box.loss_db,
         "damping_factor": box.damping_factor,
@@ -127,6 +128,7 @@ def _limiter(solved: SolvedOutput) -> dict[str, Any] | None:
         "input_dbu": limiter.input_dbu,
         "input_dbfs": limiter.input_dbfs,
         "ruled_by": limiter.ruled_by,
+        "held": limiter.held,
         "assumed": solved.assumed,
     }
 

@@ -14,7 +14,7 @@ from fieldkit.gear.wording import printable
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.meters import Band, Expected, expected_readings
-from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
 from fieldkit.units import format_value
 
 WIDTH = 80
@@ -106,10 +106,25 @@ def _rows(output: SolvedOutput, style: Style) -> Iterator[tuple[str, ...]]:
         driven = max(solved.boxes, key=lambda box: box.full_w, default=None)
         watts = "-"
         if driven is not None:
-            watts = f"{driven.full_w:.0f} / {driven.limited_w:.0f} / {driven.load.continuous_w:.0f}"
+            watts = f"{driven.full_w:.0f} / {limited_text(output, driven)} / {driven.load.continuous_w:.0f}"
             watts += " assumed" if output.assumed else ""
         load = style.value(output.load_ohm, "ohm")
         yield output.output.id, solved.line.id, boxes, solved.line.section or "-", presets, load, watts
+
+
+def limited_text(output: SolvedOutput, box: SolvedBox) -> str:
+    """Write the watts that a limiter leaves a box; a dash where no limiter is known to hold it."""
+    return f"{box.limited_w:.0f}" if output.limiter is not None and output.limiter.held else "-"
+
+
+def limiter_state(output: SolvedOutput) -> str:
+    """Say whether an output's thresholds are held by a preset, or are to be set, and where."""
+    if output.limiter is not None and output.limiter.held:
+        return "limiter held by the preset"
+    host = output.host
+    if host is not None and all(host.takes(load.speaker.id) for load in output.loads):
+        return f"limiter to set in {host.id}"
+    return "limiter to set, and nothing here that holds it"
 
 
 def lines_text(rig: Rig, style: Style, *, why: bool = False) -> Iterator[str]:
@@ -118,7 +133,7 @@ def lines_text(rig: Rig, style: Style, *, why: bool = False) -> Iterator[str]:
         shown = traced_output(rig, solved) if why and solved.lines else solved
         yield from _output_text(shown, style, why=why)
         for line in shown.lines:
-            yield from _line_text(line, rig, style, why=why)
+            yield from _line_text(line, rig, style, why=why, held=shown.limiter is not None and shown.limiter.held)
         yield ""
     for unfed in rig.lines:
         if unfed.output is None:
@@ -143,7 +158,8 @@ def _output_text(solved: SolvedOutput, style: Style, *, why: bool) -> Iterator[s
     limiter = solved.limiter
     if limiter is not None:
         text = (
-            f"  limiter: {style.value(limiter.thermal_v, 'V')} rms slow, {style.value(limiter.peak_v, 'V')} peak fast; "
+            f"  {limiter_state(solved)}: {style.value(limiter.thermal_v, 'V')} rms slow, "
+            f"{style.value(limiter.peak_v, 'V')} peak fast; "
             f"{limiter.thermal_dbu:+.1f} dBu"
         )
         if limiter.input_dbu is not None:
@@ -158,7 +174,7 @@ def _output_text(solved: SolvedOutput, style: Style, *, why: bool) -> Iterator[s
             yield from figure_text(figure, style, 4, seen)
 
 
-def _line_text(solved: SolvedLine, rig: Rig, style: Style, *, why: bool) -> Iterator[str]:
+def _line_text(solved: SolvedLine, rig: Rig, style: Style, *, why: bool, held: bool) -> Iterator[str]:
     line = solved.line
     yield f"  {line.id}  {line.section or 'no section'}"
     if line.broken is not None:
@@ -170,7 +186,8 @@ def _line_text(solved: SolvedLine, rig: Rig, style: Style, *, why: bool) -> Iter
         factor = "-" if box.damping_factor is None else f"{box.damping_factor:.0f}"
         text = (
             f"{style.value(box.full_v, 'V')}, {style.value(box.full_w, 'W')} full, "
-            f"{style.value(box.limited_w, 'W')} limited, {style.value(box.load.continuous_w, 'W')} rated, "
+            f"{style.value(box.limited_w, 'W')} {'limited' if held else 'once a limiter is set'}, "
+            f"{style.value(box.load.continuous_w, 'W')} rated, "
             f"loss {style.value(box.loss_db, 'dB')}, damping {factor}"
         )
         text += ", assumed" if box.load.speaker.assumed else ""

@@ -30,6 +30,8 @@ class Limiter(msgspec.Struct, frozen=True, gc=False):
     """The same as a level in the host [dBFS]."""
     ruled_by: str
     """The box that bears least."""
+    held: bool
+    """True where that box's preset brings the limiter and something runs it; else it is a recommendation to set."""
 
 
 def limiter_for(
@@ -60,17 +62,28 @@ def limiter_for(
         input_dbu=input_dbu,
         input_dbfs=input_dbfs,
         ruled_by=rated[ruling].box.id,
+        held=is_held(rated[ruling], host),
     )
+
+
+def runs_limiter(load: Load, host: Host | None) -> bool:
+    """Tell whether the preset of a section brings a limiter and has a place to run. One that runs nowhere is none."""
+    return load.limiter_w is not None and host is not None and host.takes(load.speaker.id)
+
+
+def is_held(load: Load, host: Host | None) -> bool:
+    """Tell whether a limiter that runs holds a section within its continuous rating."""
+    return load.limiter_w is not None and runs_limiter(load, host) and load.limiter_w <= load.continuous_w
 
 
 def thermal_v(load: Load, host: Host | None, margin_db: float, apply: Apply) -> float:
     """Give the rms volts that a section bears for long [V].
 
-    The preset's own limiter where it has one and a host to run it, else the continuous rating less the margin,
-    both through the impedance that the section was rated at. A limiter that runs nowhere holds nothing.
+    The preset's own limiter where it has one and a host to run it, but never above the continuous rating; else the
+    rating less the margin. Both go through the impedance that the section was rated at.
     """
-    if load.limiter_w is not None and host is not None and host.takes(load.speaker.id):
-        return apply(limiters.limiter_voltage, load.limiter_w, load.rated_ohm)
+    if load.limiter_w is not None and runs_limiter(load, host):
+        return apply(limiters.limiter_voltage, min(load.limiter_w, load.continuous_w), load.rated_ohm)
     return apply(limiters.thermal_threshold, load.continuous_w, load.rated_ohm, margin_db)
 
 

@@ -19,7 +19,7 @@ from fieldkit.formulas.figures import Figure
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.wording import printable
 from fieldkit.reports.cards import Label
-from fieldkit.reports.text import Style
+from fieldkit.reports.text import Style, limited_text
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
@@ -39,7 +39,7 @@ class Racks(Editing, Frame):
         ("output", "an amplifier channel, or two that work as one: SR-1.3, SR-1.3+4"),
         ("line", "one pin pair of a run: W1/2"),
         ("full", "watts with the amplifier at its rated limit"),
-        ("limited", "watts with the limiter at its threshold"),
+        ("limited", "watts that the preset's limiter leaves; - where no limiter holds it"),
     )
     ACTIONS = (
         Action("edit", "enter", "edit", "Edit the run of this line, its output's unit, or a box on it"),
@@ -275,7 +275,7 @@ def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style) 
     watts = ""
     if driven is not None:
         mark = " assumed" if output.assumed else ""
-        watts = f"{driven.full_w:.0f}/{driven.limited_w:.0f}/{driven.load.continuous_w:.0f}{mark}"
+        watts = f"{driven.full_w:.0f}/{limited_text(output, driven)}/{driven.load.continuous_w:.0f}{mark}"
     return Row(
         solved.line.id,
         (

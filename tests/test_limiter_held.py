@@ -1,0 +1,70 @@
+"""A limiter that a preset holds is told from a threshold that is yet to be set, in text, on cards and in JSON."""
+
+import pytest
+from checked_shows import changed_in, of_rule, only
+from rigs import AMP, MODELS, PLAIN, box, rig_of, run, step
+
+from fieldkit.reports.cards import card
+from fieldkit.reports.objects import lines_object
+from fieldkit.reports.text import Style, lines_text, patch_text
+
+HELD = AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1"))
+NOWHERE = changed_in(HELD, "quad", "plain")
+UNLIMITED = MODELS.replace(', limiter = "350 W"', "")
+
+
+def said(text, models):
+    rig = rig_of(text, models)
+    return "\n".join(
+        [*patch_text(rig, Style()), *lines_text(rig, Style()), *card(rig, (), "output", "A.1", Style())]
+    ), lines_object(rig)["lines"][0]
+
+
+@pytest.mark.parametrize(
+    ("text", "models", "held", "words", "row"),
+    [
+        (HELD, MODELS, True, "limiter held by the preset: 52.9 V rms", "500 / 350 / 350"),
+        (HELD, UNLIMITED, False, "limiter to set in A.1: 37.5 V rms", "500 / - / 350"),
+        (NOWHERE, MODELS, False, "limiter to set, and nothing here that holds it: 37.5 V rms", "500 / - / 350"),
+    ],
+)
+def test_held_and_to_set(text, models, held, words, row):
+    printed, line = said(text, models)
+    assert row in printed
+    assert printed.count(words) == 2  # among the lines, and on the card
+    assert ("W limited" in printed) == held
+    assert ("W once a limiter is set" in printed) != held
+    assert line["limiter"]["held"] is held
+    assert line["boxes"][0]["held"] is held
+
+
+# own, worked by hand: √(350 W · 8 Ω) = 52.92 V; the preset's own 450 W would be 60 V.
+def test_a_preset_limiter_above_the_rating_is_no_threshold_to_go_by():
+    models = MODELS.replace('uses = ["alone"], limiter = "350 W"', 'uses = ["alone"], limiter = "450 W"')
+    rig = rig_of(HELD, models)
+    [output] = [output for output in rig.outputs if output.lines]
+    assert output.limiter.thermal_v == pytest.approx(52.915, abs=5e-4)
+    assert not output.limiter.held
+    item = only("limiter-too-high", HELD, models)
+    assert "lets 450 W pass" in item.says
+
+
+def labelled(watts):
+    return changed_in(HELD, 'model = "top"', f'unknown = {{ impedance = "8 ohm", continuous = "{watts}" }}')
+
+
+# own, worked by hand: the output gives 500 W into 8 Ω, 1.11 times a label of 450 W and 0.98 times one of 510 W.
+def test_watts_over_a_label_are_said_at_once():
+    text = changed_in(labelled("450 W"), "quad", "plain")
+    item = only("no-limiter", text)
+    assert (item.severity, item.where.id) == ("advice", "A.1")
+    assert "its label says 450 W" in item.says
+    assert "preset" not in item.cure
+    assert "has a limiter of its own" in item.cure
+    assert of_rule("no-limiter", changed_in(labelled("510 W"), "quad", "plain")) == []
+
+
+def test_the_neighbour_with_a_data_sheet_is_left_in_peace():
+    models = UNLIMITED.replace('continuous = "350 W", peak = "1400 W", presets', 'continuous = "450 W", presets')
+    assert of_rule("no-limiter", NOWHERE, models) == []
+    assert of_rule("no-limiter", PLAIN + box("B1") + run("W", "P.A", step("two", "0 m", "B1")), models) == []
