@@ -374,6 +374,29 @@ def test_a_box_that_cannot_be_linked():
     quiet("cannot-be-linked", AMP + boxes(1), models)
 
 
+def test_two_leads_in_one_connector():
+    def text(second, first="two", shared=""):
+        steps = [f'{{ cable = "{first}", length = "5 m"{shared}, box = "B{number}" }}' for number in (1, 2)]
+        return AMP + box("B1") + box("B2") + run("W1", "A.A", steps[0]) + run("W2", second, steps[1])
+
+    item = tripped("connector-shared", text("A.A"), where=("unit", "A"), severity="warning", numbers=("leads",))
+    assert "connector A: W1, W2" in item.says
+    quiet("connector-shared", text("A.B"))
+    quiet("connector-shared", text("A.A", shared=', shared = "SPLIT"'))
+    # Another connector that carries the same output is named as long as it is free.
+    models = MODELS.replace('C = { 1 = "3+4" }', 'C = { 1 = "1" }')
+    item = tripped("connector-shared", text("A.A"), models, where=("unit", "A"), severity="warning")
+    assert "plug one into A.C, which is free" in item.cure
+    third = box("B3") + run("W3", "A.C", step("two", "5 m", "B3"))
+    item = tripped("connector-shared", text("A.A") + third, models, where=("unit", "A"), severity="warning")
+    assert "A.C" not in item.cure
+
+
+def test_two_leads_in_one_socket_of_a_rack_as_built():
+    leads = "".join(box(f"B{n}") + run(f"W{n}", "SR.P1", step("two", "5 m", f"B{n}")) for n in (1, 2))
+    tripped("connector-shared", RACK + leads, where=("rack", "SR"), severity="warning")
+
+
 # ---- presets ---------------------------------------------------------------------------------------------------------
 
 

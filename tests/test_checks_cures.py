@@ -23,6 +23,8 @@ MANY = AMP + "".join(box(f"B{n}") for n in range(4)) + run("W", "A.A", *(step("t
 TWO_RUNS = AMP + box("B1") + run("W1", "A.A", step("two", "5 m", "B1")) + run("W2", "A.B", step("two", "5 m", "B1"))
 TOP_AND_SUB = AMP + box("B1") + box("S", "subs", "sub") + run("W1", "A.A", step("two", "5 m", "B1"))
 TOP_AND_SUB += run("W2", "A.A", step("two", "5 m", "S"))
+TWO_TOPS = AMP + box("B1") + box("B2") + run("W1", "A.A", step("two", "5 m", "B1"))
+TWO_TOPS += run("W2", "A.A", step("two", "5 m", "B2"))
 SIDES = AMP + PLAIN + box("L", more='side = "left"') + box("R", more='side = "right"')
 SIDES += run("W1", "A.A", step("two", "5 m", "L")) + run("W2", "A.B", step("two", "5 m", "R"))
 MIXED = AMP + 'inputs = { 1 = "D.1", 3 = "D.1" }\n' + DSP + box("B1") + box("M", "mon")
@@ -86,6 +88,7 @@ CURES = {
     "switch-not-as-planned": text_edit(changed_in(PAIR, BIAMP, f'{BIAMP}\nswitch = "passive"'), 'switch = "passive"', 'switch = "bi-amp"'),
     "pins-do-not-meet": text_edit(changed_in(PAIR, '"four"', '"two"'), 'cable = "two"', 'cable = "four"'),
     "pair-feeds-nothing": text_edit(ONE + 'feeds = { 1 = "A.1", 2 = "A.2" }\n', ', 2 = "A.2"', ""),
+    "connector-shared": text_edit(TWO_TOPS, 'id = "W2"\nfrom = "A.A"', 'id = "W2"\nfrom = "A.B"'),
     "plugs-do-not-fit": text_edit(
         ONE,
         "length = \"1 m\", box = 'B1' }",

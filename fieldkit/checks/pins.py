@@ -8,7 +8,7 @@ from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, line_rule, show_rule
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.lines import Break, Line
+from fieldkit.rig.lines import Break, Line, outputs_at, starts_of
 from fieldkit.rig.uses import planned_drive
 from fieldkit.show.document import Run
 
@@ -95,6 +95,39 @@ def plugs_fit(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find connectors along a run that do not go into each other, where both are known."""
     for run in rig.show.runs:
         yield from _plugs(run, rig)
+
+
+@show_rule
+def one_plug_a_connector(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a connector that several leads start at; runs whose first piece is shared go through one plug."""
+    leads: dict[str, dict[str, str]] = {}
+    for run in rig.show.runs:
+        first = run.path[0].shared if run.path else ""
+        leads.setdefault(run.start, {}).setdefault(f"={first}" if first else run.id, run.id)
+    for start, plugs in leads.items():
+        if len(plugs) < 2:
+            continue
+        name, _, connector = start.partition(".")
+        runs = list(plugs.values())
+        yield finding(
+            "warning",
+            "connector-shared",
+            ("rack" if name in rig.ground.racks else "unit", name),
+            f"{len(runs)} leads start at the one connector {connector}: {', '.join(runs)}",
+            why="one plug goes into a connector; whoever sets up has no place for the others",
+            cure=_own_connectors(rig, start)
+            + "link the boxes on one run, or begin these runs with one splitter or panel of the same 'shared' name",
+            leads=len(runs),
+        )
+
+
+def _own_connectors(rig: Rig, start: str) -> str:
+    """Name the free connectors of the same amplifier or rack that carry one of the same outputs."""
+    taken = {run.start for run in rig.show.runs}
+    carried = set(outputs_at(start, rig.ground).values())
+    others = [other for other in starts_of(start.partition(".")[0], rig.ground) if other not in taken]
+    free = [other for other in others if carried & set(outputs_at(other, rig.ground).values())]
+    return f"plug one into {' or '.join(free)}, which is free; else " if free else ""
 
 
 def _plugs(run: Run, rig: Rig) -> Iterator[Finding]:

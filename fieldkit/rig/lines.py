@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 
@@ -105,7 +105,7 @@ class Ground(msgspec.Struct, frozen=True):
 
 def lines_of(run: Run, ground: Ground) -> tuple[Line, ...]:
     """Follow every fed pin pair of a run. A pair that no box of the run uses is no line unless it is fed."""
-    sources, wiring = _sources(run, ground)
+    sources, wiring = _sources(run.start, ground)
     feeds = run.feeds or {pair: name for pair, name in sources.items() if name}
     lines = []
     for pair in sorted(feeds, key=_pair_number):
@@ -183,9 +183,25 @@ def _pair_number(pair: str) -> tuple[int, str]:
     return (int(pair) if pair.isdecimal() else 0, pair)
 
 
-def _sources(run: Run, ground: Ground) -> tuple[dict[str, str], Piece | None]:
-    """Say which output each pin pair of the run's first connector carries, and the wire inside a rack."""
-    name, _, connector = run.start.partition(".")
+def outputs_at(start: str, ground: Ground) -> dict[str, str]:
+    """Say which output each pin pair of a connector carries, ``SR-1.A`` of a unit or of a rack as built."""
+    return _sources(start, ground)[0]
+
+
+def starts_of(name: str, ground: Ground) -> tuple[str, ...]:
+    """List the connectors of an amplifier or a rack as built, as runs name them."""
+    unit, rack = ground.units.get(name), ground.racks.get(name)
+    model = ground.models.get(unit.model if unit else (rack.as_built or "") if rack else "")
+    if isinstance(model, Amplifier):
+        names: dict[str, Any] = {**model.connectors, **model.connectors_bridged}
+    else:
+        names = model.panel if isinstance(model, BuiltRack) else {}
+    return tuple(f"{name}.{connector}" for connector in names)
+
+
+def _sources(start: str, ground: Ground) -> tuple[dict[str, str], Piece | None]:
+    """Say which output each pin pair of a connector carries, and the wire inside a rack."""
+    name, _, connector = start.partition(".")
     if name in ground.units:
         return connector_outputs(ground.units[name], connector, ground), None
     rack = ground.racks.get(name)
