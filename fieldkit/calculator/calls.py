@@ -12,7 +12,7 @@ from fieldkit.calculator.conversion import convert_value, in_computing_unit
 from fieldkit.calculator.errors import CalculatorError, NoAnswer, UnusableInput
 from fieldkit.calculator.mathematics import FUNCTIONS
 from fieldkit.calculator.names import formulas, nearest, unknown_function
-from fieldkit.calculator.naming import describe, phrase, wanted
+from fieldkit.calculator.naming import describe, phrase, symbol, wanted
 from fieldkit.calculator.unit_expressions import unit_expression
 from fieldkit.calculator.values import Amount, Value, amount, compound, level, plain, temperature
 from fieldkit.formulas.declaration import Parameter, Specification, specification
@@ -124,6 +124,7 @@ def number_for(name: str, parameter: Parameter, position: int, value: Value) -> 
     """Give the number of a value in the unit that a formula wants, within its range."""
     unit = parameter.unit_at(position)
     where = f"{name}: {parameter.label}"
+    _keep_apart(where, name, unit, value)
     try:
         gauge = _gauge_of(parameter, value)
         number = number_in(unit, value) if gauge is None else gauge
@@ -139,6 +140,21 @@ def number_for(name: str, parameter: Parameter, position: int, value: Value) -> 
         got = format_value(number, unit, 6) if unit else f"{number:g}"
         raise UnusableInput(f"{where}: expected {low} to {high}, got {got}", field=parameter.label)
     return number
+
+
+_MAINS = {"mains", "feeders", "harmonics", "protection", "generators", "consumption"}
+"""Subjects whose formulas keep watts and volt-amperes apart; elsewhere the calculator converts one to the other."""
+_POWERS = {"W": "VA", "VA": "W"}
+
+
+def _keep_apart(where: str, name: str, unit: str, value: Value) -> None:
+    """Refuse watts where a mains formula wants VA, and VA where it wants watts; volts times amperes may be either."""
+    other = _POWERS.get(unit)
+    if other is None or not isinstance(value, Amount) or specification(formulas()[name]).subject not in _MAINS:
+        return
+    if other in {known.stem or known.symbol for known in map(UNITS.get, [symbol(value.quantity)]) if known}:
+        hint = "a power factor leads from one to the other"
+        raise UnusableInput(f"{where}: expected {unit}, got {describe(value)}; {hint}")
 
 
 def number_in(unit: str, value: Value) -> float:

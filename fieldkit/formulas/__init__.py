@@ -22,6 +22,14 @@ SUBJECTS = (
     "time_constants",
     "impedance",
     "constant_voltage",
+    "mains",
+    "feeders",
+    "harmonics",
+    "protection",
+    "generators",
+    "consumption",
+    "programme",
+    "touch",
 )
 """The modules that hold formulas, in the order that a list of them is shown."""
 

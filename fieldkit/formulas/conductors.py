@@ -38,7 +38,8 @@ class Table(NamedTuple):
 
 
 @cache
-def _read(name: str) -> dict[str, Any]:
+def read_table(name: str) -> dict[str, Any]:
+    """Read a published table by the name of its file in ``tables``."""
     import tomllib
 
     return tomllib.loads((Path(__file__).parent / "tables" / f"{name}.toml").read_text(encoding="utf-8"))
@@ -47,7 +48,7 @@ def _read(name: str) -> dict[str, Any]:
 @cache
 def metric_table(conductor: str) -> Table:
     """Give the printed table of IEC 60228 for ``class_2`` or ``class_5`` copper."""
-    printed = _read("iec_60228_2004")[conductor]
+    printed = read_table("iec_60228_2004")[conductor]
     areas_mm2 = tuple(float(area) for area in printed["area_mm2"])
     return Table(areas_mm2, tuple(figure / 1000.0 for figure in printed["ohm_per_km"]))
 
@@ -55,7 +56,7 @@ def metric_table(conductor: str) -> Table:
 @cache
 def gauge_table(conductor: str) -> Table:
     """Give the table of NFPA 70 for ``solid`` or ``stranded`` copper, carried from 75 °C to 20 °C."""
-    printed = _read("nfpa_70_ch9_table8")[conductor]
+    printed = read_table("nfpa_70_ch9_table8")[conductor]
     at_20 = METRES_PER_KFT * (1.0 + COPPER_PER_KELVIN * (75.0 - 20.0))
     areas_mm2 = tuple(awg_area(gauge) for gauge in printed["gauge"])
     return Table(areas_mm2, tuple(figure / at_20 for figure in printed["ohm_per_kft"]))

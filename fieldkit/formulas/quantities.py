@@ -16,6 +16,8 @@ SquareMillimetre = Annotated[float, In("mm²", 0.001, 1_000)]
 Volt = Annotated[float, In("V", 0, 10_000)]
 Ampere = Annotated[float, In("A", 0, 10_000)]
 Watt = Annotated[float, In("W", 0, 1_000_000)]
+VoltAmpere = Annotated[float, In("VA", 0, 10_000_000)]
+BtuPerHour = Annotated[float, In("BTU/h", 0, 10_000_000)]
 Ohm = Annotated[float, In("ohm", 0, 1_000_000)]
 OhmPerMetre = Annotated[float, In("ohm/m", 0, 100)]
 Henry = Annotated[float, In("H", 0, 100)]
@@ -34,6 +36,9 @@ LevelDbw = Annotated[float, In("dBW", -200, 100)]
 LevelDbm = Annotated[float, In("dBm", -200, 100)]
 
 Ratio = Annotated[float, In("", 0, 1e10)]
+PowerFactor = Annotated[float, In("", 0, 1)]
+Part = Annotated[float, In("", 0, 1)]
+"""A part of a whole, the whole itself included."""
 Share = Annotated[float, In("", 0, 0.999_999)]
 """A part of a whole, 0 for none; a whole is 1, which no cable takes."""
 Quality = Annotated[float, In("", 0.01, 100)]

@@ -1,0 +1,85 @@
+"""Third harmonics: what rectifiers without power-factor correction put on the neutral.
+
+Third harmonics of the three phases are in step, so on the neutral they add where the fundamentals cancel.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from math import sqrt
+
+from fieldkit.formulas.conductors import read_table
+from fieldkit.formulas.declaration import formula
+from fieldkit.formulas.mains import neutral_current
+from fieldkit.formulas.quantities import Ampere, Part
+
+
+@formula
+def third_harmonic_neutral(line_a: Ampere, third_share: Part) -> Ampere:
+    """Give the neutral current of three equal phases that have a third harmonic.
+
+    line_a: in each line [A]
+    third_share: third harmonic as a share of the line current
+    Result: the current of the neutral [A]
+    Formula: I_N = 3 · h₃ · I
+    Valid: balanced, so that only harmonics are left on the neutral
+    Raises: nothing within the ranges
+    Source: IEC 60364-5-52:2009 annex E
+    Example: third_harmonic_neutral(39, 0.4) = 46.8
+    """
+    return 3.0 * third_share * line_a
+
+
+@formula
+def rectifier_neutral(line_a: Ampere) -> Ampere:
+    """Give the neutral current of three equal phases that charge capacitors in short pulses.
+
+    line_a: rms current of each line [A]
+    Result: the rms current of the neutral [A]
+    Formula: I_N = √3 · I
+    Valid: balanced; each pulse takes 60° or less of its half wave, so that no two of the three meet
+    Raises: nothing within the ranges
+    Source: squares of pulses that do not overlap add: rms, by definition
+    Example: rectifier_neutral(10) = 17.32
+    """
+    return sqrt(3.0) * line_a
+
+
+@formula
+def neutral_current_with_third(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Ampere, third_share: Part = 0.0) -> Ampere:
+    """Give the neutral current of three phases loaded so much each, third harmonic included.
+
+    line_1_a: in the first line, rms [A]
+    line_2_a: in the second line, rms [A]
+    line_3_a: in the third line, rms [A]
+    third_share: third harmonic as a share of the line current, the same in all
+    Result: the rms current of the neutral [A]
+    Formula: I_N = √((1 − h²) · (a² + b² + c² − a·b − b·c − c·a) + h² · (a + b + c)²)
+    Valid: one power factor, nothing but a fundamental and a third harmonic, loads from line to neutral
+    Raises: nothing within the ranges
+    Source: sum of phasors 120° apart, and of currents in step, by definition; with equal loads IEC 60364-5-52 annex E
+    Example: neutral_current_with_third(39, 39, 39, 0.4) = 46.8
+    """
+    fundamental_a = sqrt(1.0 - third_share * third_share) * neutral_current(line_1_a, line_2_a, line_3_a)
+    third_a = third_share * (line_1_a + line_2_a + line_3_a)
+    return sqrt(fundamental_a**2 + third_a**2)
+
+
+@formula
+def harmonic_design_current(line_a: Ampere, third_share: Part) -> Ampere:
+    """Give the current that a cable with four or five cores is chosen by where there is a third harmonic.
+
+    line_a: in each line [A]
+    third_share: third harmonic as a share of the line current
+    Result: the design current [A]
+    Formula: table: up to 15 % I; up to 33 % I / 0.86; up to 45 % 3 · h₃ · I / 0.86; above 3 · h₃ · I
+    Valid: balanced; the neutral as thick as the lines
+    Raises: nothing within the ranges
+    Source: IEC 60364-5-52:2009 annex E, table E.52.1
+    Example: harmonic_design_current(39, 0.2) = 45.3
+    """
+    table = read_table("iec_60364_5_52_annex_e")
+    row = bisect_left(table["up_to"], third_share)
+    by_neutral = table["neutral"][row]
+    current_a = third_harmonic_neutral(line_a, third_share) if by_neutral else line_a
+    return float(current_a / table["factor"][row])
