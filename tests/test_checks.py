@@ -10,6 +10,7 @@ from rigs import AMP, MODELS, PLAIN, RACK, box, rig_of, run, show_of, step
 
 import fieldkit.checks
 from fieldkit.checks.checking import check, counts
+from fieldkit.checks.loads import shares
 from fieldkit.formulas.crest import rating_gap_db
 from fieldkit.rig.evaluation import evaluate
 
@@ -64,6 +65,29 @@ def test_load_under_the_least():
     assert "2.7 Ω" in item.says
     assert "leave 3 of 4" in item.cure
     quiet("load-under-least", AMP + boxes(3))
+
+
+# own, worked by hand, boxes of 8 Ω: three are 2.667 Ω, so that 4 Ω takes two and 2.7 Ω takes three.
+@pytest.mark.parametrize(
+    ("count", "least", "words"),
+    [
+        (5, "4 ohm", "leave 2 of 5 on it and spread the others over 2 more outputs (2 + 1)"),
+        (6, "4 ohm", "leave 2 of 6 on it and spread the others over 2 more outputs (2 + 2)"),
+        (5, "2.7 ohm", "leave 3 of 5 on it and feed the rest from another output"),
+        (2, "8.5 ohm", "even alone; use another mode or amplifier"),
+    ],
+)
+def test_the_cure_counts_the_outputs_that_are_needed(count, least, words):
+    models = MODELS.replace('load = "2.7 ohm"', f'load = "{least}"').replace('{ load = "4 ohm", power = "900 W" },', "")
+    item = tripped("load-under-least", AMP + boxes(count), models, where=("output", "A.1"), severity="error")
+    assert words in item.cure
+
+
+def test_boxes_of_different_ohms_are_spread_too():
+    # own, worked by hand, least 4 Ω: 4 fills one; 8 and 8 the next; 16 begins a third.
+    assert shares([4.0, 8.0, 8.0, 16.0], 4.0) == [1, 2, 1]
+    assert shares([16.0, 8.0, 4.0, 16.0], 4.0) == [3, 1]
+    assert shares([3.0, 8.0], 4.0) == []
 
 
 def test_load_under_the_preferred():

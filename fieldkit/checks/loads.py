@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, output_rule
@@ -23,12 +23,33 @@ def rated_load_ohm(output: SolvedOutput) -> float | None:
     return parallel(*loads) if loads else None
 
 
-def _most_boxes(output: SolvedOutput, least_ohm: float) -> int:
-    """How many of the boxes on an output may stay, taken one off after the other from the far end."""
-    ohms = [load.impedance_ohm for load in output.loads]
-    while ohms and parallel(*ohms) < least_ohm * TOLERANCE:
-        ohms.pop()
-    return len(ohms)
+def shares(ohms: Sequence[float], least_ohm: float) -> list[int]:
+    """Spread boxes over outputs of one kind, and say how many come on each; none where one alone is too much.
+
+    ohms: rated impedances in the order of the cable [ohm]; each goes to the first output that still takes it
+    """
+    outputs: list[list[float]] = []
+    for ohm in ohms:
+        if ohm < least_ohm * TOLERANCE:
+            return []
+        takes = (boxes for boxes in outputs if parallel(*boxes, ohm) >= least_ohm * TOLERANCE)
+        taken = next(takes, None)
+        if taken is None:
+            outputs.append([ohm])
+        else:
+            taken.append(ohm)
+    return [len(boxes) for boxes in outputs]
+
+
+def _fewer_boxes(ohms: Sequence[float], least_ohm: float) -> str:
+    """Say how many boxes stay on an output, and how many more outputs the others need."""
+    counts = shares(ohms, least_ohm)
+    if not counts:
+        return "an output like this may not drive every one of these boxes, even alone; use another mode or amplifier"
+    more = len(counts) - 1
+    spread = f" ({' + '.join(map(str, counts[1:]))})" if more > 1 else ""
+    needs = f"spread the others over {more} more outputs" if more > 1 else "feed the rest from another output"
+    return f"leave {counts[0]} of {len(ohms)} on it and {needs}{spread}, if those have the same least load"
 
 
 @output_rule
@@ -41,15 +62,13 @@ def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding
     boxes = ", ".join(dict.fromkeys(load.box.id for load in output.loads))
     ohm = format_value(load_ohm, "ohm")
     if load_ohm < least_ohm * TOLERANCE:
-        left = _most_boxes(output, least_ohm)
-        cure = f"leave {left} of {len(output.loads)} on it and feed the others from another output"
         yield finding(
             "error",
             "load-under-least",
             ("output", name),
             f"{boxes} together are {ohm}, under the least {format_value(least_ohm, 'ohm')} of this output",
             why="below its least load an amplifier protects itself or fails, and the line goes silent",
-            cure=cure if left else "no box of this kind may be driven by this output; use another mode or amplifier",
+            cure=_fewer_boxes([load.impedance_ohm for load in output.loads], least_ohm),
             load_ohm=load_ohm,
             least_ohm=least_ohm,
         )
