@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import textwrap
 from collections.abc import Callable, Sequence
 from typing import ClassVar, TypeVar
 
@@ -237,15 +239,42 @@ class Read(Dialog[str]):
 
     def on_mount(self) -> None:
         """Begin at the top."""
+        self.set_focus(self.query_one(Rows))
+        self.call_after_refresh(self._fill)
+
+    def on_resize(self) -> None:
+        """Break the lines anew."""
+        self.call_after_refresh(self._fill)
+
+    def _fill(self) -> None:
+        """Show the lines, broken to the width of the window; each part of a line leads where the line does."""
         rows = self.query_one(Rows)
-        rows.show([Row(f"{place}\0{key}", (text,)) for place, (key, text) in enumerate(self.lines)])
-        self.set_focus(rows)
+        width = rows.scrollable_content_region.width
+        if width > 0:
+            parts = [(key, part) for key, text in self.lines for part in _broken(text, width)]
+            rows.show([Row(f"{place}\0{key}", (part,)) for place, (key, part) in enumerate(parts)])
 
     def on_rows_chosen(self, event: Rows.Chosen) -> None:
         """Follow a row that leads on."""
         key = event.key.partition("\0")[2]
         if key:
             self.dismiss(key)
+
+
+_HANGING = re.compile(r"\s*(?:\S+ )*?\S+ {2,}|\s*")
+
+
+def _broken(text: str, width: int) -> list[str]:
+    """Break a line at its words; what follows hangs under the text behind a gap, as in a list of keys."""
+    found = _HANGING.match(text)
+    hanging = found.end() if found and found.end() <= width // 3 else 0
+    wrapped = textwrap.wrap(
+        text,
+        width,
+        subsequent_indent=" " * (hanging or min(2, width)) if len(text) > width else "",
+        break_on_hyphens=False,
+    )
+    return wrapped or [""]
 
 
 class Confirm(Dialog[bool]):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Sequence
 
 from fieldkit.app.adding import Adding
@@ -69,7 +68,7 @@ class Editing(Adding):
         if place is not None:
             lines.append(("edit", f"→ edit {WORDS[place[0]]} {place[1]}"))
         lines += [("", ""), ("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"cure: {item.cure}")]
-        shown = [(key, part) for key, text in lines for part in textwrap.wrap(frame.fieldkit.safe(text), 72) or [""]]
+        shown = [(key, frame.fieldkit.safe(text)) for key, text in lines]
         hint = "enter on → does it   esc leaves" if cures else "enter on → goes there   esc leaves"
 
         def follow(key: str | None) -> None:

@@ -24,6 +24,37 @@ CAUTIONS = (
     "outputs over 50 V and all bridged outputs as mains. Licensed people connect mains; local codes rule.",
 )
 
+_SPELLED = {
+    "Ω": "ohm",
+    "²": "2",
+    "³": "3",
+    "°": "deg",
+    "×": "x",
+    "·": "*",
+    "µ": "u",
+    "√": "sqrt ",
+    "π": "pi",
+    "−": "-",
+    "–": "-",
+    "→": "->",
+    "≤": "<=",
+    "≥": ">=",
+    "≈": "~",
+    "½": "1/2",
+    "’": "'",
+    "…": "...",
+}
+"""What is ours beyond ASCII, as a terminal without it shows it; what people typed is shown by its numbers."""
+
+
+def in_ascii(text: str) -> str:
+    """Write a text with ASCII alone."""
+    if text.isascii():
+        return text
+    for mark, spelled in _SPELLED.items():
+        text = text.replace(mark, spelled)
+    return text.encode("ascii", "backslashreplace").decode("ascii")
+
 
 class Style(msgspec.Struct, frozen=True):
     """How to print: with or without characters beyond ASCII."""
@@ -39,9 +70,7 @@ class Style(msgspec.Struct, frozen=True):
         safe = printable(text, 500)
         if not self.ascii_only:
             return safe
-        for mark, spelled in (("Ω", "ohm"), ("²", "2"), ("°", "deg"), ("×", "x"), ("µ", "u"), ("−", "-"), ("→", "->")):
-            safe = safe.replace(mark, spelled)
-        return safe.encode("ascii", "backslashreplace").decode("ascii")
+        return in_ascii(safe)
 
 
 def findings_text(findings: tuple[Finding, ...], style: Style) -> Iterator[str]:

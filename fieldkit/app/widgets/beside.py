@@ -9,6 +9,8 @@ from textual.app import RenderResult
 from textual.content import Content
 from textual.widget import Widget
 
+from fieldkit.app.widgets.lines import as_shown, clip_mark
+
 WIDTH = 52
 
 
@@ -37,5 +39,5 @@ class Beside(Widget):
             wrapped += textwrap.wrap(line, WIDTH - 3, subsequent_indent=f"{indent}  ", break_on_hyphens=False) or [""]
         room = max(1, self.size.height)
         if len(wrapped) > room:
-            wrapped = [*wrapped[: room - 1], "…"]
-        return Content("\n".join(wrapped))
+            wrapped = [*wrapped[: room - 1], clip_mark(self)]
+        return Content(as_shown(self, "\n".join(wrapped)))

@@ -6,6 +6,18 @@ from textual.app import RenderResult
 from textual.content import Content
 from textual.widget import Widget
 
+from fieldkit.reports.text import in_ascii
+
+
+def clip_mark(widget: Widget) -> str:
+    """Give the mark for what is cut off, as this terminal can show it."""
+    return "~" if widget.app.has_class("-ascii") else "…"
+
+
+def as_shown(widget: Widget, text: str) -> str:
+    """Write a text as this terminal can show it."""
+    return in_ascii(text) if widget.app.has_class("-ascii") else text
+
 
 class Line(Widget):
     """One or a few lines of plain text; nothing in it is ever markup."""
@@ -24,7 +36,7 @@ class Line(Widget):
 
     def render(self) -> RenderResult:
         """Draw the text as it is."""
-        return Content(self.text)
+        return Content(as_shown(self, self.text))
 
 
 class TopLines(Widget):
@@ -48,7 +60,9 @@ class TopLines(Widget):
         width = self.size.width
         right = f"{self.middle}   {self.right}".strip()
         left = (
-            self.left if len(self.left) + len(right) + 2 <= width else self.left[: max(0, width - len(right) - 3)] + "…"
+            self.left
+            if len(self.left) + len(right) + 2 <= width
+            else self.left[: max(0, width - len(right) - 3)] + clip_mark(self)
         )
         first = Content(left + " " * max(1, width - len(left) - len(right)) + right)
         names = [

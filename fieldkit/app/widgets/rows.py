@@ -15,6 +15,9 @@ from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
+from fieldkit.app.widgets.lines import clip_mark
+from fieldkit.reports.text import in_ascii
+
 
 class Column(msgspec.Struct, frozen=True):
     """A column: its title, and how its width is found."""
@@ -87,6 +90,8 @@ class Rows(ScrollView, can_focus=True):
         self.marked: set[str] = set()
         """Keys of the rows that were picked out, to do one thing to all of them."""
         self._widths: tuple[int, ...] = ()
+        self._head = 1 if any(column.title for column in columns) else 0
+        """Lines that the header takes."""
 
     @property
     def key(self) -> str:
@@ -135,14 +140,16 @@ class Rows(ScrollView, can_focus=True):
     def render_line(self, y: int) -> Strip:
         """Draw one line: the header on top, then the rows from the scroll position on."""
         width = self.scrollable_content_region.width
-        if y == 0:
+        if y < self._head:
             style = self.get_component_rich_style("rows--head")
             return self._strip(tuple(column.title for column in self.columns), style, width)
-        index = y - 1 + self.scroll_offset.y
+        index = y - self._head + self.scroll_offset.y
         if index >= len(self.rows):
-            text = self.empty if not self.rows and y == 1 else ""
+            text = self.empty if not self.rows and y == self._head else ""
             return Strip([Segment(set_cell_size(text, width), self.rich_style)])
         row = self.rows[index]
+        if self.app.has_class("-ascii"):
+            row = msgspec.structs.replace(row, cells=tuple(map(in_ascii, row.cells)))
         style = self.rich_style
         if row.mark:
             style += self.get_component_rich_style(f"rows--{row.mark}", partial=True)
@@ -151,7 +158,7 @@ class Rows(ScrollView, can_focus=True):
         if row.key in self.marked:
             row = msgspec.structs.replace(row, cells=(f"*{row.cells[0].removeprefix(' ')}", *row.cells[1:]))
         if row.wide:
-            return Strip([Segment(_clipped(row.cells[0], width), style)], width)
+            return Strip([Segment(_clipped(row.cells[0], width, clip_mark(self)), style)], width)
         return self._strip(row.cells, style, width)
 
     def action_step(self, by: int) -> None:
@@ -172,7 +179,7 @@ class Rows(ScrollView, can_focus=True):
 
     def on_click(self, event: events.Click) -> None:
         """Put the cursor on the row that was clicked; a second click opens it."""
-        index = event.y - 1 + self.scroll_offset.y
+        index = event.y - self._head + self.scroll_offset.y
         if 0 <= index < len(self.rows):
             if index == self.cursor:
                 self.action_choose()
@@ -186,7 +193,7 @@ class Rows(ScrollView, can_focus=True):
 
     @property
     def _room(self) -> int:
-        return max(1, self.scrollable_content_region.height - 1)
+        return max(1, self.scrollable_content_region.height - self._head)
 
     def _move(self, index: int) -> None:
         index = max(0, min(index, len(self.rows) - 1))
@@ -200,7 +207,7 @@ class Rows(ScrollView, can_focus=True):
 
     def _refresh_row(self, index: int) -> None:
         # ScrollView counts lines from the top of the scrolled content; the header takes the first one on screen.
-        self.refresh_line(index + 1)
+        self.refresh_line(index + self._head)
 
     def _keep_in_sight(self) -> None:
         top = self.scroll_offset.y
@@ -223,22 +230,23 @@ class Rows(ScrollView, can_focus=True):
             for place, column in enumerate(self.columns)
         ]
         self._widths = _fitted(self.columns, natural, width - 2 * (len(self.columns) - 1))
-        self.virtual_size = Size(width, len(self.rows) + 1)
+        self.virtual_size = Size(width, len(self.rows) + self._head)
 
     def _strip(self, cells: Sequence[str], style: Style, width: int) -> Strip:
         parts = []
+        mark = clip_mark(self)
         for cell, size, column in zip(cells, self._widths or (10,) * len(cells), self.columns, strict=True):
-            text = _clipped(cell, size).rstrip() if cell_len(cell) > size else cell
+            text = _clipped(cell, size, mark).rstrip() if cell_len(cell) > size else cell
             padding = " " * max(0, size - cell_len(text))
             parts.append(padding + text if column.right else text + padding)
         return Strip([Segment(set_cell_size("  ".join(parts), width), style)], width)
 
 
-def _clipped(text: str, size: int) -> str:
+def _clipped(text: str, size: int, mark: str) -> str:
     """Fit a text into so many cells, with a mark where something is cut off."""
     if cell_len(text) <= size:
         return set_cell_size(text, size)
-    return set_cell_size(text, max(0, size - 1)) + "…"
+    return set_cell_size(text, max(0, size - 1)) + mark
 
 
 def _fitted(columns: Sequence[Column], natural: Sequence[int], room: int) -> tuple[int, ...]:
