@@ -62,6 +62,9 @@ def write_files(folder: Path, files: dict[str, str], tell: Callable[[str], None]
             parts[part] = folder / name
             _write(part, text)
             tell(name)
+        blocked = next((target for target in parts.values() if target.is_dir() and not target.is_symlink()), None)
+        if blocked is not None:
+            raise FileError(f"the sheets cannot be written: there is a folder '{blocked.name}'", file=str(folder))
         for part, target in parts.items():
             part.replace(target)
     except FileExistsError as error:

@@ -1,0 +1,255 @@
+"""The same pages as HTML, text and tables: whatever somebody typed stays text, and the same show gives the same bytes."""
+
+import csv
+import io
+import re
+import subprocess
+import sys
+
+import pytest
+from rigs import AMP, box, run, show_of, step
+from sheet_tools import Reader, files, sample
+
+from fieldkit import samples
+from fieldkit.sheets.cell_text import heading
+from fieldkit.sheets.collection import PAGES, make_page, make_pages
+from fieldkit.sheets.html import css_text
+from fieldkit.sheets.material import material_of
+from fieldkit.sheets.page import Column, Page, Table
+from fieldkit.sheets.table_files import safe_cell, table_csv
+from fieldkit.sheets.text import page_text
+from fieldkit.sheets.widths import cells, wrapped
+
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "</style></script><b>bold",
+    '=HYPERLINK("http://example.invalid","click")',
+    "+1+1",
+    "-1+1",
+    "@SUM(A1)",
+    "\t=1+1",
+    " =1+1",
+    "＝1+1",
+    "[/red] [bold]x",
+    "{{ 7 * 7 }}{% raw %}",
+    "\" onmouseover='x' & &amp; &#60;",
+    "../../etc/passwd",
+    "שלום עולם ⟵ مرحبا",
+    "\u202egnp.exe",
+    "👩\u200d🎤 ガイド",
+    "a\nb\r\nc\td\x1b[31me\x07\x7f",
+    "long " * 2000,
+    "W" * 10_000,
+    "%s %d {0} $(x) `x` \\x41 ;drop",
+)
+
+
+def hostile_show(text):
+    """Put a text wherever a show takes free text."""
+    quoted = "".join(f"\\u{ord(m):04x}" if ord(m) < 0x10000 else f"\\U{ord(m):08x}" for m in text)
+    may_be_signal = "." not in text and not text.startswith("=")  # these marks join labels
+    show = (
+        f'[show]\nname = "{quoted}"\nsite = "{quoted}"\ncontact = "{quoted}"\nnote = "{quoted}"\n'
+        + box("B<1>", more=f'side = "{quoted}"\nnote = "{quoted}"\n')
+        + box("@B2", more=f'serial = "{quoted}"\n')
+        + AMP
+        + f'inputs = {{ 1 = "{quoted if may_be_signal else "L"}" }}\nnote = "{quoted}"\n'
+        + run("-W&1", "A.A", step("two", "5 m", "B<1>"), step("two", "5 m", "@B2"), more=f'note = "{quoted}"\n')
+        + f'[[stock]]\nmodel = "top"\nhired = 3\nhired_from = "{quoted}"\nnote = "{quoted}"\nout = 1\n'
+        + f'[[readings]]\nline = "-W&1/1"\nvalue = "3 ohm"\nby = "{quoted}"\n'
+    )
+    from rigs import MODELS
+
+    about, rest = show.split("[[boxes]]", 1)
+    return show_of("[[boxes]]" + rest, MODELS.replace("format = 1\n", "format = 1\n" + about, 1))
+
+
+@pytest.fixture(scope="module", params=range(len(HOSTILE)))
+def ill(request):
+    text = HOSTILE[request.param]
+    return text, files(material_of(hostile_show(text)))
+
+
+def test_html_holds_texts_as_texts(ill):
+    text, written = ill
+    page = written["sheets.html"]
+    read = Reader(page)
+    assert set(read.elements).isdisjoint({"script", "b/", "iframe", "img", "link", "object", "base", "form"})
+    assert read.elements.count("style") == 1
+    assert not [name for _, name, _ in read.attributes if name.startswith("on") or name == "src"]
+    assert all(value.startswith("#") for _, name, value in read.attributes if name == "href")
+    whole = " ".join("".join(read.texts).split())
+    shown = " ".join("".join(m if m.isprintable() or m in "\u200c\u200d" else " " for m in text).split())
+    if text.isprintable() and len(text) < 5000:
+        assert shown in whole
+    assert "\x1b" not in page
+    assert "\u202e" not in page
+
+
+def test_style_sheets_are_closed_to_texts(ill):
+    style = re.search(r"<style>(.*?)</style>", ill[1]["sheets.html"], re.DOTALL)[1]
+    assert "<" not in style
+    assert "url(" not in style
+    assert "@import" not in style
+    assert len(re.findall(r"(?<!\\)\"", style)) % 2 == 0
+
+
+def test_text_stays_in_its_columns(ill):
+    for name, text in ill[1].items():
+        if name.endswith(".txt"):
+            lines = text.split("\n")
+            assert max(cells(line) for line in lines) <= 80, name
+            assert all(line.isprintable() or set(line) & set("\u200c\u200d") for line in lines), name
+
+
+def test_tables_are_safe_to_open_and_read_back(ill):
+    for name, text in ill[1].items():
+        if name.endswith(".csv"):
+            rows = list(csv.reader(io.StringIO(text, newline="")))
+            assert len({len(row) for row in rows}) == 1, name
+            for row in rows:
+                for cell in row:
+                    number = re.fullmatch(r"-?\d+(\.\d+)?(e-?\d+)?", cell)
+                    assert number or not cell.lstrip().startswith(tuple("=+-@＝＋－＠")), (name, cell[:40])
+
+
+def test_file_names_are_the_programs_own(ill):
+    assert set(ill[1]) == set(files(sample("open_air"))) - {"notes.csv"} | (set(ill[1]) & {"notes.csv"})
+    assert all(re.fullmatch(r"[a-z-]+\.(html|txt|csv)", name) for name in ill[1])
+
+
+def test_a_cell_reads_back_as_it_was():
+    odd = ("a,b", 'say "x"', "two\nlines", "'quoted", "", "ü λ 漢", "x" * 10_000)
+    found = Table("t", "T", (Column("first"), Column("number", "V")), tuple((text, -1.25) for text in odd))
+    [head, *rows] = csv.reader(io.StringIO(table_csv(found), newline=""))
+    assert head == ["first", "number (V)"]
+    assert [row[0] for row in rows] == list(odd)
+    assert {float(row[1]) for row in rows} == {-1.25}
+
+
+@pytest.mark.parametrize("text", ["=1", "+1", "-1", "@x", "\t1", "\r1", "  =1", "＝1"])
+def test_a_formula_gets_an_apostrophe(text):
+    assert safe_cell(text) == f"'{text}"
+
+
+@pytest.mark.parametrize("text", ["1-1", "a=b", "W1/1", "", "'x", "−3 dB"])
+def test_other_cells_stay(text):
+    assert safe_cell(text) == text
+
+
+def test_a_quoted_text_of_a_style_sheet():
+    assert css_text('a"b\\</style>') == '"a\\000022b\\00005c\\00003c\\00002fstyle\\00003e"'
+
+
+@pytest.mark.parametrize("name", samples.names())
+def test_every_table_on_a_page_is_in_its_file(name):
+    written = files(sample(name))
+    for page in make_pages(sample(name)):
+        for table in page.tables:
+            [head, *rows] = csv.reader(io.StringIO(written[f"{table.name}.csv"], newline=""))
+            assert head == [heading(column) for column in table.columns]
+            assert len(rows) == len(table.rows)
+
+
+@pytest.mark.parametrize("name", samples.names())
+def test_html_and_text_of_the_samples(name):
+    written = files(sample(name))
+    read = Reader(written["sheets.html"])
+    assert read.elements.count("section") == len(PAGES)
+    assert "svg" in read.elements
+    whole = " ".join(" ".join(read.texts).split())
+    for page in make_pages(sample(name)):
+        assert f"revision {page.mark}" in whole
+        assert f"revision {page.mark}" in written[f"{page.key}.txt"]
+        assert max(map(cells, written[f"{page.key}.txt"].split("\n"))) <= 80
+        for table in page.tables:
+            for row in table.rows:
+                for cell in row:
+                    assert not isinstance(cell, str) or " ".join(cell.split()) in whole
+
+
+def test_the_same_show_gives_the_same_bytes():
+    script = (
+        "import hashlib\nfrom fieldkit import samples\nfrom fieldkit.show.opening import open_show\n"
+        "from fieldkit.sheets.material import material_of\nfrom fieldkit.sheets.collection import make_pages\n"
+        "from fieldkit.sheets.folder import files_of\n"
+        "files = files_of(make_pages(material_of(open_show(samples.folder() / 'open_air.toml').show)))\n"
+        "print(hashlib.sha256(repr(files).encode()).hexdigest())"
+    )
+    sums = {
+        subprocess.run(
+            [sys.executable, "-c", script], capture_output=True, text=True, check=True, env={"PYTHONHASHSEED": seed}
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(sums) == 1
+
+
+def test_the_mark_follows_from_the_content_alone():
+    one, other = sample("village_hall"), sample("village_hall")
+    assert [page.mark for page in make_pages(one)] == [page.mark for page in make_pages(other)]
+    assert len({page.mark for page in make_pages(one)}) == len(PAGES)
+    assert make_page(one, "cautions").mark == make_pages(one, ["cautions"])[0].mark
+
+
+def test_words_are_broken_where_they_may_be():
+    assert wrapped("one two three", 7) == ["one two", "three"]
+    assert wrapped("three-way-large", 10) == ["three-way-", "large"]
+    assert wrapped("", 5) == [""]
+    assert wrapped("漢字漢字漢", 4) == ["漢字", "漢字", "漢"]
+    assert [cells(line) for line in wrapped("x" * 25, 10)] == [10, 10, 5]
+
+
+GOLDEN = """\
+Golden
+T                                                              revision 01234567
+================================================================================
+
+Two columns
+-----------
+  what  watts (W)
+SR
+  low         350
+  high         60
+DP
+  sub          90
+"""
+
+
+def test_a_small_page_as_text():
+    rows = (("SR", "low", 350), ("SR", "high", 60.0), ("DP", "sub", 90.04))
+    columns = (Column("group"), Column("what"), Column("watts", "W"))
+    table = Table("t", "Two columns", columns, rows, grouped=True)
+    assert page_text(Page("t", "T", (table,), "Golden", "01234567")) == GOLDEN
+
+
+WIRED = """\
+W9: FX.C to DFS DFT
+-------------------
+ 1  2
+ +  +   [FX socket C]
+ |  |     pair 1 from FX.3: sub
+ |  |     pair 2 from FX.4: full
+ |  |    15 m four-core-2.5
+ |  |     W9-A into FX socket C
+ |  |     W9-B into DFS input
+ |  |     4-pole to 4-pole, 4 cores of 2.5 mm²
+ ●  |   [DFS sub-single-15-inch]
+ |  |     sub on pair 1, preset sub-any
+ |  |     drum-fill drums, goes on at its link
+ x  x    adaptor pair-crossing
+ |  |     4-pole to 4-pole, pair 1 to pair 2, pair 2 to pair 1
+ |  |    2 m four-core-2.5
+ |  |     W9-C into adaptor pair-crossing
+ |  |     W9-D into DFT input
+ |  |     4-pole to 4-pole, 4 cores of 2.5 mm²
+ ●  |   [DFT two-way-12-inch]
+          full on pair 1, preset passive-with-sub
+          switch on the box: passive
+          drum-fill drums, end of the run
+"""
+
+
+def test_a_run_as_text():
+    """Own, read off the show by hand: the adaptor lets the top behind the sub take pair 2 on its pair 1."""
+    assert WIRED in page_text(make_page(sample("open_air"), "wiring"))
