@@ -86,5 +86,5 @@ def _table(table: Table) -> dict[str, Any]:
             groups.append((group, []))
         texts = [cell_text(row[place], table.columns[place]) for place in places]
         groups[-1][1].append([(text, cells(text) <= short) for text in texts])
-    heads = [(heading(column), is_numeric(column), column.write) for column in columns]
+    heads = [(title := heading(column), is_numeric(column), column.write, cells(title) <= short) for column in columns]
     return {"heads": heads, "groups": groups}
