@@ -53,7 +53,8 @@ def bands_on_one_output(output: SolvedOutput, choices: Choices) -> Iterator[Find
             ("output", output.output.id),
             f"{listed} sections hang on this one output ({lines}): {names}",
             why="one preset cannot suit both: one of them gets too much band or too little",
-            cure="give each an output of its own with its own preset",
+            cure="give each an output of its own with its own preset: on a run of its own, or on another pair of this "
+            "one behind an adaptor that exchanges pairs",
         )
 
 
@@ -159,7 +160,7 @@ def presets_on_one_processor_output(rig: Rig, choices: Choices) -> Iterator[Find
 
 @box_rule
 def sections_of_a_box(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
-    """Find a box that nothing feeds, a section left unfed, a section fed twice."""
+    """Find a section left unfed or fed twice, and a self-powered box on a line."""
     wanted = dict.fromkeys(
         (section.section, section.pair)
         for section in subject.speaker.sections_in(planned_drive(subject.box, subject.speaker))
@@ -178,16 +179,7 @@ def sections_of_a_box(subject: BoxSubject, choices: Choices) -> Iterator[Finding
         return
     fed = [(feed.load.section.section, feed.load.section.pair) for feed in subject.feeds if feed.output]
     if not fed:
-        on = f"the run {', '.join(subject.runs)} reaches it with no fed pair" if subject.runs else "no run reaches it"
-        yield finding(
-            "warning",
-            "box-unfed",
-            ("box", name),
-            f"nothing feeds this box: {on}",
-            why="it will be silent",
-            cure="put it into the path of a run, or take it out of the plan",
-        )
-        return
+        return  # that it is fed by nothing at all is said by the rules about pins
     for section, pair in wanted:
         if (section, pair) not in fed:
             yield _unfed(subject, section, pair)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
+from fieldkit.checks.joining import Joiner, misfits
 from fieldkit.checks.rules import Choices, finding, line_rule, show_rule
-from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Break, Line, outputs_at, starts_of
 from fieldkit.rig.uses import planned_drive
@@ -24,6 +24,7 @@ def pairs_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG0
     cable, with an adaptor between them.
     """
     fed = {(load.box.id, load.section.pair) for line in rig.lines for load in line.loads}
+    joiner = Joiner(rig)
     for line in rig.lines:
         missed = _missed(line, rig, fed)
         if line.broken is not None and missed:
@@ -33,10 +34,11 @@ def pairs_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG0
                 ("line", line.id),
                 f"{_lost(line.broken)}; {', '.join(missed)} cannot be reached",
                 why="what hangs on that pair stays silent",
-                cure="use a cable or adaptor that has the pair, such as four cores for a bi-amp box",
+                cure=joiner.for_boxes(line.run, missed)
+                or "use a cable that has the pair, such as four cores for a bi-amp box",
             )
         elif not line.loads and line.run.feeds:
-            yield _feeds_nothing(line)
+            yield _feeds_nothing(line, joiner.for_pair(line.run, line.pair))
 
 
 def _missed(line: Line, rig: Rig, fed: set[tuple[str, int]]) -> list[str]:
@@ -54,7 +56,7 @@ def _lost(broken: Break) -> str:
     return f"'{broken.model}' in step {broken.step} does not carry pair {broken.pair}"
 
 
-def _feeds_nothing(line: Line) -> Finding:
+def _feeds_nothing(line: Line, adaptor: str) -> Finding:
     boxes = ", ".join(dict.fromkeys(piece.box.id for piece in line.pieces if piece.box))
     feeder = line.output.id if line.output else "an output"
     if line.broken is not None:
@@ -69,8 +71,39 @@ def _feeds_nothing(line: Line) -> Finding:
         ("line", line.id),
         f"pair {line.pair} is fed by {feeder}, and no section uses it: {reached}",
         why="an output is spent on nothing, or a box is driven in another way than was meant",
-        cure="check the drive of the boxes and the pins of the run, or take the pair out of 'feeds'",
+        cure=adaptor or f"look whether the boxes are driven as planned, or take pair {line.pair} out of 'feeds'",
     )
+
+
+@show_rule
+def boxes_are_fed(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a box that nothing feeds; a self-powered one wants no line."""
+    fed = {load.box.id for output in rig.outputs for load in output.loads}
+    through: dict[str, dict[str, Run]] = {}
+    for run in rig.show.runs:
+        for step in run.path:
+            if step.box and step.box not in fed:
+                through.setdefault(step.box, {})[run.id] = run
+    joiner = Joiner(rig)
+    for box in rig.show.boxes:
+        speaker = rig.ground.speakers[box.id]
+        if box.id in fed or planned_drive(box, speaker) == "self-powered":
+            continue
+        runs = through.get(box.id, {})
+        pairs = dict.fromkeys(section.pair for section in speaker.sections_in(planned_drive(box, speaker)))
+        wants = (
+            f"feed pair {' and '.join(map(str, pairs))}, on which it listens, by 'feeds' and by cables that carry it"
+        )
+        adaptors = (joiner.for_boxes(run, [box.id]) for run in runs.values())
+        yield finding(
+            "warning",
+            "box-unfed",
+            ("box", box.id),
+            "nothing feeds this box: "
+            + (f"the run {', '.join(runs)} reaches it with no fed pair" if runs else "no run reaches it"),
+            why="it will be silent",
+            cure=next(filter(None, adaptors), wants if runs else "put it into a run, or take it out of the plan"),
+        )
 
 
 @line_rule
@@ -131,35 +164,18 @@ def _own_connectors(rig: Rig, start: str) -> str:
 
 
 def _plugs(run: Run, rig: Rig) -> Iterator[Finding]:
-    here, what = "", ""
-    for number, step in enumerate(run.path, start=1):
-        model = rig.ground.models[step.cable or step.adaptor or step.panel or ""]
-        near, far = _ends(model)
-        if here and near and here != near:
-            yield _misfit(run, number, f"{what} has {here}, and '{model.id}' begins with {near}")
-        here, what = far, f"'{model.id}'"
-        if step.box:
-            speaker = rig.ground.speakers[step.box]
-            if far and speaker.connector and far != speaker.connector and not speaker.assumed:
-                yield _misfit(run, number, f"'{model.id}' ends in {far}, and {step.box} has {speaker.connector}")
-            here, what = ("" if speaker.assumed else speaker.connector), step.box
-            if speaker.connectors < 2 and number < len(run.path):
-                yield finding(
-                    "error",
-                    "cannot-be-linked",
-                    ("run", run.id),
-                    f"{step.box} has one connector, and the run goes on behind it",
-                    why="there is nowhere to plug the next cable in",
-                    cure="put this box at the end of the run, or feed the next one by a run of its own",
-                )
-
-
-def _ends(model: object) -> tuple[str, str]:
-    if isinstance(model, (Cable, Adaptor)) and model.connectors:
-        return model.connectors[0], model.connectors[-1]
-    if isinstance(model, Panel):
-        return model.connector, model.socket_connector
-    return "", ""
+    for number, says in misfits(run, rig.ground):
+        yield _misfit(run, number, says)
+    for step in run.path[:-1]:
+        if step.box and rig.ground.speakers[step.box].connectors < 2:
+            yield finding(
+                "error",
+                "cannot-be-linked",
+                ("run", run.id),
+                f"{step.box} has one connector, and the run goes on behind it",
+                why="there is nowhere to plug the next cable in",
+                cure="put this box at the end of the run, or feed the next one by a run of its own",
+            )
 
 
 def _misfit(run: Run, number: int, says: str) -> Finding:
