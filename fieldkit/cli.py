@@ -22,16 +22,17 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
   fieldkit check SHOW [--json]             what is wrong with it, why, and what would mend it
   fieldkit lines SHOW [--json] [--why]     every output and line solved; --why shows where each figure comes from
   fieldkit calc EXPRESSION [--to UNIT] [--json]      fieldkit calc --list
+  fieldkit assign SHOW [-o OUT] [--json]   a plan for the boxes that nothing drives yet; -o writes the show with it
   fieldkit sheets SHOW -o FOLDER [--since OLDER] [--pages NAME,…] [--formats html,text,csv] [--units metric|imperial]
                                            the pages for the crew; --since adds what changed since an older show file
   fieldkit schema                          the JSON Schema of the show file
   fieldkit new FILE [--sample NAME]        a show to start from, or a copy of a sample
   fieldkit --version
 
-exit status: 0 done; 1 check found errors, or a calculation has no answer; 2 the input cannot be used
+exit status: 0 done; 1 check found errors, or a calculation or plan has no answer; 2 the input cannot be used
 """
 
-PLANNED = ("readings", "triage", "assign", "failover")
+PLANNED = ("readings", "triage", "failover")
 """Commands of the design that this version does not have yet; the words are kept free for them."""
 
 DONE, FOUND, UNUSABLE = 0, 1, 2
@@ -246,10 +247,33 @@ def _new(arguments: list[str]) -> int:
     return DONE
 
 
+def _assign(arguments: list[str]) -> int:
+    from fieldkit.planning.assign import assign
+    from fieldkit.show.opening import open_show
+    from fieldkit.show.storage import save
+
+    arguments, options = _options(arguments, flags=("--json",), valued=("-o",))
+    (name,) = _words(arguments, "SHOW", 1)
+    opened = open_show(name)
+    proposal = assign(opened.show)
+    if "-o" in options:
+        save(opened.stored, proposal.show, Path(options["-o"]))
+    if "--json" in options:
+        from fieldkit.reports.proposals import assign_object
+
+        _print_json(assign_object(proposal))
+    else:
+        from fieldkit.reports.proposals import assign_text
+
+        _print(assign_text(proposal, _style()))
+    return DONE if proposal.holds else FOUND
+
+
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "check": _check,
     "lines": _lines,
     "calc": _calc,
+    "assign": _assign,
     "sheets": _sheets,
     "schema": _schema,
     "new": _new,

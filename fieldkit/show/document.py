@@ -103,6 +103,8 @@ class Zone(Thing, frozen=True, kw_only=True):
     """Side -> what feeds it."""
     priority: Positive | None = None
     loss_limit: Gain | None = None
+    distance: Length | None = None
+    """Way of the cable from the rack to the zone's first box; only a proposal needs it."""
     note: str = ""
 
 

@@ -1,0 +1,233 @@
+"""Assign boxes to outputs: a function from show to show, with its proof.
+
+How it flows: the boxes to drive in groups → what stands there and what the stock could bring, as fill patterns → the
+whole numbers → amplifiers, places and runs → inputs and presets' places → the checks look at the result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import msgspec
+
+from fieldkit.planning.cabling import ASSUMED_DISTANCE_M, Layer
+from fieldkit.planning.counting import Counts, Question, count, needs_of
+from fieldkit.planning.extending import extended
+from fieldkit.planning.fitting import Limits
+from fieldkit.planning.groups import Group, groups_of
+from fieldkit.planning.hosting import fed, host_outputs_in_use, wants_of
+from fieldkit.planning.laying import Cluster, lay_runs, place_clusters
+from fieldkit.planning.outcome import proposal_of
+from fieldkit.planning.outlets import Fittings
+from fieldkit.planning.proposals import Proposal, Short, Wishes
+from fieldkit.planning.racking import Racker
+from fieldkit.planning.shortage import shortages
+from fieldkit.planning.sources import (
+    free_stock,
+    processors_there,
+    sources_in_stock,
+    sources_there,
+    taken_by,
+)
+from fieldkit.planning.stockroom import Stockroom, fittings_of, with_models_used
+from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.rig.uses import planned_drive
+from fieldkit.show.document import Run, Show
+
+Progress = Callable[[str], None]
+Cancelled = Callable[[], bool]
+
+
+def assign(
+    show: Show,
+    wishes: Wishes | None = None,
+    *,
+    cancelled: Cancelled = lambda: False,
+    progress: Progress = lambda _: None,
+) -> Proposal:
+    """Propose outputs, runs and inputs for the boxes that have none, or for zones anew.
+
+    The same show and wishes give the same proposal. ``cancelled`` is asked often; once it is true, the best found
+    until then is laid and given back as not proved.
+    """
+    wishes = wishes or Wishes()
+    bare = _without_runs(show, wishes)
+    wanted = _to_drive(bare, wishes)
+    fittings = fittings_of(bare)
+    stockroom = Stockroom(bare, fittings)
+    start = extended(bare, wanted, stockroom) if wishes.extend and not wishes.again else bare
+    rig = evaluate(start)
+    groups = groups_of(start, rig.ground, wanted - _driven(start), free_drives=wishes.free_drives)
+    question = _question(rig, groups, fittings, stockroom, wishes)
+    asked, counts = _answer(rig, question, cancelled, progress)
+    progress("laying")
+    result, notes = _lay(start, show, asked, counts, stockroom, rig)
+    result = with_models_used(result, fittings)
+    missing = tuple(
+        Short(name, number, f"{number} × {name} short: hire or borrow")
+        for name, number in sorted(stockroom.missing.items())
+    )
+    undriven = _undriven(groups, counts)
+    short = missing
+    if undriven and not counts.answer.stopped:
+        progress("what is short")
+        short = (*shortages(asked, rig.show, undriven), *missing)
+    notes = (*_assumptions(result, stockroom), *notes)
+    return proposal_of(show, result, asked, counts, undriven, short, notes, staying=bool(start.runs))
+
+
+def _without_runs(show: Show, wishes: Wishes) -> Show:
+    """Take the runs away that are to be planned anew."""
+    if not wishes.again:
+        return show
+    zones = {box.id: box.zone for box in show.boxes}
+
+    def stays(run: Run) -> bool:
+        served = {zones[step.box] for step in run.path if step.box}
+        return run.id in wishes.keep or (wishes.zones is not None and not served & wishes.zones)
+
+    return msgspec.structs.replace(show, runs=tuple(run for run in show.runs if stays(run)))
+
+
+def _driven(show: Show) -> set[str]:
+    return {step.box for run in show.runs for step in run.path if step.box}
+
+
+def _to_drive(show: Show, wishes: Wishes) -> set[str]:
+    """List the boxes that want an output: in the wanted zones, without a run, not self-powered."""
+    speakers = evaluate(msgspec.structs.replace(show, runs=())).ground.speakers
+    driven = _driven(show)
+    return {
+        box.id
+        for box in show.boxes
+        if box.id not in driven
+        and (wishes.zones is None or box.zone in wishes.zones)
+        and planned_drive(box, speakers[box.id]) != "self-powered"
+    }
+
+
+def _question(
+    rig: Rig, groups: tuple[Group, ...], fittings: Fittings, stockroom: Stockroom, wishes: Wishes
+) -> Question:
+    show = rig.show
+    taken = taken_by(rig)
+    needs = needs_of(groups)
+    pinned = frozenset(name for names in wishes.pins.values() for name in names)
+    there = sources_there(rig, taken, needs, fittings, pinned)
+    amplifiers = {model.id: model for model in show.amplifiers}
+    loss = rig.loss_limits_db()
+    hosts = processors_there(rig)
+    free = free_stock(show)
+    busy = host_outputs_in_use(show, taken)
+    outputs = sum(
+        f"{unit.id}.{number}" not in busy
+        for unit, model in hosts
+        for number in range(1, min(model.outputs, (model.hosts and model.hosts.slots) or model.outputs) + 1)
+    )
+    return Question(
+        groups=groups,
+        sources=there,
+        amplifiers=amplifiers,
+        limits={zone.id: Limits(rig.preferred_ohm, loss[zone.id]) for zone in show.zones},
+        fittings=fittings,
+        parts=stockroom.limited_parts(),
+        host_outputs=outputs,
+        new_processors=tuple((m, free[m.id]) for m in show.processors if m.hosts and free.get(m.id)),
+        pins=wishes.pins,
+        mirrored=wishes.mirrored,
+        building=False,
+    )
+
+
+def _answer(rig: Rig, question: Question, cancelled: Cancelled, progress: Progress) -> tuple[Question, Counts]:
+    """Ask with what stands there; where that is not enough, with what the stock could bring as well."""
+    counts: Counts | None = None
+    if question.sources:
+        there = msgspec.structs.replace(question, new_processors=())
+        counts = count(there, cancelled=cancelled, progress=progress)
+        if not any(counts.undriven) and not counts.answer.goal("power").value:
+            return there, counts
+    assume = not question.sources and not _names_amplifiers(rig.show)
+    new = sources_in_stock(rig, needs_of(question.groups), question.fittings, assume=assume)
+    building = msgspec.structs.replace(question, sources=(*question.sources, *new), building=True)
+    wider = count(building, cancelled=cancelled, progress=progress)
+    if counts is not None and _worth(counts) <= _worth(wider):
+        return msgspec.structs.replace(question, new_processors=()), counts
+    return building, wider
+
+
+def _worth(counts: Counts) -> tuple[int, int]:
+    return counts.answer.goal("boxes driven").value, counts.answer.goal("power").value
+
+
+def _names_amplifiers(show: Show) -> bool:
+    """Tell whether somebody wrote down what amplifiers there are."""
+    amplifiers = {model.id for model in show.amplifiers}
+    racks = {model.id for model in show.built_racks}
+    return any(item.model in amplifiers | racks for item in show.stock) or any(
+        u.model in amplifiers for u in show.rack_units
+    )
+
+
+def _lay(
+    start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig
+) -> tuple[Show, tuple[str, ...]]:
+    """Lay what was counted, feed it, and say what could not be."""
+    taken = taken_by(rig)
+    racker = Racker(start, question, _side_names(question.groups))
+    starts = {step.box: run.start for run in given.runs for step in run.path if step.box}
+    old = {tuple(step.box for step in run.path if step.box): run for run in given.runs}
+    clusters = place_clusters(question, counts, racker, starts)
+    for model, number in counts.processors:
+        for _ in range(number):
+            racker.add_unit(model, None)
+    layer = Layer(stockroom, rig.conditions.temperature_c)
+    runs = lay_runs(racker.show, question, clusters, layer, old)
+    show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*racker.show.runs, *runs)))
+    show = _with_drives(show, clusters)
+    show, problems = fed(show, wants_of(clusters, question), taken)
+    guessed = [
+        f"the distance of zone '{name}' is not known: {ASSUMED_DISTANCE_M:g} m assumed" for name in layer.guessed
+    ]
+    return show, (*guessed, *problems)
+
+
+def _in_place(before: Sequence[Run], now: Sequence[Run]) -> tuple[Run, ...]:
+    """Keep the order of the file for runs that were there before."""
+    order = {run.id: index for index, run in enumerate(before)}
+    return tuple(sorted(now, key=lambda run: order.get(run.id, len(order))))
+
+
+def _side_names(groups: Sequence[Group]) -> tuple[frozenset[str], frozenset[str]]:
+    sides = [group.sides for group in groups if group.is_mirrored]
+    return frozenset(names[0] for names in sides), frozenset(names[1] for names in sides)
+
+
+def _with_drives(show: Show, clusters: Sequence[Cluster]) -> Show:
+    """Write down the drive of boxes that are driven in another way than their model alone would say."""
+    drives = {box: cluster.option.way.drive for cluster in clusters for box in cluster.boxes}
+    speakers = {model.id: model for model in show.loudspeakers}
+    boxes = []
+    for box in show.boxes:
+        drive = drives.get(box.id)
+        speaker = speakers.get(box.model or "")
+        if drive is not None and speaker is not None and planned_drive(box, speaker) != drive:
+            box = msgspec.structs.replace(box, drive=drive)  # noqa: PLW2901  (the same box, its drive written down)
+        boxes.append(box)
+    return msgspec.structs.replace(show, boxes=tuple(boxes))
+
+
+def _undriven(groups: Sequence[Group], counts: Counts) -> tuple[str, ...]:
+    """Name the boxes that are left: the last ones of each group, since the first are dealt out first."""
+    return tuple(
+        name
+        for group, left in zip(groups, counts.undriven, strict=True)
+        for names in group.boxes
+        for name in names[len(names) - left :]
+    )
+
+
+def _assumptions(show: Show, stockroom: Stockroom) -> tuple[str, ...]:
+    used = {name for run in show.runs for step in run.path for name in (step.cable, step.adaptor, step.panel) if name}
+    taken = [name for name in stockroom.assumed if name in used]
+    return (f"assumed to be had, since no stock list names it: {', '.join(taken)}",) if taken else ()

@@ -1,0 +1,195 @@
+"""Feed the inputs: each output its signal, or the processor output that holds its preset; pairs bridged as planned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from fieldkit.gear.processor import Processor
+from fieldkit.planning.counting import HostKey, Question
+from fieldkit.planning.laying import Cluster
+from fieldkit.planning.sources import Taken
+from fieldkit.show.contents import all_units, models_by_id
+from fieldkit.show.document import RackUnit, Show
+
+
+class Wanted(msgspec.Struct, frozen=True):
+    """What one output wants at its input."""
+
+    unit: str
+    channels: str
+    signal: str
+    host: HostKey | None
+    """The preset that a processor output must hold for it."""
+
+
+def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, ...]:
+    """List what the outputs of all clusters want."""
+    found = []
+    for cluster in clusters:
+        group = question.groups[cluster.option.group]
+        signal = group.signal(cluster.side)
+        for (_, feed), (_, loads) in zip(cluster.spot.place.feeds, cluster.option.way.loads, strict=True):
+            unit, _, channels = cluster.spot.output(feed).partition(".")
+            preset = loads[0].choice.id or ""
+            key = (group.zone.id, signal, group.speaker.id, preset)
+            found.append(Wanted(unit, channels, signal, key if cluster.option.hosting == "outside" else None))
+    return tuple(found)
+
+
+def fed(show: Show, wants: Sequence[Wanted], taken: Taken) -> tuple[Show, tuple[str, ...]]:
+    """Give the show with its inputs and bridged pairs set, and what could not be set, in words."""
+    hosts = _Hosts(show, taken)
+    own: dict[str, list[Wanted]] = {}
+    for want in wants:
+        own.setdefault(want.unit, []).append(want)
+    units = {unit.id: unit for unit in all_units(show)}
+    changed: dict[str, RackUnit] = {}
+    for name, its in own.items():
+        unit = _bridged(units[name], its, taken.channels.get(name, frozenset()))
+        sources = {want.channels.partition("+")[0]: hosts.source(want, unit) for want in its}
+        inputs = _inputs(unit, {channel: text for channel, text in sources.items() if text}, taken)
+        changed[name] = msgspec.structs.replace(unit, inputs=inputs)
+    changed |= hosts.changed()
+    known = {unit.id: unit for unit in show.rack_units}
+    rack_units = [
+        _own(changed[unit.id], units[unit.id], unit) if unit.id in changed else unit for unit in show.rack_units
+    ]
+    for name, unit in changed.items():
+        if name not in known and unit != units[name]:
+            rack_units.append(_own(unit, units[name], RackUnit(id=name, model=unit.model)))
+    return msgspec.structs.replace(show, rack_units=tuple(rack_units)), tuple(hosts.problems)
+
+
+def _own(now: RackUnit, before: RackUnit, written: RackUnit) -> RackUnit:
+    """Write down only what has changed: a rack as built says the rest of its units itself."""
+    inputs = {name: text for name, text in now.inputs.items() if before.inputs.get(name) != text}
+    bridged = now.bridged if now.bridged != before.bridged else written.bridged
+    return msgspec.structs.replace(written, inputs=written.inputs | inputs, bridged=bridged)
+
+
+def _bridged(unit: RackUnit, wants: Sequence[Wanted], taken: frozenset[int]) -> RackUnit:
+    """Set the pairs that are wanted, and take apart those whose channels are wanted single."""
+    wanted = {want.channels for want in wants}
+    single = {channel for channels in wanted if "+" not in channels for channel in (channels,)}
+    kept = [
+        pair
+        for pair in unit.bridged
+        if pair not in wanted and (not single & set(pair.split("+")) or set(map(int, pair.split("+"))) & taken)
+    ]
+    pairs = sorted({*kept, *(c for c in wanted if "+" in c and c not in unit.paralleled)}, key=_number)
+    return msgspec.structs.replace(unit, bridged=tuple(pairs))
+
+
+def _number(pair: str) -> int:
+    return int(pair.partition("+")[0])
+
+
+def _inputs(unit: RackUnit, sources: dict[str, str], taken: Taken) -> dict[str, str]:
+    """Give the inputs with which these channels get these sources and all that is in use keeps its own."""
+    inputs = dict(unit.inputs)
+    staying = {str(channel): _source(inputs, str(channel)) for channel in taken.channels.get(unit.id, ())}
+    due = {channel: text for channel, text in staying.items() if text} | sources
+    for channel in sorted(due, key=int):
+        if _source(inputs, channel) != due[channel]:
+            inputs[channel] = due[channel]
+    for channel in due:  # a link may have led to an input that has changed since
+        if _source(inputs, channel) != due[channel]:
+            inputs[channel] = due[channel]
+    return dict(sorted(inputs.items(), key=lambda item: int(item[0])))
+
+
+def _source(inputs: dict[str, str], channel: str) -> str:
+    text = inputs.get(channel, "")
+    for _ in range(len(inputs)):
+        if not text.startswith("="):
+            break
+        text = inputs.get(text[1:], "")
+    return text
+
+
+class _Hosts:
+    """The processors: which of their outputs are free, what they hold, which signals they get."""
+
+    def __init__(self, show: Show, taken: Taken) -> None:
+        self._models = models_by_id(show)
+        self._units = {unit.id: unit for unit in all_units(show)}
+        self._processors = {
+            unit.id: unit for unit in self._units.values() if isinstance(self._models.get(unit.model), Processor)
+        }
+        self._inputs = {name: dict(unit.inputs) for name, unit in self._processors.items()}
+        self._held: dict[HostKey, str] = {}
+        self._busy = host_outputs_in_use(show, taken)
+        self.problems: dict[str, None] = {}
+
+    def source(self, want: Wanted, unit: RackUnit) -> str:
+        """Say what feeds an output: its signal, or a processor output; empty where nothing is planned."""
+        if want.host is None:
+            return self._signal(want.signal)
+        if want.host not in self._held:
+            output = self._output(want, _source(unit.inputs, want.channels.partition("+")[0]))
+            if output is None:
+                self.problems[f"no processor output is left for the preset '{want.host[3]}' of {want.host[0]}"] = None
+                return ""
+            self._held[want.host] = output
+            self._busy.add(output)
+        return self._held[want.host]
+
+    def _signal(self, signal: str) -> str:
+        """Give a signal's name as an input takes it; a name that would read as something else cannot be written."""
+        if signal.startswith("=") or "." in signal:
+            self.problems[f"the signal '{signal}' cannot be an input's: names with '.' and '=' mean outputs"] = None
+            return ""
+        return signal
+
+    def _output(self, want: Wanted, present: str) -> str | None:
+        free = [
+            f"{name}.{number}"
+            for name, unit in self._processors.items()
+            for number in range(1, self._most(unit) + 1)
+            if f"{name}.{number}" not in self._busy
+        ]
+        free.sort(key=lambda output: output != present)  # what is wired already stays
+        for output in free:
+            if self._gets(output.partition(".")[0], self._signal(want.signal)):
+                return output
+        return None
+
+    def _most(self, unit: RackUnit) -> int:
+        model = self._models[unit.model]
+        if not isinstance(model, Processor) or model.hosts is None:
+            return 0
+        return min(model.outputs, model.hosts.slots or model.outputs)
+
+    def _gets(self, name: str, signal: str) -> bool:
+        """Give a processor a signal, on a free input where it does not have it yet."""
+        inputs = self._inputs[name]
+        if not signal or signal in inputs.values():
+            return True
+        model = self._models[self._processors[name].model]
+        count = model.inputs if isinstance(model, Processor) else 0
+        free = next((str(number) for number in range(1, count + 1) if str(number) not in inputs), None)
+        if free is None:
+            return False
+        inputs[free] = signal
+        return True
+
+    def changed(self) -> dict[str, RackUnit]:
+        """Give the processors whose inputs have changed."""
+        return {
+            name: msgspec.structs.replace(unit, inputs=self._inputs[name])
+            for name, unit in self._processors.items()
+            if self._inputs[name] != unit.inputs
+        }
+
+
+def host_outputs_in_use(show: Show, taken: Taken) -> set[str]:
+    """List the processor outputs that feed what stays."""
+    busy = set()
+    for unit in all_units(show):
+        for channel in taken.channels.get(unit.id, ()):
+            source = _source(unit.inputs, str(channel))
+            if "." in source:
+                busy.add(source)
+    return busy

@@ -1,0 +1,235 @@
+"""Lay what the whole numbers found: amplifiers for the patterns, clusters on their places, a run for each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import msgspec
+
+from fieldkit.planning.cabling import Layer, Leg
+from fieldkit.planning.counting import Counts, Option, Question
+from fieldkit.planning.leads import cable_ohm, carried_pairs
+from fieldkit.planning.outlets import Feed, Place
+from fieldkit.planning.patterns import Pattern
+from fieldkit.planning.racking import Racker
+from fieldkit.planning.sources import Source
+from fieldkit.rig.uses import is_sub
+from fieldkit.show.document import Run, Show, Step
+
+
+class Spot(msgspec.Struct, frozen=True):
+    """One place of one amplifier or rack that has a name by now."""
+
+    name: str
+    """Of the amplifier, or of the rack as built."""
+    is_rack: bool
+    source: int
+    connector: str
+    number: int
+    """Which place of the connector's use it is."""
+    place: Place
+    use: str
+    """Shared by all places of one use: the connector's full name."""
+    side: int | None
+    """0 or 1 where the amplifier is one of a pair, a side each."""
+
+    def output(self, feed: Feed) -> str:
+        """Name the output that a pin pair is fed from."""
+        if not self.is_rack:
+            return f"{self.name}.{feed.name}"
+        number, _, channels = feed.name.partition(".")
+        return f"{self.name}-{number}.{channels}"
+
+
+class Cluster(msgspec.Struct, frozen=True):
+    """Boxes on a spot."""
+
+    option: Option
+    side: int
+    boxes: tuple[str, ...]
+    spot: Spot
+
+
+def place_clusters(
+    question: Question, counts: Counts, racker: Racker, before: Mapping[str, str]
+) -> tuple[Cluster, ...]:
+    """Give every cluster a spot; ``before`` says which connector drove each box, so that it may stay there."""
+    spots = _spots(question, counts, racker)
+    waiting: dict[int, list[list[str]]] = {
+        index: [list(names) for names in group.boxes] for index, group in enumerate(question.groups)
+    }
+    clusters: list[Cluster] = []
+    # Larger clusters first, so that the boxes are dealt out in the order of the show.
+    chosen = sorted(counts.clusters, key=lambda item: (not item[0].apart, item[0].group, -item[0].boxes))
+    for option, number in chosen:
+        sides = waiting[option.group]
+        for _ in range(number):
+            twin: Spot | None = None
+            for side, names in enumerate(sides):
+                boxes, names[:] = tuple(names[: option.boxes]), names[option.boxes :]
+                spot = _pick(spots, option, side if option.apart else None, twin, before.get(boxes[0], ""))
+                twin = spot
+                spots.remove(spot)
+                clusters.append(Cluster(option, side, boxes, spot))
+    return _subs_first(clusters, question)
+
+
+def _subs_first(clusters: list[Cluster], question: Question) -> tuple[Cluster, ...]:
+    """Let subs be the first on a run that they share: the other boxes stand on them or behind them."""
+    result = {cluster.boxes: cluster for cluster in clusters}
+    at_use = {(cluster.spot.use, cluster.spot.number): cluster for cluster in clusters}
+    for (use, number), first in at_use.items():
+        second = at_use.get((use, number + 1))
+        if second is None or not first.spot.place.kind.passes_on:
+            continue
+        groups = [question.groups[cluster.option.group] for cluster in (first, second)]
+        alike = first.spot.place.kind.feeds == second.spot.place.kind.feeds and groups[1].links
+        if alike and is_sub(groups[1].speaker) and not is_sub(groups[0].speaker):
+            for one, other in ((first, second), (second, first)):
+                result[one.boxes] = msgspec.structs.replace(one, spot=other.spot)
+    return tuple(result.values())
+
+
+def _spots(question: Question, counts: Counts, racker: Racker) -> list[Spot]:
+    spots: list[Spot] = []
+    for lots, sides in ((counts.pairs, (0, 1)), (counts.singles, (None,))):
+        for index, pattern, number in lots:
+            source = question.sources[index]
+            for _ in range(number):
+                for side in sides:
+                    spots += _spots_of(racker.name(source, side), source, index, pattern, side)
+    return spots
+
+
+def _spots_of(name: str, source: Source, index: int, pattern: Pattern, side: int | None) -> list[Spot]:
+    return [
+        Spot(name, source.is_rack, index, connector, number, place, f"{name}.{connector}", side)
+        for connector, use in pattern.uses
+        for number, place in enumerate(use.places)
+    ]
+
+
+def _pick(spots: Sequence[Spot], option: Option, side: int | None, twin: Spot | None, before: str) -> Spot:
+    """Choose a spot for a cluster: that of before, else like its twin's on the other side, else the first free one."""
+    fitting = [spot for spot in spots if spot.source == option.source and spot.place.kind == option.kind]
+    if side is not None:
+        fitting = [spot for spot in fitting if spot.side == side]
+    if not fitting:
+        raise ValueError(f"no place of the pattern is left for {option.boxes} boxes of group {option.group}")
+    for spot in fitting:
+        if before and spot.use == before:
+            return spot
+    if twin is not None and side is not None:
+        for spot in fitting:
+            if spot.connector == twin.connector and spot.number == twin.number:
+                return spot
+    # What stands alone goes on amplifiers without a side first.
+    return min(fitting, key=lambda spot: (spot.side is not None and side is None, spots.index(spot)))
+
+
+def lay_runs(
+    show: Show, question: Question, clusters: Sequence[Cluster], layer: Layer, before: Mapping[tuple[str, ...], Run]
+) -> tuple[Run, ...]:
+    """Lay a run for each cluster, or for two that share one; longest ways first, since they have least choice.
+
+    ``before`` gives the run that some boxes had, which stays as it was where its start and feeds do.
+    """
+    lots: dict[tuple[str, str], list[Cluster]] = {}
+    for cluster in clusters:
+        spot = cluster.spot
+        lots.setdefault((spot.use, spot.place.panel and spot.place.socket), []).append(cluster)
+    for lot in lots.values():
+        lot.sort(key=lambda cluster: cluster.spot.number)
+    order = sorted(lots.values(), key=lambda lot: -_distance_m(lot, question))
+    trunks = _Trunks(layer, clusters, question)
+    paths: dict[str, tuple[Step, ...]] = {}
+    runs: dict[str, Run] = {}
+    for lot in order:
+        key = lot[0].boxes[0]
+        boxes = tuple(box for cluster in lot for box in cluster.boxes)
+        old = before.get(boxes)
+        feeds = _feeds(lot)
+        if old is not None and old.start == lot[0].spot.use and old.feeds == feeds:
+            runs[key] = old
+            continue
+        paths[key] = _path(lot, layer, trunks, question)
+    names = _Names(show, {run.id for run in runs.values()})
+    for lot in lots.values():
+        key = lot[0].boxes[0]
+        if key not in runs:
+            runs[key] = Run(id=names.next(), start=lot[0].spot.use, feeds=_feeds(lot), path=paths[key])
+    return tuple(runs[lot[0].boxes[0]] for lot in lots.values())
+
+
+def _feeds(lot: Sequence[Cluster]) -> dict[str, str]:
+    pairs = {pair: cluster.spot.output(feed) for cluster in lot for pair, feed in cluster.spot.place.feeds}
+    return dict(sorted(pairs.items(), key=lambda item: int(item[0])))
+
+
+def _distance_m(lot: Sequence[Cluster], question: Question) -> float:
+    zones = [question.groups[cluster.option.group].zone for cluster in lot]
+    return max((zone.distance.value for zone in zones if zone.distance), default=0.0)
+
+
+def _path(lot: Sequence[Cluster], layer: Layer, trunks: _Trunks, question: Question) -> tuple[Step, ...]:
+    start, laid_m, laid_ohm = trunks.steps(lot[0].spot)
+    legs = []
+    for number, cluster in enumerate(lot):
+        place, group = cluster.spot.place, question.groups[cluster.option.group]
+        goes_on = place.kind.passes_on and number + 1 < len(lot)
+        pairs = carried_pairs(place.kind) if goes_on else cluster.option.way.pairs
+        legs.append(Leg(group, cluster.option.way, cluster.boxes, place.kind.plug, pairs, goes_on, place.adaptor))
+    limit_db = min(question.limits[leg.group.zone.id].loss_db for leg in legs)
+    return (*start, *layer.lay(legs, limit_db, laid_m, laid_ohm))
+
+
+class _Names:
+    """Labels for new runs: W1, W2, … that nothing has yet."""
+
+    def __init__(self, show: Show, taken: set[str]) -> None:
+        tables = (show.boxes, show.racks, show.rack_units, show.runs, show.supplies)
+        self._taken = {thing.id for table in tables for thing in table} | taken
+        self._number = 0
+
+    def next(self) -> str:
+        self._number += 1
+        while f"W{self._number}" in self._taken:
+            self._number += 1
+        return f"W{self._number}"
+
+
+class _Trunks:
+    """Multicores and breakout panels, one for each connector that is used through them."""
+
+    def __init__(self, layer: Layer, clusters: Sequence[Cluster], question: Question) -> None:
+        self._layer = layer
+        self._question = question
+        self._laid: dict[str, tuple[Step, Step, float, float]] = {}
+        self._clusters = clusters
+
+    def steps(self, spot: Spot) -> tuple[list[Step], float, float]:
+        """Give the steps up to a spot's socket, the way behind them [m] and their loop [ohm]."""
+        if not spot.place.panel:
+            return [], 0.0, 0.0
+        if spot.use not in self._laid:
+            self._laid[spot.use] = self._trunk(spot)
+        cable, panel, way_m, loop = self._laid[spot.use]
+        return [cable, msgspec.structs.replace(panel, socket=spot.place.socket)], way_m, loop
+
+    def _trunk(self, spot: Spot) -> tuple[Step, Step, float, float]:
+        layer = self._layer
+        sharing = [cluster for cluster in self._clusters if cluster.spot.use == spot.use]
+        pairs = {pair for cluster in sharing for pair, _ in cluster.spot.place.feeds}
+        panel = layer.stockroom.panel(spot.place.panel)
+        way_m = layer.trunk_m([self._question.groups[cluster.option.group].zone for cluster in sharing])
+        piece = layer.trunk(panel.connector, pairs, way_m)
+        layer.stockroom.take_part(panel.id)
+        name = spot.use.replace(".", "-")
+        own_ohm = panel.resistance.value if panel.resistance else 0.0
+        loop = cable_ohm(piece.cable, piece.length, layer.temperature_c) + own_ohm
+        return (
+            Step(cable=piece.cable.id, length=piece.length, shared=f"{name}-LEAD"),
+            Step(panel=panel.id, socket=spot.place.socket, shared=f"{name}-BREAK"),
+            piece.length.value,
+            loop,
+        )

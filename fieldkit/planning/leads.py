@@ -1,0 +1,99 @@
+"""Leads: which cable, with which adaptor, joins a place to a box and a box to the next, and what it loses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import msgspec
+
+from fieldkit.formulas.cables import voltage_drop_db
+from fieldkit.gear.cabling import Adaptor, Cable
+from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.planning.groups import Group
+from fieldkit.planning.outlets import Fittings, Kind
+from fieldkit.rig.ladder import Rung, looking_in, node_volts
+from fieldkit.rig.lines import Load, loop_ohm
+from fieldkit.rig.lines import Piece as LinePiece
+from fieldkit.units import Length
+
+
+class Lead(msgspec.Struct, frozen=True, gc=False):
+    """A cable and what joins it to the box."""
+
+    cable: Cable
+    adaptor: Adaptor | None = None
+
+
+def can_reach(kind: Kind, group: Group, fittings: Fittings) -> bool:
+    """Tell whether some cable joins places of a kind to boxes of a group, and goes on where it must."""
+    if kind.passes_on and not group.links:
+        return False
+    carried = carried_pairs(kind)
+    if not any(True for _ in leads_to(group.speaker, kind.plug, carried, fittings, goes_on=kind.passes_on)):
+        return False
+    return not kind.passes_on or any(True for _ in links_of(group.speaker, carried, fittings))
+
+
+def carried_pairs(kind: Kind) -> tuple[str, ...]:
+    """List the pairs that a lead must carry; one that goes on carries the first two."""
+    return tuple(dict.fromkeys((*kind.pairs, "1", "2"))) if kind.passes_on else kind.pairs
+
+
+def leads_to(
+    speaker: Loudspeaker, plug: str, pairs: Sequence[str], fittings: Fittings, *, goes_on: bool = False
+) -> Iterator[Lead]:
+    """List the leads from a connector to a box; with ``goes_on`` the box's own socket must take the plug."""
+    for cable in fittings.cables:
+        near, far = _ends(cable)
+        if not _joins(plug, near) or any(cable.far_pair(pair) != pair for pair in pairs):
+            continue
+        if not far or far == speaker.connector or speaker.assumed:
+            yield Lead(cable)
+        elif not goes_on:
+            for adaptor in fittings.adaptors:
+                if (
+                    adaptor.connectors[:1] == (far,)
+                    and adaptor.connectors[-1:] == (speaker.connector,)
+                    and all(adaptor.far_pair(pair) == pair for pair in pairs)
+                ):
+                    yield Lead(cable, adaptor)
+
+
+def links_of(speaker: Loudspeaker, pairs: Sequence[str], fittings: Fittings) -> Iterator[Lead]:
+    """List the cables from one box to the next of its model."""
+    for cable in fittings.cables:
+        near, far = _ends(cable)
+        fits = speaker.assumed or (near in ("", speaker.connector) and far in ("", speaker.connector))
+        if fits and all(cable.far_pair(pair) == pair for pair in pairs):
+            yield Lead(cable)
+
+
+def _ends(cable: Cable) -> tuple[str, str]:
+    return (cable.connectors[0], cable.connectors[-1]) if cable.connectors else ("", "")
+
+
+def _joins(plug: str, near: str) -> bool:
+    """Tell whether a plug goes into a connector; one that nobody has described has two pairs, and no more."""
+    return not near or plug == near or (not plug and near != "8-pole")
+
+
+def cable_ohm(cable: Cable, length: Length, temperature_c: float) -> float:
+    """Give the loop resistance of a length of cable [ohm]."""
+    gauge = cable.area.awg
+    size = cable.area.value if gauge is None else float(gauge)
+    piece = LinePiece(1, "cable", cable.id, "1", "1", length.value, size, gauge is not None, 0.0, None, None, ())
+    return loop_ohm(piece, temperature_c)
+
+
+def worst_loss_db(stretches: Sequence[tuple[float, Sequence[Sequence[Load]]]], pair: int) -> float:
+    """Give the loss to the last box of a run on one of its pairs [dB].
+
+    stretches: loop resistance of each stretch [ohm], and the loads at its far end, by pair
+    """
+    rungs = [
+        Rung(ohm, tuple(load.impedance_ohm for load in (loads[pair] if len(loads) > pair else ())))
+        for ohm, loads in stretches
+    ]
+    if not any(rung.across_ohm for rung in rungs):
+        return 0.0
+    return voltage_drop_db(1.0, node_volts(rungs, 1.0, looking_in(rungs))[-1])

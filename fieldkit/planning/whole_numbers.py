@@ -1,0 +1,171 @@
+"""Whole-number programmes with goals in turn: each is brought to its best, fixed as a row, and the next begins.
+
+HiGHS does the work, on one thread, with a fixed seed and a limit of nodes instead of time, so that the same
+question has the same answer on a busy machine. It is imported here and nowhere else, and only when asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from math import ceil
+from typing import Any
+
+import msgspec
+
+Terms = Mapping[int, float]
+"""Column -> factor."""
+
+NODE_LIMIT = 20_000
+"""Nodes of the search for each goal; far above what the aims of speed need."""
+
+
+class Goal(msgspec.Struct, frozen=True):
+    """What shall be as small as it can be. Factors are whole numbers from zero up, and so is the sum."""
+
+    name: str
+    terms: Terms
+
+
+class Reached(msgspec.Struct, frozen=True):
+    """How far a goal was brought."""
+
+    name: str
+    value: int
+    least: int
+    """No answer can be below this."""
+
+    @property
+    def proved(self) -> bool:
+        """Tell whether the value is proved to be the least."""
+        return self.value <= self.least
+
+
+class Answer(msgspec.Struct, frozen=True):
+    """The values of all columns, and what was reached."""
+
+    values: tuple[int, ...]
+    reached: tuple[Reached, ...]
+    stopped: bool
+    """Somebody cancelled: the values are the best found until then."""
+
+    def goal(self, name: str) -> Reached:
+        """Find what was reached of a goal by its name."""
+        return next(reached for reached in self.reached if reached.name == name)
+
+
+class Programme:
+    """Columns of whole numbers, and rows that bound their sums."""
+
+    def __init__(self) -> None:
+        self._upper: list[int] = []
+        self._start: list[int] = []
+        self._rows: list[tuple[float, float, Terms]] = []
+
+    def column(self, upper: int, start: int = 0) -> int:
+        """Add a column from 0 to ``upper``; the ``start`` values of all columns together must keep every row."""
+        self._upper.append(upper)
+        self._start.append(start)
+        return len(self._upper) - 1
+
+    def row(self, low: float, high: float, terms: Terms) -> None:
+        """Bound a sum from below and above; use ``float('inf')`` for no bound."""
+        if terms:
+            self._rows.append((low, high, dict(terms)))
+
+    def minimise(
+        self,
+        goals: Sequence[Goal],
+        *,
+        cancelled: Callable[[], bool] = lambda: False,
+        progress: Callable[[str], None] = lambda _: None,
+    ) -> Answer:
+        """Bring the goals to their least, in turn. The start values are given back when somebody cancels at once."""
+        solver = self._solver(cancelled)
+        values = tuple(self._start)
+        reached: list[Reached] = []
+        stopped = False
+        for goal in goals:
+            terms = {column: factor for column, factor in goal.terms.items() if factor}
+            now = _sum(terms, values)
+            least = 0
+            stopped = stopped or cancelled()
+            if now > 0 and not stopped:
+                progress(goal.name)
+                values, now, least = self._one(solver, terms, values, now)
+                stopped = cancelled()
+            elif stopped and now > 0:
+                reached.append(Reached(goal.name, now, 0))
+                continue
+            reached.append(Reached(goal.name, now, min(now, least)))
+            if terms:
+                solver.addRow(-solver.inf, float(now), len(terms), list(terms), [float(f) for f in terms.values()])
+        return Answer(values, tuple(reached), stopped)
+
+    def _solver(self, cancelled: Callable[[], bool]) -> Any:
+        library = _library()
+
+        class Quiet(library.Highs):  # type: ignore[misc, name-defined]  # the library's types say less than it takes
+            def enableCallbacks(self) -> None:  # noqa: N802  (its name)
+                self.silent()  # before its first line of text, which would land in the output of the command
+                super().enableCallbacks()
+
+        solver: Any = Quiet()
+        for option, value in (
+            ("output_flag", False),
+            ("threads", 1),
+            ("parallel", "off"),
+            ("random_seed", 1),
+            ("mip_rel_gap", 0.0),
+            ("mip_abs_gap", 0.99),  # sums are whole numbers: nothing lies between
+            ("mip_max_nodes", NODE_LIMIT),
+        ):
+            solver.setOptionValue(option, value)
+        count = len(self._upper)
+        solver.addVars(count, [0.0] * count, [float(upper) for upper in self._upper])
+        solver.changeColsIntegrality(count, list(range(count)), [library.HighsVarType.kInteger] * count)
+        for low, high, terms in self._rows:
+            low_bound = -solver.inf if low == -float("inf") else low
+            high_bound = solver.inf if high == float("inf") else high
+            solver.addRow(low_bound, high_bound, len(terms), list(terms), [float(f) for f in terms.values()])
+
+        def look(event: Any) -> None:
+            if cancelled():
+                event.interrupt()
+
+        solver.cbMipInterrupt.subscribe(look)
+        solver.cbSimplexInterrupt.subscribe(look)
+        return solver
+
+    def _one(self, solver: Any, terms: Terms, values: tuple[int, ...], now: int) -> tuple[tuple[int, ...], int, int]:
+        """Minimise one sum from known values; give values, sum, and what no answer can be below."""
+        library = _library()
+        count = len(self._upper)
+        solver.changeColsCost(count, list(range(count)), [float(terms.get(column, 0.0)) for column in range(count)])
+        start = library.HighsSolution()
+        start.col_value = [float(value) for value in values]
+        solver.setSolution(start)
+        solver.run()
+        info = solver.getInfo()
+        found = [round(value) for value in solver.getSolution().col_value]
+        least = max(0, ceil(info.mip_dual_bound - 1e-6)) if abs(info.mip_dual_bound) < 1e18 else 0
+        if solver.getModelStatus() == library.HighsModelStatus.kOptimal:
+            least = max(least, _sum(terms, found))
+        if len(found) == count and self._keeps(found) and _sum(terms, found) <= now:
+            return tuple(found), _sum(terms, found), least
+        return values, now, min(least, now)
+
+    def _keeps(self, values: Sequence[int]) -> bool:
+        """Tell whether whole values keep every row: what the solver found is rounded, and looked at again."""
+        return all(
+            low - 1e-6 <= sum(f * values[c] for c, f in terms.items()) <= high + 1e-6 for low, high, terms in self._rows
+        )
+
+
+def _library() -> Any:
+    import highspy
+
+    return highspy
+
+
+def _sum(terms: Terms, values: Sequence[int]) -> int:
+    return round(sum(factor * values[column] for column, factor in terms.items()))

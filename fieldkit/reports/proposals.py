@@ -1,0 +1,74 @@
+"""Proposals as text for 80 columns, and as JSON objects."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from typing import Any
+
+from fieldkit.checks.checking import counts
+from fieldkit.planning.proposals import Proposal
+from fieldkit.reports.text import CAUTIONS, WIDTH, Style, findings_text, patch_text
+from fieldkit.rig.evaluation import evaluate
+
+
+def assign_object(proposal: Proposal) -> dict[str, Any]:
+    """Give the object of ``assign --json``."""
+    return {
+        "moves": [
+            {
+                "box": move.box,
+                "zone": move.zone,
+                "run": move.run or None,
+                "before": list(move.outputs_before),
+                "outputs": list(move.outputs),
+                "presets": list(move.presets),
+                "says": move.says,
+            }
+            for move in proposal.moves
+        ],
+        "rack_units": proposal.rack_units,
+        "proof": {
+            "proved": proposal.proof.proved,
+            "least_rack_units": proposal.proof.least_rack_units,
+            "says": proposal.proof.says,
+        },
+        "short": [{"what": item.what, "count": item.count, "says": item.says} for item in proposal.short],
+        "undriven": list(proposal.undriven),
+        "notes": list(proposal.notes),
+        "goals": [{"goal": stage.goal, "value": stage.value, "least": stage.least} for stage in proposal.stages],
+        "counts": counts(proposal.findings),
+        "errors": [
+            {"rule": item.rule, "where": {"kind": item.where.kind, "id": item.where.id}, "says": item.says}
+            for item in proposal.errors
+        ],
+    }
+
+
+def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
+    """Print what a proposal does, how sure it is, and what is wrong with it."""
+    yield from _wrapped(proposal.proof.says, style)
+    for item in proposal.short:
+        yield from _wrapped(f"short: {item.says}", style)
+    if proposal.undriven:
+        yield from _wrapped(f"silent: {', '.join(proposal.undriven)}", style)
+    for note in proposal.notes:
+        yield from _wrapped(f"note: {note}", style)
+    yield ""
+    if proposal.moves:
+        yield from patch_text(evaluate(proposal.show), style)
+        yield ""
+        number = len(proposal.moves)
+        yield f"{number} box{'' if number == 1 else 'es'} to plug:"
+        for move in proposal.moves:
+            yield from _wrapped(f"  {move.says}", style)
+    else:
+        yield "nothing to move"
+    yield ""
+    yield from findings_text(proposal.findings, style)
+    yield ""
+    yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), WIDTH)
+
+
+def _wrapped(text: str, style: Style) -> list[str]:
+    return textwrap.wrap(style.plain(text), WIDTH, subsequent_indent="    ", break_on_hyphens=False)

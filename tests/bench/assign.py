@@ -1,0 +1,74 @@
+"""Measure the assignment: seconds and gap for rigs of 12 to 600 boxes, and what `check` says of 200 random shows.
+
+    python tests/bench/assign.py [SHOWS]
+
+The amplifiers are made up and scarce: the stock holds little more than what is needed. It prints, and asserts nothing.
+"""
+
+from __future__ import annotations
+
+import random
+import sys
+import time
+from collections import Counter
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from planned_shows import random_show, scarce_show
+
+from fieldkit.planning.assign import assign
+from fieldkit.show.references import problems
+
+SIZES = ((12, 2, 0.2), (60, 3, 1.0), (200, 4, 5.0), (600, 5, 15.0))
+"""Boxes, amplifier models, and the aim in seconds."""
+
+
+def sizes() -> None:
+    """Time rigs of growing size, three of each."""
+    print("boxes  models  seconds (aim)   gap   rack units  errors  warnings")
+    for boxes, models, aim in SIZES:
+        for seed in range(3):
+            show = scarce_show(boxes, models, seed)
+            begin = time.perf_counter()
+            proposal = assign(show)
+            seconds = time.perf_counter() - begin
+            gap = proposal.rack_units - proposal.proof.least_rack_units
+            open_goals = [stage.goal for stage in proposal.stages if stage.value > stage.least]
+            warnings = sum(finding.severity == "warning" for finding in proposal.findings)
+            print(
+                f"{boxes:5}  {models:6}  {seconds:7.2f} ({aim:4})  {gap:4}  {proposal.rack_units:10}  "
+                f"{len(proposal.errors):6}  {warnings:8}  undriven {len(proposal.undriven)}"
+                + (f"  not proved: {', '.join(open_goals)}" if open_goals else "")
+            )
+
+
+def many(count: int) -> None:
+    """Plan random shows and count how it went."""
+    tally: Counter[str] = Counter()
+    rules: Counter[str] = Counter()
+    slowest = 0.0
+    for seed in range(count):
+        show = random_show(random.Random(seed))
+        begin = time.perf_counter()
+        proposal = assign(show)
+        slowest = max(slowest, time.perf_counter() - begin)
+        if list(problems(proposal.show)):
+            tally["with broken references"] += 1
+        if proposal.holds:
+            tally["planned without an error"] += 1
+        elif proposal.undriven and proposal.short and not proposal.errors:
+            tally["not possible, and said why"] += 1
+        elif proposal.errors and proposal.short:
+            tally["planned with errors that are said to be short"] += 1
+        else:
+            tally["NOT EXPLAINED"] += 1
+            print(f"seed {seed}: {[(f.rule, f.where.id) for f in proposal.errors]} {proposal.undriven}")
+        rules.update(finding.rule for finding in proposal.findings if finding.severity != "advice")
+    print(f"\n{count} random shows, slowest {slowest:.2f} s: {dict(tally)}")
+    print(f"errors and warnings in the plans: {dict(rules.most_common())}")
+
+
+if __name__ == "__main__":
+    sizes()
+    many(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
