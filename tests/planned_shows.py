@@ -117,7 +117,7 @@ def scarce_show(boxes: int, models: int, seed: int) -> Show:
             side = ("left", "right")[place % 2] if sided else ""
             parts.append(box(f"B{number}", model, f"Z{index}", side, drive))
     names = list(AMPLIFIERS)[:models]
-    parts += [stock(name, max(2, boxes // (2 * models) + rng.randrange(3))) for name in names]
+    parts += [stock(name, 2 + boxes // (5 * models) + rng.randrange(3)) for name in names]
     return read("".join(parts))
 
 

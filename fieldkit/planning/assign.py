@@ -11,24 +11,18 @@ from collections.abc import Callable, Sequence
 import msgspec
 
 from fieldkit.planning.cabling import ASSUMED_DISTANCE_M, Layer
-from fieldkit.planning.counting import Counts, Question, count, needs_of
+from fieldkit.planning.counting import Counts, Question
 from fieldkit.planning.extending import extended
-from fieldkit.planning.fitting import Limits
-from fieldkit.planning.groups import Group, groups_of
-from fieldkit.planning.hosting import fed, host_outputs_in_use, wants_of
+from fieldkit.planning.groups import Group
+from fieldkit.planning.hosting import fed, wants_of
+from fieldkit.planning.inquiry import Inquiry
 from fieldkit.planning.laying import Cluster, lay_runs, place_clusters
 from fieldkit.planning.outcome import proposal_of
-from fieldkit.planning.outlets import Fittings
 from fieldkit.planning.proposals import Proposal, Short, Wishes
 from fieldkit.planning.racking import Racker
 from fieldkit.planning.shortage import shortages
-from fieldkit.planning.sources import (
-    free_stock,
-    processors_there,
-    sources_in_stock,
-    sources_there,
-    taken_by,
-)
+from fieldkit.planning.sides import sides_notes
+from fieldkit.planning.sources import taken_by
 from fieldkit.planning.stockroom import Stockroom, fittings_of, with_models_used
 from fieldkit.rig.evaluation import Rig, evaluate
 from fieldkit.rig.uses import planned_drive
@@ -57,9 +51,8 @@ def assign(
     stockroom = Stockroom(bare, fittings)
     start = extended(bare, wanted, stockroom) if wishes.extend and not wishes.again else bare
     rig = evaluate(start)
-    groups = groups_of(start, rig.ground, wanted - _driven(start), free_drives=wishes.free_drives)
-    question = _question(rig, groups, fittings, stockroom, wishes)
-    asked, counts = _answer(rig, question, cancelled, progress)
+    inquiry = Inquiry(rig, frozenset(wanted - _driven(start)), fittings, stockroom.limited_parts(), wishes)
+    asked, counts = inquiry.answer(cancelled, progress)
     progress("laying")
     result, notes = _lay(start, show, asked, counts, stockroom, rig)
     result = with_models_used(result, fittings)
@@ -67,12 +60,12 @@ def assign(
         Short(name, number, f"{number} × {name} short: hire or borrow")
         for name, number in sorted(stockroom.missing.items())
     )
-    undriven = _undriven(groups, counts)
+    undriven = _undriven(asked.groups, counts)
     short = missing
     if undriven and not counts.answer.stopped:
         progress("what is short")
-        short = (*shortages(asked, rig.show, undriven), *missing)
-    notes = (*_assumptions(result, stockroom), *notes)
+        short = (*shortages(inquiry, cancelled), *missing)
+    notes = (*sides_notes(inquiry, asked, counts, cancelled), *_assumptions(result, stockroom), *notes)
     return proposal_of(show, result, asked, counts, undriven, short, notes, staying=bool(start.runs))
 
 
@@ -106,69 +99,6 @@ def _to_drive(show: Show, wishes: Wishes) -> set[str]:
     }
 
 
-def _question(
-    rig: Rig, groups: tuple[Group, ...], fittings: Fittings, stockroom: Stockroom, wishes: Wishes
-) -> Question:
-    show = rig.show
-    taken = taken_by(rig)
-    needs = needs_of(groups)
-    pinned = frozenset(name for names in wishes.pins.values() for name in names)
-    there = sources_there(rig, taken, needs, fittings, pinned)
-    amplifiers = {model.id: model for model in show.amplifiers}
-    loss = rig.loss_limits_db()
-    hosts = processors_there(rig)
-    free = free_stock(show)
-    busy = host_outputs_in_use(show, taken)
-    outputs = sum(
-        f"{unit.id}.{number}" not in busy
-        for unit, model in hosts
-        for number in range(1, min(model.outputs, (model.hosts and model.hosts.slots) or model.outputs) + 1)
-    )
-    return Question(
-        groups=groups,
-        sources=there,
-        amplifiers=amplifiers,
-        limits={zone.id: Limits(rig.preferred_ohm, loss[zone.id]) for zone in show.zones},
-        fittings=fittings,
-        parts=stockroom.limited_parts(),
-        host_outputs=outputs,
-        new_processors=tuple((m, free[m.id]) for m in show.processors if m.hosts and free.get(m.id)),
-        pins=wishes.pins,
-        mirrored=wishes.mirrored,
-        building=False,
-    )
-
-
-def _answer(rig: Rig, question: Question, cancelled: Cancelled, progress: Progress) -> tuple[Question, Counts]:
-    """Ask with what stands there; where that is not enough, with what the stock could bring as well."""
-    counts: Counts | None = None
-    if question.sources:
-        there = msgspec.structs.replace(question, new_processors=())
-        counts = count(there, cancelled=cancelled, progress=progress)
-        if not any(counts.undriven) and not counts.answer.goal("power").value:
-            return there, counts
-    assume = not question.sources and not _names_amplifiers(rig.show)
-    new = sources_in_stock(rig, needs_of(question.groups), question.fittings, assume=assume)
-    building = msgspec.structs.replace(question, sources=(*question.sources, *new), building=True)
-    wider = count(building, cancelled=cancelled, progress=progress)
-    if counts is not None and _worth(counts) <= _worth(wider):
-        return msgspec.structs.replace(question, new_processors=()), counts
-    return building, wider
-
-
-def _worth(counts: Counts) -> tuple[int, int]:
-    return counts.answer.goal("boxes driven").value, counts.answer.goal("power").value
-
-
-def _names_amplifiers(show: Show) -> bool:
-    """Tell whether somebody wrote down what amplifiers there are."""
-    amplifiers = {model.id for model in show.amplifiers}
-    racks = {model.id for model in show.built_racks}
-    return any(item.model in amplifiers | racks for item in show.stock) or any(
-        u.model in amplifiers for u in show.rack_units
-    )
-
-
 def _lay(
     start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig
 ) -> tuple[Show, tuple[str, ...]]:
@@ -184,12 +114,20 @@ def _lay(
     layer = Layer(stockroom, rig.conditions.temperature_c)
     runs = lay_runs(racker.show, question, clusters, layer, old)
     show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*racker.show.runs, *runs)))
-    show = _with_drives(show, clusters)
+    show = _with_drives(_without_old_readings(show, given), clusters)
     show, problems = fed(show, wants_of(clusters, question), taken)
     guessed = [
         f"the distance of zone '{name}' is not known: {ASSUMED_DISTANCE_M:g} m assumed" for name in layer.guessed
     ]
     return show, (*guessed, *problems)
+
+
+def _without_old_readings(show: Show, given: Show) -> Show:
+    """Leave out the readings of runs that are other ones now: they say nothing about these."""
+    old = {run.id: run for run in given.runs}
+    same = {run.id for run in show.runs if old.get(run.id) == run}
+    readings = tuple(reading for reading in show.readings if reading.line.partition("/")[0] in same)
+    return msgspec.structs.replace(show, readings=readings)
 
 
 def _in_place(before: Sequence[Run], now: Sequence[Run]) -> tuple[Run, ...]:

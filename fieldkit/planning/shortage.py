@@ -2,33 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator
 
 import msgspec
 
-from fieldkit.planning.counting import Question, count
+from fieldkit.planning.counting import count
 from fieldkit.planning.groups import Group
+from fieldkit.planning.inquiry import Inquiry
 from fieldkit.planning.proposals import Short
-from fieldkit.show.document import Show
+
+MOST_ZONES = 6
+"""Zones for which a way out by another drive is looked for."""
 
 
-def shortages(question: Question, show: Show, undriven: Sequence[str]) -> tuple[Short, ...]:
-    """List what would have to be hired in addition, the cheapest first, and what would do without."""
-    priced = count(msgspec.structs.replace(question, slack=True, building=True))
-    found = [
-        Short(name, number, f"{number} × {name} short: hire {_number(number)} more, and every box is driven")
-        for name, number in priced.slack
-    ]
+def shortages(inquiry: Inquiry, cancelled: Callable[[], bool]) -> tuple[Short, ...]:
+    """List what would have to be hired in addition, at the least price, and what else would drive every box."""
+    question = msgspec.structs.replace(inquiry.building(hire=True), slack=True)
+    priced = count(question, cancelled=cancelled)
     left = [
         (group, boxes * group.weight) for group, boxes in zip(question.groups, priced.undriven, strict=True) if boxes
     ]
+    then = "every box is driven" if not left else "all others are driven"
+    together = " and ".join(f"{number} × {name}" for name, number in priced.slack)
+    found = [
+        Short(name, number, f"{number} × {name} short: hire {together}, and {then}") for name, number in priced.slack
+    ]
     found += [_no_way(group, boxes) for group, boxes in left]
-    del show, undriven
-    return tuple(found)
+    return (*found, *_passive(inquiry, cancelled))
 
 
-def _number(number: int) -> str:
-    return "one" if number == 1 else str(number)
+def _passive(inquiry: Inquiry, cancelled: Callable[[], bool]) -> Iterator[Short]:
+    """Look for zones that would let every box be driven if theirs were driven passive."""
+    show, speakers = inquiry.rig.show, inquiry.rig.ground.speakers
+    zones = dict.fromkeys(
+        box.zone
+        for box in show.boxes
+        if box.id in inquiry.wanted and box.drive == "bi-amp" and "passive" in speakers[box.id].drives()
+    )
+    for zone in list(zones)[:MOST_ZONES]:
+        changed = [box.id for box in show.boxes if box.zone == zone and box.drive == "bi-amp"]
+        boxes = tuple(msgspec.structs.replace(box, drive="passive") if box.id in changed else box for box in show.boxes)
+        other = inquiry.with_show(msgspec.structs.replace(show, boxes=boxes)).building()
+        if not cancelled() and not any(count(other, cancelled=cancelled, until="boxes driven").undriven):
+            yield Short(zone, 0, f"or drive zone '{zone}' passive: then every box is driven with what there is")
 
 
 def _no_way(group: Group, boxes: int) -> Short:

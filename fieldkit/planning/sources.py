@@ -109,18 +109,22 @@ def sources_there(
 
 
 def sources_in_stock(
-    rig: Rig, wanted: Sequence[tuple[str, ...]], fittings: Fittings, *, assume: bool
+    rig: Rig, wanted: Sequence[tuple[str, ...]], fittings: Fittings, *, assume: bool, hire: bool = False
 ) -> tuple[Source, ...]:
-    """Gather what the stock could add; with ``assume``, any number of every model where no stock is written down."""
+    """Gather what the stock could add.
+
+    With ``assume``, any number of every model where no stock is written down; with ``hire``, also models of which
+    none is left.
+    """
     free = free_stock(rig.show)
     found = []
     for model in rig.show.amplifiers:
         count = free.get(model.id, UNLIMITED if assume else 0)
-        if count > 0:
+        if count > 0 or hire:
             found.append(_amplifier_source(model, (), set(), set(), wanted, fittings, (), count))
     for built in rig.show.built_racks:
         count = free.get(built.id, 0)
-        if count > 0 and built.panel:
+        if (count > 0 or hire) and built.panel:
             pins = _panel_pins(
                 built, [_inside(item.model, item.bridged, item.paralleled) for item in built.contents], rig
             )

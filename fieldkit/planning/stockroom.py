@@ -50,9 +50,16 @@ def fittings_of(show: Show) -> Fittings:
 
 
 def _merged(own: Iterable[Cable | Adaptor], library: Iterable[Cable | Adaptor]) -> list[Cable | Adaptor]:
+    """Add to the show's own models those of the library that do something else."""
     models = list(own)
-    known = {model.id for model in models}
-    return models + [model for model in library if model.id not in known]
+    known = {model.id for model in models} | {_does(model) for model in models}
+    return models + [model for model in library if not {model.id, _does(model)} & known]
+
+
+def _does(model: Cable | Adaptor) -> tuple[object, ...]:
+    """Say what a model does: cores or pins between which connectors."""
+    cores = model.cores if isinstance(model, Cable) else 0
+    return (cores, model.connectors, tuple(sorted(model.pins.items())))
 
 
 class Stockroom:

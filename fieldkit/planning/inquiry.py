@@ -1,0 +1,108 @@
+"""Put the question for a show: first with what stands there, then with what the stock could bring as well."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import msgspec
+
+from fieldkit.planning.counting import Counts, Question, count, needs_of
+from fieldkit.planning.fitting import Limits
+from fieldkit.planning.groups import groups_of
+from fieldkit.planning.hosting import host_outputs_in_use
+from fieldkit.planning.outlets import Fittings
+from fieldkit.planning.proposals import Wishes
+from fieldkit.planning.sources import (
+    free_stock,
+    processors_there,
+    sources_in_stock,
+    sources_there,
+    taken_by,
+)
+from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.show.document import Show
+
+
+class Inquiry(msgspec.Struct, frozen=True):
+    """All that a question is made of."""
+
+    rig: Rig
+    """Of the show with the runs that stay."""
+    wanted: frozenset[str]
+    """Boxes to drive."""
+    fittings: Fittings
+    parts: Mapping[str, int]
+    """Adaptors and panels that are limited."""
+    wishes: Wishes
+
+    def with_show(self, show: Show) -> Inquiry:
+        """Ask the same of another show."""
+        return msgspec.structs.replace(self, rig=evaluate(show))
+
+    def there(self) -> Question:
+        """Ask for what stands there alone."""
+        show, wishes = self.rig.show, self.wishes
+        groups = groups_of(show, self.rig.ground, self.wanted, free_drives=wishes.free_drives)
+        taken = taken_by(self.rig)
+        pinned = frozenset(name for names in wishes.pins.values() for name in names)
+        loss_db = self.rig.loss_limits_db()
+        return Question(
+            groups=groups,
+            sources=sources_there(self.rig, taken, needs_of(groups), self.fittings, pinned),
+            amplifiers={model.id: model for model in show.amplifiers},
+            limits={zone.id: Limits(self.rig.preferred_ohm, loss_db[zone.id]) for zone in show.zones},
+            fittings=self.fittings,
+            parts=self.parts,
+            host_outputs=self._free_host_outputs(),
+            new_processors=(),
+            pins=wishes.pins,
+            mirrored=wishes.mirrored,
+            building=False,
+        )
+
+    def _free_host_outputs(self) -> int:
+        busy = host_outputs_in_use(self.rig.show, taken_by(self.rig))
+        return sum(
+            f"{unit.id}.{number}" not in busy
+            for unit, model in processors_there(self.rig)
+            for number in range(1, min(model.outputs, (model.hosts and model.hosts.slots) or model.outputs) + 1)
+        )
+
+    def building(self, *, hire: bool = False) -> Question:
+        """Ask for what the stock could bring as well; with ``hire`` also for models of which none is left."""
+        there, show = self.there(), self.rig.show
+        free = free_stock(show)
+        # Where nobody wrote down what amplifiers there are, any number of each model is as good as any other.
+        assume = not there.sources and not names_amplifiers(show)
+        new = sources_in_stock(self.rig, needs_of(there.groups), self.fittings, assume=assume, hire=hire)
+        return msgspec.structs.replace(
+            there,
+            sources=(*there.sources, *new),
+            new_processors=tuple((m, free[m.id]) for m in show.processors if m.hosts and free.get(m.id)),
+            building=True,
+        )
+
+    def answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> tuple[Question, Counts]:
+        """Give the better of both answers: what stands there where it is enough, since it costs nothing."""
+        there, counts = self.there(), None
+        if there.sources or not there.groups:
+            counts = count(there, cancelled=cancelled, progress=progress)
+            if not any(counts.undriven) and not counts.answer.goal("power").value:
+                return there, counts
+        building = self.building()
+        wider = count(building, cancelled=cancelled, progress=progress)
+        if counts is not None and _worth(counts) <= _worth(wider):
+            return there, counts
+        return building, wider
+
+
+def _worth(counts: Counts) -> tuple[int, int]:
+    return counts.answer.goal("boxes driven").value, counts.answer.goal("power").value
+
+
+def names_amplifiers(show: Show) -> bool:
+    """Tell whether somebody wrote down what amplifiers there are."""
+    amplifiers = {model.id for model in show.amplifiers}
+    racks = {model.id for model in show.built_racks}
+    in_stock = any(item.model in amplifiers | racks for item in show.stock)
+    return in_stock or any(unit.model in amplifiers for unit in show.rack_units) or any(r.as_built for r in show.racks)
