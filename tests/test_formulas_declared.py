@@ -15,7 +15,7 @@ from fieldkit.formulas.declaration import formula, is_formula, specification
 FORMULAS = all_formulas()
 UNITS = {
     "m", "mm", "mm²", "V", "A", "W", "VA", "ohm", "H", "F", "J", "Hz", "s", "ms", "°C",
-    "BTU/h", "dB", "dBu", "dBV", "dBW", "dBm", "ohm/m", "m/s", "Pa", "deg", "",
+    "BTU/h", "dB", "dB SPL", "dBu", "dBV", "dBW", "dBm", "ohm/m", "dB/m", "m/s", "Pa", "deg", "",
 }  # fmt: skip
 each_formula = pytest.mark.parametrize("name", FORMULAS)
 
@@ -67,7 +67,10 @@ def test_title_and_labels_are_written(name):
 @each_formula
 def test_source_names_an_edition_a_law_or_a_habit(name):
     source = specification(FORMULAS[name]).source
-    named = r"IEC \d|ISO \d|BS \d|NFPA 70|ASTM|AES|JAES|law|definition|no source|times its rms|through cable"
+    named = (
+        r"IEC \d|ISO \d|BS \d|CFR|NIOSH, |2003/10/EC|NFPA 70|ASTM|AES|JAES"
+        r"|law|definition|no source|times its rms|through cable"
+    )
     assert re.search(named, source)
 
 

@@ -10,6 +10,7 @@ from fieldkit.gear.wording import to_plain
 from fieldkit.show.connectors import starts
 from fieldkit.show.decoding import convert
 from fieldkit.show.document import MODEL_TABLES, Show, Step
+from fieldkit.show.position import WANTED, Position
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.units import DIMENSIONS, Measure
 
@@ -25,6 +26,7 @@ NAMES_OF = {
     "panel": ("panels",),
     "as_built": ("built_racks",),
     "low_end_from": ("zones",),
+    "timed_to": ("zones",),
 }
 """Fields that name a thing of another table."""
 MODELS_OF = {"boxes": ("loudspeakers",), "rack_units": ("amplifiers", "processors"), "stock": MODEL_TABLES}
@@ -110,6 +112,8 @@ def _field(item: Any, value: Any, table: str, show: Show) -> Field:
                 wanted=f"{dimension.phrase} ({', '.join(dimension.typical)})",
                 dimension=kind.cls.dimension,
             )
+        if issubclass(kind.cls, Position):
+            return Field(name, "text", value, wanted=WANTED)
         assert issubclass(kind.cls, ReadingValue)  # noqa: S101  (the only other text of ours)
         return Field(name, "quantity", value, wanted="ohms, or open, or short")
     if isinstance(kind, msgspec.inspect.LiteralType):

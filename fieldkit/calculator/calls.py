@@ -18,6 +18,8 @@ from fieldkit.calculator.values import Amount, Value, amount, compound, level, p
 from fieldkit.formulas.declaration import Parameter, Specification, specification
 from fieldkit.units import DIMENSIONS, UNITS, format_value
 
+SOUND_LEVEL = "dB SPL"
+
 
 class Given(msgspec.Struct, frozen=True):
     """A value of a call, with its label when it was given by name."""
@@ -74,7 +76,7 @@ def value_of(number: float, unit: str) -> Value:
     known = UNITS.get(unit)
     if known is None:
         return amount(number, compound(unit_expression(unit)))
-    if known.scale == "level":
+    if known.scale == "level" or unit == SOUND_LEVEL:
         return level(number, known)
     if unit == "°C":
         return temperature(number, known)
@@ -164,10 +166,12 @@ def number_in(unit: str, value: Value) -> float:
     known = UNITS.get(unit)
     if known is None:
         return convert_value(value, unit_expression(unit)).number
+    if unit == SOUND_LEVEL and isinstance(value, Amount):
+        known = UNITS["dB"]  # "96 dB" is what people write of a sound level
     try:
         return in_computing_unit(value, known)
     except UnusableInput:
-        dimension = DIMENSIONS[known.dimension]
+        dimension = DIMENSIONS[UNITS[unit].dimension]
         got = describe(value) if phrase(value) == "a plain number" else f"{describe(value)}, which is {phrase(value)}"
         raise UnusableInput(f"expected {wanted(dimension)}, got {got}") from None
 

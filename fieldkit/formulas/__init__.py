@@ -30,6 +30,13 @@ SUBJECTS = (
     "consumption",
     "programme",
     "touch",
+    "air",
+    "delays",
+    "sound",
+    "interference",
+    "coverage",
+    "filters",
+    "exposure",
 )
 """The modules that hold formulas, in the order that a list of them is shown."""
 

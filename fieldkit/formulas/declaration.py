@@ -189,7 +189,7 @@ def _read_docstring(name: str, doc: str) -> tuple[str, dict[str, str], dict[str,
 
 _UNIT_SUFFIXES = (
     "_ohm_per_m", "_btu_per_h", "_ohm", "_mm2", "_mm", "_m", "_w", "_va", "_v", "_a", "_h", "_f", "_hz", "_s", "_db",
-    "_dbu", "_dbv", "_dbw", "_dbm", "_c", "_j",
+    "_dbu", "_dbv", "_dbw", "_dbm", "_c", "_j", "_pa", "_deg",
 )  # fmt: skip
 
 

@@ -26,6 +26,22 @@ Joule = Annotated[float, In("J", 0, 1e12)]
 Hertz = Annotated[float, In("Hz", 0, 1_000_000)]
 Second = Annotated[float, In("s", 0, 1_000_000)]
 Celsius = Annotated[float, In("°C", -50, 200)]
+AirCelsius = Annotated[float, In("°C", -50, 60)]
+"""Of the air that sound goes through."""
+Coordinate = Annotated[float, In("m", -10_000, 10_000)]
+"""Along one axis of a room; behind or below the origin it is negative."""
+Delay = Annotated[float, In("s", -100, 100)]
+"""A delay; negative where the other one of two sources has to wait."""
+SampleRate = Annotated[float, In("Hz", 1_000, 1_000_000)]
+Samples = Annotated[float, In("", -1e8, 1e8)]
+Pascal = Annotated[float, In("Pa", 1_000, 200_000)]
+MetrePerSecond = Annotated[float, In("m/s", 100, 1_000)]
+DecibelPerMetre = Annotated[float, In("dB/m", 0, 1_000)]
+Humidity = Annotated[float, In("", 0, 1)]
+"""Relative, as a part of saturation: 50 % is 0.5."""
+SoundPressureLevel = Annotated[float, In("dB SPL", -200, 300)]
+Degree = Annotated[float, In("deg", 0.1, 179)]
+"""An angle of coverage."""
 
 Gain = Annotated[float, In("dB", -200, 200)]
 Loss = Annotated[float, In("dB", 0, 120)]
@@ -44,6 +60,8 @@ Share = Annotated[float, In("", 0, 0.999_999)]
 Quality = Annotated[float, In("", 0.01, 100)]
 """A Q factor."""
 Count = Annotated[float, In("", 1, 1_000, whole=True)]
+Order = Annotated[float, In("", 1, 24, whole=True)]
+"""Of a filter: 6 dB an octave each."""
 Gauge = Annotated[float, In("", -3, 40, whole=True)]
 """An American wire gauge; 1/0 is 0, 2/0 is −1, 3/0 is −2 and 4/0 is −3."""
 GaugeNumber = Annotated[float, In("", -4, 41)]

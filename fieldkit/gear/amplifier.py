@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from fieldkit.gear.thing import Case, Count, ModelId, Positive, Thing
-from fieldkit.units import Current, Duration, Gain, Impedance, Level, Mass, Power, Ratio, Resistance
+from fieldkit.units import Current, Duration, Frequency, Gain, Impedance, Level, Mass, Power, Ratio, Resistance
 
 Topology = Literal["common", "bridge-tied", "alternate"]
 
@@ -30,6 +30,10 @@ class Hosts(Thing, frozen=True, kw_only=True):
     full_scale: Level | None = None
     """Level at 0 dBFS: of an amplifier's input, of a processor's output."""
     longest_delay: Duration | None = None
+    sample_rate: Frequency | None = None
+    """48 kHz unless given."""
+    lowest_threshold: Level | None = None
+    """Lowest level that its limiters can be set to, at the same point as full scale."""
 
 
 class Amplifier(Thing, frozen=True, kw_only=True):

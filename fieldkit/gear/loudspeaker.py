@@ -39,6 +39,9 @@ class Preset(Thing, frozen=True, kw_only=True):
     polarity: Literal["normal", "inverted"] = "normal"
     limiter: Power | None = None
     """Continuous power that the preset's own limiter holds, through the impedance the section was rated at."""
+    attack: Duration | None = None
+    """Of the peak limiter; one period of the high-pass unless given."""
+    release: Duration | None = None
     note: str = ""
 
 

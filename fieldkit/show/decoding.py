@@ -12,6 +12,7 @@ from fieldkit.show.document import About, Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.migration import carried_over
 from fieldkit.show.places import line_of
+from fieldkit.show.position import Position
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.units import Measure
 
@@ -76,6 +77,8 @@ def _schema_of(kind: type) -> dict[str, Any]:
         return {"type": "string", "description": f"{kind.dimension} with its unit, such as '1 {kind.unit}'"}
     if issubclass(kind, ReadingValue):
         return {"type": "string", "description": "ohms as '3.3 ohm', or 'open', or 'short'"}
+    if issubclass(kind, Position):
+        return {"type": "string", "description": "along, across, up as '50 m, -3 m, 5 m'"}
     raise NotImplementedError(kind.__name__)
 
 

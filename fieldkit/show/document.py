@@ -16,16 +16,20 @@ from fieldkit.gear.loudspeaker import Drive, Loudspeaker
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.gear.thing import Count, Id, ModelId, Positive, Thing
+from fieldkit.show.position import Position
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.units import (
     Area,
     Current,
+    Duration,
     Gain,
     Impedance,
     Length,
+    Level,
     Power,
     Ratio,
     Resistance,
+    SoundLevel,
     Temperature,
     Voltage,
 )
@@ -70,6 +74,12 @@ class About(Thing, frozen=True, kw_only=True):
     """Thermal limiters stay this far below the continuous rating, 3 dB unless set."""
     least_damping: float | None = None
     """Damping factor below which a sub's line earns advice, 20 unless set."""
+    desk_level: Level | None = None
+    """Level that the desk's outputs are run at, +4 dBu unless set."""
+    desk_clip: Level | None = None
+    """Level at which the desk's outputs clip."""
+    desk_outputs: dict[str, str] = {}
+    """Signal -> the desk's socket that it leaves from: ``{ L = "Out 1" }``."""
     electrical_rules: Literal["iec", "nfpa"] = "iec"
     sheets: SheetChoices | None = None
     note: str = ""
@@ -105,6 +115,24 @@ class Zone(Thing, frozen=True, kw_only=True):
     loss_limit: Gain | None = None
     distance: Length | None = None
     """Way of the cable from the rack to the zone's first box; only a proposal needs it."""
+    timed_to: Id | None = None
+    """The zone whose sound this one is to arrive with."""
+    reference_distance: Length | None = None
+    """From the boxes of that zone to the listeners who hear both alike."""
+    own_distance: Length | None = None
+    """From the boxes of this zone to the same listeners; 0 where it is not said."""
+    listeners: Position | None = None
+    """Where those listeners are, in place of the two distances; the boxes of both zones then need positions."""
+    precedence: Duration | None = None
+    """How much later this zone comes by choice, so that the ear takes the other for the source."""
+    delay: Duration | None = None
+    """Set by hand, as measured; it rules over distances and does not follow the weather."""
+    level: Gain | None = None
+    """Trim of this zone where its presets run."""
+    throw: Length | None = None
+    """From its boxes to its farthest listeners."""
+    target: SoundLevel | None = None
+    """Continuous level that is wanted there."""
     note: str = ""
 
 
@@ -130,6 +158,15 @@ class Box(Thing, frozen=True, kw_only=True):
     """How the switch on the box was seen to stand."""
     presets: dict[str, ModelId] = {}
     """Section -> preset, where the choice is not left to the program."""
+    position: Position | None = None
+    delay: Duration | None = None
+    """On top of its zone's, such as in an arc of subs."""
+    level: Gain | None = None
+    """Trim on top of its zone's."""
+    polarity: Literal["normal", "inverted"] = "normal"
+    """Against its preset's, such as of the rear sub of a gradient pair."""
+    input: str = ""
+    """What feeds a self-powered box: a signal, or a processor output (``DP.6``)."""
     serial: str = ""
     note: str = ""
 
@@ -174,6 +211,10 @@ class RackUnit(Thing, frozen=True, kw_only=True):
     paralleled: tuple[str, ...] = ()
     inputs: dict[str, str] = {}
     """Input -> a signal, a processor output (``DP.6``), or another input of this unit (``=1``)."""
+    ways: dict[str, str] = {}
+    """Input -> what its signal goes through on the way: ``"multicore 3 > panel R 3"``."""
+    routes: dict[str, str] = {}
+    """Output of a processor -> its inputs that feed it: ``1``, or ``1+2`` for a mix."""
     gain: Gain | None = None
     """Where a switch or a menu sets another gain than the model's."""
     attenuators: dict[str, Gain] = {}

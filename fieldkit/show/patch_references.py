@@ -42,6 +42,7 @@ def unit_problems(
         if isinstance(model, Amplifier):
             yield from _modes(where, unit, model)
         yield from _inputs(where, unit, model, units, models)
+        yield from _routes(where, unit, model)
     way = circle(units, lambda name: _fed_by(units, name))
     if way:
         where = places.get(way[0]) or rack_places[units[way[0]].rack]
@@ -85,13 +86,45 @@ def _inputs(
         elif source.startswith("="):
             yield from _link(here, unit, name, source, count)
         elif "." in source:
-            other, _, output = source.partition(".")
-            host = models.get(units[other].model) if other in units else None
-            if not isinstance(host, Processor):
-                known = [key for key, value in units.items() if isinstance(models.get(value.model), Processor)]
-                yield here, unit.id, f"no processor '{other}' for input {name}{nearest(other, known)}"
-            elif channels_of(output, host.outputs) is None or "+" in output:
-                yield here, unit.id, f"'{other}' has outputs 1 to {host.outputs}, got '{source}'"
+            yield from _processor_output(here, unit.id, f"input {name}", source, units, models)
+    for name in unit.ways:
+        if channels_of(name, count) is None or "+" in name:
+            yield (*where, "ways", name), unit.id, f"ways: expected an input from 1 to {count}, got '{name}'"
+
+
+def _processor_output(
+    here: Path, owner: str, what: str, source: str, units: dict[str, RackUnit], models: dict[str, Model]
+) -> Iterator[Problem]:
+    other, _, output = source.partition(".")
+    host = models.get(units[other].model) if other in units else None
+    if not isinstance(host, Processor):
+        known = [key for key, value in units.items() if isinstance(models.get(value.model), Processor)]
+        yield here, owner, f"no processor '{other}' for {what}{nearest(other, known)}"
+    elif channels_of(output, host.outputs) is None or "+" in output:
+        yield here, owner, f"'{other}' has outputs 1 to {host.outputs}, got '{source}'"
+
+
+def box_input_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
+    """Find self-powered boxes that are fed by a processor output which nobody has."""
+    for index, box in enumerate(show.boxes):
+        if "." in box.input:
+            yield from _processor_output(("boxes", index, "input"), box.id, "its input", box.input, units, models)
+
+
+def _routes(where: Path, unit: RackUnit, model: Amplifier | Processor) -> Iterator[Problem]:
+    if unit.routes and not isinstance(model, Processor):
+        yield (*where, "routes"), unit.id, f"routes: '{model.id}' is no processor, and has none"
+        return
+    for output, inputs in unit.routes.items():
+        assert isinstance(model, Processor)  # noqa: S101  (said above)
+        here = (*where, "routes", output)
+        if channels_of(output, model.outputs) is None or "+" in output:
+            yield here, unit.id, f"routes: expected an output from 1 to {model.outputs}, got '{output}'"
+        for name in inputs.split("+"):
+            if channels_of(name.strip(), model.inputs) is None:
+                wanted = f"expected inputs from 1 to {model.inputs} such as '1' or '1+2'"
+                yield here, unit.id, f"routes: {wanted}, got '{inputs[:40]}'"
+                break
 
 
 def _link(here: Path, unit: RackUnit, name: str, source: str, count: int) -> Iterator[Problem]:

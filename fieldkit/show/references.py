@@ -11,7 +11,14 @@ from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import all_units, channels_of, is_pair, models_by_id
 from fieldkit.show.document import MODEL_TABLES, Box, Model, RackUnit, Show
 from fieldkit.show.loops import circle
-from fieldkit.show.patch_references import Offered, Problem, reading_problems, run_problems, unit_problems
+from fieldkit.show.patch_references import (
+    Offered,
+    Problem,
+    box_input_problems,
+    reading_problems,
+    run_problems,
+    unit_problems,
+)
 
 SHARED_TABLES = ("boxes", "racks", "rack_units", "runs", "supplies")
 """Tables whose ids are labels on things: no two of them may be alike, or a label would say nothing."""
@@ -44,6 +51,7 @@ def problems(show: Show, offered: Offered = tuple) -> Iterator[Problem]:
     units = {unit.id: unit for unit in all_units(show)}
     yield from _brought_duplicates(show, units)
     yield from unit_problems(show, units, models, offered)
+    yield from box_input_problems(show, units, models)
     yield from run_problems(show, units, models, offered)
     yield from reading_problems(show)
 
@@ -149,11 +157,19 @@ def _zones(show: Show) -> Iterator[Problem]:
         for name in zone.low_end_from or ():
             if name not in names:
                 yield ("zones", index, "low_end_from"), zone.id, f"no zone '{name}'{nearest(name, names)}"
+        if zone.timed_to is not None and zone.timed_to not in names:
+            where: Path = ("zones", index, "timed_to")
+            yield where, zone.id, f"timed_to: no zone '{zone.timed_to}'{nearest(zone.timed_to, names)}"
     # A zone that holds its own subs names itself; a longer way back makes no sense.
     way = circle(sources, lambda name: (other for other in sources.get(name, ()) if other != name))
     if way:
         index = next(index for index, zone in enumerate(show.zones) if zone.id == way[0])
         yield ("zones", index, "low_end_from"), way[0], f"low_end_from goes in a circle: {' → '.join(way)}"
+    timed = {zone.id: (zone.timed_to,) if zone.timed_to else () for zone in show.zones}
+    way = circle(timed, lambda name: timed.get(name, ()))
+    if way:
+        index = next(index for index, zone in enumerate(show.zones) if zone.id == way[0])
+        yield ("zones", index, "timed_to"), way[0], f"timed_to goes in a circle: {' → '.join(way)}"
 
 
 def _boxes(show: Show, models: dict[str, Model], offered: Offered) -> Iterator[Problem]:

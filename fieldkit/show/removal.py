@@ -75,8 +75,10 @@ def _without_zone(show: Show, name: str) -> Removal:
         else zone
         for zone in result.show.zones
     )
+    said = tuple(f"zone {zone.id} is timed to nothing" for zone in zones if zone.timed_to == name)
+    zones = tuple(msgspec.structs.replace(zone, timed_to=None) if zone.timed_to == name else zone for zone in zones)
     show = msgspec.structs.replace(result.show, zones=zones)
-    return Removal(without_thing(show, "zones", name), result.consequences)
+    return Removal(without_thing(show, "zones", name), (*result.consequences, *said))
 
 
 def _without_unit(show: Show, name: str) -> Removal:
@@ -91,7 +93,12 @@ def _without_unit(show: Show, name: str) -> Removal:
             units.append(msgspec.structs.replace(unit, inputs=inputs))
         else:
             units.append(unit)
-    show = msgspec.structs.replace(result.show, rack_units=tuple(units))
+    boxes = []
+    for box in result.show.boxes:
+        lost = "." in box.input and box.input.partition(".")[0] == name
+        said += [f"box {box.id} loses its input"] if lost else []
+        boxes.append(msgspec.structs.replace(box, input="") if lost else box)
+    show = msgspec.structs.replace(result.show, rack_units=tuple(units), boxes=tuple(boxes))
     return Removal(without_thing(show, "rack_units", name), tuple(said))
 
 

@@ -83,6 +83,7 @@ def _places(plain: Plain, table: str) -> Iterator[Callable[[str, str], None]]:
         for zone in plain.get("zones", ()):
             if "low_end_from" in zone:
                 yield _each(zone, "low_end_from")
+            yield _key(zone, "timed_to")
     elif table == "boxes":
         for run in plain.get("runs", ()):
             for step in run["path"]:
@@ -103,6 +104,9 @@ def _places(plain: Plain, table: str) -> Iterator[Callable[[str, str], None]]:
             yield _before(run, "from", ".")
             for pair in run.get("feeds", {}):
                 yield _before(run["feeds"], pair, ".")
+        for box in plain.get("boxes", ()):
+            if "input" in box:
+                yield _before(box, "input", ".")
         for unit in plain.get("rack_units", ()):
             for name in unit.get("inputs", {}):
                 yield _before(unit["inputs"], name, ".")
