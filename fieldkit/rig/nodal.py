@@ -96,11 +96,12 @@ def _eliminate(rows: list[list[complex]]) -> list[complex]:
         best = max(range(column, size), key=lambda row: abs(rows[row][column]))
         rows[column], rows[best] = rows[best], rows[column]
         pivot = rows[column]
+        filled = [place for place in range(column + 1, size + 1) if pivot[place]]  # a line's network is sparse
         for row in range(column + 1, size):
             line = rows[row]
             if line[column]:
                 share = line[column] / pivot[column]
-                for place in range(column + 1, size + 1):
+                for place in filled:
                     line[place] -= share * pivot[place]
     volts = [0j] * size
     for row in range(size - 1, -1, -1):

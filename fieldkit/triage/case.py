@@ -1,0 +1,214 @@
+"""A case: the runs that somebody asks about, all that can be wrong with them, and what follows from each fault."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import msgspec
+
+from fieldkit.gear.amplifier import Topology
+from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.gear.wording import nearest, printable
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.lines import Line
+from fieldkit.rig.solving import SolvedOutput
+from fieldkit.triage.circuit import Circuit, circuit_of
+from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
+from fieldkit.triage.observations import ObservationError
+from fieldkit.triage.seeing import Point, Seen, points
+from fieldkit.triage.signature import Bench, Reading, Signature, reading_of
+from fieldkit.triage.table import Table
+from fieldkit.triage.upstream import exchange_faults, upstream_faults
+from fieldkit.triage.walk import run_faults
+
+MANY_RUNS = 6
+"""Over so many runs a single fault lies before them all, and only the runs that were named are walked."""
+
+MOST_EXCHANGES = 4
+
+
+class NoAnswerError(ValueError):
+    """What was asked can be understood, and there is nothing to say about it."""
+
+    exit_status = 1
+
+
+class Predicted(msgspec.Struct, frozen=True):
+    """What a meter would say at one place."""
+
+    readings: tuple[Reading, ...]
+    of_fault: tuple[int, ...]
+    """For each fault of the case the number of its reading; -1 for something that is none of these."""
+
+
+class Case:
+    """What is asked about, and all hypotheses."""
+
+    def __init__(self, rig: Rig, what: Sequence[str], table: Table, mentioned: Iterable[str] = ()) -> None:
+        """Collect the runs of the named things. Raises ObservationError, or NoAnswerError for a thing on no line."""
+        self.rig, self.table, self.what = rig, table, tuple(what)
+        by_run: dict[str, list[Line]] = {}
+        for line in rig.lines:
+            by_run.setdefault(line.run.id, []).append(line)
+        named = dict.fromkeys(run for word in what for run in runs_of(rig, word))
+        self.runs = tuple(run for run in named if run in by_run and any(line.pieces for line in by_run[run]))
+        if not self.runs:
+            raise NoAnswerError(f"{', '.join(map(printable, what))}: no loudspeaker line goes there, so there is nothing to find")
+        self._by_run = by_run
+        self._predicted: dict[tuple[str, str, str, bool], Predicted] = {}
+        temperature_c = rig.conditions.temperature_c
+        circuits = {run: circuit_of(by_run[run], temperature_c) for run in self.runs}
+        self.lines = {run: {line.pair: line.id for line in by_run[run]} for run in self.runs}
+        self.points = {run: points(circuit, self.lines[run]) for run, circuit in circuits.items()}
+        topologies: dict[str, dict[str, Topology]] = {
+            run: {line.pair: line.output.model.outputs if line.output else "common" for line in by_run[run]}
+            for run in self.runs
+        }
+        self.outputs = self._outputs()
+        least = {output.output.id: output.output.least_ohm for output in self.outputs}
+        self.bench = Bench(circuits, self.lines, topologies, least, table)
+        self.boxes = tuple(self.bench.places)
+        asked = [word for word in what if word in self.bench.places]
+        self.focus = asked[0] if asked else ""
+        self.faults = tuple(self._faults(set(mentioned)))
+        self.signatures = tuple(
+            None if fault.kind == NONE_OF_THESE else Signature(fault, self.bench) for fault in self.faults
+        )
+
+    def _outputs(self) -> tuple[SolvedOutput, ...]:
+        names = dict.fromkeys(line.output.id for run in self.runs for line in self._by_run[run] if line.output)
+        return tuple(output for name in names if (output := self.rig.output(name)))
+
+    def _faults(self, mentioned: set[str]) -> Iterable[Fault]:
+        table, rig = self.table, self.rig
+        yield Fault(
+            NOTHING, "", "nothing is wrong here", "nothing", "leave it as it is", "none", table.odds[NOTHING]
+        )
+        yield from upstream_faults(rig, self.outputs, table)
+        for run in self.runs:
+            circuit = self.bench.circuits[run]
+            if len(self.runs) > MANY_RUNS and not mentioned & {run, *circuit.boxes}:
+                continue
+            others = {box: self._stand_ins(box) for box in circuit.boxes}
+            yield from run_faults(circuit, table, others)
+            yield from exchange_faults(circuit, self._neighbours(run), rig, table)
+        yield Fault(
+            NONE_OF_THESE, "", "something else than any of these", "unknown",
+            "change parts one by one, from the amplifier outward", "none", table.odds[NONE_OF_THESE],
+        )  # fmt: skip
+
+    def _stand_ins(self, box: str) -> tuple[Loudspeaker, ...]:
+        own = self.rig.ground.speakers[box]
+        used = dict.fromkeys(speaker.id for speaker in self.rig.ground.speakers.values())
+        return tuple(
+            speaker
+            for speaker in {item.id: item for item in self.rig.ground.speakers.values()}.values()
+            if speaker.id in used and speaker.id != own.id and speaker.connector == own.connector
+        )
+
+    def _neighbours(self, run: str) -> list[Circuit]:
+        """Find the runs that start beside this one and have the same pairs."""
+        lines = self._by_run[run]
+        place = lines[0].run.start.partition(".")[0]
+        units = {line.output.unit.rack or line.output.unit.id for line in lines if line.output}
+        pairs = {line.pair for line in lines}
+        found = []
+        for other, its in self._by_run.items():
+            if other == run or not any(line.pieces for line in its) or {line.pair for line in its} != pairs:
+                continue
+            beside = its[0].run.start.partition(".")[0] == place or units & {
+                line.output.unit.rack or line.output.unit.id for line in its if line.output
+            }
+            if beside:
+                found.append(circuit_of(its, self.rig.conditions.temperature_c))
+        return found[:MOST_EXCHANGES]
+
+    def point(self, name: str, pair: str) -> tuple[str, Point, str]:
+        """Find a meter point: its run, the point, and the pair as it is numbered there. Raises ObservationError."""
+        wanted, found = name, []
+        for run in self.runs:
+            for point in self.points[run]:
+                if name in {point.name, f"{run}.{point.name}"}:
+                    found.append((run, point))
+        if not found:
+            known = [point.name for run in self.runs for point in self.points[run]]
+            raise ObservationError(f"reading: no meter point '{printable(wanted)}'{nearest(wanted, known)}")
+        matching = [(run, point, own) for run, point in found if (own := own_pair(point, pair))]
+        if not matching:
+            known = [pair for _, point in found for pair in point.pairs]
+            raise ObservationError(f"reading: {printable(wanted)} has no pin pair '{printable(pair)}'{nearest(pair, known)}")
+        if len(matching) > 1:
+            runs = ", ".join(f"{run}.{wanted}" for run, _, _ in matching)
+            raise ObservationError(f"reading: '{printable(wanted)}' is a point of several runs; write one of {runs}")
+        return matching[0]
+
+    def predictions(self, run: str, point: Point, pair: str, *, dc: bool) -> Predicted:
+        """Give what a meter would say under each fault; faults that it cannot tell apart share a reading."""
+        key = (run, point.name, pair, dc)
+        if key not in self._predicted:
+            numbers: dict[tuple[Seen, ...], int] = {}
+            of_fault = []
+            for signature in self.signatures:
+                ends = signature.ends(run, point, pair, dc=dc) if signature else ()
+                of_fault.append(numbers.setdefault(ends, len(numbers)) if ends else -1)
+            readings = tuple(reading_of(ends, self.table.meter, dc=dc) for ends in numbers)
+            self._predicted[key] = Predicted(readings, tuple(of_fault))
+        return self._predicted[key]
+
+    def check_box(self, name: str, what: str) -> None:
+        """Raise ObservationError for a box that is not part of the case."""
+        if name not in self.bench.places:
+            raise ObservationError(f"{what}: '{printable(name)}' is no box of this line{nearest(name, self.boxes)}")
+
+    def check_output(self, name: str) -> None:
+        """Raise ObservationError for an output that is not part of the case."""
+        known = [output.output.id for output in self.outputs]
+        if name not in known:
+            raise ObservationError(f"lights: '{printable(name)}' is no output of this line{nearest(name, known)}")
+
+
+def own_pair(point: Point, pair: str) -> str:
+    """Give the pin pair at a point, for its number there or for the line's name; empty for neither."""
+    if pair in point.pairs:
+        return pair
+    for own, line in zip(point.pairs, point.lines, strict=True):
+        if pair in {line, line.partition("/")[2]}:
+            return own
+    return ""
+
+
+def runs_of(rig: Rig, word: str) -> tuple[str, ...]:
+    """Find the runs of a box, run, line, output, unit, rack or zone. Raises ObservationError for none of these."""
+    show = rig.show
+    runs = {run.id: run for run in show.runs}
+    if word in runs:
+        return (word,)
+    run, slash, pair = word.rpartition("/")
+    if slash and run in runs:
+        if any(line.id == word for line in rig.lines):
+            return (run,)
+        known = [line.id for line in rig.lines if line.run.id == run]
+        raise ObservationError(f"no line '{printable(word)}' of pair '{printable(pair)}'{nearest(word, known)}")
+    if word in rig.ground.boxes:
+        return tuple(run.id for run in show.runs if any(step.box == word for step in run.path))
+    zones = {zone.id for zone in show.zones}
+    if word in zones:
+        boxes = {box.id for box in show.boxes if box.zone == word}
+        return tuple(run.id for run in show.runs if any(step.box in boxes for step in run.path))
+    for known in (lambda line: line.output.id, lambda line: line.output.unit.id, lambda line: line.output.unit.rack):
+        found = dict.fromkeys(line.run.id for line in rig.lines if line.output and known(line) == word)
+        if found:
+            return tuple(found)
+    outputs = {output.output.id for output in rig.outputs}
+    units = {*rig.ground.units, *rig.ground.racks}
+    if word in outputs | units:
+        return ()
+    names = {*runs, *rig.ground.boxes, *zones, *outputs, *units, *(line.id for line in rig.lines)}
+    raise ObservationError(f"nothing has the label '{printable(word)}'{nearest(word, names)}")
+
+
+class Share(msgspec.Struct, frozen=True):
+    """A fault and its share of the probability."""
+
+    fault: Fault
+    share: float

@@ -1,0 +1,115 @@
+"""The next test: the one that tells most about what to do, for each minute that it takes.
+
+I(A; O) = H(A) - Σ P(o) · H(A | o), where A is the fix and O the outcome of the test (Shannon; as used for
+troubleshooting by de Kleer and Williams 1987, and Heckerman, Breese and Rommelse 1995; re-derived, no page).
+"""
+
+from __future__ import annotations
+
+from math import log2
+
+import msgspec
+
+from fieldkit.triage.menu import Test, done_by, menu, outcomes
+from fieldkit.triage.posterior import Belief
+
+NEGLIGIBLE = 1e-4
+"""Faults with a smaller share do not enter the choice."""
+
+
+class Outcome(msgspec.Struct, frozen=True):
+    """One answer of a test, how likely it is, and what it would mean."""
+
+    answer: str
+    chance: float
+    means: str
+
+
+class Next(msgspec.Struct, frozen=True):
+    """A test worth doing."""
+
+    test: Test
+    bits: float
+    why: str
+    outcomes: tuple[Outcome, ...]
+
+
+def entropy(shares: list[float]) -> float:
+    """Give the entropy of shares that may not sum to one [bit]."""
+    total = sum(shares)
+    return -sum(share / total * log2(share / total) for share in shares if share > 0.0) if total > 0.0 else 0.0
+
+
+def information(joint: list[list[float]]) -> float:
+    """Give the information of a test [bit]: rows are fixes, columns outcomes, each the probability of both."""
+    total = sum(map(sum, joint))
+    if total <= 0.0:
+        return 0.0
+    before = entropy([sum(row) for row in joint])
+    after = sum(
+        sum(column) / total * entropy(list(column)) for column in zip(*joint, strict=True) if sum(column) > 0.0
+    )
+    return max(0.0, before - after)
+
+
+class Chooser:
+    """Chooses tests for a belief; keeps what faults would answer between calls."""
+
+    def __init__(self, belief: Belief, *, running: bool = False) -> None:
+        case = belief.case
+        self._belief = belief
+        self._likely = [index for index, share in enumerate(belief.shares) if share > NEGLIGIBLE]
+        fixes = list(dict.fromkeys(case.faults[index].fix for index in self._likely))
+        self._fix_of = [fixes.index(case.faults[index].fix) for index in self._likely]
+        self._fixes = fixes
+        done = {done_by(item, case) for item in belief.seen}
+        self._tests = [test for test in menu(case, running=running) if test.key not in done]
+
+    def joint(self, test: Test) -> tuple[tuple[str, ...], list[list[float]]]:
+        """Give the probability of each fix and each outcome together."""
+        names, rows = outcomes(test, self._belief.case, self._belief.focus, self._likely)
+        joint = [[0.0] * len(names) for _ in self._fixes]
+        for index, fix, row in zip(self._likely, self._fix_of, rows, strict=True):
+            share, into = self._belief.shares[index], joint[fix]
+            for column, chance in enumerate(row):
+                into[column] += share * chance
+        return names, joint
+
+    def ranked(self) -> list[tuple[float, float, Test]]:
+        """List all tests with bits a minute and bits, the best first."""
+        found = []
+        for test in self._tests:
+            bits = information(self.joint(test)[1])
+            found.append((bits / test.minutes, bits, test))
+        return sorted(found, key=lambda item: -item[0])
+
+    def next(self) -> Next | None:
+        """Choose the next test; None where one fix is sure enough, or no test tells enough."""
+        stop = self._belief.case.table.stop
+        best_fix = self._belief.fixes[0]
+        if best_fix[1] >= stop["sure"]:
+            return None
+        ranked = self.ranked()
+        if not ranked or ranked[0][1] < stop["least_bits"]:
+            worth = [item for item in ranked if item[1] >= stop["least_bits"]]
+            if not worth:
+                return None
+            ranked = worth
+        _, bits, test = ranked[0]
+        return Next(test, bits, self._why(test, bits), self._explained(test))
+
+    def _why(self, test: Test, bits: float) -> str:
+        return f"tells most about what to do for its {test.minutes:g} min ({bits:.2f} bit)"
+
+    def _explained(self, test: Test) -> tuple[Outcome, ...]:
+        names, joint = self.joint(test)
+        found = []
+        total = sum(map(sum, joint))
+        for column, name in enumerate(names):
+            chance = sum(row[column] for row in joint) / total
+            if chance < 0.01:
+                continue
+            best = max(range(len(joint)), key=lambda row: joint[row][column])
+            share = joint[best][column] / (chance * total)
+            found.append(Outcome(name, chance, f"{self._fixes[best]} ({share:.0%})"))
+        return tuple(sorted(found, key=lambda item: -item.chance))

@@ -1,0 +1,194 @@
+"""The tests that can be done in a case: what is asked, where, how long it takes, and what each fault would answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import inf
+
+import msgspec
+
+from fieldkit.triage.case import Case
+from fieldkit.triage.hearing import HEARD, LIGHTS
+from fieldkit.triage.likelihood import below
+from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap
+from fieldkit.triage.posterior import answer_chance
+from fieldkit.triage.seeing import Point
+from fieldkit.triage.swaps import safe_partner
+
+
+class Test(msgspec.Struct, frozen=True):
+    """A test that somebody can do."""
+
+    kind: str
+    """``listen``, ``lights``, ``look``, ``meter``, ``swap``, ``polarity``."""
+    at: str
+    says: str
+    minutes: float
+    pair: str = ""
+    dc: bool = True
+    run: str = ""
+    point: Point | None = None
+    what: str = ""
+
+    @property
+    def key(self) -> tuple[str, str, str, bool, str]:
+        """What makes it the same test as another."""
+        return self.kind, self.at, self.pair, self.dc, self.what
+
+
+SHOW_IS_ON = {"listen", "lights", "look"}
+"""What can be done while the show is running: nothing is pulled that plays, and no test signal."""
+
+
+def menu(case: Case, *, running: bool = False) -> tuple[Test, ...]:
+    """List the tests of a case, safe ones only."""
+    every = _menu(case)
+    return tuple(test for test in every if not running or test.kind in SHOW_IS_ON)
+
+
+def _menu(case: Case) -> Iterator[Test]:
+    minutes = case.table.minutes
+    for output in case.outputs:
+        name = output.output.id
+        yield Test("lights", name, f"look at the lights of {name}", minutes["lights"])
+    yield Test(
+        "look", "amp", "look at the amplifier: plugs home and in their sockets, mute, preset, input", minutes["look-amp"]
+    )
+    for box in case.boxes:
+        far = minutes["look-box"] * _reach(case, box)
+        yield Test("listen", box, f"listen to {box}", minutes["listen"])
+        yield Test("look", box, f"look at {box}: plugs home, switch, model, lead", far)
+        yield Test("polarity", box, f"polarity tester at {box}", minutes["polarity"] * _reach(case, box))
+    for run in case.runs:
+        yield from _meter_tests(case, run)
+    if case.focus:
+        yield from _swaps(case)
+
+
+def _meter_tests(case: Case, run: str) -> Iterator[Test]:
+    minutes = case.table.minutes
+    single = len(case.runs) == 1
+    for point in case.points[run]:
+        box = point.name.rpartition(".")[0]
+        time = minutes[{"amp": "meter-amp", "alone": "meter-alone"}.get(point.kind, "meter-box")]
+        time *= _reach(case, box) if box in case.bench.places else 1.0
+        name = point.name if single else f"{run}.{point.name}"
+        for pair in point.pairs:
+            for dc in (True, False):
+                more = 0.0 if dc else minutes["z1k-more"]
+                kind = "DC ohms" if dc else "impedance at 1 kHz"
+                says = f"{kind} at {name}, pins {pair}+ and {pair}-, plug pulled"
+                yield Test("meter", name, says, time + more, pair, dc, run, point)
+
+
+def _swaps(case: Case) -> Iterator[Test]:
+    minutes, box = case.table.minutes, case.focus
+    run = case.bench.places[box][0][0]
+    reach = _reach(case, box)
+    partner = safe_partner(case.rig, run)
+    if partner:
+        says = f"exchange the plugs of {run} and {partner} at the amplifier (same presets and limiters)"
+        yield Test("swap", run, says, minutes["swap-output"], what="output")
+    yield Test("swap", box, f"a known-good lead in place of the one to {box}", minutes["swap-cable"] * reach, what="cable")
+    yield Test("swap", box, f"a spare in place of {box}, same model and switch", minutes["swap-box"] * reach, what="box")
+
+
+def _reach(case: Case, box: str) -> float:
+    found = case.rig.ground.boxes.get(box)
+    return case.table.reach[getattr(found, "reach", "floor")] if found else 1.0
+
+
+def done_by(item: Observation, case: Case) -> tuple[str, str, str, bool, str]:
+    """Give the key of the test that an observation is the answer of."""
+    if isinstance(item, Metered):
+        run, point, pair = case.point(item.point, item.pair)
+        name = point.name if len(case.runs) == 1 else f"{run}.{point.name}"
+        return "meter", name, pair, item.kind == "dc", ""
+    if isinstance(item, Swap):
+        box = case.focus or (case.boxes[0] if case.boxes else "")
+        run = case.bench.places[box][0][0] if box else ""
+        return "swap", run if item.what == "output" else box, "", True, item.what
+    kinds = {Ear: "listen", Light: "lights", Polarity: "polarity", Look: "look"}
+    place = getattr(item, "box", None) or getattr(item, "output", None) or getattr(item, "place", "")
+    return kinds[type(item)], place, "", True, ""
+
+
+def answers(test: Test, focus: str) -> tuple[tuple[str, Observation], ...]:
+    """List the answers of a test that is answered in words."""
+    if test.kind == "listen":
+        return tuple((word, Ear(test.at, word)) for word in HEARD)
+    if test.kind == "lights":
+        return tuple((word, Light(test.at, word)) for word in LIGHTS)
+    if test.kind == "polarity":
+        return ("as planned", Polarity(test.at, False)), ("reversed", Polarity(test.at, True))  # noqa: FBT003
+    if test.kind == "look":
+        return ("right", Look(test.at, wrong=False)), ("something wrong", Look(test.at, wrong=True))
+    del focus
+    what = test.what
+    return ("moved", Swap(what, moved=True)), ("stayed", Swap(what, moved=False))  # type: ignore[arg-type]
+
+
+def outcomes(test: Test, case: Case, focus: str, likely: list[int]) -> tuple[tuple[str, ...], list[tuple[float, ...]]]:
+    """Give the names of a test's outcomes, and their chances under each of the likely faults, by number."""
+    if test.kind == "meter":
+        return _meter_outcomes(test, case, likely)
+    words = answers(test, focus)
+    found = []
+    for index in likely:
+        signature = case.signatures[index]
+        if signature is None:
+            found.append(tuple(1.0 / len(words) for _ in words))
+            continue
+        if test.kind == "listen":
+            chances = signature.heard(test.at)
+            found.append(tuple(chances[word] for word, _ in words))
+        elif test.kind == "lights":
+            chances = signature.lights(test.at)
+            found.append(tuple(chances[word] for word, _ in words))
+        else:
+            found.append(tuple(answer_chance(signature, item, focus) for _, item in words))
+    return tuple(word for word, _ in words), found
+
+
+WIDE = 3.0
+"""Sigmas between two predictions that count as apart when outcomes are named."""
+
+
+def _meter_outcomes(test: Test, case: Case, likely: list[int]) -> tuple[tuple[str, ...], list[tuple[float, ...]]]:
+    """Cut the scale half-way between the predictions that differ by more than their spread."""
+    predicted = case.predictions(test.run, test.point, test.pair, dc=test.dc)  # type: ignore[arg-type]  # a meter test has one
+    used = {predicted.of_fault[index] for index in likely} - {-1}
+    batch = case.table.meter["batch_spread"] * 1.5
+    spans = sorted(
+        (item.low, item.high, item.spread + batch * item.common)
+        for number in used
+        if (item := predicted.readings[number]).low < inf
+    )
+    cuts: list[float] = []
+    names: list[str] = []
+    top = -inf
+    for low, high, sigma in spans:
+        if names and low - top > WIDE * sigma:
+            cuts.append((low + top) / 2.0)
+            names.append(_span(low, high))
+        elif not names:
+            names.append(_span(low, high))
+        top = max(top, high)
+    count = len(names) + 1
+    slip = case.table.meter["slip"]
+    rows: dict[int, tuple[float, ...]] = {-1: tuple(1.0 / count for _ in range(count))}
+    for number in used:
+        reading = predicted.readings[number]
+        if reading.low == inf:
+            rows[number] = (*(slip / count for _ in names), 1.0 - slip * len(names) / count)
+        else:
+            ends = reading.low, reading.high, reading.spread + batch * reading.common
+            marks = [0.0, *(below(*ends, cut) for cut in cuts), 1.0]
+            parts = [after - before for before, after in zip(marks, marks[1:], strict=False)]
+            rows[number] = (*(part * (1.0 - slip) + slip / count for part in parts), slip / count)
+    return (*names, "open"), [rows[predicted.of_fault[index]] for index in likely]
+
+
+def _span(low: float, high: float) -> str:
+    return f"about {low:.1f} ohm" if high - low < 0.3 else f"{low:.1f} to {high:.1f} ohm"
+

@@ -1,0 +1,160 @@
+"""What was heard, seen and metered, as it is written on a command line or typed on the screen.
+
+    ML2=no-high        an ear at a box
+    SR-1.3=protect     the lights of an output
+    amp:1=3.4ohm:dc    a meter at a point and pin pair; also open, short; dc unless 1khz is said; warm or cold
+    cable=moved        a swap
+    ML2=reversed       a polarity tester
+    amp=wrong          a look at the amplifier, or at a box and its plugs
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Literal, TypeAlias
+
+import msgspec
+
+from fieldkit.gear.wording import nearest, printable
+from fieldkit.show.reading_value import ReadingValue
+from fieldkit.triage.hearing import HEARD, LIGHTS
+
+
+class ObservationError(ValueError):
+    """An observation that cannot be used; one line with what was expected."""
+
+    exit_status = 2
+
+
+class Ear(msgspec.Struct, frozen=True):
+    """What a box does."""
+
+    box: str
+    word: str
+
+
+class Light(msgspec.Struct, frozen=True):
+    """What an output's lights show."""
+
+    output: str
+    word: str
+
+
+class Metered(msgspec.Struct, frozen=True):
+    """What a meter said between the two pins of a pair."""
+
+    point: str
+    """``amp``, ``ML2.in``, ``ML2.out``, ``ML2.alone``, ``PANEL.out``; with the run ahead where it needs saying."""
+    pair: str
+    """As the pins are numbered there."""
+    ohm: float | None
+    """None for what a word says."""
+    word: Literal["open", "short", ""] = ""
+    kind: Literal["dc", "1khz"] = "dc"
+    warm: bool | None = None
+
+
+class Swap(msgspec.Struct, frozen=True):
+    """Whether the fault moved with what was exchanged."""
+
+    what: Literal["cable", "output", "box"]
+    moved: bool
+
+
+class Polarity(msgspec.Struct, frozen=True):
+    """What a polarity tester said, against what the plan intends."""
+
+    box: str
+    is_reversed: bool
+
+
+class Look(msgspec.Struct, frozen=True):
+    """Whether a look at the amplifier or at a box found something wrong."""
+
+    place: str
+    wrong: bool
+
+
+Observation: TypeAlias = Ear | Light | Metered | Swap | Polarity | Look
+
+
+def ear(text: str) -> Ear:
+    """Read ``ML2=no-high``. Raises ObservationError."""
+    box, word = _parts("heard", text, "ML2=no-high", HEARD)
+    return Ear(box, word)
+
+
+def light(text: str) -> Light:
+    """Read ``SR-1.3=protect``. Raises ObservationError."""
+    output, word = _parts("lights", text, "SR-1.3=protect", LIGHTS)
+    return Light(output, word)
+
+
+def swap(text: str) -> Swap:
+    """Read ``cable=moved``. Raises ObservationError."""
+    what, word = _parts("swapped", text, "cable=moved", ("moved", "stayed"))
+    if what not in {"cable", "output", "box"}:
+        raise ObservationError(f"swapped: expected one of cable, output, box, got '{printable(what)}'")
+    return Swap(what, word == "moved")  # type: ignore[arg-type]  # one of the three, as just checked
+
+
+def polarity(text: str) -> Polarity:
+    """Read ``ML2=reversed``. Raises ObservationError."""
+    box, word = _parts("polarity", text, "ML2=reversed", ("planned", "reversed"))
+    return Polarity(box, word == "reversed")
+
+
+def look(text: str) -> Look:
+    """Read ``amp=wrong``. Raises ObservationError."""
+    place, word = _parts("looked", text, "ML2=right", ("right", "wrong"))
+    return Look(place, word == "wrong")
+
+
+_BARE = re.compile(r"\d+(?:[.,]\d+)?|[.,]\d+")
+
+
+def metered(text: str) -> Metered:
+    """Read ``amp:1=3.4ohm``, ``ML2.in:2=open:dc``. Raises ObservationError."""
+    place, equals, said = text.partition("=")
+    point, colon, pair = place.rpartition(":")
+    if not equals or not colon or not point.strip() or not pair.strip():
+        raise ObservationError(f"reading: expected a point, pin pair and value such as amp:1=3.4ohm, got {_got(text)}")
+    value, *rest = (part.strip() for part in said.split(":"))
+    kind: Literal["dc", "1khz"] = "dc"
+    warm: bool | None = None
+    for word in rest:
+        if word.lower() in {"dc", "1khz"}:
+            kind = "1khz" if word.lower() == "1khz" else "dc"
+        elif word.lower() in {"warm", "cold"}:
+            warm = word.lower() == "warm"
+        else:
+            raise ObservationError(f"reading: expected 'dc' or '1khz' after the value, got '{printable(word)}'")
+    ohm, spelled = meter_value(value)
+    return Metered(point.strip(), pair.strip(), ohm, spelled, kind, warm)
+
+
+def meter_value(text: str) -> tuple[float | None, Literal["open", "short", ""]]:
+    """Read what a meter shows: ohms, with or without the unit, or a word. Raises ObservationError."""
+    typed = text.strip()
+    try:
+        value = ReadingValue(f"{typed.replace(',', '.')} ohm" if _BARE.fullmatch(typed) else typed)
+    except ValueError as error:
+        raise ObservationError(f"reading: {error}") from error
+    if value.word:
+        return None, "open" if value.word == "open" else "short"
+    return value.ohm, ""
+
+
+def _parts(what: str, text: str, example: str, words: Iterable[str]) -> tuple[str, str]:
+    name, equals, word = text.rpartition("=")
+    if not equals or not name.strip():
+        raise ObservationError(f"{what}: expected something such as {example}, got {_got(text)}")
+    word = word.strip().lower()
+    if word not in words:
+        raise ObservationError(f"{what}: '{printable(word)}' is none of the answers{nearest(word, words)}")
+    return name.strip(), word
+
+
+def _got(text: str) -> str:
+    return f"'{printable(text)}'" if text else "nothing"

@@ -1,0 +1,121 @@
+"""The probability of each fault after what was observed.
+
+Formula: p_i ∝ w_i · Σ_c P(c) · Π_t P(o_t | f_i, c), with one fault at a time and circumstances c that all readings
+share (Bayes, by definition). Weights are estimates, and their table says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fieldkit.triage.case import Case, Share
+from fieldkit.triage.fault import NOTHING, Fault
+from fieldkit.triage.hearing import HEARD, LIGHTS
+from fieldkit.triage.likelihood import Circumstance, circumstances, of_reading
+from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap
+from fieldkit.triage.signature import Signature
+
+
+class Belief:
+    """What is believed of a case after some observations."""
+
+    def __init__(
+        self, case: Case, seen: Sequence[Observation], *, worked_before: bool = False, running: bool = False
+    ) -> None:
+        """Weigh all faults. Raises ObservationError for an observation of something that is not part of the case."""
+        self.case, self.seen = case, tuple(seen)
+        said = [item.warm for item in seen if isinstance(item, Metered) and item.warm is not None]
+        self.shared: tuple[Circumstance, ...] = circumstances(
+            case.table.meter, warm=said[-1] if said else True if running else None
+        )
+        self._weights = [self._prior(fault, worked_before=worked_before) for fault in case.faults]
+        first = [item.weight for item in self.shared]
+        self._joint = [[weight * part for part in first] for weight in self._weights]
+        self.focus = case.focus
+        for item in seen:
+            self._observe(item)
+        total = sum(map(sum, self._joint))
+        self.shares = [sum(row) / total for row in self._joint]
+
+    def _prior(self, fault: Fault, *, worked_before: bool) -> float:
+        weight = fault.odds
+        return weight * self.case.table.worked_before.get(fault.kind, 1.0) if worked_before else weight
+
+    def _observe(self, item: Observation) -> None:
+        case = self.case
+        if isinstance(item, Metered):
+            run, point, pair = case.point(item.point, item.pair)
+            predicted = case.predictions(run, point, pair, dc=item.kind == "dc")
+            rows = [
+                of_reading(reading, item.ohm, item.word, self.shared, case.table.meter)
+                for reading in (*predicted.readings, None)  # the last for something that is none of these
+            ]
+            for index, number in enumerate(predicted.of_fault):
+                values = rows[number]
+                self._joint[index] = [old * new for old, new in zip(self._joint[index], values, strict=True)]
+            self._rescale()
+            return
+        if isinstance(item, (Ear, Polarity)):
+            case.check_box(item.box, "heard" if isinstance(item, Ear) else "polarity")
+            if isinstance(item, Ear) and item.word != "normal" and not self.focus:
+                self.focus = item.box
+        elif isinstance(item, Light):
+            case.check_output(item.output)
+        elif isinstance(item, Look) and item.place != "amp":
+            case.check_box(item.place, "looked")
+        if isinstance(item, Swap) and not self.focus:
+            self.focus = case.boxes[0] if len(case.boxes) == 1 else ""
+        for index, signature in enumerate(case.signatures):
+            chance = answer_chance(signature, item, self.focus)
+            self._joint[index] = [old * chance for old in self._joint[index]]
+        self._rescale()
+
+    def _rescale(self) -> None:
+        """Keep the numbers away from zero: only their ratios count."""
+        total = sum(map(sum, self._joint))
+        self._joint = [[value / total for value in row] for row in self._joint]
+
+    @property
+    def ranked(self) -> list[Share]:
+        """List the faults, the likeliest first."""
+        pairs = sorted(zip(self.case.faults, self.shares, strict=True), key=lambda pair: -pair[1])
+        return [Share(fault, share) for fault, share in pairs]
+
+    @property
+    def fixes(self) -> list[tuple[str, float, Fault]]:
+        """List the fixes with the sum of what each cures, the likeliest first, and its likeliest fault."""
+        sums: dict[str, float] = {}
+        best: dict[str, Fault] = {}
+        for item in self.ranked:
+            sums[item.fault.fix] = sums.get(item.fault.fix, 0.0) + item.share
+            best.setdefault(item.fault.fix, item.fault)
+        return sorted(((fix, share, best[fix]) for fix, share in sums.items()), key=lambda item: -item[1])
+
+    @property
+    def rise(self) -> float:
+        """Give the mean of what the readings say of the common rise of all drivers."""
+        columns = [sum(row[index] for row in self._joint) for index in range(len(self.shared))]
+        total = sum(columns)
+        return sum(part * item.rise for part, item in zip(columns, self.shared, strict=True)) / total
+
+    @property
+    def nothing_wrong(self) -> float:
+        """Give the share of "nothing is wrong here"."""
+        return sum(item.share for item in self.ranked if item.fault.kind == NOTHING)
+
+
+def answer_chance(signature: Signature | None, item: Observation, focus: str) -> float:
+    """Give the chance of an answer in words under a fault; None for something that is none of these."""
+    if isinstance(item, Ear):
+        return signature.heard(item.box)[item.word] if signature else 1.0 / len(HEARD)
+    if isinstance(item, Light):
+        return signature.lights(item.output)[item.word] if signature else 1.0 / len(LIGHTS)
+    chance = 0.5
+    yes = False
+    if isinstance(item, Swap):
+        chance, yes = (signature.moved(item.what, focus) if signature else 0.5), item.moved
+    elif isinstance(item, Polarity):
+        chance, yes = (signature.is_reversed(item.box) if signature else 0.5), item.is_reversed
+    elif isinstance(item, Look):
+        chance, yes = (signature.looks_wrong(item.place) if signature else 0.5), item.wrong
+    return chance if yes else 1.0 - chance

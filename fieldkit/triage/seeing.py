@@ -1,0 +1,221 @@
+"""What a meter sees at every point of a circuit, with its spread: the ladder, pair by pair.
+
+Where a fault joins two pairs (crossed minus wires), the points ahead of it are solved node by node (``netlist``).
+A test proves that both ways agree on every fault.
+
+A reading has parts of uncertainty that are kept apart: what all drivers share (batch, temperature of the coils), what
+is only estimated, and what each driver has of its own. Each is carried along the ladder by its derivative,
+dZ/dx of a parallel branch being (Z/x)².
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import inf
+
+import msgspec
+
+from fieldkit.formulas.loads import parallel
+from fieldkit.triage import netlist
+from fieldkit.triage.circuit import Circuit, Element, Segment, Station, is_open, metered, minus, plus
+
+UNKNOWN_SPREAD = 0.35
+"""One sigma of an impedance at 1 kHz of which only the rated impedance is known: wide enough to promise nothing."""
+
+
+class Seen(msgspec.Struct, frozen=True, gc=False):
+    """What a meter sees between the two pins of a pair."""
+
+    ohm: complex
+    """inf for nothing there."""
+    common: float = 0.0
+    """Ohms more for a doubling of what all drivers share, in the straight line of small changes."""
+    guess: float = 0.0
+    """One sigma of what is only estimated, the same in all boxes of a model [ohm]."""
+    own: float = 0.0
+    """Sum of squares of each driver's share of the reading [ohm²]; times the relative spread squared."""
+    known: bool = True
+    """False where an impedance at 1 kHz rests on the rated one alone."""
+
+
+OPEN = Seen(inf)
+
+
+class Views(msgspec.Struct, frozen=True, gc=False):
+    """What is seen at every place of a circuit with one kind of meter."""
+
+    into: tuple[dict[str, Seen], ...]
+    """Into each segment, from its near plug, by pin pair there."""
+    at: tuple[dict[str, Seen], ...]
+    """At each station with the feed pulled, link and all."""
+    alone: tuple[dict[str, Seen], ...]
+    """The box at each station by itself."""
+
+
+def views(circuit: Circuit, *, dc: bool, healthy: tuple[Circuit, Views] | None = None) -> Views:
+    """Look into a circuit from every place; what lies beyond an edit is taken from the healthy circuit's views."""
+    count = len(circuit.segments)
+    into: list[dict[str, Seen]] = [{}] * count
+    at: list[dict[str, Seen]] = [{}] * count
+    alone: list[dict[str, Seen]] = [{}] * count
+    coupled = -1
+    last = count - 1
+    if healthy is not None and len(healthy[0].segments) == count:
+        plan, known = healthy
+        while last >= 0 and circuit.segments[last] is plan.segments[last] and circuit.stations[last] is plan.stations[last]:
+            into[last], at[last], alone[last] = known.into[last], known.at[last], known.alone[last]
+            last -= 1
+        alone[: last + 1] = [
+            known.alone[index] if station is plan.stations[index] else _alone(station, dc=dc)
+            for index, station in enumerate(circuit.stations[: last + 1])
+        ]
+    else:
+        alone = [_alone(station, dc=dc) for station in circuit.stations]
+    for index in range(last, -1, -1):
+        segment = circuit.segments[index]
+        if index + 1 < count and coupled < 0:
+            onward = into[index + 1] if circuit.segments[index + 1].near_home else {}
+            at[index] = {pair: _both(alone[index].get(pair), onward.get(pair)) for pair in {**alone[index], **onward}}
+        elif index + 1 < count:
+            at[index] = _by_nodes(circuit, index, dc=dc, station=True)
+        else:
+            at[index] = alone[index]
+        if coupled < 0 and _is_coupled(segment):
+            coupled = index
+        into[index] = _into(segment, at[index]) if coupled < 0 else _by_nodes(circuit, index, dc=dc, station=False)
+    return Views(tuple(into), tuple(at), tuple(alone))
+
+
+def _is_coupled(segment: Segment) -> bool:
+    """Tell whether the two wires of some pair end on different pairs."""
+    partner = {wire.near[:-1]: wire.far[:-1] for wire in segment.wires if wire.near.endswith("+")}
+    return any(
+        wire.near.endswith("-") and partner.get(wire.near[:-1], wire.far[:-1]) != wire.far[:-1]
+        for wire in segment.wires
+    )
+
+
+def _into(segment: Segment, beyond: dict[str, Seen]) -> dict[str, Seen]:
+    found: dict[str, Seen] = {}
+    ends = {wire.near: wire for wire in segment.wires}
+    for name, wire in ends.items():
+        other = ends.get(minus(name[:-1]))
+        if not name.endswith("+") or other is None:
+            continue
+        far = wire.far[:-1]
+        node = beyond.get(far) if segment.far_home else None
+        for bridge in segment.bridges:
+            if bridge.end == "far" and bridge.one == plus(far):
+                node = _both(node, Seen(bridge.ohm))
+        seen = OPEN if node is None or is_open(node.ohm) else _further(node, wire.ohm + other.ohm)
+        found[name[:-1]] = seen
+    for bridge in segment.bridges:
+        if bridge.end == "near":
+            pair = bridge.one[:-1]
+            found[pair] = _both(found.get(pair), Seen(bridge.ohm))
+    return found
+
+
+def _further(node: Seen, ohm: float) -> Seen:
+    return Seen(node.ohm + ohm, node.common, node.guess, node.own, node.known)
+
+
+def _both(one: Seen | None, other: Seen | None) -> Seen:
+    """Put two things in parallel."""
+    if one is None or is_open(one.ohm):
+        return other or OPEN
+    if other is None or is_open(other.ohm):
+        return one
+    together = parallel(one.ohm, other.ohm)
+    first, second = abs(together / one.ohm) ** 2, abs(together / other.ohm) ** 2
+    return Seen(
+        together,
+        first * one.common + second * other.common,
+        first * one.guess + second * other.guess,
+        first**2 * one.own + second**2 * other.own,
+        one.known and other.known,
+    )
+
+
+def _alone(station: Station, *, dc: bool) -> dict[str, Seen]:
+    found: dict[str, Seen] = {}
+    for element in station.elements:
+        pair = element.plus[:-1]
+        if element.minus[:-1] == pair:
+            found[pair] = _both(found.get(pair), _of(element, dc=dc))
+    return found
+
+
+def _of(element: Element, *, dc: bool) -> Seen:
+    ohm = metered(element, dc=dc)
+    if is_open(ohm):
+        return OPEN
+    size = abs(ohm)
+    if dc:
+        return Seen(ohm, size, size * element.dc_guess, size**2)
+    guess = 0.0 if element.z1k_known else UNKNOWN_SPREAD
+    coil = min(size, element.dc_ohm) if element.dc_ohm < inf else size * 0.5
+    return Seen(ohm, coil, size * guess, size**2, element.z1k_known)
+
+
+def _by_nodes(circuit: Circuit, index: int, *, dc: bool, station: bool) -> dict[str, Seen]:
+    pairs = dict.fromkeys(wire.near[:-1] for wire in circuit.segments[index].wires)
+    if station:
+        pairs = dict.fromkeys(
+            [element.plus[:-1] for element in circuit.stations[index].elements]
+            + [wire.near[:-1] for wire in circuit.segments[index + 1].wires]
+        )
+        ohms = {pair: netlist.seen_at_station(circuit, index, pair, dc=dc) for pair in pairs}
+    else:
+        ohms = {pair: netlist.seen_into_segment(circuit, index, pair, dc=dc) for pair in pairs}
+    return {pair: OPEN if is_open(ohm) else _rough(ohm) for pair, ohm in ohms.items()}
+
+
+def _rough(ohm: complex) -> Seen:
+    """Take the spread of one driver for a network that the ladder does not know."""
+    size = abs(ohm)
+    return Seen(ohm, size, 0.0, size**2)
+
+
+class Point(msgspec.Struct, frozen=True, gc=False):
+    """A place where a plug can be pulled."""
+
+    name: str
+    """``amp``, ``ML2.in``, ``ML2.out``, ``ML2.alone``, ``PANEL.out``."""
+    index: int
+    """Of the segment for ``amp``, of the station for the others."""
+    kind: str
+    """``amp``, ``in``, ``out``, ``alone``."""
+    pairs: tuple[str, ...]
+    """Pin pairs there, as they are numbered there."""
+    lines: tuple[str, ...]
+    """The line of each pair."""
+
+
+def points(circuit: Circuit, names: dict[str, str]) -> tuple[Point, ...]:
+    """List the points of a healthy circuit; ``names`` gives the line of each pair at the amplifier."""
+    pairs = dict(names)
+    found = [Point("amp", 0, "amp", tuple(pairs), tuple(pairs.values()))]
+    last = len(circuit.segments) - 1
+    for index, (segment, station) in enumerate(zip(circuit.segments, circuit.stations, strict=True)):
+        through = {wire.near[:-1]: wire.far[:-1] for wire in segment.wires}
+        pairs = {through[pair]: line for pair, line in pairs.items() if pair in through}
+        what = tuple(pairs), tuple(pairs.values())
+        if station.panel:
+            found.append(Point(f"{station.panel}.out", index, "out", *what))
+        if station.box:
+            found.append(Point(f"{station.box}.in", index, "in", *what))
+            if index < last:
+                found.append(Point(f"{station.box}.out", index, "out", *what))
+            found.append(Point(f"{station.box}.alone", index, "alone", *what))
+    return tuple(found)
+
+
+def look(seen: Views, point: Point, pair: str) -> Seen:
+    """Give what a meter sees at a point."""
+    if point.kind == "amp":
+        return seen.into[0].get(pair, OPEN) if seen.into else OPEN
+    if point.kind == "out":
+        onward: Sequence[dict[str, Seen]] = seen.into[point.index + 1 : point.index + 2]
+        return onward[0].get(pair, OPEN) if onward else OPEN
+    return (seen.at if point.kind == "in" else seen.alone)[point.index].get(pair, OPEN)
