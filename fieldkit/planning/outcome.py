@@ -64,7 +64,7 @@ def _proof(question: Question, counts: Counts, units: int, undriven: int, *, sta
     reached = counts.answer.goal("rack units")
     before = [stage for stage in counts.answer.reached[: counts.answer.reached.index(reached)] if not stage.proved]
     least = units - (reached.value - reached.least)
-    proved = reached.proved and not before and not counts.answer.stopped
+    proved = reached.proved and not before
     if not question.groups:
         return Proof(proved, least, f"nothing to plan: no box waits for an output; {units} rack units in use")
     what = "all boxes driven" if not undriven else f"{undriven} boxes left silent"

@@ -6,10 +6,10 @@ import textwrap
 from collections.abc import Iterator
 from typing import Any
 
-from fieldkit.checks.checking import counts
+from fieldkit.checks.checking import check, counts
 from fieldkit.planning.proposals import Proposal
 from fieldkit.reports.text import CAUTIONS, WIDTH, Style, findings_text, patch_text
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.evaluation import Rig, evaluate
 
 
 def assign_object(proposal: Proposal) -> dict[str, Any]:
@@ -68,6 +68,33 @@ def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
     yield from findings_text(proposal.findings, style)
     yield ""
     yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), WIDTH)
+
+
+def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str]:
+    """Give what somebody wants to see before taking a proposal: proof, moves, loads before and after, what is wrong."""
+    yield proposal.proof.says
+    if proposal.cancelled:
+        yield "stopped by hand: the best found until then"
+    yield from (f"short: {item.says}" for item in proposal.short)
+    if proposal.undriven:
+        yield f"silent: {', '.join(proposal.undriven)}"
+    known = {(item.rule, item.where) for item in check(before)}
+    new = [item for item in proposal.findings if (item.rule, item.where) not in known and item.severity != "advice"]
+    yield from (f"{item.severity}: {item.where.id}: {item.says}" for item in new)
+    yield from (f"note: {note}" for note in proposal.notes)
+    yield ""
+    yield from (move.says for move in proposal.moves)
+    yield ""
+    after = evaluate(proposal.show)
+    for output in after.outputs:
+        old = before.output(output.output.id)
+        was = old.load_ohm if old is not None else None
+        if output.load_ohm != was:
+            least = style.value(output.output.least_ohm, "ohm")
+            yield (
+                f"{output.output.id}: load {style.value(was, 'ohm')} before, "
+                f"{style.value(output.load_ohm, 'ohm')} after; least {least}"
+            )
 
 
 def _wrapped(text: str, style: Style) -> list[str]:

@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
+from fieldkit.app.assigning import propose
 from fieldkit.app.dialogs import Read
 from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
@@ -46,6 +47,7 @@ class Racks(Editing, Frame):
         Action("why", "e", "why", "Show where the numbers of this line come from"),
         Action("card", "space", "card", "Show the card of this output"),
         Action("bridge", "b", "bridge", "Bridge this channel with its neighbour, or take the pair apart"),
+        Action("propose", "p", "propose", "Let the program plan outputs and runs: a preview first, then one undo step"),
         Action("add", "a", "add", "Add a run, an amplifier or a rack"),
         Action("remove", "d", "remove", "Remove the run of this line, after showing what goes with it"),
     )
@@ -215,6 +217,10 @@ class Racks(Editing, Frame):
             f"{unit.id}: {pair} bridged",
             lambda: with_thing(session.present, "rack_units", changed(unit, bridged=[*unit.bridged, pair])),
         )
+
+    def action_propose(self) -> None:
+        """Let the program propose outputs and runs."""
+        propose(self.fieldkit)
 
     def action_add(self) -> None:
         """Choose what to add."""

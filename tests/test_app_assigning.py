@@ -1,0 +1,126 @@
+"""Let the program propose the plan, by real keys."""
+
+import asyncio
+import threading
+
+import pytest
+from apps import app_on, press, screen_text
+
+from fieldkit import samples
+from fieldkit.app.assigning import Preview, Working
+from fieldkit.planning import assign as planning
+
+SIZE = (80, 24)
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path / "gear"))
+    monkeypatch.setenv("FIELDKIT_CONFIG", str(tmp_path / "config"))
+
+
+@pytest.fixture
+def hall(tmp_path):
+    """The smallest sample without its runs."""
+    path = tmp_path / "hall.toml"
+    text = (samples.folder() / "village_hall.toml").read_text(encoding="utf-8")
+    path.write_text(text[: text.index("# One lead a side")], encoding="utf-8")
+    return path
+
+
+async def until(pilot, kind, *, here=True):
+    """Wait for a window to come, or to go."""
+    for _ in range(400):
+        await pilot.pause()
+        if isinstance(pilot.app.screen, kind) == here:
+            return screen_text(pilot.app)
+        await asyncio.sleep(0.02)
+    raise AssertionError(screen_text(pilot.app))
+
+
+async def test_a_plan_is_proposed_previewed_taken_and_undone_in_one_step(hall):
+    app = app_on(hall)
+    async with app.run_test(size=SIZE) as pilot:
+        text = await press(pilot, "4", "p")
+        assert "what has no run yet" in text
+        await press(pilot, "enter")
+        await until(pilot, Preview)
+        text = await press(pilot)
+        assert "4 boxes to plug" in text
+        assert "all boxes driven" in text
+        assert "15 m assumed" in text
+        assert "SL: → AMP.1 by W1" in text
+        text = await press(pilot, "pagedown", "pagedown")
+        assert "8.24 Ω after; least 4 Ω" in text
+        before = app.session.present
+        text = await press(pilot, "enter")
+        assert "plan for 4 boxes taken" in text
+        assert "W1/1" in text
+        assert len(app.session.present.runs) == 2
+        assert not [item for item in app.session.findings if item.severity == "error"]
+        await press(pilot, "u")
+        assert app.session.present == before
+        assert not app.session.dirty
+
+
+async def test_leaving_the_preview_changes_nothing(hall):
+    app = app_on(hall)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "p", "enter")
+        await until(pilot, Preview)
+        text = await press(pilot, "escape")
+        assert "nothing was changed" in text
+        assert not app.session.dirty
+
+
+async def test_a_plan_that_is_complete_is_left_as_it_is(tmp_path):
+    path = tmp_path / "open_air.toml"
+    path.write_bytes((samples.folder() / "open_air.toml").read_bytes())
+    app = app_on(path)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "p", "enter")
+        text = await until(pilot, Working, here=False)
+        assert "nothing to plan" in await press(pilot), text
+        assert not app.session.dirty
+
+
+async def test_one_zone_can_be_planned_anew_by_typing_its_name(tmp_path):
+    path = tmp_path / "school.toml"
+    path.write_bytes((samples.folder() / "school_musical.toml").read_bytes())
+    app = app_on(path)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "p", *"fills", "enter")
+        await until(pilot, Working, here=False)
+        assert not [item for item in app.session.findings if item.severity == "error"]
+
+
+async def test_whoever_stops_the_work_still_gets_the_best_found(hall, monkeypatch):
+    begun = threading.Event()
+    real = planning.assign
+
+    def slow(show, wishes, *, cancelled, progress):
+        """Hold the work until somebody stops it, as a large rig would."""
+        progress("rack units")
+        begun.set()
+        while not cancelled():
+            threading.Event().wait(0.01)
+        return real(show, wishes, cancelled=lambda: False, progress=progress)
+
+    monkeypatch.setattr(planning, "assign", slow)
+    app = app_on(hall)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "p", "enter")
+        assert await asyncio.to_thread(begun.wait, 5)
+        text = await press(pilot)
+        assert "bringing to its best: rack units" in text
+        assert "esc stops" in text
+        await press(pilot, "escape")
+        text = await until(pilot, Preview)
+        assert "4 boxes to plug" in await press(pilot), text
+
+
+async def test_without_a_show_it_says_so():
+    app = app_on(None)
+    async with app.run_test(size=SIZE) as pilot:
+        assert "no show is open" in await press(pilot, "4", "p")
