@@ -68,6 +68,7 @@ def values(kind):
         dt.date: st.dates(),
         dt.datetime: st.builds(lambda time, zone: time.replace(tzinfo=zone), st.datetimes(), st.sampled_from(ZONES)),
         ReadingValue: st.sampled_from(["3.3 ohm", "open", "OL", " short "]).map(ReadingValue),
+        Position: st.sampled_from(["0 m, 0 m", " 50 m, -3 m, 5 ft", "−1 m, 0 m, 8 m"]).map(Position),
         type(None): st.none(),
     }[kind]
 
