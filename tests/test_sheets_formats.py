@@ -234,7 +234,7 @@ W9: FX.C to DFS DFT
  |  |     W9-A into FX socket C
  |  |     W9-B into DFS input
  |  |     4-pole to 4-pole, 4 cores of 2.5 mm²
- ●  |   [DFS sub-single-15-inch]
+ O  |   [DFS sub-single-15-inch]
  |  |     sub on pair 1, preset sub-any
  |  |     drum-fill drums, goes on at its link
  x  x    adaptor pair-crossing
@@ -243,7 +243,7 @@ W9: FX.C to DFS DFT
  |  |     W9-C into adaptor pair-crossing
  |  |     W9-D into DFT input
  |  |     4-pole to 4-pole, 4 cores of 2.5 mm²
- ●  |   [DFT two-way-12-inch]
+ O  |   [DFT two-way-12-inch]
           full on pair 1, preset passive-with-sub
           switch on the box: passive
           drum-fill drums, end of the run

@@ -38,6 +38,7 @@ SCREENS = (
     ("3", "zones", "Zones"),
     ("4", "racks", "Racks"),
     ("6", "calculator", "Calculator"),
+    ("8", "sheets", "Sheets"),
 )
 """Key, mode and name; the numbers left out belong to screens that are not built yet."""
 
@@ -72,6 +73,12 @@ def _calculator() -> Frame:
     return Calculator()
 
 
+def _sheets() -> Frame:
+    from fieldkit.app.screens.sheets import Sheets
+
+    return Sheets()
+
+
 class FieldkitApp(Everywhere, App[None]):
     """The terminal application."""
 
@@ -84,6 +91,7 @@ class FieldkitApp(Everywhere, App[None]):
         "zones": _zones,
         "racks": _racks,
         "calculator": _calculator,
+        "sheets": _sheets,
     }
     DEFAULT_MODE = "overview"
     CSS = """

@@ -39,6 +39,23 @@ PAGES: dict[str, Callable[[Material], Page]] = {
 }
 """Name of a page, as it is chosen and as its files are called, and what makes it; in the order of the set."""
 
+PURPOSES = {
+    "contact": "who and where, the notes, and the revision of every page",
+    "lid": "one page to tape inside the lid: what goes where, what it reads",
+    "patch": "what feeds what, by rack and by zone; the inputs",
+    "wiring": "each run drawn, with plugs, pin pairs, adaptors and ends",
+    "settings": "presets, limiter thresholds and gains, host by host",
+    "labels": "each cable end and output, as a list and as stickers",
+    "racks": "the faces of each rack, front and rear",
+    "rig-check": "what a meter should read, and room to write",
+    "findings": "what the checks still have to say",
+    "pull": "what to take, what is hired, cases and weight",
+    "return": "what went out, what came back, what is missing",
+    "fault-tags": "tags for what is out of service, and empty ones",
+    "cautions": "the usual cautions, and where they hold here",
+}
+"""What each page is for, in a few words."""
+
 CHANGES = "changes"
 """Name of the page that an older show adds in front."""
 

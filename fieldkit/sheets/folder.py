@@ -80,6 +80,12 @@ def write_files(folder: Path, files: dict[str, str], tell: Callable[[str], None]
     return Written(tuple(files), tuple(stale))
 
 
+def count_text(written: Written) -> str:
+    """Say how many files were written: ``37 files are``."""
+    count = len(written.files)
+    return f"{count} file{' is' if count == 1 else 's are'}"
+
+
 def summary(pages: Sequence[Page], written: Written, folder: str, style: Style) -> Iterator[str]:
     """Say what was written: the pages with their marks, the files, and what is left of an earlier time."""
     for page in pages:
@@ -87,9 +93,9 @@ def summary(pages: Sequence[Page], written: Written, folder: str, style: Style) 
     texts = sum(name.endswith(".txt") for name in written.files)
     tables = sum(name.endswith(".csv") for name in written.files)
     parts = ["sheets.html"] if "sheets.html" in written.files else []
-    parts += [f"{texts} pages as text"] if texts else []
-    parts += [f"{tables} tables"] if tables else []
-    yield style.plain(f"{len(written.files)} files are in {folder}: {', '.join(parts)}")
+    parts += [f"{texts} page{'' if texts == 1 else 's'} as text"] if texts else []
+    parts += [f"{tables} table{'' if tables == 1 else 's'}"] if tables else []
+    yield style.plain(f"{count_text(written)} in {folder}: {', '.join(parts)}")
     if written.stale:
         yield style.plain(f"of an earlier time, and not written now: {', '.join(written.stale)}")
 

@@ -1,4 +1,4 @@
-"""A page as plain text, 80 columns wide: to read over SSH, and to send to a printer."""
+"""A page as plain text, 80 columns wide unless told: to read over SSH, and to send to a printer."""
 
 from __future__ import annotations
 
@@ -9,75 +9,78 @@ from fieldkit.sheets.page import Block, Form, Items, Page, RackDrawing, RunDrawi
 from fieldkit.sheets.widths import cells, padded, wrapped
 
 WIDTH = 80
+LEAST_WIDTH = 40
+"""Narrower than this a page is not made; it is then wider than the room."""
 GAP = 2
 LEAST = 6
 """Narrower than this a column of words cannot be read."""
 LINE = "_" * 8
 
 
-def page_text(page: Page) -> str:
-    """Write a page."""
-    lines = [*_head(page)]
+def page_text(page: Page, width: int = WIDTH) -> str:
+    """Write a page, so many columns wide; 40 is the least."""
+    width = max(width, LEAST_WIDTH)
+    lines = [*_head(page, width)]
     for block in page.blocks:
-        lines += ["", *_block(block)]
+        lines += ["", *_block(block, width)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
-def _head(page: Page) -> Iterator[str]:
+def _head(page: Page, width: int) -> Iterator[str]:
     mark = f"revision {page.mark}"
-    yield from wrapped(page.show, WIDTH)
-    yield padded(page.title.upper(), WIDTH - cells(mark)) + mark
-    yield "=" * WIDTH
+    yield from wrapped(page.show, width)
+    yield padded(page.title.upper(), width - cells(mark)) + mark
+    yield "=" * width
 
 
-def _block(block: Block) -> Iterator[str]:
+def _block(block: Block, width: int) -> Iterator[str]:
     if isinstance(block, Table):
-        yield from _table(block)
+        yield from _table(block, width)
     elif isinstance(block, Words):
-        yield from _titled(block.title)
+        yield from _titled(block.title, width)
         for paragraph in block.paragraphs:
-            yield from wrapped(paragraph, WIDTH)
+            yield from wrapped(paragraph, width)
     elif isinstance(block, Items):
-        yield from _titled(block.title)
-        yield from _items(block)
+        yield from _titled(block.title, width)
+        yield from _items(block, width)
     elif isinstance(block, RunDrawing):
-        yield from _run(block)
+        yield from _run(block, width)
     elif isinstance(block, RackDrawing):
-        yield from _rack(block)
+        yield from _rack(block, width)
     elif isinstance(block, Form):
-        yield from _form(block)
+        yield from _form(block, width)
     else:
-        yield from _stickers(block)
+        yield from _stickers(block, width)
 
 
-def _titled(title: str) -> Iterator[str]:
+def _titled(title: str, width: int) -> Iterator[str]:
     if title:
-        yield from wrapped(title, WIDTH)
-        yield "-" * min(WIDTH, cells(title))
+        yield from wrapped(title, width)
+        yield "-" * min(width, cells(title))
 
 
-def _hung(lead: str, text: str, width: int = WIDTH) -> Iterator[str]:
+def _hung(lead: str, text: str, width: int) -> Iterator[str]:
     """Write a text after a lead, what follows under its first word."""
     indent = " " * cells(lead)
     for number, line in enumerate(wrapped(text, width - cells(lead))):
         yield (indent if number else lead) + line
 
 
-def _items(block: Items) -> Iterator[str]:
+def _items(block: Items, width: int) -> Iterator[str]:
     for item in block.items:
         for number, text in enumerate(item):
-            yield from _hung("    - " if number else "* ", text)
+            yield from _hung("    - " if number else "* ", text, width)
     if not block.items:
-        yield from wrapped(block.empty, WIDTH)
+        yield from wrapped(block.empty, width)
 
 
 # ---- tables ---------------------------------------------------------------------------------------------------
 
 
-def _table(table: Table) -> Iterator[str]:
-    yield from _titled(table.title)
+def _table(table: Table, width: int) -> Iterator[str]:
+    yield from _titled(table.title, width)
     if not table.rows:
-        yield from wrapped(table.empty, WIDTH)
+        yield from wrapped(table.empty, width)
         return
     start = 1 if table.grouped else 0
     columns = table.columns[start:]
@@ -92,7 +95,7 @@ def _table(table: Table) -> Iterator[str]:
     heads = [heading(columns[place]) for place in shown]
     bodies = [[row[start + place] for place in shown] for row in rows]
     right = [is_numeric(columns[place]) for place in shown]
-    widths = _widths(heads, bodies, WIDTH - GAP * start)
+    widths = _widths(heads, bodies, width - GAP * start)
     group = None
     indent = " " * GAP * start
     if widths is not None:
@@ -100,9 +103,9 @@ def _table(table: Table) -> Iterator[str]:
     for row, body in zip(rows, bodies, strict=True):
         if start and row[0] != group:
             group = row[0]
-            yield from _hung("", group or "-")
+            yield from _hung("", group or "-", width)
         if widths is None:
-            yield from _record(heads, body, indent)
+            yield from _record(heads, body, indent, width)
         else:
             yield from (indent + line for line in _row(body, widths, right))
 
@@ -137,22 +140,22 @@ def _row(row: Sequence[str], widths: Sequence[int], right: Sequence[bool]) -> It
         )
 
 
-def _record(heads: Sequence[str], row: Sequence[str], indent: str) -> Iterator[str]:
+def _record(heads: Sequence[str], row: Sequence[str], indent: str, width: int) -> Iterator[str]:
     """Write a row that is too wide as a paragraph: its first cell, and under it each other one with its heading."""
-    yield from _hung(indent, row[0])
+    yield from _hung(indent, row[0], width)
     parts = [f"{head} {cell}" for head, cell in zip(heads[1:], row[1:], strict=True) if cell]
-    yield from _hung(f"{indent}  ", "; ".join(parts))
+    yield from _hung(f"{indent}  ", "; ".join(parts), width)
 
 
 # ---- drawings -------------------------------------------------------------------------------------------------
 
 
-def _run(drawing: RunDrawing) -> Iterator[str]:
-    yield from _titled(drawing.title)
+def _run(drawing: RunDrawing, width: int) -> Iterator[str]:
+    yield from _titled(drawing.title, width)
     lanes = lanes_of(drawing)
     yield " " + "".join(f"{lane:<3}" for lane in lanes)
     for stop in drawing.stops:
-        yield from _stop(stop, lanes)
+        yield from _stop(stop, lanes, width)
 
 
 def lanes_of(drawing: RunDrawing) -> list[str]:
@@ -164,7 +167,7 @@ def lanes_of(drawing: RunDrawing) -> list[str]:
 MARKS = {"socket": "#", "cable": "|", "adaptor": "|", "panel": "|", "box": "|"}
 
 
-def _stop(stop: Stop, lanes: Sequence[str]) -> Iterator[str]:
+def _stop(stop: Stop, lanes: Sequence[str], width: int) -> Iterator[str]:
     """Draw one piece: the lanes at the left, what it is beside them."""
     into = {near for near, _ in stop.joins}
     onward = {far for _, far in stop.joins if far}
@@ -173,10 +176,10 @@ def _stop(stop: Stop, lanes: Sequence[str]) -> Iterator[str]:
     after = "".join(" |  "[:3] if lane in onward else "   " for lane in lanes)
     edge = "[" if stop.kind in {"socket", "box"} else " "
     indent = " " * 2
-    for number, line in enumerate(wrapped(stop.title, WIDTH - len(first) - 4)):
+    for number, line in enumerate(wrapped(stop.title, width - len(first) - 4)):
         yield (after if number else first) + indent + (f"{edge}{line}{']' if edge == '[' else ''}")
     for detail in stop.details:
-        for line in wrapped(detail, WIDTH - len(first) - 6):
+        for line in wrapped(detail, width - len(first) - 6):
             yield after + indent + "  " + line
 
 
@@ -187,7 +190,7 @@ def _lane_mark(lane: str, stop: Stop, into: set[str], *, crossing: bool) -> str:
     elif stop.kind == "socket":
         mark = "+"
     elif lane in stop.taps:
-        mark = "●"
+        mark = "O"
     elif not far and stop.kind != "box":
         mark = "!"
     elif crossing and far != lane:
@@ -197,8 +200,8 @@ def _lane_mark(lane: str, stop: Stop, into: set[str], *, crossing: bool) -> str:
     return f" {mark} "
 
 
-def _rack(drawing: RackDrawing) -> Iterator[str]:
-    yield from _titled(drawing.title)
+def _rack(drawing: RackDrawing, width: int) -> Iterator[str]:
+    yield from _titled(drawing.title, width)
     top = drawing.units
     at = {unit: slot for slot in reversed(drawing.slots) for unit in range(slot.unit, slot.unit + slot.height)}
     said: set[int] = set()
@@ -211,14 +214,14 @@ def _rack(drawing: RackDrawing) -> Iterator[str]:
             continue
         else:
             said.add(id(slot))
-            yield from _slot(slot, unit)
+            yield from _slot(slot, unit, width)
     for slot in drawing.unplaced:
-        yield from _hung("   ? |", f" {slot.title}  {'; '.join(slot.details)}")
+        yield from _hung("   ? |", f" {slot.title}  {'; '.join(slot.details)}", width)
 
 
-def _slot(slot: Slot, top: int) -> Iterator[str]:
+def _slot(slot: Slot, top: int, width: int) -> Iterator[str]:
     """Draw what is in a rack from its highest unit down, each unit a line, more where it has more to say."""
-    inside = WIDTH - 8
+    inside = width - 8
     texts = [*wrapped(slot.title, inside)]
     for detail in slot.details:
         texts += [f"  {line}" for line in wrapped(detail, inside - 2)]
@@ -228,14 +231,14 @@ def _slot(slot: Slot, top: int) -> Iterator[str]:
         yield f"{unit} {'[' if number < slot.height else ' '} {text}"
 
 
-def _form(form: Form) -> Iterator[str]:
-    yield "+" + "-" * (WIDTH - 2) + "+"
+def _form(form: Form, width: int) -> Iterator[str]:
+    yield "+" + "-" * (width - 2) + "+"
     for line in (form.title, *(f"{name}: {value or LINE * 4}" for name, value in form.fields)):
-        for part in wrapped(line, WIDTH - 4):
-            yield "| " + padded(part, WIDTH - 4) + " |"
-    yield "+" + "-" * (WIDTH - 2) + "+"
+        for part in wrapped(line, width - 4):
+            yield "| " + padded(part, width - 4) + " |"
+    yield "+" + "-" * (width - 2) + "+"
 
 
-def _stickers(block: Stickers) -> Iterator[str]:
+def _stickers(block: Stickers, width: int) -> Iterator[str]:
     size = f"{block.width_mm:g} × {block.height_mm:g} mm"
-    yield from wrapped(f"{len(block.labels)} stickers of {size} to cut out are in the HTML file.", WIDTH)
+    yield from wrapped(f"{len(block.labels)} stickers of {size} to cut out are in the HTML file.", width)

@@ -1,0 +1,163 @@
+"""The screen Sheets by keys: look, choose, write, compare; nothing is lost when it cannot be done."""
+
+import pytest
+from apps import app_on, press, screen_text, type_text
+
+from fieldkit import samples
+from fieldkit.sheets.collection import PAGES
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("FIELDKIT_CONFIG", str(tmp_path / "config"))
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture
+def hall(tmp_path):
+    path = tmp_path / "hall.toml"
+    path.write_text((samples.folder() / "village_hall.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    return path
+
+
+async def written(pilot):
+    """Wait until the writing has ended, and read the screen."""
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+    return screen_text(pilot.app)
+
+
+async def test_a_page_for_the_lid_in_a_few_keys(hall):
+    """The hall on Thursday evening: look at the page, write it, done."""
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        text = await press(pilot, "8", "down", "enter")
+        assert "FOR THE LID" in text
+        assert "TL full" in text
+        assert "page 2 of 13: lid" in text
+        await press(pilot, "escape", "w")
+        await press(pilot, "enter")
+        assert "files are in hall-sheets" in await written(pilot)
+    folder = hall.with_name("hall-sheets")
+    assert {f"{key}.txt" for key in PAGES} <= {path.name for path in folder.iterdir()}
+    assert "with-sub-100" in (folder / "lid.txt").read_text(encoding="utf-8")
+
+
+async def test_one_page_in_one_format(hall, tmp_path):
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        text = await press(pilot, "f8", "a")
+        assert text.count("yes") == 3  # the formats alone
+        await press(pilot, "down", "down", "down", "space")  # wiring
+        await press(pilot, *["down"] * 10, "space", "down", "space")  # not html, not tables
+        await press(pilot, "w")
+        await type_text(pilot, str(tmp_path / "out"))
+        await press(pilot, "enter")
+        assert "1 file is in out" in await written(pilot)
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["wiring.txt"]
+
+
+async def test_nothing_chosen(hall):
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "choose at least one page" in await press(pilot, "8", "a", "w")
+
+
+async def test_a_folder_that_is_a_file(hall, tmp_path):
+    (tmp_path / "taken").write_text("mine", encoding="utf-8")
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "8", "w")
+        assert "this is a file; expected a folder" in await type_text(pilot, str(tmp_path / "taken"))
+        await press(pilot, "enter", "escape")
+    assert (tmp_path / "taken").read_text(encoding="utf-8") == "mine"
+
+
+async def test_a_folder_that_cannot_be_made(hall, tmp_path):
+    (tmp_path / "taken").write_text("mine", encoding="utf-8")
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "8", "w")
+        await type_text(pilot, str(tmp_path / "taken" / "below"))
+        await press(pilot, "enter")
+        assert "! the sheets cannot be written: " in await written(pilot)
+
+
+async def test_what_changed_since(hall, tmp_path):
+    older = tmp_path / "older.toml"
+    text = hall.read_text(encoding="utf-8")
+    older.write_text(text.replace('length = "15 m", box = "SL"', 'length = "2 m", box = "SL"'), encoding="utf-8")
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "8", "s")
+        assert "no such" in (await type_text(pilot, str(tmp_path / "none.toml"))).lower()
+        assert "4 boxes, 2 runs" in await type_text(pilot, str(older))
+        assert "older.toml" in await press(pilot, "enter")
+        await press(pilot, "w", "enter")
+        assert "files are in" in await written(pilot)
+    changes = (tmp_path / "hall-sheets" / "changes.txt").read_text(encoding="utf-8")
+    assert "W1 1: length 15 m, was 2 m" in changes
+
+
+async def test_units_of_the_reader(hall):
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "8", "m")
+        await type_text(pilot, "imp")
+        assert "imperial" in await press(pilot, "enter")
+        text = await press(pilot, "down", "down", "down", "enter", "pagedown")
+        assert "49.2 ft" in text
+
+
+async def test_pages_are_turned_and_the_cursor_follows(hall):
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "8", "enter")
+        assert "page 2 of 13: lid" in await press(pilot, "n")
+        assert "page 13 of 13: cautions" in await press(pilot, "p", "p")
+        await press(pilot, "escape")
+        from fieldkit.app.widgets.rows import Rows
+
+        assert app.frame.query_one(Rows).key == "page cautions"
+
+
+async def test_the_page_stands_beside_the_list_on_a_wide_terminal(hall):
+    app = app_on(hall)
+    async with app.run_test(size=(200, 50)) as pilot:
+        assert "FOR THE LID" in await press(pilot, "8", "down")
+
+
+async def test_an_edit_is_on_the_page_at_once(hall):
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "8")
+        from fieldkit.show.edits import changed, find, with_thing
+
+        show = app.session.present
+        app.apply("noted", lambda: with_thing(show, "boxes", changed(find(show, "boxes", "TL"), note="[b]dented[/]")))
+        await press(pilot, "enter")
+        assert "[b]dented[/]" in await press(pilot, "pagedown", "pagedown")
+
+
+async def test_without_a_show():
+    app = app_on(None)
+    async with app.run_test(size=(80, 24)) as pilot:
+        for key in ("8", "w", "s", "m", "space", "enter", "a"):
+            text = await press(pilot, key)
+        assert "no show is open" in text
+
+
+async def test_a_cable_end_has_a_card():
+    """A hand holds a cable labelled W7-B: box, input, the other end, what it reads at the rack."""
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "g")
+        text = await type_text(pilot, "W7-B")
+        assert "plugs into: FL1 input" in text
+        assert "the other end, W7-A, plugs into: FX socket A" in text
+        assert "W7/1: FX.1, full" in text
+        assert "meter at the amplifier, plug pulled: 3.08 Ω DC" in text
+        await press(pilot, "escape", "g")
+        text = await type_text(pilot, "W10-B")
+        assert "switch on the box: passive" in text
