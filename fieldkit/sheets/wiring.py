@@ -15,7 +15,8 @@ from fieldkit.show.document import Box, Run, Step
 LEGEND = (
     (
         "Each column under the numbers is one pin pair, 1 is the pins 1+ and 1-. A dot (O in plain text) is a box "
-        "that uses the pair; a line that goes past a box goes on through its link socket. Cable ends carry their labels."
+        "that uses the pair; a line that goes past a box goes on through its link socket. Cable ends carry "
+        "their labels."
     ),
     "Plug in with the amplifiers switched off. Outputs over 50 V and all bridged outputs count as mains.",
 )

@@ -1,0 +1,147 @@
+"""The HTML file in a real browser, where the system has one: on a phone, and printed on A4 and Letter."""
+
+import html
+import os
+import re
+import shutil
+import subprocess
+
+import pytest
+from rigs import AMP, box, run, step
+from sheet_tools import files, material, sample
+
+BROWSER = next(
+    (
+        found
+        for name in (os.environ.get("FIELDKIT_BROWSER", ""), "chromium", "chromium-browser", "chrome")
+        if name and (found := shutil.which(name))
+    ),
+    None,
+)
+needs_browser = pytest.mark.skipif(
+    BROWSER is None, reason="no chromium on this system (FIELDKIT_BROWSER may name another browser of that kind)"
+)
+needs_poppler = pytest.mark.skipif(
+    shutil.which("pdftotext") is None, reason="no pdftotext (poppler) on this system, to read what was printed"
+)
+PHONE = 390
+MM = 72 / 25.4
+SIZES = {"A4": (210 * MM, 297 * MM), "Letter": (8.5 * 72, 11 * 72)}  # ISO 216; ANSI/ASME Y14.1 size A
+
+LONG_NAMES = (
+    box("B" * 64, more=f'note = "{"w" * 3000}"\n')
+    + box("C" * 64)
+    + AMP
+    + run("W" * 64, "A.A", step("two", "20 m", "B" * 64), step("two", "20 m", "C" * 64))
+)
+
+
+def browse(folder, *options):
+    """Run the browser once, with a profile of its own."""
+    assert BROWSER is not None
+    done = subprocess.run(
+        [
+            *(BROWSER, "--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run"),
+            *("--disable-background-networking", f"--user-data-dir={folder / 'profile'}", *options),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=90,
+        check=True,
+    )
+    return done.stdout
+
+
+MEASURE = """<script>
+addEventListener('load', () => {
+  const told = [];
+  for (const frame of document.querySelectorAll('iframe')) {
+    const page = frame.contentDocument.documentElement;
+    told.push(page.clientWidth + ' ' + page.scrollWidth + ' ' + frame.contentDocument.images.length);
+  }
+  document.body.textContent = 'measured ' + told.join(', ') + ' end';
+});
+</script>"""
+
+
+@needs_browser
+def test_a_phone_shows_every_page_without_scrolling_sideways(tmp_path):
+    written = [files(sample(name))["sheets.html"] for name in ("open_air", "school_musical", "mistakes")]
+    written.append(files(material(LONG_NAMES))["sheets.html"])
+    frames = "".join(
+        f'<iframe style="width:{PHONE}px;height:800px;border:0" srcdoc="{html.escape(text)}"></iframe>'
+        for text in written
+    )
+    page = tmp_path / "phone.html"
+    page.write_text(f"<!DOCTYPE html><body>{frames}{MEASURE}</body>", encoding="utf-8")
+    shown = browse(tmp_path, "--virtual-time-budget=10000", "--dump-dom", page.as_uri())
+    measured = re.search(r"measured (.*?) end", shown)
+    assert measured, shown[:500]
+    for width in measured[1].split(", "):
+        inner, needed, images = map(int, width.split())
+        assert needed <= inner <= PHONE
+        assert images == 0
+
+
+def printed(folder, name):
+    """Print the open-air sample, and read the words of each sheet of paper with their places in points."""
+    page, pdf = folder / "sheets.html", folder / "sheets.pdf"
+    text = files(sample("open_air"))["sheets.html"]
+    sized = text.replace("@page { margin", f"@page {{ size: {name}; margin", 1)
+    assert sized != text
+    page.write_text(sized, encoding="utf-8")
+    browse(folder, "--no-pdf-header-footer", f"--print-to-pdf={pdf}", page.as_uri())
+    done = subprocess.run(
+        ["pdftotext", "-bbox", str(pdf), "-"], capture_output=True, text=True, timeout=60, check=True
+    ).stdout
+    sheets = []
+    for sheet in re.findall(r"<page .*?</page>", done, re.DOTALL):
+        size = tuple(map(float, re.search(r'<page width="([\d.]+)" height="([\d.]+)"', sheet).groups()))
+        words = re.findall(
+            r'<word xMin="([-\d.]+)" yMin="([-\d.]+)" xMax="([-\d.]+)" yMax="([-\d.]+)">(.*?)</word>', sheet
+        )
+        sheets.append((size, [(*map(float, word[:4]), html.unescape(word[4])) for word in words]))
+    return sheets
+
+
+@needs_browser
+@needs_poppler
+@pytest.mark.parametrize("name", SIZES)
+def test_on_paper(name, tmp_path):
+    """One printing a size of paper, since it takes seconds; then all that can be said about it."""
+    sheets = printed(tmp_path, name)
+    assert len(sheets) > 20
+    nothing_is_cut(sheets, SIZES[name])
+    pages_end_between_runs(sheets)
+    every_sheet_says_its_revision_and_number(sheets)
+    lids = sum("the lid, revision" in " ".join(word[4] for word in words) for _, words in sheets)
+    assert lids == 1  # twenty outputs and fifteen runs still go inside one lid
+
+
+def nothing_is_cut(sheets, paper):
+    for size, words in sheets:
+        assert size == pytest.approx(paper, abs=1.0)
+        for left, top, right, bottom, word in words:
+            assert left >= 8 * MM, word
+            assert right <= size[0] - 8 * MM, word
+            assert top >= 8 * MM, word
+            assert bottom <= size[1] - 3 * MM, word  # the line at the foot stands in the margin
+
+
+def pages_end_between_runs(sheets):
+    """Each drawing begins with its run's label and ends with "end of the run": both are on the same sheet of paper."""
+    seen = 0
+    for _, words in sheets:
+        texts = [word[4] for word in words]
+        if "Wiring," in texts:  # at the foot of each sheet
+            ended = " ".join(texts).count("end of the run")
+            assert ended == sum(re.fullmatch(r"W\d+:", text) is not None for text in texts)
+            seen += ended
+    assert seen == len(sample("open_air").show.runs)
+
+
+def every_sheet_says_its_revision_and_number(sheets):
+    for number, (size, words) in enumerate(sheets, start=1):
+        foot = " ".join(word[4] for word in words if word[1] > size[1] - 14 * MM)
+        assert re.search(r"revision [0-9a-f]{8}", foot), foot
+        assert f"{number} / {len(sheets)}" in foot
