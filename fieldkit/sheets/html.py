@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from fieldkit.sheets.cell_text import cell_text, heading, is_numeric
-from fieldkit.sheets.page import Block, Page, RackDrawing, RunDrawing, Stickers, Table
+from fieldkit.sheets.page import Block, Cell, Column, Page, RackDrawing, RunDrawing, Stickers, Table
 from fieldkit.sheets.shapes import WIDTH, Picture, rack_pictures, run_pictures
 from fieldkit.sheets.widths import cells
 
@@ -79,12 +79,19 @@ def _table(table: Table) -> dict[str, Any]:
     ]
     columns = [table.columns[place] for place in places]
     short = LINE_LETTERS // max(1, len(columns))
-    groups: list[tuple[str, list[list[tuple[str, bool]]]]] = []
+    groups: list[tuple[str, list[list[tuple[str, str, bool]]]]] = []
     for row in table.rows:
         group = cell_text(row[0], table.columns[0]) if start else ""
         if not groups or groups[-1][0] != group:
             groups.append((group, []))
-        texts = [cell_text(row[place], table.columns[place]) for place in places]
-        groups[-1][1].append([(text, cells(text) <= short) for text in texts])
+        groups[-1][1].append([_shown_cell(row[place], table.columns[place], short) for place in places])
     heads = [(title := heading(column), is_numeric(column), column.write, cells(title) <= short) for column in columns]
     return {"heads": heads, "groups": groups}
+
+
+def _shown_cell(cell: Cell, column: Column, short: int) -> tuple[str, str, bool]:
+    """Give a cell's text, its classes, and whether the browser must look which way it is written."""
+    text = cell_text(cell, column)
+    kinds = ["write"] if column.write else ["number"] if is_numeric(column) else []
+    kinds += ["short"] if cells(text) <= short else []
+    return text, " ".join(kinds), not text.isascii()

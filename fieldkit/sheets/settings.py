@@ -75,19 +75,28 @@ def _limiters(material: Material) -> Table:
         Column("slow", "dBV"),
         Column("at the input", "dBu"),
         Column("in the host", "dBFS"),
+        Column("limiter"),
     )
     rows: list[tuple[Cell, ...]] = []
     for output in _driven(material):
         limiter = output.limiter
         head = (_host(output), output.output.id)
         if limiter is None:
-            rows.append((*head, "no rating known", *[None] * 6))
+            rows.append((*head, "no rating known", *[None] * 6, ""))
             continue
         ruled_by = limiter.ruled_by + (" (assumed)" if output.assumed else "")
         own = (limiter.thermal_v, limiter.peak_v, limiter.thermal_dbu, levels.dbv_from_voltage(limiter.thermal_v))
-        rows.append((*head, ruled_by, *own, limiter.input_dbu, limiter.input_dbfs))
+        rows.append((*head, ruled_by, *own, limiter.input_dbu, limiter.input_dbfs, _state(output)))
     title = "Limiter thresholds"
     return Table("limiters", title, columns, tuple(rows), keys=(1,), grouped=True, empty="no output drives a box")
+
+
+def _state(output: SolvedOutput) -> str:
+    """Say whether a threshold is there already, is to be set, or cannot be."""
+    if output.limiter is not None and output.limiter.held:
+        return "preset"
+    takes = output.host is not None and all(output.host.takes(load.speaker.id) for load in output.loads)
+    return "to set" if takes else "none"
 
 
 def _gains(material: Material) -> Table:
