@@ -5,7 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -241,7 +242,10 @@ def _new(arguments: list[str]) -> int:
         if sample.removesuffix(".toml") not in known:
             raise UsageError(f"new: no sample '{sample}'{_near(sample, known)}; there are {', '.join(known)}")
         source = samples.folder() / f"{sample.removesuffix('.toml')}.toml"
-    create(Path(name), source.read_text(encoding="utf-8"))
+    if not name.strip():
+        raise UsageError("new: expected the name of a new file, such as hall.toml")
+    with _named_as_typed(name):
+        create(Path(name), source.read_text(encoding="utf-8"))
     shown = _one_line(name)
     _print([f"{shown} is written; 'fieldkit check {shown}' looks it over"])
     return DONE
@@ -284,7 +288,23 @@ def _load(name: str) -> Show:
     """Read a show, with the models that it names and the gear library has. Raises ShowError."""
     from fieldkit.show.opening import open_show
 
-    return open_show(name).show
+    if not name:
+        raise UsageError("expected SHOW, got an empty name; 'fieldkit --help' shows how")
+    with _named_as_typed(name):
+        return open_show(name).show
+
+
+@contextmanager
+def _named_as_typed(name: str) -> Iterator[None]:
+    """Let an error name its file as it was typed, with its folder."""
+    from fieldkit.show.errors import ShowError
+
+    try:
+        yield
+    except ShowError as error:
+        if error.file == (Path(name).name or name):
+            error.file = name
+        raise
 
 
 def _options(

@@ -133,10 +133,15 @@ def test_new_needs_a_folder_and_a_name(tmp_path, capsys):
     assert run(["new", str(tmp_path / "none" / "show.toml")]) == 2
     assert run(["new", str(tmp_path)]) == 2
     assert run(["new"]) == 2
-    missing, folder, nothing = capsys.readouterr().err.splitlines()
-    assert missing == f"fieldkit: show.toml: there is no folder '{tmp_path / 'none'}' to write it in"
+    assert run(["new", ""]) == 2
+    missing, folder, nothing, empty = capsys.readouterr().err.splitlines()
+    assert (
+        missing
+        == f"fieldkit: {tmp_path / 'none' / 'show.toml'}: there is no folder '{tmp_path / 'none'}' to write it in"
+    )
     assert folder.endswith("this is a folder; expected the name of a new file")
     assert "expected FILE" in nothing
+    assert "expected the name of a new file" in empty
     assert list(tmp_path.iterdir()) == []
 
 

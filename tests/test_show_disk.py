@@ -42,7 +42,7 @@ def full(*_args, **_options):
 def test_a_file_that_may_not_be_read(stored, monkeypatch, capsys):
     monkeypatch.setattr(Path, "open", denied)
     assert run(["check", str(stored.path)]) == 2
-    assert capsys.readouterr() == ("", "fieldkit: show.toml: the file cannot be read: Permission denied\n")
+    assert capsys.readouterr() == ("", f"fieldkit: {stored.path}: the file cannot be read: Permission denied\n")
 
 
 def test_a_folder_that_may_not_be_written(stored, monkeypatch):

@@ -258,7 +258,7 @@ def test_the_command_gives_one_line_and_status_2(tmp_path, capsys):
     assert run(["check", str(path)]) == 2
     printed = capsys.readouterr()
     assert printed.out == ""
-    assert printed.err == "fieldkit: show.toml:91: ML2: unknown key 'nota'; did you mean 'note'?\n"
+    assert printed.err == f"fieldkit: {path}:91: ML2: unknown key 'nota'; did you mean 'note'?\n"
 
 
 def test_the_process_ends_with_status_2_and_no_traceback(tmp_path):
@@ -268,7 +268,7 @@ def test_the_process_ends_with_status_2_and_no_traceback(tmp_path):
         [sys.executable, "-m", "fieldkit", "check", str(path)], capture_output=True, text=True, timeout=60, check=False
     )
     assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr == "fieldkit: show.toml: nested too deeply to be a show\n"
+    assert done.stderr == f"fieldkit: {path}: nested too deeply to be a show\n"
 
 
 def test_the_example_is_no_error():

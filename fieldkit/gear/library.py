@@ -29,14 +29,15 @@ _RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
 class LibraryError(ValueError):
     """A model's file that cannot be read or written; its text is one line: the file's name and the reason."""
 
-    def __init__(self, problem: str, *, file: str) -> None:
-        """Keep the parts: the reason, and the file's name without its folder."""
+    def __init__(self, problem: str, *, file: str, line: int | None = None) -> None:
+        """Keep the parts: the reason, the file's name without its folder, the line from 1."""
         super().__init__(problem)
         self.problem = problem
         self.file = file
+        self.line = line
 
     def __str__(self) -> str:
-        return printable(f"{self.file}: {self.problem}", 400)
+        return printable(f"{self.file}{f':{self.line}' if self.line else ''}: {self.problem}", 400)
 
 
 class Entry(msgspec.Struct, frozen=True):
@@ -168,7 +169,7 @@ def _read(path: Path) -> Model:
     try:
         model = parse(text)
     except ModelFileError as error:
-        raise LibraryError(str(error), file=path.name) from error
+        raise LibraryError(str(error), file=path.name, line=error.line) from error
     if f"{model.id}.toml" != path.name:
         raise LibraryError(f"expected the id '{path.stem}', as the file is named, got '{model.id}'", file=path.name)
     return model

@@ -7,7 +7,6 @@ copied from one to the other.
 
 from __future__ import annotations
 
-import tomllib
 from typing import TypeAlias
 
 import msgspec
@@ -15,8 +14,10 @@ import msgspec
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.gear.places import line_of
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
+from fieldkit.gear.toml_text import TomlError, read_toml
 from fieldkit.gear.wording import explained, nearest, read_value, to_plain
 
 Model: TypeAlias = Loudspeaker | Amplifier | Processor | Cable | Adaptor | Panel | BuiltRack
@@ -36,6 +37,11 @@ KINDS: dict[str, type[Model]] = {
 class ModelFileError(ValueError):
     """What a model's file says cannot be used; the text is the reason, in one line."""
 
+    def __init__(self, problem: str, line: int | None = None) -> None:
+        """Keep the reason, and the line of the file, from 1."""
+        super().__init__(problem)
+        self.line = line
+
 
 def kind_of(model: Model) -> str:
     """Name the kind of a model as its table is named: ``built_rack``."""
@@ -45,9 +51,9 @@ def kind_of(model: Model) -> str:
 def parse(text: str) -> Model:
     """Read a model from the text of its file. Raises ModelFileError."""
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise ModelFileError(f"not valid TOML: {error}") from error
+        data = read_toml(text)
+    except TomlError as error:
+        raise ModelFileError(error.problem, error.line) from error
     except RecursionError as error:
         raise ModelFileError("nested too deeply to be a model") from error
     if len(data) != 1:
@@ -55,13 +61,15 @@ def parse(text: str) -> Model:
         raise ModelFileError(f"expected one table named by its kind ({', '.join(KINDS)}), got {found}")
     [(kind, values)] = data.items()
     if kind not in KINDS:
-        raise ModelFileError(f"unknown kind '{kind[:80]}'{nearest(kind, KINDS)}")
+        raise ModelFileError(f"unknown kind '{kind[:80]}'{nearest(kind, KINDS)}", line_of(text, (kind,)))
     if not isinstance(values, dict):
-        raise ModelFileError(f"expected [{kind}] as a table, got {'[[…]]' if isinstance(values, list) else values!r}")
+        got = "'[[…]]'" if isinstance(values, list) else repr(values)
+        raise ModelFileError(f"expected [{kind}] as a table, got {got}", line_of(text, (kind,)))
     try:
         return msgspec.convert(values, KINDS[kind], dec_hook=read_value)
     except msgspec.ValidationError as error:
-        raise ModelFileError(explained(error, KINDS[kind])[0]) from error
+        says, path = explained(error, KINDS[kind])
+        raise ModelFileError(says, line_of(text, (kind, *path))) from error
     except RecursionError as error:
         raise ModelFileError("nested too deeply to be a model") from error
 

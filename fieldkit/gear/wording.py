@@ -87,7 +87,7 @@ def explained(error: msgspec.ValidationError, kind: type, *, table: bool = False
         return _placed(f"the key '{missing[1]}' is missing", () if table else path), path
     if expected := _EXPECTED.fullmatch(says):
         wanted = " or ".join(_WORDS.get(word.strip(), word) for word in expected[1].split("|"))
-        says = f"expected {wanted}, got {_WORDS.get(expected[2], expected[2])}"
+        says = f"expected {wanted}, got {_WORDS.get(expected[2], expected[2])}{_brackets(expected, path)}"
     elif limit := _LIMIT.fullmatch(says):
         says = f"expected {_WORDS.get(limit[1], limit[1])} {_LIMITS[limit[2]]} {limit[3]}"
     elif says.startswith("Invalid enum value"):
@@ -98,6 +98,15 @@ def explained(error: msgspec.ValidationError, kind: type, *, table: bool = False
             says = "expected a name of 1 to 64 characters without spaces, brackets, quotes or any of # , ="
     # In a show the line says which row it is; by itself a thing has no lines.
     return _placed(says, tuple(part for part in path[1:] if isinstance(part, str)) if table else path), path
+
+
+def _brackets(expected: re.Match[str], path: Path) -> str:
+    """Say which brackets are meant where a table of the file stands in the other ones."""
+    kinds = (expected[1].partition("|")[0].strip(), expected[2])
+    if len(path) != 1 or kinds not in {("array", "object"), ("object", "array")}:
+        return ""
+    one, many = f"[{path[0]}] in single brackets, once", f"[[{path[0]}]] in double brackets, before each"
+    return f"; write {many if kinds[0] == 'array' else one}"
 
 
 def _placed(says: str, path: Path) -> str:

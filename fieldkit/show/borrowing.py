@@ -47,7 +47,7 @@ def _find(name: str, library_find: Callable[[str], Model | None]) -> Model | Non
     try:
         return library_find(name)
     except LibraryError as error:
-        raise FileError(error.problem, file=error.file) from error
+        raise FileError(error.problem, file=error.file, line=error.line) from error
 
 
 def _named(show: Show) -> Iterator[str]:

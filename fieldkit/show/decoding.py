@@ -7,11 +7,11 @@ from typing import Any, NoReturn, TypeVar
 
 import msgspec
 
+from fieldkit.gear.places import line_of
 from fieldkit.gear.wording import Path, explained, read_value
 from fieldkit.show.document import About, Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.migration import carried_over
-from fieldkit.show.places import line_of
 from fieldkit.show.position import Position
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.units import Measure

@@ -23,7 +23,7 @@ class ShowError(ValueError):
         self.thing = thing
 
     def __str__(self) -> str:
-        place = printable(self.file) + (f":{self.line}" if self.line else "")
+        place = printable(self.file, longest=300) + (f":{self.line}" if self.line else "")
         parts = (place, printable(self.thing), printable(self.problem, longest=400))
         return ": ".join(part for part in parts if part)
 

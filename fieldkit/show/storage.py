@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Callable, Iterable
 from pathlib import Path as FilePath
 
 import msgspec
 
+from fieldkit.gear.places import line_of
+from fieldkit.gear.toml_text import TomlError, read_toml
 from fieldkit.show import references
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ChangedError, DocumentError, FileError
-from fieldkit.show.places import line_of
 from fieldkit.show.writing import BYTE_ORDER_MARK, canonical, updated
 
 LARGEST_BYTES = 4_000_000
@@ -45,13 +45,11 @@ def read(path: FilePath | str) -> Stored:
     name = path.name
     _check_keys(text, name)
     try:
-        data = tomllib.loads(text.removeprefix(BYTE_ORDER_MARK))
-    except tomllib.TOMLDecodeError as error:
-        raise _toml_error(error, text, name) from error
+        data = read_toml(text.removeprefix(BYTE_ORDER_MARK))
+    except TomlError as error:
+        raise FileError(error.problem, file=name, line=error.line) from error
     except RecursionError as error:
         raise FileError("nested too deeply to be a show", file=name) from error
-    except ValueError as error:  # what tomllib lets through from Python: a whole number of thousands of digits
-        raise FileError(f"not valid TOML: {str(error).partition(';')[0]}", file=name) from error
     if not data:
         raise FileError("the file is empty; 'fieldkit new' makes a show to start from", file=name)
     return Stored(path, text, decode(data, text, name))
@@ -131,9 +129,9 @@ def create(path: FilePath, text: str) -> None:
         file = path.open("x", encoding="utf-8", newline="")
     except FileExistsError as error:
         if path.is_dir():
-            raise FileError("this is a folder; expected the name of a new file", file=str(path)) from error
+            raise FileError("this is a folder; expected the name of a new file", file=path.name or str(path)) from error
         raise FileError("there is such a file already; it was left as it is", file=path.name) from error
-    except FileNotFoundError as error:
+    except (FileNotFoundError, NotADirectoryError) as error:
         raise FileError(f"there is no folder '{path.parent}' to write it in", file=path.name) from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
@@ -192,15 +190,3 @@ def _sync_folder(folder: FilePath) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
-
-
-def _toml_error(error: tomllib.TOMLDecodeError, text: str, name: str) -> FileError:
-    """Turn tomllib's ``Expected '=' (at line 3, column 4)`` into ours, with the line in its place."""
-    import re
-
-    message = str(error)
-    match = re.search(r"\(at line (\d+), column (\d+)\)|\(at end of document\)", message)
-    line = int(match[1]) if match and match[1] else text.count("\n") + 1
-    column = f" at column {match[2]}" if match and match[2] else ""
-    says = re.sub(r" \(at [^)]*\)$", "", message)
-    return FileError(f"not valid TOML{column}: {says[:1].lower()}{says[1:]}", file=name, line=line)
