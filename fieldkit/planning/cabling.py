@@ -114,7 +114,7 @@ class Layer:
         leads = list(links_of(leg.group.speaker, leg.pairs, self.fittings))
         offers = [piece for lead in leads for piece in self.stockroom.pieces(lead.cable, LINK_M)[:1]]
         if offers:
-            piece = min(offers, key=_thrift)
+            piece = min(offers, key=_thrift if offers[0].in_stock else _stoutest)
             self.stockroom.take(piece)
         else:
             cable = leads[0].cable if leads else self.fittings.cables[0]
@@ -192,6 +192,11 @@ class Layer:
         stretches = [(lead_ohm, loads)]
         stretches += [(cable_ohm(piece.cable, piece.length, self.temperature_c), loads) for piece in links]
         return max((worst_loss_db(stretches, number) for number in range(len(loads))), default=0.0)
+
+
+def _stoutest(piece: Piece) -> tuple[int, float]:
+    """Put thick cable first where any may be had: a link of a few metres costs nothing."""
+    return piece.cable.cores, -piece.cable.area.value
 
 
 def _thrift(piece: Piece) -> tuple[int, float, float]:

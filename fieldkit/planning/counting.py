@@ -29,6 +29,8 @@ HostKey = tuple[str, str, str, str]
 
 INFINITY = float("inf")
 MOST_SLACK = 500
+PROCESSOR_OUTPUT = "processor output"
+"""What is short where presets have no place to run."""
 
 
 class Option(msgspec.Struct, frozen=True, gc=False):
@@ -58,6 +60,10 @@ class Question(msgspec.Struct, frozen=True):
     """Adaptors and panels that are limited: how many are free."""
     host_outputs: int
     """Free outputs of the processors that are there."""
+    host_inputs: int
+    """Free inputs of the processors that are there."""
+    host_signals: frozenset[str]
+    """Signals that they get already."""
     new_processors: tuple[tuple[Processor, int], ...]
     """Processors that the stock could add, and how many."""
     pins: Mapping[str, frozenset[str]] = {}
@@ -239,18 +245,33 @@ class _Build:
                 for key in host_keys(self.question.groups[option.group], option.way):
                     users[key][column] = 1.0
         total: dict[int, float] = {}
+        signals: dict[str, dict[int, float]] = defaultdict(dict)
         for key in sorted(users):
             column = self.programme.column(1)
+            if key[1] and key[1] not in self.question.host_signals:
+                signals[key[1]][column] = 1.0
             most = sum(group.count for group in self.question.groups)
             self.programme.row(-INFINITY, 0.0, users[key] | {column: -float(most)})
             total[column] = 1.0
         self.host_terms = dict(total)
-        total |= {column: -float(model.outputs) for model, column in self.new_hosts}
+        inputs: dict[int, float] = {}
+        for own in signals.values():
+            column = self.programme.column(1)
+            self.programme.row(-INFINITY, 0.0, own | {column: -float(len(own))})
+            inputs[column] = 1.0
+        for terms, of_model, of_rack in ((total, "outputs", 1), (inputs, "inputs", 0)):
+            terms |= {column: -float(getattr(model, of_model)) for model, column in self.new_hosts}
+            for _, column, number, index in self._patterns():
+                brought = number * self.question.sources[index].hosts[1 - of_rack]
+                if users and brought:
+                    terms[column] = -float(brought)
         if self.question.slack and users:
             extra = self.programme.column(MOST_SLACK)
-            self.slack_columns.append(("processor output", extra, 1))
+            self.slack_columns.append((PROCESSOR_OUTPUT, extra, 1))
             total[extra] = -1.0
         self.programme.row(-INFINITY, float(self.question.host_outputs), total)
+        if not self.question.slack:
+            self.programme.row(-INFINITY, float(self.question.host_inputs), inputs)
 
     def goals(self) -> list[Goal]:
         """List what is wanted, in turn."""

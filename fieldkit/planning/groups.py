@@ -53,7 +53,9 @@ class Group(msgspec.Struct, frozen=True, gc=False):
 
     def signal(self, side: int) -> str:
         """Name the signal of one side; empty where none is planned."""
-        return self.zone.signals.get(self.sides[side], "")
+        signals = self.zone.signals
+        only = next(iter(signals.values())) if len(signals) == 1 else ""
+        return signals.get(self.sides[side], only if not self.sides[side] else "")
 
     @property
     def links(self) -> bool:

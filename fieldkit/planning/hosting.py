@@ -130,7 +130,8 @@ class _Hosts:
         if want.host not in self._held:
             output = self._output(want, _source(unit.inputs, want.channels.partition("+")[0]))
             if output is None:
-                self.problems[f"no processor output is left for the preset '{want.host[3]}' of {want.host[0]}"] = None
+                what = f"the preset '{want.host[3]}' of zone '{want.host[0]}'"
+                self.problems[f"no processor has an output, and an input for its signal, left for {what}"] = None
                 return ""
             self._held[want.host] = output
             self._busy.add(output)

@@ -9,7 +9,7 @@ import msgspec
 from fieldkit.planning.cabling import Layer, Leg
 from fieldkit.planning.counting import Counts, Option, Question
 from fieldkit.planning.leads import cable_ohm, carried_pairs
-from fieldkit.planning.outlets import Feed, Place
+from fieldkit.planning.outlets import Feed, Kind, Place
 from fieldkit.planning.patterns import Pattern
 from fieldkit.planning.racking import Racker
 from fieldkit.planning.sources import Source
@@ -54,7 +54,7 @@ def place_clusters(
     question: Question, counts: Counts, racker: Racker, before: Mapping[str, str]
 ) -> tuple[Cluster, ...]:
     """Give every cluster a spot; ``before`` says which connector drove each box, so that it may stay there."""
-    spots = _spots(question, counts, racker)
+    board = _Board(_spots(question, counts, racker))
     waiting: dict[int, list[list[str]]] = {
         index: [list(names) for names in group.boxes] for index, group in enumerate(question.groups)
     }
@@ -67,10 +67,8 @@ def place_clusters(
             twin: Spot | None = None
             for side, names in enumerate(sides):
                 boxes, names[:] = tuple(names[: option.boxes]), names[option.boxes :]
-                spot = _pick(spots, option, side if option.apart else None, twin, before.get(boxes[0], ""))
-                twin = spot
-                spots.remove(spot)
-                clusters.append(Cluster(option, side, boxes, spot))
+                twin = board.take(option, side if option.apart else None, twin, before.get(boxes[0], ""))
+                clusters.append(Cluster(option, side, boxes, twin))
     return _subs_first(clusters, question)
 
 
@@ -109,22 +107,29 @@ def _spots_of(name: str, source: Source, index: int, pattern: Pattern, side: int
     ]
 
 
-def _pick(spots: Sequence[Spot], option: Option, side: int | None, twin: Spot | None, before: str) -> Spot:
-    """Choose a spot for a cluster: that of before, else like its twin's on the other side, else the first free one."""
-    fitting = [spot for spot in spots if spot.source == option.source and spot.place.kind == option.kind]
-    if side is not None:
-        fitting = [spot for spot in fitting if spot.side == side]
-    if not fitting:
-        raise ValueError(f"no place of the pattern is left for {option.boxes} boxes of group {option.group}")
-    for spot in fitting:
-        if before and spot.use == before:
-            return spot
-    if twin is not None and side is not None:
-        for spot in fitting:
-            if spot.connector == twin.connector and spot.number == twin.number:
-                return spot
-    # What stands alone goes on amplifiers without a side first.
-    return min(fitting, key=lambda spot: (spot.side is not None and side is None, spots.index(spot)))
+class _Board:
+    """The free spots, by what they offer."""
+
+    def __init__(self, spots: Sequence[Spot]) -> None:
+        self._free: dict[tuple[int, Kind], list[Spot]] = {}
+        for spot in spots:
+            self._free.setdefault((spot.source, spot.place.kind), []).append(spot)
+
+    def take(self, option: Option, side: int | None, twin: Spot | None, before: str) -> Spot:
+        """Take a spot: that of before, else like the twin's on the other side, else the first that is free."""
+        free = self._free.get((option.source, option.kind), [])
+        fitting = [spot for spot in free if side is None or spot.side == side]
+        if not fitting:
+            raise ValueError(f"no place of the pattern is left for {option.boxes} boxes of group {option.group}")
+        # What stands alone goes on amplifiers without a side first.
+        chosen = next((spot for spot in fitting if side is not None or spot.side is None), fitting[0])
+        if twin is not None and side is not None:
+            like = (spot for spot in fitting if (spot.connector, spot.number) == (twin.connector, twin.number))
+            chosen = next(like, chosen)
+        if before:
+            chosen = next((spot for spot in fitting if spot.use == before), chosen)
+        free.remove(chosen)
+        return chosen
 
 
 def lay_runs(
@@ -140,25 +145,34 @@ def lay_runs(
         lots.setdefault((spot.use, spot.place.panel and spot.place.socket), []).append(cluster)
     for lot in lots.values():
         lot.sort(key=lambda cluster: cluster.spot.number)
-    order = sorted(lots.values(), key=lambda lot: -_distance_m(lot, question))
+    runs = _as_before(lots, before)
+    for run in runs.values():
+        layer.stockroom.claim(run)
+    order = sorted((lot for lot in lots.values() if _key(lot) not in runs), key=lambda lot: -_distance_m(lot, question))
     trunks = _Trunks(layer, clusters, question)
-    paths: dict[str, tuple[Step, ...]] = {}
-    runs: dict[str, Run] = {}
-    for lot in order:
-        key = lot[0].boxes[0]
-        boxes = tuple(box for cluster in lot for box in cluster.boxes)
-        old = before.get(boxes)
-        feeds = _feeds(lot)
-        if old is not None and old.start == lot[0].spot.use and old.feeds == feeds:
-            runs[key] = old
-            continue
-        paths[key] = _path(lot, layer, trunks, question)
+    paths = {_key(lot): _path(lot, layer, trunks, question) for lot in order}
     names = _Names(show, {run.id for run in runs.values()})
     for lot in lots.values():
-        key = lot[0].boxes[0]
-        if key not in runs:
-            runs[key] = Run(id=names.next(), start=lot[0].spot.use, feeds=_feeds(lot), path=paths[key])
-    return tuple(runs[lot[0].boxes[0]] for lot in lots.values())
+        if _key(lot) not in runs:
+            runs[_key(lot)] = Run(id=names.next(), start=lot[0].spot.use, feeds=_feeds(lot), path=paths[_key(lot)])
+    return tuple(runs[_key(lot)] for lot in lots.values())
+
+
+def _key(lot: Sequence[Cluster]) -> str:
+    """Name a run by its first box."""
+    return lot[0].boxes[0]
+
+
+def _as_before(
+    lots: Mapping[tuple[str, str], Sequence[Cluster]], before: Mapping[tuple[str, ...], Run]
+) -> dict[str, Run]:
+    """Find the runs that stay as they were; of those that share a multicore all or none."""
+    same: dict[str, dict[str, Run | None]] = {}
+    for lot in lots.values():
+        old = before.get(tuple(box for cluster in lot for box in cluster.boxes))
+        stays = old is not None and old.start == lot[0].spot.use and old.feeds == _feeds(lot)
+        same.setdefault(lot[0].spot.use, {})[_key(lot)] = old if stays else None
+    return {key: run for kept in same.values() if all(kept.values()) for key, run in kept.items() if run is not None}
 
 
 def _feeds(lot: Sequence[Cluster]) -> dict[str, str]:

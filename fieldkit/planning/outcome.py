@@ -67,7 +67,7 @@ def _proof(question: Question, counts: Counts, units: int, undriven: int, *, sta
     proved = reached.proved and not before
     if not question.groups:
         return Proof(proved, least, f"nothing to plan: no box waits for an output; {units} rack units in use")
-    what = "all boxes driven" if not undriven else f"{undriven} boxes left silent"
+    what = "all boxes driven" if not undriven else f"{undriven} box{'' if undriven == 1 else 'es'} left silent"
     if proved:
         stock = "with this stock" if question.building else "with the amplifiers that are there"
         stock += ", beside the runs that stay" if staying else ""

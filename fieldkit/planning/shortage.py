@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 import msgspec
 
-from fieldkit.planning.counting import count
+from fieldkit.planning.counting import PROCESSOR_OUTPUT, count
 from fieldkit.planning.groups import Group
 from fieldkit.planning.inquiry import Inquiry
 from fieldkit.planning.proposals import Short
@@ -23,12 +23,20 @@ def shortages(inquiry: Inquiry, cancelled: Callable[[], bool]) -> tuple[Short, .
         (group, boxes * group.weight) for group, boxes in zip(question.groups, priced.undriven, strict=True) if boxes
     ]
     then = "every box is driven" if not left else "all others are driven"
-    together = " and ".join(f"{number} × {name}" for name, number in priced.slack)
+    together = " and ".join(_named(name, number) for name, number in priced.slack)
     found = [
-        Short(name, number, f"{number} × {name} short: hire {together}, and {then}") for name, number in priced.slack
+        Short(name, number, f"{_named(name, number)}; hire {'it' if len(priced.slack) == 1 else together}, and {then}")
+        for name, number in priced.slack
     ]
     found += [_no_way(group, boxes) for group, boxes in left]
     return (*found, *_passive(inquiry, cancelled))
+
+
+def _named(name: str, number: int) -> str:
+    """Say how many of what; a processor output is one for presets that no amplifier here runs."""
+    if name != PROCESSOR_OUTPUT:
+        return f"{number} × {name}"
+    return f"{number} processor output{'' if number == 1 else 's'} with crossover and limiter"
 
 
 def _passive(inquiry: Inquiry, cancelled: Callable[[], bool]) -> Iterator[Short]:

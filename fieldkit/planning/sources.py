@@ -34,6 +34,8 @@ class Source(msgspec.Struct, frozen=True):
     """How many there are, or could be."""
     patterns: tuple[Pattern, ...]
     is_rack: bool
+    hosts: tuple[int, int] = (0, 0)
+    """Processor outputs and inputs that come with each; those of racks that are there are counted elsewhere."""
 
     @property
     def is_new(self) -> bool:
@@ -99,7 +101,7 @@ def sources_there(
         if not isinstance(model, Amplifier) or unit.id in panelled:
             continue
         gone = {(0, channel) for channel in taken.channels.get(unit.id, ())}
-        used = {name for name in _connectors(model) if f"{unit.id}.{name}" in taken.connectors}
+        used = {start.partition(".")[2] for start in taken.connectors if start.partition(".")[0] == unit.id}
         member = (unit.id, sides.get(unit.rack or "", ""))
         add(
             (model.id, unit.paralleled, tuple(sorted(gone)), tuple(sorted(used))),
@@ -175,11 +177,10 @@ def _amplifier_source(
     count: int = 1,
 ) -> Source:
     connectors = []
-    for name in _connectors(model):
+    carried = _carried(model, wanted)
+    for name, (single, changed) in carried.items():
         if name in used:
             continue
-        single = model.connectors.get(name, {})
-        changed = model.connectors_bridged.get(name, {})
         uses: list[Use] = []
         for pins in (single, changed):
             feeds = {pair: _feed(model, channels, paralleled) for pair, channels in pins.items()}
@@ -189,6 +190,30 @@ def _amplifier_source(
     slots = model.hosts.slots if model.hosts and model.hosts.slots and model.hosts.slots < model.channels else None
     patterns = patterns_of(connectors, slots)
     return Source(model.id, model.units, 1, members, count, patterns, is_rack=False)
+
+
+def _carried(
+    model: Amplifier, wanted: Sequence[tuple[str, ...]]
+) -> dict[str, tuple[Mapping[str, str], Mapping[str, str]]]:
+    """Give for each connector the channels on its pairs, single and bridged.
+
+    An amplifier of which nobody wrote down the connectors is taken to bring any channels next to each other to one
+    plug, named after the first of them.
+    """
+    if model.connectors or model.connectors_bridged:
+        return {
+            name: (model.connectors.get(name, {}), model.connectors_bridged.get(name, {}))
+            for name in _connectors(model)
+        }
+    pairs = max((int(pair) for need in wanted for pair in need), default=1)
+    bridges = any(rating.bridged for rating in model.powers)
+    return {
+        str(first): (
+            {str(pair): str(first + pair - 1) for pair in range(1, pairs + 1) if first + pair - 1 <= model.channels},
+            {"1": f"{first}+{first + 1}"} if bridges and first % 2 and first < model.channels else {},
+        )
+        for first in range(1, model.channels + 1)
+    }
 
 
 def _feed(model: Amplifier, channels: str, paralleled: tuple[str, ...]) -> Feed:
@@ -211,7 +236,19 @@ def _rack_source(
 ) -> Source:
     connectors = [(socket, uses_of(feeds, built.connector, wanted, fittings)) for socket, feeds in pins.items()]
     number = sum(isinstance(models.get(inside.model), Amplifier) for inside in built.contents)
-    return Source(built.id, built.units, number, members, count, patterns_of(connectors), is_rack=True)
+    inside = [models.get(item.model) for item in built.contents]
+    processors = [model for model in inside if isinstance(model, Processor) and model.hosts is not None]
+    hosts = (sum(model.outputs for model in processors), sum(model.inputs for model in processors))
+    return Source(
+        built.id,
+        built.units,
+        number,
+        members,
+        count,
+        patterns_of(connectors),
+        is_rack=True,
+        hosts=(0, 0) if members else hosts,
+    )
 
 
 def _panel_pins(built: BuiltRack, inside: Sequence[RackUnit], rig: Rig) -> dict[str, dict[str, Feed]]:

@@ -12,7 +12,7 @@ from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.library import every
 from fieldkit.planning.outlets import Fittings
 from fieldkit.planning.sources import free_stock
-from fieldkit.show.document import Show, Step
+from fieldkit.show.document import Run, Show, Step
 from fieldkit.units import Length
 
 
@@ -39,7 +39,9 @@ def fittings_of(show: Show) -> Fittings:
     assumed: list[Cable | Adaptor] = []
     library = [entry.model for entry in every()] if not cables or not adaptors else []
     if not cables:
-        assumed += _merged(show.cables, (model for model in library if isinstance(model, Cable)))
+        gauges = show.about.electrical_rules == "nfpa"  # where the show is at home says how its copper is sized
+        sized = (model for model in library if isinstance(model, Cable) and (model.area.awg is not None) == gauges)
+        assumed += _merged(show.cables, sized)
     if not adaptors:
         assumed += _merged(show.adaptors, (model for model in library if isinstance(model, Adaptor)))
     return Fittings(
@@ -75,6 +77,7 @@ class Stockroom:
                 self._lengths.setdefault(item.model, []).extend([item.length] * free)
         for lengths in self._lengths.values():
             lengths.sort(key=lambda length: length.value)
+        self._shared: set[tuple[str, str]] = set()
         for cable, length in _cables_used(show):
             self._remove(cable, length)
         self.assumed: dict[str, None] = {}
@@ -119,6 +122,18 @@ class Stockroom:
             lengths = self._lengths[piece.cable.id]
             lengths.append(piece.length)
             lengths.sort(key=lambda length: length.value)
+
+    def claim(self, run: Run) -> None:
+        """Take what a run that stays is made of; what several share is taken once."""
+        for step in run.path:
+            name = step.cable or step.adaptor or step.panel or ""
+            if step.shared and (step.shared, name) in self._shared:
+                continue
+            self._shared.add((step.shared, name))
+            if step.cable is not None and step.length is not None:
+                self._remove(step.cable, step.length)
+            elif step.cable is None:
+                self.take_part(name)
 
     def has_part(self, name: str) -> bool:
         """Tell whether an adaptor or panel is left; one that no stock list names always is."""
