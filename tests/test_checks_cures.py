@@ -51,7 +51,54 @@ def clipping(gain):
     return NO_HOST.replace('gain = "32 dB"\n', f'gain = "{gain}"\n')
 
 
+def circuit(name, more, rating="16 A"):
+    return f'[[supplies]]\nid = "{name}"\nvolts = "230 V"\nrating = "{rating}"\n{more}\n'
+
+
+LINES = circuit("T", "phases = 3", "63 A")
+LINES += "".join(circuit(f"C{line}", f'phase = {line}\nfed_from = "T"\nother_load = "6 A"') for line in (1, 2, 3))
+FAR = circuit("X", 'other_load = "16 A"\nfeeder = { length = "50 m", area = "2.5 mm²" }')
+PULSES = circuit("T", "phases = 3", "5 A") + "".join(
+    f'[[rack_units]]\nid = "A{line}"\nmodel = "hungry"\nsupply = "T"\nphase = {line}\n' for line in (1, 2, 3)
+)
+HUNGRY = """
+[[amplifiers]]
+id = "hungry"
+channels = 2
+units = 2
+weight = "60 kg"
+powers = [{ load = "8 ohm", power = "500 W" }]
+idle_power = "600 W"
+power_factor = "0.65"
+leakage = "10 mA"
+inrush = "40 A"
+"""
+RACKED = '[[racks]]\nid = "R"\nunits = 4\n' + "".join(
+    f'[[rack_units]]\nid = "A{place}"\nmodel = "hungry"\nrack = "R"\nunit = {place}\n' for place in (1, 3)
+)
+
+
+def one_hungry(more):
+    return circuit("X", more, "32 A") + '[[rack_units]]\nid = "A1"\nmodel = "hungry"\nsupply = "X"\n'
+
+
 CURES = {
+    "supply-over-rating": text_edit(circuit("X", 'other_load = "17 A"'), '"17 A"', '"16 A"'),
+    "supply-voltage-drop": text_edit(FAR, "2.5 mm²", "6 mm²"),
+    "phases-unbalanced": text_edit(LINES.replace('"6 A"', '"15.5 A"', 1), '"15.5 A"', '"6 A"'),
+    "neutral-over-rating": model_edit(PULSES, MODELS + HUNGRY, '"0.65"', '"0.95"'),
+    "supply-inrush": model_edit(one_hungry('breaker = "B"').replace("32 A", "6 A"), MODELS + HUNGRY, '"40 A"', '"18 A"'),
+    "supply-fed-from-one-phase": text_edit(circuit("X", "") + circuit("T", 'phases = 3\nfed_from = "X"'), "phases = 3", "phase = 1"),
+    "supply-phase-not-said": text_edit(LINES.replace("phase = 1\n", ""), 'id = "C1"\n', 'id = "C1"\nphase = 1\n'),
+    "earth-leakage": model_edit(one_hungry('residual_current = "30 mA"'), MODELS + HUNGRY, '"10 mA"', '"9 mA"'),
+    "generator-too-small": text_edit(circuit("G", 'phases = 3\ngenerator = { prime = "10 kVA" }\nother_load = "12 A"'), "10 kVA", "16 kVA"),
+    "rack-overfull": (
+        (RACKED.replace("units = 4", "units = 3"), MODELS + HUNGRY),
+        (RACKED, MODELS + HUNGRY),
+    ),
+    "rack-units-overlap": text_edit(RACKED.replace("unit = 3", "unit = 2"), "unit = 2", "unit = 3", MODELS + HUNGRY),
+    "rack-heavy": model_edit(RACKED, MODELS + HUNGRY, '"60 kg"', '"50 kg"'),
+    "rack-hot": model_edit(RACKED, MODELS + HUNGRY, '"600 W"', '"500 W"'),
     "load-under-least": ((MANY, MODELS), (MANY.replace(f", {step('two', '1 m', 'B3')}", ""), MODELS)),
     "load-under-preferred": text_edit(MANY + '[show]\npreferred_load = "5 ohm"\n', '"5 ohm"', '"2 ohm"', MODELS.replace('"2.7 ohm"', '"2 ohm"')),
     "one-leg-of-a-pair": text_edit(LEG, 'feeds = { 1 = "A.3" }', 'feeds = { 1 = "A.3+4" }', EIGHT_OHM_SUB),

@@ -14,6 +14,7 @@ from shows import FERRY
 from fieldkit.gear.model_file import KINDS, parse, text_of
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import MODEL_TABLES, Show
+from fieldkit.show.duty import Duty
 from fieldkit.show.edits import changed, with_thing
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.position import Position
@@ -70,6 +71,7 @@ def values(kind):
         dt.datetime: st.builds(lambda time, zone: time.replace(tzinfo=zone), st.datetimes(), st.sampled_from(ZONES)),
         ReadingValue: st.sampled_from(["3.3 ohm", "open", "OL", " short "]).map(ReadingValue),
         Position: st.sampled_from(["0 m, 0 m", " 50 m, -3 m, 5 ft", "−1 m, 0 m, 8 m"]).map(Position),
+        Duty: st.sampled_from(["idle", "1/8", "20 %", " 9 dB "]).map(Duty),
         type(None): st.none(),
     }[kind]
 

@@ -10,6 +10,7 @@ from fieldkit.gear.wording import to_plain
 from fieldkit.show.connectors import starts
 from fieldkit.show.decoding import convert
 from fieldkit.show.document import MODEL_TABLES, Show, Step
+from fieldkit.show.duty import Duty
 from fieldkit.show.position import WANTED, Position
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.units import DIMENSIONS, Measure
@@ -20,6 +21,7 @@ NAMES_OF = {
     "zone": ("zones",),
     "rack": ("racks",),
     "supply": ("supplies",),
+    "fed_from": ("supplies",),
     "box": ("boxes",),
     "cable": ("cables",),
     "adaptor": ("adaptors",),
@@ -114,6 +116,8 @@ def _field(item: Any, value: Any, table: str, show: Show) -> Field:
             )
         if issubclass(kind.cls, Position):
             return Field(name, "text", value, wanted=WANTED)
+        if issubclass(kind.cls, Duty):
+            return Field(name, "quantity", value, wanted=Duty.phrase)
         assert issubclass(kind.cls, ReadingValue)  # noqa: S101  (the only other text of ours)
         return Field(name, "quantity", value, wanted="ohms, or open, or short")
     if isinstance(kind, msgspec.inspect.LiteralType):

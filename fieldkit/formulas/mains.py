@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import sqrt
 
 from fieldkit.formulas.declaration import formula
-from fieldkit.formulas.quantities import Ampere, PowerFactor, Volt, VoltAmpere, Watt, not_above_zero
+from fieldkit.formulas.quantities import Ampere, Part, PowerFactor, Volt, VoltAmpere, Watt, not_above_zero
 
 
 @formula
@@ -214,3 +214,35 @@ def neutral_current(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Ampere) -> Amp
     squares = line_1_a**2 + line_2_a**2 + line_3_a**2
     products = line_1_a * line_2_a + line_2_a * line_3_a + line_3_a * line_1_a
     return sqrt(max(squares - products, 0.0))
+
+
+@formula
+def least_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
+    """Give the least volts that a meter should read on a supply in order.
+
+    voltage_v: nominal volts [V]
+    tolerance: of the supply, as a share
+    Result: the least volts [V]
+    Formula: U_min = U · (1 − t)
+    Valid: where the supply is taken over, before one's own feeders
+    Raises: nothing within the ranges
+    Source: IEC 60038, ±10 %, from memory
+    Example: least_supply_voltage(230) = 207
+    """
+    return voltage_v * (1.0 - tolerance)
+
+
+@formula
+def most_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
+    """Give the most volts that a meter should read on a supply in order.
+
+    voltage_v: nominal volts [V]
+    tolerance: of the supply, as a share
+    Result: the most volts [V]
+    Formula: U_max = U · (1 + t)
+    Valid: where the supply is taken over; 400 V on a 230 V socket is a lost or crossed neutral
+    Raises: nothing within the ranges
+    Source: IEC 60038, ±10 %, from memory
+    Example: most_supply_voltage(230) = 253
+    """
+    return voltage_v * (1.0 + tolerance)

@@ -63,10 +63,16 @@ class Amplifier(Thing, frozen=True, kw_only=True):
     supply_limit: Power | None = None
     """Sine watts that the common power supply carries for all outputs together."""
     idle_power: Power | None = None
+    """Taken from the mains with no signal."""
     efficiency: Ratio | None = None
+    """Of output stage and supply together: at any output where they switch, at full power where they are linear."""
+    linear: bool = False
+    """A linear output stage (class B or AB): its efficiency falls with the root of its output."""
     power_factor: Ratio | None = None
     leakage: Current | None = None
+    """To earth, in normal service."""
     inrush: Current | None = None
+    """When it is switched on."""
     hosts: Hosts | None = None
     case: Case | None = None
     note: str = ""

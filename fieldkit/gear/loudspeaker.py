@@ -8,6 +8,7 @@ from fieldkit.gear.thing import Case, ModelId, Positive, Quality, Thing
 from fieldkit.units import (
     Angle,
     Capacitance,
+    Current,
     Duration,
     Frequency,
     Gain,
@@ -15,6 +16,7 @@ from fieldkit.units import (
     Inductance,
     Mass,
     Power,
+    Ratio,
     Resistance,
     SoundLevel,
     Voltage,
@@ -94,6 +96,12 @@ class Loudspeaker(Thing, frozen=True, kw_only=True):
     sections: tuple[Section, ...]
     presets: tuple[Preset, ...] = ()
     case: Case | None = None
+    idle_power: Power | None = None
+    """Of a self-powered box, as the next four: taken from the mains with no signal."""
+    efficiency: Ratio | None = None
+    power_factor: Ratio | None = None
+    leakage: Current | None = None
+    inrush: Current | None = None
     note: str = ""
 
     def drives(self) -> tuple[Drive, ...]:

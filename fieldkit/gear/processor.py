@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fieldkit.gear.amplifier import Hosts
 from fieldkit.gear.thing import Case, Count, ModelId, Positive, Thing
-from fieldkit.units import Current, Level, Mass, Power
+from fieldkit.units import Current, Level, Mass, Power, Ratio
 
 
 class Processor(Thing, frozen=True, kw_only=True):
@@ -20,6 +20,8 @@ class Processor(Thing, frozen=True, kw_only=True):
     balanced: bool = True
     hosts: Hosts | None = None
     idle_power: Power | None = None
+    power_factor: Ratio | None = None
     leakage: Current | None = None
     case: Case | None = None
+    inrush: Current | None = None
     note: str = ""

@@ -41,9 +41,9 @@ def read_value(kind: type, value: Any) -> Any:
     """Read a quantity, or another kind of text of ours, for msgspec. Raises ValueError with what was expected."""
     if not isinstance(value, str):
         dimension = DIMENSIONS.get(getattr(kind, "dimension", ""))
-        name = dimension.phrase if dimension else "a reading or a place"
+        name = dimension.phrase if dimension else getattr(kind, "phrase", "a reading or a place")
         # msgspec turns this into its own error with the place in it.
-        raise ValueError(f"expected {name} in quotes with its unit, got {value!r}")  # noqa: TRY004
+        raise ValueError(f"expected {name} in quotes{' with its unit' if dimension else ''}, got {value!r}")  # noqa: TRY004
     return kind(value)
 
 

@@ -10,6 +10,7 @@ import msgspec
 from fieldkit.gear.places import line_of
 from fieldkit.gear.wording import Path, explained, read_value
 from fieldkit.show.document import About, Show
+from fieldkit.show.duty import Duty
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.migration import carried_over
 from fieldkit.show.position import Position
@@ -79,6 +80,8 @@ def _schema_of(kind: type) -> dict[str, Any]:
         return {"type": "string", "description": "ohms as '3.3 ohm', or 'open', or 'short'"}
     if issubclass(kind, Position):
         return {"type": "string", "description": "along, across, up as '50 m, -3 m, 5 m'"}
+    if issubclass(kind, Duty):
+        return {"type": "string", "description": Duty.phrase}
     raise NotImplementedError(kind.__name__)
 
 

@@ -16,9 +16,11 @@ from fieldkit.gear.loudspeaker import Drive, Loudspeaker
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.gear.thing import Count, Id, ModelId, Positive, Thing
+from fieldkit.show.duty import Duty
 from fieldkit.show.position import Position
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.units import (
+    ApparentPower,
     Area,
     Current,
     Duration,
@@ -26,6 +28,7 @@ from fieldkit.units import (
     Impedance,
     Length,
     Level,
+    Mass,
     Power,
     Ratio,
     Resistance,
@@ -133,6 +136,8 @@ class Zone(Thing, frozen=True, kw_only=True):
     """From its boxes to its farthest listeners."""
     target: SoundLevel | None = None
     """Continuous level that is wanted there."""
+    duty: Duty | None = None
+    """Average over rated power, for the mains: 1/8 unless set, 1/3 where the boxes are subs."""
     note: str = ""
 
 
@@ -167,6 +172,8 @@ class Box(Thing, frozen=True, kw_only=True):
     """Against its preset's, such as of the rear sub of a gradient pair."""
     input: str = ""
     """What feeds a self-powered box: a signal, or a processor output (``DP.6``)."""
+    supply: Id | None = None
+    """Of a self-powered box: the circuit that it is plugged into."""
     serial: str = ""
     note: str = ""
 
@@ -178,6 +185,8 @@ class Rack(Thing, frozen=True, kw_only=True):
     units: Positive | None = None
     as_built: ModelId | None = None
     side: str = ""
+    weight: Mass | None = None
+    """Of the empty case, panels and wiring included; a rack as built has its weight in its model."""
     note: str = ""
 
 
@@ -188,14 +197,41 @@ class Feeder(Thing, frozen=True, kw_only=True):
     area: Area
 
 
+class Generator(Thing, frozen=True, kw_only=True):
+    """What drives a supply that no network feeds."""
+
+    prime: ApparentPower
+    """Prime rating, of all phases."""
+    power_factor: Ratio | None = None
+    """That it is rated at; 0.8 unless set."""
+
+
 class Supply(Thing, frozen=True, kw_only=True):
-    """A mains circuit."""
+    """A mains supply: a circuit with its breaker, a three-phase feed, or a generator's outlet."""
 
     id: Id
     volts: Voltage
+    """Line to neutral, unless ``across`` says that it is line to line."""
+    across: Literal["neutral", "lines"] = "neutral"
+    """A circuit of one phase across lines loads its phase and the next one: 1 is lines 1 and 2, 3 is 3 and 1."""
     rating: Current
+    """Of its breaker, for each line."""
+    phases: Literal[1, 3] = 1
     phase: Literal[1, 2, 3] | None = None
+    """Which line of a three-phase supply a circuit of one phase is on."""
+    fed_from: Id | None = None
+    """The supply that this one hangs on: its load, its drop and its leakage count there too."""
     feeder: Feeder | None = None
+    network: Literal["public", "private"] | None = None
+    """Public unless set: as what feeds it has it, and private behind a generator. It decides the drop allowed."""
+    breaker: Literal["B", "C", "D"] | None = None
+    residual_current: Current | None = None
+    """Rating of the residual-current device at its head, 30 mA; all that hangs below counts."""
+    residual_device: str = ""
+    """A name for a device that several supplies share."""
+    generator: Generator | None = None
+    other_load: Current | None = None
+    """What else hangs on it, on each line: desk, backline, lights."""
     note: str = ""
 
 
@@ -207,6 +243,8 @@ class RackUnit(Thing, frozen=True, kw_only=True):
     rack: Id | None = None
     unit: Count | None = None
     supply: Id | None = None
+    phase: Literal[1, 2, 3] | None = None
+    """Which line it is on, where its supply has three."""
     bridged: tuple[str, ...] = ()
     paralleled: tuple[str, ...] = ()
     inputs: dict[str, str] = {}

@@ -48,6 +48,7 @@ def problems(show: Show, offered: Offered = tuple) -> Iterator[Problem]:
     yield from _zones(show)
     yield from _boxes(show, models, offered)
     yield from _racks(show, offered)
+    yield from _supplies(show)
     units = {unit.id: unit for unit in all_units(show)}
     yield from _brought_duplicates(show, units)
     yield from unit_problems(show, units, models, offered)
@@ -205,6 +206,26 @@ def _box_choices(index: int, box: Box, speaker: Loudspeaker) -> Iterator[Problem
             known = [preset.id for preset in speaker.presets]
             where = ("boxes", index, "presets", section)
             yield where, box.id, f"'{speaker.id}' has no preset '{name}'{nearest(name, known)}"
+
+
+def _supplies(show: Show) -> Iterator[Problem]:
+    names = {supply.id: supply for supply in show.supplies}
+    for index, supply in enumerate(show.supplies):
+        if supply.fed_from is not None and supply.fed_from not in names:
+            where: Path = ("supplies", index, "fed_from")
+            yield where, supply.id, f"no supply '{supply.fed_from}'{nearest(supply.fed_from, names)}"
+        if supply.volts.value <= 0.0:
+            yield ("supplies", index, "volts"), supply.id, f"volts: expected a voltage above 0 V, got '{supply.volts}'"
+        if supply.rating.value <= 0.0:
+            wanted = f"expected a current above 0 A, got '{supply.rating}'"
+            yield ("supplies", index, "rating"), supply.id, f"rating: {wanted}"
+    way = circle(names, lambda name: (other for other in (names[name].fed_from,) if other in names))
+    if way:
+        index = next(index for index, supply in enumerate(show.supplies) if supply.id == way[0])
+        yield ("supplies", index, "fed_from"), way[0], f"fed_from goes in a circle: {' → '.join(way)}"
+    for index, box in enumerate(show.boxes):
+        if box.supply is not None and box.supply not in names:
+            yield ("boxes", index, "supply"), box.id, f"no supply '{box.supply}'{nearest(box.supply, names)}"
 
 
 def _racks(show: Show, offered: Offered) -> Iterator[Problem]:

@@ -118,12 +118,16 @@ def _without_run(show: Show, name: str) -> Removal:
 
 
 def _without_supply(show: Show, name: str) -> Removal:
-    fed = [unit.id for unit in show.rack_units if unit.supply == name]
-    units = tuple(
-        msgspec.structs.replace(unit, supply=None) if unit.supply == name else unit for unit in show.rack_units
-    )
-    said = tuple(f"{unit} is on no supply" for unit in fed)
-    return Removal(msgspec.structs.replace(without_thing(show, "supplies", name), rack_units=units), said)
+    said: list[str] = []
+    tables = {}
+    for table, key in (("rack_units", "supply"), ("boxes", "supply"), ("supplies", "fed_from")):
+        tables[table] = tuple(
+            msgspec.structs.replace(thing, **{key: None}) if getattr(thing, key) == name else thing
+            for thing in getattr(show, table)
+        )
+        word = "is on no supply" if key == "supply" else "is fed from nothing"
+        said += [f"{thing.id} {word}" for thing in getattr(show, table) if getattr(thing, key) == name]
+    return Removal(without_thing(msgspec.structs.replace(show, **tables), "supplies", name), tuple(said))
 
 
 def _all_without(show: Show, table: str, names: list[str]) -> Removal:

@@ -89,8 +89,9 @@ def _places(plain: Plain, table: str) -> Iterator[Callable[[str, str], None]]:
             for step in run["path"]:
                 yield _key(step, "box")
     elif table == "supplies":
-        for unit in plain.get("rack_units", ()):
-            yield _key(unit, "supply")
+        for table_of_users, key in (("rack_units", "supply"), ("boxes", "supply"), ("supplies", "fed_from")):
+            for thing in plain.get(table_of_users, ()):
+                yield _key(thing, key)
     elif table == "runs":
         for reading in plain.get("readings", ()):
             yield _before(reading, "line", "/")

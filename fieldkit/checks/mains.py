@@ -1,0 +1,235 @@
+"""Mains: supplies over what they may carry, drop, phases, neutral, leakage, inrush, generators.
+
+Nothing planned is nothing said: a show without supplies has no mains to check.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.checks.finding import Finding
+from fieldkit.checks.rules import Choices, finding, show_rule
+from fieldkit.formulas import protection
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.supplies import Loaded, Mains, limit_a, mains_of
+from fieldkit.units import format_value
+
+PUBLIC_ADVICE, PUBLIC_LIMIT = 0.03, 0.05
+"""Voltage drop from the origin: lighting, other uses (IEC 60364-5-52 annex G, public supply)."""
+PRIVATE_ADVICE, PRIVATE_LIMIT = 0.06, 0.08
+"""The same behind a private supply."""
+UNBALANCED = 0.2
+"""How far the most loaded phase may stand above the mean before it is worth a word: common practice, no source."""
+LEAST_UNBALANCED_A = 5.0
+"""Under this difference nobody moves a plug."""
+
+LICENSED = "a licensed electrician decides; local codes rule"
+
+
+@show_rule
+def mains_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Look at the supplies of a show, all of them at once, since each rests on those below it."""
+    if not rig.show.supplies:
+        return
+    mains = mains_of(rig)
+    nfpa = rig.show.about.electrical_rules == "nfpa"
+    for item in mains.loaded:
+        yield from _over_rating(item, nfpa=nfpa)
+        yield from _voltage_drop(item)
+        yield from _neutral(item)
+        yield from _inrush(item)
+        yield from _fed_wrongly(item, mains)
+        if item.supply.phases == 3:
+            yield from _unbalanced(item.supply.id, item.line_a)
+    if not any(item.supply.phases == 3 for item in mains.loaded):
+        circuits = [item for item in mains.loaded if item.supply.phase is not None]
+        if len({item.supply.phase for item in circuits}) == 3:
+            yield from _unbalanced(max(circuits, key=lambda item: item.load_a).supply.id, mains.totals)
+    yield from _leakage(mains)
+    yield from _generators(mains)
+
+
+def _amps(value: float) -> str:
+    return format_value(value, "A", 3)
+
+
+def _assumed(item: Loaded) -> str:
+    return ", partly assumed" if item.assumed else ""
+
+
+def _over_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
+    supply, load, most = item.supply, item.load_a, limit_a(item.supply, nfpa=nfpa)
+    if load <= most * (1.0 + 1e-9):
+        return
+    rule = f", of which {_amps(most)} may flow for hours (80 %)" if nfpa else ""
+    yield finding(
+        "error",
+        "supply-over-rating",
+        ("supply", supply.id),
+        f"{_amps(load)} at the duty of the programme{_assumed(item)}, rated {_amps(supply.rating.value)}{rule}",
+        why="its breaker trips in the loud part of the show, and all that hangs on it goes dark"
+        if load > supply.rating.value
+        else "NFPA 70 210.20(A): what flows for three hours or more may take 80 % of a circuit",
+        cure="move a unit to another circuit (Mains, b balances), or ask for a larger one",
+        load_a=load,
+        rating_a=supply.rating.value,
+        limit_a=most,
+    )
+
+
+def _voltage_drop(item: Loaded) -> Iterator[Finding]:
+    if not any(item.drop_v):
+        return  # what is lost above it is said there
+    advice, most = (PRIVATE_ADVICE, PRIVATE_LIMIT) if item.private else (PUBLIC_ADVICE, PUBLIC_LIMIT)
+    share = item.worst_drop_share
+    if share <= advice:
+        return
+    kind = "private" if item.private else "public"
+    yield finding(
+        "warning" if share > most else "advice",
+        "supply-voltage-drop",
+        ("supply", item.supply.id),
+        f"{100.0 * share:.1f} % of the volts are lost on the way; from a {kind} supply at most {100.0 * most:g} %"
+        f" (lights {100.0 * advice:g} %)",
+        why="amplifiers give less, draw more, and may shut down on bass peaks, when far more flows than on average",
+        cure="a thicker or shorter feeder, fewer units on it, or a supply nearer to the racks",
+        drop_percent=100.0 * share,
+        drop_v=max(item.drop_v),
+        limit_percent=100.0 * most,
+    )
+
+
+def _neutral(item: Loaded) -> Iterator[Finding]:
+    supply = item.supply
+    if supply.phases != 3 or item.neutral_a <= supply.rating.value * (1.0 + 1e-9):
+        return
+    yield finding(
+        "error",
+        "neutral-over-rating",
+        ("supply", supply.id),
+        f"{_amps(item.neutral_a)} on the neutral, rated {_amps(supply.rating.value)};"
+        f" without third harmonics {_amps(item.neutral_plain_a)}",
+        why="no breaker watches the neutral, and third harmonics of the phases add on it: it burns, and where it"
+        " opens 400 V stand on 230 V sockets",
+        cure="balance the phases, take fewer units without power-factor correction, or a feeder with a larger neutral",
+        neutral_a=item.neutral_a,
+        rating_a=supply.rating.value,
+    )
+
+
+def _unbalanced(name: str, lines: tuple[float, float, float]) -> Iterator[Finding]:
+    mean = sum(lines) / 3.0
+    worst = max(lines)
+    if worst - min(lines) < LEAST_UNBALANCED_A or worst <= mean * (1.0 + UNBALANCED):
+        return
+    yield finding(
+        "advice",
+        "phases-unbalanced",
+        ("supply", name),
+        f"the phases carry {', '.join(_amps(amps) for amps in lines)}",
+        why="the fullest phase sets how large feeder and generator must be, and the difference flows on the neutral",
+        cure="move units between phases; b on the Mains screen proposes how",
+        line_1_a=lines[0],
+        line_2_a=lines[1],
+        line_3_a=lines[2],
+    )
+
+
+def _inrush(item: Loaded) -> Iterator[Finding]:
+    """Compare the surge of everything on one circuit at once with what its breaker bears."""
+    supply = item.supply
+    if not item.draws or not item.inrush_a:
+        return
+    letter = supply.breaker or "B"
+    holds = protection.trip_times(letter)[0] * supply.rating.value
+    own = sum(draw.inrush_a or 0.0 for draw in item.draws)
+    if own <= holds:
+        return
+    alone = max(draw.inrush_a or 0.0 for draw in item.draws)
+    said = f"type {letter}" if supply.breaker else "if it is of type B"
+    yield finding(
+        "warning" if alone > holds and supply.breaker else "advice",
+        "supply-inrush",
+        ("supply", supply.id),
+        f"switched on together its units surge to {_amps(own)}; its breaker ({said}) is sure to hold {_amps(holds)}",
+        why="after a power cut everything starts at once, the breaker trips again, and nobody knows why",
+        cure="switch on one at a time in the order of the Mains screen"
+        + (", or ask for a breaker of a slower type" if alone > holds else ", or use a sequencer"),
+        inrush_a=own,
+        holds_a=holds,
+        largest_a=alone,
+    )
+
+
+def _fed_wrongly(item: Loaded, mains: Mains) -> Iterator[Finding]:
+    supply = item.supply
+    above = mains.supply(supply.fed_from or "")
+    if above is not None and supply.phases == 3 and above.supply.phases == 1:
+        yield finding(
+            "error",
+            "supply-fed-from-one-phase",
+            ("supply", supply.id),
+            f"it has three phases, and {above.supply.id}, which feeds it, has one",
+            why="three phases do not come out of one; joined together its neutral carries all three",
+            cure=f"set 'phases' of one of them right; {LICENSED}",
+        )
+    elif above is not None and above.supply.phases == 3 and supply.phases == 1 and supply.phase is None and item.load_a:
+        yield finding(
+            "advice",
+            "supply-phase-not-said",
+            ("supply", supply.id),
+            f"nobody said which phase of {above.supply.id} it is on; its load was spread over three",
+            why="balance and neutral cannot be known without it",
+            cure="read it off the distribution and note it as 'phase'",
+        )
+    if supply.phases == 3 and item.draws and any(draw.phase is None for draw in item.draws):
+        names = ", ".join(draw.id for draw in item.draws if draw.phase is None)
+        yield finding(
+            "advice",
+            "supply-phase-not-said",
+            ("supply", supply.id),
+            f"nobody said which of its lines feeds {names}; the load was spread over three",
+            why="balance and neutral cannot be known without it",
+            cure="note 'phase' with each unit, or let b on the Mains screen propose it",
+        )
+
+
+def _leakage(mains: Mains) -> Iterator[Finding]:
+    for device in mains.devices:
+        most = protection.leakage_limit(device.rating_a)
+        if device.leakage_a <= most * (1.0 + 1e-9):
+            continue
+        unknown = f"; {device.unknown} more do not say" if device.unknown else ""
+        behind = f" ({device.id})" if device.id not in device.supplies else ""
+        yield finding(
+            "warning",
+            "earth-leakage",
+            ("supply", device.supplies[0]),
+            f"{_milli(device.leakage_a)} leak to earth behind its {_milli(device.rating_a)} device{behind}{unknown};"
+            f" at most {_milli(most)} should",
+            why="leakage in good order adds up, and the device trips without a fault, with the audience in",
+            cure="spread the units over more devices; never bridge a device and never lift a protective earth",
+            leakage_ma=1000.0 * device.leakage_a,
+            limit_ma=1000.0 * most,
+        )
+
+
+def _milli(amps: float) -> str:
+    return format_value(1000.0 * amps, "mA", 3)
+
+
+def _generators(mains: Mains) -> Iterator[Finding]:
+    for item, asked_va, prime_va in mains.generators:
+        if asked_va <= prime_va * (1.0 + 1e-9):
+            continue
+        yield finding(
+            "warning",
+            "generator-too-small",
+            ("supply", item.supply.id),
+            f"its load asks for {format_value(asked_va, 'VA', 3)} of prime rating, it has"
+            f" {format_value(prime_va, 'VA', 3)}",
+            why="a prime rating may be loaded to 70 % on average (ISO 8528-1); beyond it volts and hertz sag",
+            cure="a larger generator, or a second one for lights and catering",
+            asked_va=asked_va,
+            prime_va=prime_va,
+        )

@@ -1,0 +1,77 @@
+"""Racks: too full, two units in one place, heavy, hot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.checks.finding import Finding
+from fieldkit.checks.rules import Choices, finding, show_rule
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.racks import RackFacts, racks_of
+from fieldkit.rig.supplies import mains_of
+
+HEAVY_KG = 100.0
+"""Four people at 25 kg each, the reference mass of ISO 11228-1 (from memory)."""
+HOT_W = 1000.0
+"""Heat that a closed rack needs moving air for: common practice, no source."""
+
+
+@show_rule
+def racks_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Look at each rack of a show."""
+    if not rig.show.racks:
+        return
+    for facts in racks_of(rig, mains_of(rig).draws):
+        yield from _places(facts)
+        yield from _burdens(facts)
+
+
+def _places(facts: RackFacts) -> Iterator[Finding]:
+    name = facts.rack.id
+    if facts.units is not None and (facts.used > facts.units or facts.outside):
+        above = f"; {', '.join(facts.outside)} stick out at the top" if facts.outside else ""
+        yield finding(
+            "error",
+            "rack-overfull",
+            ("rack", name),
+            f"{facts.used} units are planned in a rack of {facts.units}{above}",
+            why="what does not fit stays on the truck",
+            cure="move a unit to another rack, or correct 'units' and 'unit'",
+            used_units=facts.used,
+            rack_units=facts.units,
+        )
+    for low, high in facts.overlaps:
+        yield finding(
+            "error",
+            "rack-units-overlap",
+            ("rack", name),
+            f"{low} and {high} want the same place",
+            why="two units do not fit in one place",
+            cure="give one of them another 'unit', counted from the bottom",
+        )
+
+
+def _burdens(facts: RackFacts) -> Iterator[Finding]:
+    name = facts.rack.id
+    if facts.weight_kg > HEAVY_KG:
+        more = f", and {', '.join(facts.unweighed)} besides" if facts.unweighed else ""
+        yield finding(
+            "advice",
+            "rack-heavy",
+            ("rack", name),
+            f"it weighs {facts.weight_kg:.0f} kg{more}",
+            why="more than four people should lift (25 kg each)",
+            cure="keep it on its wheels, use a ramp or a lift, or split it",
+            weight_kg=facts.weight_kg,
+        )
+    if facts.heat_w > HOT_W:
+        yield finding(
+            "advice",
+            "rack-hot",
+            ("rack", name),
+            f"{facts.heat_w:.0f} W of heat ({facts.heat_btu_per_h:.0f} BTU/h) at the duty of the programme",
+            why="amplifiers turn themselves down or off when they cannot breathe",
+            cure="doors off, front and back; no cloth over it, shade from the sun, cool air to its intakes",
+            heat_w=facts.heat_w,
+            heat_btu_per_h=facts.heat_btu_per_h,
+        )

@@ -1,0 +1,197 @@
+"""Balance: which amplifier on which circuit or line, so that the most loaded phase carries least.
+
+How it flows: circuits that are alike (one feed, one length and size of cable, one rating) are one group; what is
+plugged into a group may move within it and nowhere else, since another group may stand at the other end of the
+site. Units of a rack as built move together. How each group is shared is found in ``planning.sharing``. The answer
+is a proposal, from show to show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import msgspec
+
+from fieldkit.planning.sharing import Item, Slot, share
+from fieldkit.rig.consumption import Draw
+from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.rig.supplies import Lines, Loaded, Mains, limit_a, mains_of
+from fieldkit.show.document import RackUnit, Show, Supply
+from fieldkit.show.edits import changed, find, with_thing
+
+
+class Move(msgspec.Struct, frozen=True, gc=False):
+    """One unit plugged elsewhere."""
+
+    unit: str
+    was: str
+    becomes: str
+
+
+class Balance(msgspec.Struct, frozen=True):
+    """A proposal: the show after it, and what it changes."""
+
+    show: Show
+    moves: tuple[Move, ...]
+    before_a: Lines
+    after_a: Lines
+    proved: bool
+    """Whether no other sharing within the groups is better."""
+    says: str
+
+
+def balance(show: Show) -> Balance:
+    """Propose which unit to plug where. A show without anything to choose comes back as it is."""
+    rig = evaluate(show)
+    first = mains_of(rig)
+    mains, proved, groups = first, True, 0
+    moves: list[Move] = []
+    for key in _groups(show):
+        slots = _slots(rig, mains, key)
+        items = _items(rig, mains, slots, with_unplanned=groups == 0)
+        if len(slots) < 2 or not items:
+            continue
+        groups += 1
+        chosen, sure = share(items, slots, _base(mains, items, slots))
+        proved = proved and sure
+        moved = list(_moves(items, slots, chosen))
+        if moved:
+            show = _plugged(show, rig, items, slots, chosen)
+            rig = evaluate(show)
+            mains = mains_of(rig)
+            moves += moved
+    return Balance(show, tuple(moves), first.totals, mains.totals, proved, _says(groups, moves, first, mains, proved))
+
+
+def _says(groups: int, moves: Sequence[Move], first: Mains, last: Mains, proved: bool) -> str:  # noqa: FBT001
+    if not groups:
+        return "nothing to choose: there are not two circuits alike, or two lines of one supply, with something on them"
+    if not moves:
+        return f"it is {'as good as it can be' if proved else 'as good as was found'}: nothing needs to move"
+    before, after = max(first.totals), max(last.totals)
+    sure = "no other sharing is better" if proved else "a better one may exist"
+    return f"worst phase {before:.1f} A before, {after:.1f} A after, {len(moves)} moved; {sure}"
+
+
+Key = tuple[object, ...]
+
+
+def _key(supply: Supply) -> Key:
+    if supply.phases == 3:
+        return ("lines of", supply.id)
+    alike = (supply.volts, supply.across, supply.rating, supply.fed_from, supply.feeder, supply.phase is None)
+    return ("circuits", *alike)
+
+
+def _groups(show: Show) -> Iterator[Key]:
+    """Give each group of slots once, the largest first, so that what is on no supply yet goes there."""
+    sizes: dict[Key, int] = {}
+    for supply in show.supplies:
+        key = _key(supply)
+        sizes[key] = sizes.get(key, 0) + supply.phases
+    yield from sorted(sizes, key=lambda key: -sizes[key])
+
+
+def _slots(rig: Rig, mains: Mains, key: Key) -> list[Slot]:
+    slots = []
+    nfpa = rig.show.about.electrical_rules == "nfpa"
+    for item in mains.loaded:
+        supply = item.supply
+        if _key(supply) != key:
+            continue
+        limit = round(limit_a(supply, nfpa=nfpa) * 1000.0)
+        if supply.phases == 3:
+            taken = {draw.id for draw in item.draws}
+            if taken:
+                slots += [Slot(supply.id, line, (line - 1,), limit) for line in (1, 2, 3)]
+        elif supply.phase is None:
+            slots.append(Slot(supply.id, None, (), limit))
+        else:
+            first = supply.phase - 1
+            lines = (first, (first + 1) % 3) if supply.across == "lines" else (first,)
+            slots.append(Slot(supply.id, None, lines, limit))
+    return slots
+
+
+def _items(rig: Rig, mains: Mains, slots: list[Slot], *, with_unplanned: bool) -> list[Item]:
+    """List what may move in a group, heaviest first."""
+    by_lines = any(slot.phase for slot in slots)
+    place = {(slot.supply, slot.phase): index for index, slot in enumerate(slots)}
+    built = {rack.id for rack in rig.show.racks if rack.as_built}
+    names = {slot.supply for slot in slots}
+    volts = next((item.supply.volts.value for item in mains.loaded if item.supply.id in names), 230.0)
+    together: dict[tuple[object, ...], list[tuple[Draw, int | None, float]]] = {}
+    planned = [draw for item in mains.loaded if item.supply.id in names for draw in item.draws]
+    for draw in [*planned, *(mains.unplanned if with_unplanned else ())]:
+        if by_lines and draw.kind == "self-powered box":
+            continue  # a box has no line of its own to note
+        slot = place.get((draw.supply or "", draw.phase if by_lines else None))
+        amps = draw.current_a if draw.current_a is not None else draw.apparent_va / volts
+        mark = (draw.rack, slot) if draw.rack in built else (draw.id, draw.kind)
+        together.setdefault(mark, []).append((draw, slot, amps))
+    items = [
+        Item(tuple(draw.id for draw, _, _ in group), sum(round(amps * 1000.0) for _, _, amps in group), group[0][1])
+        for group in together.values()
+    ]
+    return sorted(items, key=lambda item: (-item.load_ma, item.ids))
+
+
+def _base(mains: Mains, items: list[Item], slots: list[Slot]) -> tuple[list[int], list[int]]:
+    """Give what stays: on each slot, and on each of the three lines above them [mA]."""
+    own = [0] * len(slots)
+    lines = [round(amps * 1000.0) for amps in _lines_of(mains, slots)]
+    for index, slot in enumerate(slots):
+        loaded = mains.supply(slot.supply)
+        if loaded is not None:
+            own[index] = round(loaded.line_a[(slot.phase or 1) - 1] * 1000.0)
+    for item in items:
+        if item.slot is not None:
+            own[item.slot] -= item.load_ma
+            for line in slots[item.slot].lines:
+                lines[line] -= item.load_ma
+        elif any(slot.phase for slot in slots) and _is_planned(mains, item):
+            # It was spread over the three lines of its supply.
+            for index in range(len(slots)):
+                own[index] -= item.load_ma // 3
+            lines = [amps - item.load_ma // 3 for amps in lines]
+    return [max(amps, 0) for amps in own], [max(amps, 0) for amps in lines]
+
+
+def _is_planned(mains: Mains, item: Item) -> bool:
+    return item.ids[0] not in {draw.id for draw in mains.unplanned}
+
+
+def _lines_of(mains: Mains, slots: list[Slot]) -> Lines:
+    """Give the load of the lines that a group hangs on: of the supply above, else of all that has none above."""
+    first: Loaded | None = mains.supply(slots[0].supply)
+    if first is None or first.supply.phases == 3:
+        return first.line_a if first else (0.0, 0.0, 0.0)
+    above = mains.supply(first.supply.fed_from or "")
+    if above is not None and above.supply.phases == 3:
+        return above.line_a
+    return mains.totals
+
+
+def _moves(items: list[Item], slots: list[Slot], chosen: tuple[int, ...]) -> Iterator[Move]:
+    for item, index in zip(items, chosen, strict=True):
+        if index != item.slot:
+            was = slots[item.slot].name if item.slot is not None else "no line" if slots[0].phase else "no supply"
+            for name in item.ids:
+                yield Move(name, was, slots[index].name)
+
+
+def _plugged(show: Show, rig: Rig, items: list[Item], slots: list[Slot], chosen: tuple[int, ...]) -> Show:
+    """Give the show with each moved thing at its new place."""
+    written = {unit.id for unit in show.rack_units}
+    for item, index in zip(items, chosen, strict=True):
+        if index == item.slot:
+            continue
+        slot = slots[index]
+        for name in item.ids:
+            if name in rig.ground.boxes:
+                show = with_thing(show, "boxes", changed(find(show, "boxes", name), supply=slot.supply))
+                continue
+            unit = rig.ground.units[name]
+            own = find(show, "rack_units", name) if name in written else RackUnit(id=name, model=unit.model)
+            show = with_thing(show, "rack_units", changed(own, supply=slot.supply, phase=slot.phase))
+    return show

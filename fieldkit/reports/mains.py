@@ -1,0 +1,177 @@
+"""The mains as text: supplies by line with bars, drop, leakage, heat, order of switching, what to meter first."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+from fieldkit.formulas import consumption, mains, protection
+from fieldkit.gear.wording import printable
+from fieldkit.planning.switching import switch_on_order
+from fieldkit.reports.text import WIDTH, Style
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.racks import racks_of
+from fieldkit.rig.supplies import Loaded, Mains, limit_a, mains_of
+from fieldkit.show.document import Supply
+
+BAR = 20
+FULL, PART, EMPTY = "█", "▌", "·"
+
+CAUTIONS = (
+    "A licensed electrician connects feeders, distribution and generators; local codes rule; this program advises.",
+    "Never lift a protective earth, never bridge a residual-current device; press its test button before all else.",
+    "Meter with a tester made for mains, one hand away, somebody beside you.",
+)
+"""Said wherever mains are planned."""
+
+
+def bar(share: float, width: int = BAR, *, ascii_only: bool = False) -> str:
+    """Draw a share of a whole; what is over the whole ends in a mark of its own, so that no colour is needed."""
+    full, part, empty = ("#", "+", ".") if ascii_only else (FULL, PART, EMPTY)
+    if share > 1.0 + 1e-9:
+        return full * (width - 1) + ">"
+    halves = round(2 * width * share)
+    drawn = full * (halves // 2) + (part if halves % 2 else "")
+    return drawn + empty * (width - len(drawn))
+
+
+def line_names(supply: Supply) -> tuple[str, ...]:
+    """Name the lines of a supply: L1, L2, L3; of a circuit of one phase the line that it is on."""
+    if supply.phases == 3:
+        return "L1", "L2", "L3"
+    if supply.phase is None:
+        return ("L",)
+    if supply.across == "lines":
+        return (f"L{supply.phase}-L{supply.phase % 3 + 1}",)
+    return (f"L{supply.phase}",)
+
+
+def mains_text(rig: Rig, style: Style) -> Iterator[str]:
+    """Print the page: the load of every supply, what is plugged where, the order, what to meter, cautions."""
+    if not rig.show.supplies:
+        yield "mains: not planned"
+        return
+    found = mains_of(rig)
+    yield from supplies_text(rig, found, style)
+    yield ""
+    yield from racks_text(rig, found, style)
+    yield from order_text(found, style)
+    yield ""
+    yield "before the first plug"
+    for text in first_plug(found, style):
+        yield from _item(text, style)
+    yield ""
+    for text in CAUTIONS:
+        yield from textwrap.wrap(style.plain(text), WIDTH)
+
+
+def supplies_text(rig: Rig, found: Mains, style: Style) -> Iterator[str]:
+    """Print each supply, with a bar a line."""
+    nfpa = rig.show.about.electrical_rules == "nfpa"
+    for item in found.loaded:
+        yield style.plain(heading(item, style))
+        most = limit_a(item.supply, nfpa=nfpa)
+        for name, amps in zip(line_names(item.supply), item.line_a, strict=False):
+            share = protection.load_share(amps, most)
+            drawn = bar(share, ascii_only=style.ascii_only)
+            yield f"  {name:<6} {drawn} {style.value(amps, 'A'):>8} of {style.value(most, 'A')}"
+        for text in facts(item, style):
+            yield from _item(text, style)
+        for draw in item.draws:
+            line = f" L{draw.phase}" if item.supply.phases == 3 and draw.phase else ""
+            assumed = f" ({', '.join(draw.assumed)} assumed)" if draw.assumed else ""
+            current = style.value(draw.current_a, "A")
+            text = f"{draw.id}{line}: {current}, {style.value(draw.power_w, 'W')}, {draw.model}{assumed}"
+            yield from _item(text, style)
+        yield ""
+    if found.unplanned:
+        names = ", ".join(draw.id for draw in found.unplanned)
+        yield from textwrap.wrap(style.plain(f"on no supply: {names}"), WIDTH)
+        yield ""
+    lines = ", ".join(f"L{place} {style.value(amps, 'A')}" for place, amps in enumerate(found.totals, start=1))
+    power = sum(draw.power_w for draw in found.draws)
+    heat = sum(draw.heat_w for draw in found.draws)
+    btu = style.value(consumption.heat_in_btu(heat), "BTU/h", 3)
+    yield f"all together: {lines}; {style.value(power, 'W')}, of which heat {style.value(heat, 'W')} ({btu})"
+
+
+def heading(item: Loaded, style: Style) -> str:
+    """Name a supply: volts, rating, phases, and what feeds it."""
+    supply = item.supply
+    kind = "three-phase" if supply.phases == 3 else "one phase"
+    words = [f"{supply.id}: {supply.volts} {supply.rating} {kind}", "private" if item.private else "public"]
+    if supply.fed_from:
+        words.append(f"fed from {supply.fed_from}")
+    if supply.feeder:
+        words.append(f"{supply.feeder.length} of {supply.feeder.area}")
+    if supply.generator:
+        words.append(f"generator {supply.generator.prime}")
+    return style.plain(", ".join(words))
+
+
+def facts(item: Loaded, style: Style) -> Iterator[str]:
+    """Say neutral, drop, leakage, surge and heat of a supply."""
+    if item.supply.phases == 3:
+        plain = style.value(item.neutral_plain_a, "A")
+        yield f"neutral {style.value(item.neutral_a, 'A')}, without third harmonics {plain}"
+    drop = style.value(max(item.drop_v), "V") if any(item.drop_v) else "no feeder given"
+    yield f"drop {drop}; from the origin {100.0 * item.worst_drop_share:.1f} %"
+    unknown = f", {item.leakage_unknown} not known" if item.leakage_unknown else ""
+    watts, btu = style.value(item.heat_w, "W"), style.value(consumption.heat_in_btu(item.heat_w), "BTU/h", 3)
+    surge = f"{style.value(item.inrush_a, 'A')}{f', {item.inrush_unknown} not known' if item.inrush_unknown else ''}"
+    leaked = style.value(1000.0 * item.leakage_a, "mA")
+    yield f"leakage {leaked}{unknown}; all on at once {surge}; heat {watts} ({btu})"
+
+
+def racks_text(rig: Rig, found: Mains, style: Style) -> Iterator[str]:
+    """Print units, weight and heat of each rack."""
+    for item in racks_of(rig, found.draws):
+        units = f"{item.used} of {item.units or '?'} units"
+        more = f" and {', '.join(item.unweighed)}" if item.unweighed else ""
+        btu = style.value(item.heat_btu_per_h, "BTU/h", 3)
+        yield from textwrap.wrap(
+            style.plain(
+                f"rack {item.rack.id}: {units}, {style.value(item.weight_kg, 'kg')}{more},"
+                f" heat {style.value(item.heat_w, 'W')} ({btu})"
+            ),
+            WIDTH,
+        )
+    if rig.show.racks:
+        yield ""
+
+
+def order_text(found: Mains, style: Style) -> Iterator[str]:
+    """Print the order to switch on."""
+    yield "switch on: desk and sources first, then one at a time; switch off backwards"
+    for step in switch_on_order(found):
+        surge = f", surge {style.value(step.surge_a, 'A')}" if step.surge_a is not None else ""
+        where = step.draw.supply or "no supply"
+        yield style.plain(f"  {step.number:>2}  {step.draw.id}  {step.draw.kind}, {where}{surge}")
+
+
+def first_plug(found: Mains, style: Style) -> Iterator[str]:
+    """Say what to meter before the first plug, with the volts to expect (common practice, no source)."""
+    for item in found.loaded:
+        supply = item.supply
+        if supply.fed_from is not None:
+            continue
+        volts = supply.volts.value
+        if supply.phases == 3:
+            star = mains.line_to_neutral_voltage(volts) if supply.across == "lines" else volts
+            delta = volts if supply.across == "lines" else mains.line_to_line_voltage(volts)
+            yield f"{supply.id}: each line to neutral {_band(star, style)}; line to line {_band(delta, style)}"
+        else:
+            pair = "line to line" if supply.across == "lines" else "line to neutral"
+            yield f"{supply.id}: {pair} {_band(volts, style)}"
+    yield "neutral to earth: a few volts at most, and 0 V with nothing running; line to earth as line to neutral"
+    yield "a line that reads line-to-line volts on a socket is a lost or crossed neutral: plug in nothing"
+    yield "press the test button of each residual-current device; then meter again at the last socket"
+
+
+def _band(volts: float, style: Style) -> str:
+    low, high = mains.least_supply_voltage(volts), mains.most_supply_voltage(volts)
+    return f"{style.value(volts, 'V')} ({low:.0f} to {high:.0f})"
+
+
+def _item(text: str, style: Style) -> list[str]:
+    return textwrap.wrap(style.plain(printable(text, 500)), WIDTH, initial_indent="  ", subsequent_indent="    ")

@@ -1,0 +1,205 @@
+"""Rules about mains and racks, each tripped once and once on the right side of its limit."""
+
+import pytest
+from rigs import rig_of
+from test_rig_supplies import ROUND, loaded_amplifier, supply, unit
+
+from fieldkit.checks.checking import check
+
+FAMILY = {
+    "supply-over-rating", "supply-voltage-drop", "neutral-over-rating", "phases-unbalanced", "supply-inrush",
+    "supply-fed-from-one-phase", "supply-phase-not-said", "earth-leakage", "generator-too-small",
+    "rack-overfull", "rack-units-overlap", "rack-heavy", "rack-hot",
+}  # fmt: skip
+
+
+def found(text, models=ROUND):
+    return {(item.rule, item.severity): item for item in check(rig_of(text, models)) if item.rule in FAMILY}
+
+
+def tripped(rule, text, models=ROUND, *, severity):
+    """Give the finding of a rule that this rig has."""
+    assert (rule, severity) in found(text, models)
+    return found(text, models)[rule, severity]
+
+
+def other(amps):
+    return f'other_load = "{amps} A"'
+
+
+@pytest.mark.parametrize(
+    ("rules", "rating", "load", "error"),
+    # NFPA 70 210.20(A): 20 A carries 16 A for hours; elsewhere its rating.
+    [("iec", 20, 20, False), ("iec", 20, 20.1, True), ("nfpa", 20, 16, False), ("nfpa", 20, 16.1, True)],
+)
+def test_a_supply_over_what_it_may_carry(rules, rating, load, error):
+    text = supply("X", other(load), rating=f"{rating} A") + f'[show]\nelectrical_rules = "{rules}"\n'
+    assert (("supply-over-rating", "error") in found(text)) == error
+
+
+def test_what_hangs_below_counts():
+    text = (
+        supply("X", rating="16 A")
+        + supply("Y", 'fed_from = "X"\n' + other(10))
+        + supply("Z", 'fed_from = "X"\n' + other(7))
+    )
+    item = tripped("supply-over-rating", text, severity="error")
+    assert item.where.id == "X"
+    assert item.numbers["load_a"] == 17
+
+
+@pytest.mark.parametrize(
+    ("metres", "network", "severity"),
+    # IEC 60364-5-52 annex G at 16 A and 2.5 mm²: 3 % is 23.96 m, 5 % 39.93 m; private 6 % 47.92 m, 8 % 63.89 m.
+    [
+        (23.9, "public", None),
+        (24.0, "public", "advice"),
+        (39.9, "public", "advice"),
+        (40, "public", "warning"),
+        (47.9, "private", None),
+        (48, "private", "advice"),
+        (63.8, "private", "advice"),
+        (64, "private", "warning"),
+    ],
+)
+def test_voltage_drop_by_the_kind_of_supply(metres, network, severity):
+    feeder = f'feeder = {{ length = "{metres} m", area = "2.5 mm²" }}\nnetwork = "{network}"\n'
+    says = {key[1] for key in found(supply("X", feeder + other(16))) if key[0] == "supply-voltage-drop"}
+    assert says == ({severity} if severity else set())
+
+
+def test_voltage_drop_says_its_numbers():
+    near = supply("X", 'feeder = { length = "30 m", area = "2.5 mm²" }\n' + other(16))
+    assert tripped("supply-voltage-drop", near, severity="advice").numbers["limit_percent"] == pytest.approx(5)
+    far = near.replace("30 m", "50 m")
+    # IEC 60364-5-52 annex G: 14.40 V, 6.26 %.
+    item = tripped("supply-voltage-drop", far, severity="warning")
+    assert item.numbers["drop_v"] == pytest.approx(14.40, abs=0.005)
+    assert item.numbers["drop_percent"] == pytest.approx(6.26, abs=0.005)
+
+
+def test_behind_a_generator_the_supply_is_private():
+    text = supply("G", 'generator = { prime = "20 kVA" }', rating="63 A")
+    text += supply("X", 'fed_from = "G"\nfeeder = { length = "45 m", area = "2.5 mm²" }\n' + other(16))
+    assert not found(text)
+
+
+def three(*loads, rating="32 A", more=""):
+    text = supply("T", f"phases = 3\n{more}", rating=rating)
+    for line, amps in enumerate(loads, start=1):
+        text += supply(f"L{line}", f'phase = {line}\nfed_from = "T"\n' + other(amps), rating="63 A")
+    return text
+
+
+def test_phases_unbalanced():
+    tripped("phases-unbalanced", three(20, 12, 10), severity="advice")
+    assert ("phases-unbalanced", "advice") not in found(three(14, 13, 12))
+    assert ("phases-unbalanced", "advice") not in found(three(4, 1, 1))  # nobody moves a plug for this
+
+
+def test_circuits_without_a_feed_are_balanced_all_the_same():
+    text = "".join(supply(f"C{line}", f"phase = {line}\n" + other(amps)) for line, amps in ((1, 12), (2, 2), (3, 2)))
+    assert found(text)["phases-unbalanced", "advice"].where.id == "C1"
+
+
+def pulses(count):
+    text = supply("T", "phases = 3", rating="3 A")
+    for number in range(count):
+        text += loaded_amplifier(f"A{number}", "T", more=f"phase = {number % 3 + 1}")
+    return text
+
+
+def test_the_neutral_over_rating_though_each_phase_is_not():
+    # Balanced pulses put √3 of a line on the neutral: 2.37 A a line is 4.10 A, over 3 A.
+    models = ROUND.replace('power_factor = "1"', 'power_factor = "0.65"', 1)
+    assert tripped("neutral-over-rating", pulses(3), models, severity="error").numbers["rating_a"] == 3
+    assert ("supply-over-rating", "error") not in found(pulses(3), models)
+    assert ("neutral-over-rating", "error") not in found(pulses(3))
+
+
+def test_leakage_says_its_numbers():
+    text = supply("X", 'residual_current = "30 mA"') + "".join(unit(f"A{n}", "X") for n in range(10))
+    item = tripped("earth-leakage", text, severity="warning")
+    assert item.numbers == pytest.approx({"leakage_ma": 10, "limit_ma": 9})
+
+
+@pytest.mark.parametrize(("count", "trips"), [(9, False), (10, True)])
+def test_leakage_over_30_percent_of_the_device(count, trips):
+    # BS 7671 531, from memory: 9 mA on a 30 mA device; each unit leaks 1 mA.
+    text = supply("X", 'residual_current = "30 mA"', rating="125 A")
+    text += "".join(unit(f"A{number}", "X") for number in range(count))
+    assert (("earth-leakage", "warning") in found(text)) == trips
+
+
+@pytest.mark.parametrize(
+    ("breaker", "units", "severity"),
+    # IEC 60898, from memory: 16 A of type B hold 48 A, of C 80 A; each unit surges to 20 A.
+    [("B", 2, None), ("B", 3, "advice"), ("C", 4, None), ("C", 5, "advice")],
+)
+def test_inrush_against_the_breaker(breaker, units, severity):
+    text = supply("X", f'breaker = "{breaker}"') + "".join(unit(f"A{number}", "X") for number in range(units))
+    says = {key[1] for key in found(text) if key[0] == "supply-inrush"}
+    assert says == ({severity} if severity else set())
+
+
+def test_a_breaker_of_no_known_type_is_taken_for_the_quickest():
+    item = tripped("supply-inrush", supply("X") + "".join(unit(f"A{n}", "X") for n in range(3)), severity="advice")
+    assert "if it is of type B" in item.says
+
+
+def test_one_unit_that_no_breaker_holds():
+    tripped("supply-inrush", supply("X", 'breaker = "B"', rating="6 A") + unit("A", "X"), severity="warning")
+
+
+@pytest.mark.parametrize(("amps", "small"), [(16.2, False), (16.3, True)])
+def test_a_generator_loaded_to_70_percent(amps, small):
+    # Own, worked by hand: 3 · I · 230 V / 0.8 / 0.7 is 20 kVA at 16.23 A (ISO 8528-1).
+    text = supply("G", 'phases = 3\ngenerator = { prime = "20 kVA" }\n' + other(amps), rating="63 A")
+    assert (("generator-too-small", "warning") in found(text)) == small
+
+
+def test_a_small_generator_says_what_is_asked():
+    text = supply("G", 'phases = 3\ngenerator = { prime = "20 kVA" }\n' + other(20), rating="63 A")
+    assert tripped("generator-too-small", text, severity="warning").numbers["asked_va"] == pytest.approx(24_643, abs=1)
+
+
+def test_three_phases_out_of_one():
+    text = supply("X") + supply("T", 'phases = 3\nfed_from = "X"')
+    tripped("supply-fed-from-one-phase", text, severity="error")
+
+
+def test_a_phase_that_nobody_noted():
+    tripped("supply-phase-not-said", supply("T", "phases = 3") + unit("A", "T"), severity="advice")
+    assert ("supply-phase-not-said", "advice") not in found(supply("T", "phases = 3") + unit("A", "T", "phase = 2"))
+    below = supply("T", "phases = 3") + supply("X", 'fed_from = "T"\n' + other(1))
+    tripped("supply-phase-not-said", below, severity="advice")
+
+
+def rack(units, more=""):
+    return f'[[racks]]\nid = "R"\nunits = {units}\n{more}\n'
+
+
+def test_racks_too_full_and_two_in_one_place():
+    two = unit("A", more='rack = "R"\nunit = 1') + unit("B", more='rack = "R"\nunit = 3')
+    assert not found(rack(4) + two)
+    tripped("rack-overfull", rack(3) + two, severity="error")
+    tripped("rack-overfull", rack(4) + unit("A", more='rack = "R"\nunit = 4'), severity="error")
+    tripped("rack-units-overlap", rack(4) + two.replace("unit = 3", "unit = 2"), severity="error")
+
+
+def test_heavy_racks():
+    # Four people at 25 kg (ISO 11228-1, from memory); the amplifier weighs 10 kg.
+    inside = unit("A", more='rack = "R"')
+    assert not found(rack(4, 'weight = "90 kg"') + inside)
+    tripped("rack-heavy", rack(4, 'weight = "91 kg"') + inside, severity="advice")
+
+
+def test_hot_racks():
+    hot = ROUND.replace('efficiency = "85 %"', 'efficiency = "20 %"', 1)
+    text = rack(4) + loaded_amplifier("A", more='rack = "R"')
+    tripped("rack-hot", text, hot, severity="advice")  # 60 + 250/0.2 − 250 = 1060 W
+    assert not found(text)
+
+
+def test_nothing_planned_is_nothing_said():
+    assert not found(loaded_amplifier("A"))
