@@ -22,6 +22,8 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
   fieldkit [SHOW]                          the application; without a terminal, the checked plan
   fieldkit check SHOW [--json]             what is wrong with it, why, and what would mend it
   fieldkit lines SHOW [--json] [--why]     every output and line solved; --why shows where each figure comes from
+  fieldkit failover SHOW --lost ID ... [-o OUT] [--json]
+                                           something died: the moves that bring back most
   fieldkit calc EXPRESSION [--to UNIT] [--json]      fieldkit calc --list
   fieldkit assign SHOW [-o OUT] [--json]   a plan for the boxes that nothing drives yet; -o writes the show with it
   fieldkit sheets SHOW -o FOLDER [--since OLDER] [--pages NAME,…] [--formats html,text,csv] [--units metric|imperial]
@@ -30,10 +32,11 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
   fieldkit new FILE [--sample NAME]        a show to start from, or a copy of a sample
   fieldkit --version
 
-exit status: 0 done; 1 check found errors, or a calculation or plan has no answer; 2 the input cannot be used
+exit status: 0 done; 1 check found errors, a calculation or plan has no answer, or a fail-over leaves something silent;
+2 the input cannot be used
 """
 
-PLANNED = ("readings", "triage", "failover")
+PLANNED = ("readings", "triage")
 """Commands of the design that this version does not have yet; the words are kept free for them."""
 
 DONE, FOUND, UNUSABLE = 0, 1, 2
@@ -273,9 +276,57 @@ def _assign(arguments: list[str]) -> int:
     return DONE if proposal.holds else FOUND
 
 
+def _failover(arguments: list[str]) -> int:
+    from fieldkit.planning.fail_over import fail_over
+    from fieldkit.show.opening import open_show
+
+    rest, lost = _lost(arguments)
+    words, options = _options(rest, flags=("--json",), valued=("-o",))
+    (name,) = _words(words, "SHOW", 1)
+    if not lost or not all(lost):
+        raise UsageError("failover: expected the id of what died, such as --lost SR-2")
+    opened = open_show(name)
+    found = fail_over(opened.show, lost)
+    if "-o" in options:
+        from fieldkit.show.storage import save
+
+        save(opened.stored, found.show, Path(options["-o"]))
+    if "--json" in options:
+        from fieldkit.reports.failing_over import failover_object
+
+        _print_json(failover_object(found))
+    else:
+        from fieldkit.reports.failing_over import failover_text
+
+        _print(failover_text(found, _style()))
+    return FOUND if found.stays_silent else DONE
+
+
+def _lost(arguments: list[str]) -> tuple[list[str], list[str]]:
+    """Take the ids after each ``--lost`` out of a command line: one, or several up to the next option."""
+    rest: list[str] = []
+    lost: list[str] = []
+    collecting = False
+    for word in arguments:
+        if word == "--lost":
+            collecting = True
+        elif word.startswith("--lost="):
+            collecting = False
+            lost.append(word.removeprefix("--lost="))
+        elif collecting and not word.startswith("-"):
+            lost.append(word)
+        else:
+            collecting = False
+            rest.append(word)
+    if lost and not any(not word.startswith("-") for word in rest) and lost[-1].endswith(".toml"):
+        rest.append(lost.pop())  # the show may stand last as well
+    return rest, lost
+
+
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "check": _check,
     "lines": _lines,
+    "failover": _failover,
     "calc": _calc,
     "assign": _assign,
     "sheets": _sheets,

@@ -699,6 +699,26 @@ def test_both_sides_on_one_amplifier():
     quiet("both-sides-on-one-amplifier", text("A.B", more=""))  # with one amplifier there is no choice
 
 
+# ---- losses ----------------------------------------------------------------------------------------------------------
+
+
+def test_what_is_lost():
+    one = AMP + box("B1") + run("W1", "A.A", step("two", "5 m", "B1"))
+
+    def lost(name, more=""):
+        return one + f'[[lost]]\nid = "{name}"\n{more}\n'
+
+    silent = tripped("lost-and-silent", lost("A"), where=("unit", "A"), severity="warning", numbers=("boxes",))
+    assert "B1" in silent.says
+    tripped("lost-and-silent", lost("A.1"), where=("output", "A.1"), severity="warning")
+    tripped("lost-and-silent", lost("B1"), where=("box", "B1"), severity="warning")
+    tripped("lost-and-noted", lost("A.2"), where=("output", "A.2"), severity="advice")
+    tripped("lost-and-noted", lost("A", "swapped = true"), where=("unit", "A"), severity="advice")
+    quiet("lost-and-silent", lost("A.2"))
+    quiet("lost-and-silent", one)
+    quiet("lost-and-noted", one)
+
+
 # ---- all of them -----------------------------------------------------------------------------------------------------
 
 

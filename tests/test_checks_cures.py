@@ -178,6 +178,8 @@ CURES = {
     "cables-missing": text_edit(
         ONE + '[[stock]]\nmodel = "two"\nlength = "1 m"\nowned = 0\n', "owned = 0", "hired = 1"
     ),
+    "lost-and-silent": ((ONE + '[[lost]]\nid = "A"\n', MODELS), (ONE, MODELS)),
+    "lost-and-noted": ((ONE + '[[lost]]\nid = "A.4"\n', MODELS), (ONE, MODELS)),
     "both-sides-on-one-amplifier": text_edit(SIDES, 'id = "W2"\nfrom = "A.B"', 'id = "W2"\nfrom = "P.A"'),
 }  # fmt: skip
 

@@ -208,14 +208,22 @@ def _sources(start: str, ground: Ground) -> tuple[dict[str, str], Piece | None]:
     built = ground.models.get(rack.as_built or "") if rack else None
     if rack is None or not isinstance(built, BuiltRack):
         return {}, None
+    return panel_outputs(rack, connector, ground), _wiring(built)
+
+
+def panel_outputs(rack: Rack, socket: str, ground: Ground) -> dict[str, str]:
+    """Say which output each pin pair of a socket on the panel of a rack as built carries."""
+    built = ground.models.get(rack.as_built or "")
+    if not isinstance(built, BuiltRack):
+        return {}
     sources = {}
-    for pair, place in built.panel.get(connector, {}).items():
+    for pair, place in built.panel.get(socket, {}).items():
         number, _, channels = place.partition(".")
         unit = ground.units.get(f"{rack.id}-{number}")
         model = ground.models.get(unit.model) if unit else None
         if unit and isinstance(model, Amplifier):
             sources[pair] = f"{unit.id}.{_as_set(unit, channels)}"
-    return sources, _wiring(built)
+    return sources
 
 
 def _wiring(built: BuiltRack) -> Piece | None:

@@ -284,7 +284,7 @@ class Run(Thing, frozen=True, kw_only=True):
 
     id: Id
     start: str = msgspec.field(name="from")
-    """Unit or rack and its connector: ``SR-1.A``."""
+    """Unit or rack and its connector: ``SR-1.A``; empty while it is plugged in nowhere."""
     feeds: dict[str, str] = {}
     """Pin pair -> output; from the connector's pins where it is not said."""
     path: tuple[Step, ...]
@@ -301,6 +301,40 @@ class Reading(Thing, frozen=True, kw_only=True):
     time: dt.datetime | None = None
     by: str = ""
     warm: bool = False
+    note: str = ""
+
+
+class MovedRun(Thing, frozen=True, kw_only=True):
+    """Where a run was plugged in before something was lost."""
+
+    run: Id
+    start: str = msgspec.field(name="from")
+    feeds: dict[str, str] = {}
+    adaptor: ModelId | None = None
+    """Put before the run for as long as it is moved."""
+
+
+class ChangedUnit(Thing, frozen=True, kw_only=True):
+    """How a unit was set before something was lost."""
+
+    unit: Id
+    inputs: dict[str, str] = {}
+    """Inputs that were patched anew, and what fed them: empty for nothing."""
+    bridged: tuple[str, ...] | None = None
+    paralleled: tuple[str, ...] | None = None
+    added: bool = False
+    """True for a spare that was brought in, and goes when the lost thing is put back."""
+
+
+class Lost(Thing, frozen=True, kw_only=True):
+    """Something that died during the job, and what was moved for its sake, so that it can be put back."""
+
+    id: str
+    """A unit ``SR-2``, an output ``SR-1.3``, a processor's output ``DP.6``, a supply or a box."""
+    swapped: bool = False
+    """Whether a spare of the same model stands in its place, so that nothing is silent for it any more."""
+    moved: tuple[MovedRun, ...] = ()
+    changed: tuple[ChangedUnit, ...] = ()
     note: str = ""
 
 
@@ -324,6 +358,7 @@ class Show(Thing, frozen=True, kw_only=True):
     rack_units: tuple[RackUnit, ...] = ()
     runs: tuple[Run, ...] = ()
     readings: tuple[Reading, ...] = ()
+    lost: tuple[Lost, ...] = ()
 
 
 MODEL_TABLES = ("loudspeakers", "amplifiers", "processors", "cables", "adaptors", "panels", "built_racks")

@@ -162,6 +162,8 @@ def run_problems(
 def _start(
     where: Path, run: Run, show: Show, units: dict[str, RackUnit], models: dict[str, Model]
 ) -> Iterator[Problem]:
+    if not run.start and not run.feeds:
+        return  # plugged in nowhere for now
     name, dot, connector = run.start.partition(".")
     racks = {rack.id: rack for rack in show.racks}
     if not dot or not connector:

@@ -11,6 +11,7 @@ from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import all_units, channels_of, is_pair, models_by_id
 from fieldkit.show.document import MODEL_TABLES, Box, Model, RackUnit, Show
 from fieldkit.show.loops import circle
+from fieldkit.show.lost_references import lost_problems
 from fieldkit.show.patch_references import (
     Offered,
     Problem,
@@ -55,6 +56,7 @@ def problems(show: Show, offered: Offered = tuple) -> Iterator[Problem]:
     yield from box_input_problems(show, units, models)
     yield from run_problems(show, units, models, offered)
     yield from reading_problems(show)
+    yield from lost_problems(show, units, models)
 
 
 def _duplicates(show: Show, tables: tuple[str, ...]) -> Iterator[Problem]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import msgspec
 
-from fieldkit.show.contents import all_units
+from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.document import MODEL_TABLES, Run, Show
 from fieldkit.show.edits import find, without_thing
 from fieldkit.show.errors import DocumentError
+from fieldkit.show.lost_references import loss_problem
 from fieldkit.show.usage import users
 
 
@@ -32,7 +33,8 @@ def removed(show: Show, table: str, name: str) -> Removal:
         "runs": _without_run,
         "supplies": _without_supply,
     }[table]
-    return act(show, name)
+    result = act(show, name)
+    return Removal(_without_losses(result.show), result.consequences)
 
 
 def _without_model(show: Show, table: str, name: str) -> Removal:
@@ -128,6 +130,24 @@ def _without_supply(show: Show, name: str) -> Removal:
         word = "is on no supply" if key == "supply" else "is fed from nothing"
         said += [f"{thing.id} {word}" for thing in getattr(show, table) if getattr(thing, key) == name]
     return Removal(without_thing(msgspec.structs.replace(show, **tables), "supplies", name), tuple(said))
+
+
+def _without_losses(show: Show) -> Show:
+    """Forget the losses of what is gone, and what was noted about it."""
+    if not show.lost:
+        return show
+    units = {unit.id: unit for unit in all_units(show)}
+    models, runs = models_by_id(show), {run.id for run in show.runs}
+    left = tuple(
+        msgspec.structs.replace(
+            lost,
+            moved=tuple(moved for moved in lost.moved if moved.run in runs),
+            changed=tuple(changed for changed in lost.changed if changed.unit in units),
+        )
+        for lost in show.lost
+        if not loss_problem(lost.id, show, units, models)
+    )
+    return msgspec.structs.replace(show, lost=left)
 
 
 def _all_without(show: Show, table: str, names: list[str]) -> Removal:

@@ -88,18 +88,24 @@ def _places(plain: Plain, table: str) -> Iterator[Callable[[str, str], None]]:
         for run in plain.get("runs", ()):
             for step in run["path"]:
                 yield _key(step, "box")
+        yield from _losses(plain, "", "")
     elif table == "supplies":
+        yield from _losses(plain, "", "")
         for table_of_users, key in (("rack_units", "supply"), ("boxes", "supply"), ("supplies", "fed_from")):
             for thing in plain.get(table_of_users, ()):
                 yield _key(thing, key)
     elif table == "runs":
         for reading in plain.get("readings", ()):
             yield _before(reading, "line", "/")
+        yield from _losses(plain, "moved", "run")
     elif table == "racks":
         for unit in plain.get("rack_units", ()):
             yield _key(unit, "rack")
         for run in plain.get("runs", ()):
             yield _before(run, "from", ".")
+        for lost in plain.get("lost", ()):
+            for moved in lost.get("moved", ()):
+                yield _before(moved, "from", ".")
     elif table == "rack_units":
         for run in plain.get("runs", ()):
             yield _before(run, "from", ".")
@@ -111,6 +117,25 @@ def _places(plain: Plain, table: str) -> Iterator[Callable[[str, str], None]]:
         for unit in plain.get("rack_units", ()):
             for name in unit.get("inputs", {}):
                 yield _before(unit["inputs"], name, ".")
+        yield from _losses(plain, "changed", "unit")
+        for lost in plain.get("lost", ()):
+            yield _before(lost, "id", ".")
+            for moved in lost.get("moved", ()):
+                yield _before(moved, "from", ".")
+                for pair in moved.get("feeds", {}):
+                    yield _before(moved["feeds"], pair, ".")
+            for changed in lost.get("changed", ()):
+                for name in changed.get("inputs", {}):
+                    yield _before(changed["inputs"], name, ".")
+
+
+def _losses(plain: Plain, record: str, key: str) -> Iterator[Callable[[str, str], None]]:
+    """Give the places of what was lost itself, and of one kind of record of what was moved for it."""
+    for lost in plain.get("lost", ()):
+        if record != "moved":
+            yield _key(lost, "id")
+        for item in lost.get(record, ()) if record else ():
+            yield _key(item, key)
 
 
 def _model_places(plain: Plain) -> Iterator[Callable[[str, str], None]]:
@@ -130,6 +155,9 @@ def _model_places(plain: Plain) -> Iterator[Callable[[str, str], None]]:
         for step in run["path"]:
             for key in ("cable", "adaptor", "panel"):
                 yield _key(step, key)
+    for lost in plain.get("lost", ()):
+        for moved in lost.get("moved", ()):
+            yield _key(moved, "adaptor")
 
 
 def _follow_unit(plain: Plain, old: str, new: str) -> None:

@@ -1,0 +1,53 @@
+"""Losses: what died during the job, what is silent for it, and that it is to be put back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.checks.finding import Finding, Kind
+from fieldkit.checks.rules import Choices, finding, show_rule
+from fieldkit.gear.processor import Processor
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.losses import losses_of, silenced
+
+
+@show_rule
+def what_is_lost(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find what is noted as lost: a warning while something is silent for it, else a reminder."""
+    for lost in rig.show.lost:
+        losses = losses_of(rig.show, rig.ground.units, [lost.id])
+        silent = () if lost.swapped else silenced(rig, losses)
+        boxes = list(dict.fromkeys(item.load.box.id for item in silent))
+        where = (_kind(lost.id, rig), lost.id)
+        if boxes:
+            yield finding(
+                "warning",
+                "lost-and-silent",
+                where,
+                f"{lost.id} is lost, and silent for it: {', '.join(boxes)}",
+                why="nothing comes out of them until they are plugged round it, or it works again",
+                cure=f"ask for the moves (fieldkit failover, or x at it), or put {lost.id} back when it works again",
+                boxes=len(boxes),
+            )
+        else:
+            moved = ", ".join(dict.fromkeys(item.run for item in lost.moved))
+            told = f"; moved for it: {moved}" if moved else ""
+            spare = "; a spare stands in its place" if lost.swapped else ""
+            yield finding(
+                "advice",
+                "lost-and-noted",
+                where,
+                f"{lost.id} is lost{spare}{told}",
+                why="one loss more, and there may be nothing left to move to",
+                cure=f"put {lost.id} back when it works again: what was moved goes back with it",
+            )
+
+
+def _kind(name: str, rig: Rig) -> Kind:
+    unit, dot, _ = name.partition(".")
+    if dot:
+        model = rig.ground.models.get(rig.ground.units[unit].model)
+        return "host" if isinstance(model, Processor) else "output"
+    if name in rig.ground.units:
+        return "unit"
+    return "supply" if any(supply.id == name for supply in rig.show.supplies) else "box"

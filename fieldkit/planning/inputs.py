@@ -1,0 +1,187 @@
+"""What is patched into the inputs of a new plan, links between inputs and shared processor outputs included."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import msgspec
+
+from fieldkit.planning.placements import ALIKE_DB, Decision, Feed
+from fieldkit.planning.plugs import Need, Plug
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.hosts import Host
+
+Drawn = tuple[object, ...]
+"""A preset that wants a processor output of its own."""
+
+
+class Patched(msgspec.Struct, frozen=True):
+    """The inputs that change."""
+
+    sources: Mapping[tuple[str, str], str]
+    """Unit and input -> signal or processor output; empty where nothing is planned."""
+    moves: int
+    """How many of them belong to plugs that do not move: each is something to do by itself."""
+
+
+class Wish(msgspec.Struct, frozen=True, eq=False):
+    """What one output must get, and where its preset runs."""
+
+    unit: str
+    channel: int
+    source: str
+    host: str
+    """Where the preset runs; empty where it runs nowhere."""
+    outboard: bool
+    slots: int
+    need: Need
+    gain_db: float | None
+    moved: bool
+    new: bool
+    """Whether anything about it is otherwise than before."""
+
+
+def pools_of(decisions: Sequence[Decision], free: Mapping[str, tuple[str, ...]]) -> dict[Drawn, str]:
+    """Give each preset that goes to a free processor output one of its own; empty where there are too few."""
+    taken: dict[Drawn, str] = {}
+    for item in decisions:
+        for feed in item.place.feeds if item.place else ():
+            if feed.pool and _drawn(feed) not in taken:
+                number = sum(other[0] == feed.pool for other in taken)
+                names = free[feed.pool]
+                taken[_drawn(feed)] = names[number] if number < len(names) else ""
+    return taken
+
+
+def _drawn(feed: Feed) -> Drawn:
+    gain = None if feed.gain_db is None else round(feed.gain_db / ALIKE_DB)
+    return feed.pool, feed.need.settings, feed.need.source, feed.need.signal, gain
+
+
+def sources_for(
+    rig: Rig, plugs: Sequence[Plug], decisions: Sequence[Decision], free: Mapping[str, tuple[str, ...]]
+) -> Patched | None:
+    """Work out the patching; None where one input or processor output would have to be two things at a time."""
+    wishes = list(_wishes(plugs, decisions, pools_of(decisions, free)))
+    if not _hosts_agree(wishes) or not _hosts_have_room(wishes):
+        return None
+    sources: dict[tuple[str, str], str] = {}
+    moves = 0
+    for name in dict.fromkeys(wish.unit for wish in wishes):
+        its = [wish for wish in wishes if wish.unit == name]
+        before = rig.ground.units[name].inputs
+        after = _patched(before, {str(wish.channel): wish.source for wish in its})
+        for channel in after:
+            if after[channel] != before.get(channel, ""):
+                sources[name, channel] = after[channel]
+                moves += not any(wish.moved for wish in its if str(wish.channel) == channel)
+    return Patched(sources, moves)
+
+
+def _wishes(plugs: Sequence[Plug], decisions: Sequence[Decision], pools: Mapping[Drawn, str]) -> Iterator[Wish]:
+    touched = {item.plug.start for item in decisions}
+    staying = [item.plug for item in decisions if item.stays]
+    for plug in (*(plug for plug in plugs if plug.start not in touched), *staying):
+        for need in plug.needs:
+            if not need.dead:
+                yield _as_before(need)
+    for item in decisions:
+        for feed in item.place.feeds if item.place else ():
+            source = pools[_drawn(feed)] if feed.pool else feed.source
+            outboard = feed.host is not None and feed.host.kind == "processor"
+            host = source if outboard else feed.host.id if feed.host else ""
+            yield Wish(
+                unit=feed.output.unit.id,
+                channel=feed.output.channels[0],
+                source=source,
+                host=host,
+                outboard=outboard,
+                slots=_slots(feed.host),
+                need=feed.need,
+                gain_db=feed.gain_db,
+                moved=bool(item.place and item.place.moved),
+                new=True,
+            )
+
+
+def _as_before(need: Need) -> Wish:
+    host = need.host
+    return Wish(
+        unit=need.output.unit.id,
+        channel=need.output.channels[0],
+        source=need.source,
+        host=host.id if host else "",
+        outboard=host is not None and host.kind == "processor",
+        slots=_slots(host),
+        need=need,
+        gain_db=need.gain_db,
+        moved=False,
+        new=False,
+    )
+
+
+def _slots(host: Host | None) -> int:
+    return host.hosts.slots or 0 if host else 0
+
+
+def _hosts_agree(wishes: Sequence[Wish]) -> bool:
+    """Tell whether each processor output that something new comes to holds one preset, and one limiter for all.
+
+    A limiter in a processor is right for one gain behind it. Beside what stays, an output with less gain is safe,
+    only quieter; one with more gain is not.
+    """
+    for host in {wish.host for wish in wishes if wish.new and wish.outboard}:
+        on_it = [wish for wish in wishes if wish.outboard and wish.host == host]
+        if len({wish.need.settings for wish in on_it}) > 1:
+            return False
+        gains = [wish.gain_db for wish in on_it]
+        known = [gain for gain in gains if gain is not None]
+        if known and len(known) < len(gains):
+            return False
+        staying = [wish.gain_db for wish in on_it if not wish.new and wish.gain_db is not None]
+        coming = [wish.gain_db for wish in on_it if wish.new and wish.gain_db is not None]
+        if staying and coming and max(coming) > min(staying) + ALIKE_DB:
+            return False
+        if not staying and coming and max(coming) > min(coming) + ALIKE_DB:
+            return False
+    return True
+
+
+def _hosts_have_room(wishes: Sequence[Wish]) -> bool:
+    """Tell whether no unit is asked to hold more presets than it can, where something new comes to it."""
+    held: dict[str, set[str]] = {}
+    slots: dict[str, int] = {}
+    for wish in wishes:
+        if wish.host and any(load.choice.preset for load in wish.need.loads):
+            unit = wish.host.partition(".")[0]
+            held.setdefault(unit, set()).add(wish.host)
+            slots[unit] = wish.slots
+    new = {wish.host.partition(".")[0] for wish in wishes if wish.new}
+    return all(not slots[unit] or len(names) <= slots[unit] for unit, names in held.items() if unit in new)
+
+
+def _patched(before: Mapping[str, str], wanted: Mapping[str, str]) -> dict[str, str]:
+    """Change as few inputs as will do: the ends of links first, and a link only where it leads elsewhere."""
+    after = dict(before)
+    for channel in sorted(wanted, key=lambda name: (_links(before, name), int(name))):
+        if followed(after, channel) != wanted[channel]:
+            after[channel] = wanted[channel]
+    return after
+
+
+def _links(inputs: Mapping[str, str], channel: str) -> int:
+    """Count the links between an input and what it gets."""
+    count, text = 0, inputs.get(channel, "")
+    while text.startswith("=") and count < len(inputs):
+        count, text = count + 1, inputs.get(text[1:], "")
+    return count
+
+
+def followed(inputs: Mapping[str, str], channel: str) -> str:
+    """Follow the links of an input to what it gets."""
+    text = inputs.get(channel, "")
+    for _ in range(len(inputs)):
+        if not text.startswith("="):
+            break
+        text = inputs.get(text[1:], "")
+    return text

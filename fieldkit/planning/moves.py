@@ -1,0 +1,418 @@
+"""Moves: a change of the patch as safe steps that one person can do, in order.
+
+They are made of the difference between two plans, so that bringing a rig back after a loss, putting it back
+when the spare arrives, and any other change of the patch are said in the same way. The rule behind the order of
+the steps: an output is muted before anything about it changes, holds its new preset and limiter before a plug
+goes into it, and is unmuted last, quietly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Literal
+
+import msgspec
+
+from fieldkit.planning.inputs import followed
+from fieldkit.planning.placements import ALIKE_DB
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.limits import Limiter
+from fieldkit.rig.lines import Line
+from fieldkit.rig.solving import SolvedOutput
+from fieldkit.show.document import Run
+from fieldkit.units import format_value
+
+Act = Literal["bring", "off", "mute", "pull", "set", "load", "patch", "verify", "plug", "unmute"]
+
+Setting = tuple[str, float | None, float | None]
+"""What a host holds: preset, threshold at the output [V], threshold at the amplifier's input [dBu]."""
+
+
+class Step(msgspec.Struct, frozen=True):
+    """One thing to do."""
+
+    do: Act
+    at: str
+    """The output, input, unit or connector."""
+    says: str
+    value: str = ""
+    """What it is set to: preset, source, mode; the other end of a plug."""
+    thermal_v: float | None = None
+    """Threshold of the slow limiter that is loaded, at the output [V rms]."""
+    input_dbu: float | None = None
+    """The same at the amplifier's input, for a limiter in a processor [dBu]."""
+
+
+class Route(msgspec.Struct, frozen=True):
+    """One line of a move: from which output to which."""
+
+    line: str
+    was: str
+    now: str
+    preset: str
+    boxes: tuple[str, ...]
+
+
+class Move(msgspec.Struct, frozen=True):
+    """Something that one person does in one go."""
+
+    says: str
+    """In short: ``SR-1 out 3 → SR-3 out 4 (preset two-way-12 low, with sub)``."""
+    runs: tuple[str, ...]
+    plug: tuple[str, str]
+    """The connectors that it goes from and to; alike where only its input is patched anew."""
+    routes: tuple[Route, ...]
+    steps: tuple[Step, ...]
+
+
+class Hand:
+    """Where everything is while the moves are made, one after the other."""
+
+    def __init__(self, before: Rig, after: Rig) -> None:
+        self.before, self.after = before, after
+        self.at: dict[str, str] = {run.id: run.start for run in before.show.runs}
+        self.held: dict[str, Setting] = {
+            output.host.id: setting_of(before, output.host.id)
+            for output in before.outputs
+            if output.host is not None and output.loads
+        }
+        self.brought: set[str] = set()
+        self.patched: set[str] = set()
+        """Units whose inputs are as they are to be."""
+        self.muted: dict[str, None] = {}
+        self.final = {run.id: run.start for run in after.show.runs}
+
+    def runs_on(self, outputs: Iterable[str]) -> list[str]:
+        """Name the runs that are on outputs as they are now, and will not be."""
+        names = set(outputs)
+        return [
+            line.run.id
+            for line in self.before.lines
+            if line.output is not None
+            and names & {f"{line.output.unit.id}.{channel}" for channel in line.output.channels}
+            and self.at[line.run.id] == line.run.start
+            and self.final.get(line.run.id) != line.run.start
+        ]
+
+
+def moves_between(before: Rig, after: Rig, order: Iterable[str], *, dead: Iterable[str] = ()) -> list[Move]:
+    """Say how one plan becomes another. ``order`` names the connectors whose plugs move, in turn, as they were.
+
+    ``dead`` names units and outputs that need not be muted, since they say nothing.
+    """
+    hand = Hand(before, after)
+    silent = frozenset(dead)
+    moves = []
+    for start in order:
+        runs = [run for run in before.show.runs if run.start == start]
+        moves.append(_move(hand, start, runs, silent))
+    return moves
+
+
+def _move(hand: Hand, start: str, runs: list[Run], dead: frozenset[str]) -> Move:
+    names = {run.id for run in runs}
+    target = hand.final[runs[0].id]
+    lines = [line for line in hand.after.lines if line.run.id in names and line.output is not None and line.loads]
+    outputs = list(dict.fromkeys(line.output.id for line in lines if line.output))
+    steps: list[Step] = [*_bringings(hand, outputs), *_reaching(hand, start, target, names)]
+    steps += _mutings(hand, start, target, outputs, dead)
+    if target != start:
+        steps += _pullings(hand, target, outputs, names)
+    steps += _settings(hand, outputs)
+    for line in lines:
+        steps += _loading(hand, line)
+    steps += _patchings(hand, outputs)
+    for output in outputs:
+        steps.append(_verifying(_solved(hand.after, output)))
+    if target != start:
+        steps += _plugging(hand, start, target, runs)
+    for run in runs:
+        hand.at[run.id] = target
+    steps += _unmutings(hand, outputs, lines)
+    routes = tuple(_route(hand, line) for line in lines)
+    return Move(
+        _short(hand, start, target, routes, lines), tuple(run.id for run in runs), (start, target), routes, tuple(steps)
+    )
+
+
+def _solved(rig: Rig, name: str) -> SolvedOutput:
+    found = rig.output(name)
+    if found is None:
+        raise KeyError(name)
+    return found
+
+
+def _bringings(hand: Hand, outputs: list[str]) -> Iterator[Step]:
+    """Bring the spare in, once."""
+    for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
+        if unit not in hand.before.ground.units and unit not in hand.brought:
+            hand.brought.add(unit)
+            spare = hand.after.ground.units[unit]
+            mains = f"its mains from {spare.supply}" if spare.supply else "its mains where there is room for it"
+            says = f"bring the spare {spare.model}, from now on {unit}, beside the rack: all its outputs muted, {mains}"
+            yield Step("bring", unit, says, value=spare.model)
+            for pair in spare.bridged:
+                yield Step("set", f"{unit}.{pair}", f"set {unit} channels {pair} to bridged", value="bridged")
+
+
+def _reaching(hand: Hand, start: str, target: str, names: set[str]) -> Iterator[Step]:
+    """Have somebody look whether a lead reaches another rack, since no plan knows where it stands."""
+    here, there = (_place(hand, name) for name in (start, target))
+    known = {*hand.before.ground.units, *hand.before.ground.racks}
+    new = target.partition(".")[0] not in known
+    if start != target and here != there and not new:
+        says = f"look: {', '.join(sorted(names))} reaches from {start} to {target}; leave this move if it does not"
+        yield Step("verify", target, says)
+
+
+def _place(hand: Hand, start: str) -> str:
+    name = start.partition(".")[0]
+    unit = hand.after.ground.units.get(name)
+    return (unit.rack or "") if unit else name
+
+
+def _mutings(hand: Hand, start: str, target: str, outputs: list[str], dead: frozenset[str]) -> Iterator[Step]:
+    """Mute what is plugged, patched or set: the new outputs, the old ones, and all behind an input that changes."""
+    wanted = [*_channels(outputs), *_outputs_behind(hand, outputs)]
+    if target != start:
+        wanted += [
+            item
+            for line in hand.before.lines
+            if line.run.start in {start, target} and line.output is not None and hand.at[line.run.id] == line.run.start
+            for item in _channels([line.output.id])
+        ]
+    for name in dict.fromkeys(wanted):
+        unit = name.partition(".")[0]
+        if name not in hand.muted and unit not in dead and name not in dead:
+            hand.muted[name] = None
+            yield Step("mute", name, f"mute {spoken(name)}")
+
+
+def _channels(outputs: Iterable[str]) -> list[str]:
+    """Name the single channels of outputs: those are what has a mute."""
+    names = []
+    for output in outputs:
+        unit, _, channels = output.partition(".")
+        names += [f"{unit}.{channel}" for channel in channels.split("+")]
+    return names
+
+
+def _outputs_behind(hand: Hand, outputs: list[str]) -> list[str]:
+    """Name the channels whose input changes with the units of these outputs, or whose host is set anew."""
+    names = []
+    hosts = {solved.host.id for name in outputs if (solved := _solved(hand.after, name)).host is not None}
+    for host in sorted(hosts):
+        if host in hand.held and hand.held[host] != setting_of(hand.after, host):
+            names += _channels(item.output.id for item in hand.before.outputs if item.host and item.host.id == host)
+    for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
+        if unit in hand.patched:
+            continue
+        was = hand.before.ground.units[unit].inputs if unit in hand.before.ground.units else {}
+        now = hand.after.ground.units[unit].inputs
+        names += [
+            f"{unit}.{channel}"
+            for channel in sorted({*was, *now}, key=int)
+            if was and followed(was, channel) != followed(now, channel)
+        ]
+    return names
+
+
+def _pullings(hand: Hand, target: str, outputs: list[str], names: set[str]) -> Iterator[Step]:
+    """Pull what is in the way: in the connector, or on the outputs by another one."""
+    in_way = [run for run, start in hand.at.items() if start == target and run not in names]
+    in_way += [run for run in hand.runs_on(_channels(outputs)) if run not in names and run not in in_way]
+    for start in dict.fromkeys(hand.at[run] for run in in_way):
+        runs = [run for run in in_way if hand.at[run] == start]
+        for run in runs:
+            hand.at[run] = ""
+        stays = all(not hand.final.get(run) for run in runs)
+        then = "; it stays unplugged" if stays else "; it is plugged again below"
+        yield Step("pull", start, f"pull {', '.join(runs)} out of {start}{then}", value="+".join(runs))
+
+
+def _settings(hand: Hand, outputs: list[str]) -> Iterator[Step]:
+    """Set channel pairs otherwise, with nothing plugged into them."""
+    for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
+        was, now = hand.before.ground.units.get(unit), hand.after.ground.units[unit]
+        if was is None or unit in hand.patched:
+            continue
+        for pair in (*was.bridged, *was.paralleled):
+            if pair not in now.bridged and pair not in now.paralleled:
+                yield Step("set", f"{unit}.{pair}", f"set {unit} channels {pair} to single", value="single")
+        for pair in now.bridged:
+            if pair not in was.bridged:
+                yield Step("set", f"{unit}.{pair}", f"set {unit} channels {pair} to bridged", value="bridged")
+
+
+def _loading(hand: Hand, line: Line) -> Iterator[Step]:
+    """Load preset and limiter where they run, unless they are there already; say what the level needs."""
+    output = _solved(hand.after, line.output.id if line.output else "")
+    old = _old_output(hand, line)
+    trim = ""
+    if old is not None and None not in (old.gain_db, output.gain_db):
+        more = (output.gain_db or 0.0) - (old.gain_db or 0.0)
+        if abs(more) >= ALIKE_DB:
+            trim = f", then {abs(more):.1f} dB {'less' if more > 0 else 'more'} level: its gain is another"
+    host = output.host
+    if host is None:
+        says = f"{spoken(output.output.id)} has no processing of its own: set its level as on the old output{trim}"
+        yield Step("load", output.output.id, says, value=_preset(output))
+        return
+    wanted = setting_of(hand.after, host.id)
+    if hand.held.get(host.id) == wanted:
+        return
+    hand.held[host.id] = wanted
+    preset, thermal, level = wanted
+    says = f"load {_spoken_preset(output)} into {spoken(host.id)}"
+    if output.limiter:
+        says += f", limiter {_spoken_limiter(output.limiter)}"
+    says += f"; copy level, delay and polarity from the old output{trim}"
+    yield Step("load", host.id, says, value=preset, thermal_v=thermal, input_dbu=level)
+
+
+def setting_of(rig: Rig, host: str) -> Setting:
+    """Say what a host must hold in a plan: the lowest limiter of all that it feeds."""
+    fed = [output for output in rig.outputs if output.host is not None and output.host.id == host and output.loads]
+    limiters = [output.limiter for output in fed if output.limiter]
+    levels = [limiter.input_dbu for limiter in limiters if limiter.input_dbu is not None]
+    outboard = any(output.host is not None and output.host.kind == "processor" for output in fed)
+    return (
+        "+".join(dict.fromkeys(_preset(output) for output in fed)),
+        min((limiter.thermal_v for limiter in limiters), default=None),
+        min(levels, default=None) if outboard else None,
+    )
+
+
+def _old_output(hand: Hand, line: Line) -> SolvedOutput | None:
+    old = next((old for old in hand.before.lines if old.run.id == line.run.id and _same(old, line)), None)
+    return hand.before.output(old.output.id) if old is not None and old.output is not None else None
+
+
+def _patchings(hand: Hand, outputs: list[str]) -> Iterator[Step]:
+    """Patch the inputs of the units of these outputs, all of a unit at once: links join them."""
+    for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
+        if unit in hand.patched:
+            continue
+        hand.patched.add(unit)
+        was = hand.before.ground.units[unit].inputs if unit in hand.before.ground.units else {}
+        now = hand.after.ground.units[unit].inputs
+        for channel in sorted({*was, *now}, key=int):
+            source = now.get(channel, "")
+            if source == was.get(channel, ""):
+                continue
+            if source.startswith("="):
+                says = f"link {unit} input {channel} to input {source[1:]}"
+            elif source:
+                says = f"patch {_spoken_source(source)} into {unit} input {channel}"
+            else:
+                says = f"patch into {unit} input {channel} what fed the old output"
+            yield Step("patch", f"{unit}.{channel}", says, value=source)
+
+
+def _verifying(output: SolvedOutput) -> Step:
+    where = spoken(output.output.id)
+    if output.host is None:
+        return Step("verify", output.output.id, f"look: {where} is still muted, and its level is right")
+    held = f"reads {_spoken_preset(output)}" if _preset(output) else "is set"
+    limiter = f" and limiter {format_value(output.limiter.thermal_v, 'V')} rms" if output.limiter else ""
+    host = spoken(output.host.id)
+    return Step("verify", output.output.id, f"look: {host} {held}{limiter}, and {where} is still muted")
+
+
+def _plugging(hand: Hand, start: str, target: str, runs: list[Run]) -> Iterator[Step]:
+    names = ", ".join(run.id for run in runs)
+    after = {run.id: run for run in hand.after.show.runs}
+    before = {run.id: run for run in hand.before.show.runs}
+    first = runs[0].id
+    added = after[first].path[0].adaptor if len(after[first].path) > len(before[first].path) else None
+    through = f" through the adaptor {added}" if added else ""
+    loose = not hand.at[first]
+    way = f"plug {names}, which waits," if loose else f"plug {names} from {start}"
+    yield Step("plug", target, f"{way} into {target}{through}", value="+".join(run.id for run in runs))
+
+
+def _unmutings(hand: Hand, outputs: list[str], lines: list[Line]) -> Iterator[Step]:
+    """Unmute the outputs of this move, and those that were muted for its sake and are as they are to be."""
+    heard: dict[str, list[str]] = {}
+    for line in lines:
+        if line.output:
+            heard.setdefault(line.output.id, []).extend(load.box.id for load in line.loads)
+    for output in outputs:
+        sections = "+".join(dict.fromkeys(load.section.section for load in _solved(hand.after, output).loads))
+        boxes = ", ".join(dict.fromkeys(heard[output]))
+        for name in _channels([output]):
+            hand.muted.pop(name, None)
+        says = (
+            f"unmute {spoken(output)} quietly, its level right down; listen for {sections} at {boxes}, then bring it up"
+        )
+        yield Step("unmute", output, says)
+    for solved in hand.after.outputs:
+        name = solved.output.id
+        channels = _channels([name])
+        there = all(hand.at.get(item.line.run.id) == item.line.run.start for item in solved.lines)
+        gone = [run for run in hand.runs_on(channels) if hand.at[run]]
+        if solved.lines and there and not gone and any(item in hand.muted for item in channels):
+            for item in channels:
+                hand.muted.pop(item, None)
+            yield Step("unmute", name, f"unmute {spoken(name)} again")
+
+
+def _route(hand: Hand, line: Line) -> Route:
+    was = _old_output(hand, line)
+    now = line.output.id if line.output else ""
+    preset = _spoken_preset(_solved(hand.after, now))
+    boxes = tuple(dict.fromkeys(load.box.id for load in line.loads))
+    return Route(line.id, was.output.id if was else "", now, preset, boxes)
+
+
+def _same(old: Line, new: Line) -> bool:
+    return [(load.box.id, load.section) for load in old.loads] == [(load.box.id, load.section) for load in new.loads]
+
+
+def _short(hand: Hand, start: str, target: str, routes: tuple[Route, ...], lines: list[Line]) -> str:
+    parts = []
+    for route, line in zip(routes, lines, strict=True):
+        solved = _solved(hand.after, route.now)
+        if start == target:
+            was, now = _source(hand.before, route.was), solved.source
+            parts.append(f"{spoken(was)} → {spoken(now)} for {spoken(route.now)} ({route.preset})")
+        else:
+            was = spoken(route.was) if route.was else line.run.id
+            parts.append(f"{was} → {spoken(route.now)} ({route.preset})")
+    return "; ".join(dict.fromkeys(parts))
+
+
+def _source(rig: Rig, output: str) -> str:
+    found = rig.output(output)
+    return found.source if found else ""
+
+
+def spoken(name: str) -> str:
+    """Say an output as one says it: ``SR-1.3`` is SR-1 out 3. A signal is said as it stands."""
+    unit, dot, number = name.partition(".")
+    return f"{unit} out {number}" if dot and number else name or "what fed it"
+
+
+def _spoken_source(source: str) -> str:
+    return spoken(source) if "." in source else f"the signal '{source}'"
+
+
+def _preset(output: SolvedOutput) -> str:
+    """Name what an output must hold, for comparing."""
+    return "+".join(dict.fromkeys(f"{load.speaker.id}/{load.choice.id or '-'}" for load in output.loads))
+
+
+def _spoken_preset(output: SolvedOutput) -> str:
+    said = []
+    for load in output.loads:
+        what = f"{load.speaker.id} {load.section.section}"
+        name = load.choice.id
+        said.append(f"preset {what}, {load.zone_use.use}: {name}" if name else f"no preset for {what}")
+    return " and ".join(dict.fromkeys(said))
+
+
+def _spoken_limiter(limiter: Limiter) -> str:
+    parts = f"{format_value(limiter.thermal_v, 'V')} rms slow, {format_value(limiter.peak_v, 'V')} peak fast"
+    if limiter.input_dbfs is not None:
+        return f"{parts} ({limiter.input_dbfs:+.1f} dBFS)"
+    return parts

@@ -1,0 +1,228 @@
+"""Plugs: what a person can move as one piece, what each of its pin pairs needs, and how much hangs on it.
+
+A plug is everything that begins at one connector: one run, or several that share a multicore or a breakout.
+Pins are physical, so it moves as a whole or not at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import msgspec
+
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.cabling import Adaptor, Cable, Panel
+from fieldkit.gear.rack import BuiltRack
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.hosts import Host
+from fieldkit.rig.lines import Ground, Line, Load, lines_of
+from fieldkit.rig.losses import Losses, reason
+from fieldkit.rig.outputs import Output
+from fieldkit.show.document import Run, Show
+
+WHOLE = 60
+"""A box, in parts: sections of which it has up to six each count the same, in whole numbers."""
+
+MOST_PAIRS = 8
+"""Pin pairs of the largest connectors that loudspeakers are wired with."""
+
+Weight = tuple[int, ...]
+"""Parts of boxes, by priority from the first to the last."""
+
+Kind = tuple[tuple[str, str, str, float], ...]
+"""What an output must be set up for: model, section, preset and ohms of each load."""
+
+
+class Need(msgspec.Struct, frozen=True, eq=False):
+    """One pin pair of a plug with what it feeds, and the output that feeds it in the plan."""
+
+    pair: str
+    lines: tuple[Line, ...]
+    loads: tuple[Load, ...]
+    output: Output
+    source: str
+    host: Host | None
+    gain_db: float | None
+    signal: str
+    """What the zone is to hear; empty where nobody has said it, or where zones differ."""
+    weight: Weight
+    dead: str
+    """Why it is silent; empty while it plays."""
+
+    @property
+    def kind(self) -> Kind:
+        """What an output must be set up for to serve these loads."""
+        loads = self.loads
+        return tuple(
+            (load.speaker.id, load.section.section, load.choice.id or "", load.impedance_ohm) for load in loads
+        )
+
+    @property
+    def settings(self) -> frozenset[tuple[str, str, str]]:
+        """The same without the number of boxes: what one output can hold at a time."""
+        return frozenset((load.speaker.id, load.section.section, load.choice.id or "") for load in self.loads)
+
+
+class Plug(msgspec.Struct, frozen=True, eq=False):
+    """All that begins at one connector."""
+
+    start: str
+    runs: tuple[Run, ...]
+    needs: tuple[Need, ...]
+    shape: str
+    """What it looks like, such as ``4-pole``; empty where nobody has said it."""
+    reach: frozenset[str]
+    """Pin pairs that lead to a section of some box, fed or not."""
+    rank: int
+    """Place of the best priority on it, from 0."""
+    order: int
+    unclear: str
+    """Why a plan must leave it alone; empty where it can be moved."""
+
+    @property
+    def weight(self) -> Weight:
+        """What is silent when all of it is."""
+        return added(need.weight for need in self.needs)
+
+    @property
+    def dead_weight(self) -> Weight:
+        """What is silent as long as it stays where it is."""
+        return added((need.weight if need.dead else (0,) * len(need.weight)) for need in self.needs)
+
+    @property
+    def is_dead(self) -> bool:
+        """Tell whether something on it is silent."""
+        return any(need.dead for need in self.needs)
+
+
+def added(weights: Iterable[Weight]) -> Weight:
+    """Add weights, priority by priority."""
+    return tuple(sum(parts) for parts in zip(*weights, strict=True))
+
+
+def priorities(show: Show) -> list[float]:
+    """List the priorities in use, the first first; zones without one come last, as infinity."""
+    return sorted({_priority(zone.priority) for zone in show.zones}) or [float("inf")]
+
+
+def _priority(value: int | None) -> float:
+    return float("inf") if value is None else float(value)
+
+
+def plugs_of(rig: Rig, losses: Losses) -> list[Plug]:
+    """List the plugs of a show that feed something, in the order of its runs."""
+    steps = priorities(rig.show)
+    ranks = {zone.id: steps.index(_priority(zone.priority)) for zone in rig.show.zones}
+    shares = _shares(rig, losses)
+    by_start: dict[str, list[Run]] = {}
+    for run in rig.show.runs:
+        if run.start:
+            by_start.setdefault(run.start, []).append(run)
+    fed = {solved.line.id: (output, solved.line) for output in rig.outputs for solved in output.lines}
+    result = []
+    for order, (start, runs) in enumerate(by_start.items()):
+        by_pair: dict[str, list[Line]] = {}
+        for line in rig.lines:
+            if line.run.start == start and line.loads and line.id in fed:
+                by_pair.setdefault(line.pair, []).append(line)
+        needs = tuple(
+            _need(pair, lines, rig, losses, ranks, shares, len(steps)) for pair, lines in sorted(by_pair.items())
+        )
+        if needs:
+            loads = [load for need in needs for load in need.loads]
+            unclear = _unclear(by_pair)
+            reach = frozenset(pair for run in runs for pair in reached(run, rig.ground))
+            rank = min(ranks[load.box.zone] for load in loads)
+            shape = shape_of(runs[0], rig)
+            result.append(Plug(start, tuple(runs), needs, shape, reach, rank, order, unclear))
+    return result
+
+
+def _need(
+    pair: str,
+    lines: list[Line],
+    rig: Rig,
+    losses: Losses,
+    ranks: Mapping[str, int],
+    shares: Mapping[str, int],
+    count: int,
+) -> Need:
+    solved = next(output for output in rig.outputs for item in output.lines if item.line is lines[0])
+    loads = tuple(load for line in lines for load in line.loads)
+    weight = [0] * count
+    for load in loads:
+        weight[ranks[load.box.zone]] += shares.get(load.box.id, 0)
+    return Need(
+        pair=pair,
+        lines=tuple(lines),
+        loads=loads,
+        output=solved.output,
+        source=solved.source,
+        host=solved.host,
+        gain_db=solved.gain_db,
+        signal=_signal(loads, rig.show),
+        weight=tuple(weight),
+        dead=reason(rig, losses, solved.output, solved.source),
+    )
+
+
+def _signal(loads: Iterable[Load], show: Show) -> str:
+    zones = {zone.id: zone for zone in show.zones}
+    wanted = {zones[load.box.zone].signals.get(load.box.side, "") for load in loads}
+    return wanted.pop() if len(wanted) == 1 else ""
+
+
+def _shares(rig: Rig, losses: Losses) -> dict[str, int]:
+    """Give each box's sections their share of it; a box that is itself dead cannot be brought back by a cable."""
+    counts: dict[str, int] = {}
+    for output in rig.outputs:
+        for load in output.loads:
+            counts[load.box.id] = counts.get(load.box.id, 0) + 1
+    return {box: max(1, WHOLE // count) for box, count in counts.items() if box not in losses.boxes}
+
+
+def _unclear(by_pair: Mapping[str, list[Line]]) -> str:
+    """Say why a plug cannot be planned with: the show contradicts itself about it."""
+    for pair, lines in by_pair.items():
+        if any(line.mismatch for line in lines):
+            return f"the show feeds pair {pair} from what its connector does not carry; mend that first"
+        if len({line.output.id for line in lines if line.output}) > 1:
+            return f"pair {pair} of its connector is fed by two outputs in the show; mend that first"
+    return ""
+
+
+def reached(run: Run, ground: Ground) -> frozenset[str]:
+    """Name the pin pairs of a run's plug that lead to a section of a box, whether or not they are fed."""
+    every = {str(pair): "-" for pair in range(1, MOST_PAIRS + 1)}
+    probe = msgspec.structs.replace(run, feeds=every)
+    return frozenset(line.pair for line in lines_of(probe, ground) if line.loads)
+
+
+def shape_of(run: Run, rig: Rig) -> str:
+    """Say what the plug of a run looks like: as its cable says, else as the connector that it is in."""
+    step = run.path[0] if run.path else None
+    model = rig.ground.models.get((step.cable or step.adaptor or step.panel or "") if step else "")
+    named = ""
+    if isinstance(model, (Cable, Adaptor)) and model.connectors:
+        named = model.connectors[0]
+    elif isinstance(model, Panel):
+        named = model.connector
+    return named or connector_shape(run.start, rig.ground)
+
+
+def connector_shape(start: str, ground: Ground) -> str:
+    """Say what a connector looks like; an amplifier's by its pins, since its model does not name it.
+
+    Up to two pairs are a 4-pole socket, more are an 8-pole one. Common practice, no source.
+    """
+    name, _, connector = start.partition(".")
+    rack = ground.racks.get(name)
+    if rack is not None:
+        built = ground.models.get(rack.as_built or "")
+        return built.connector if isinstance(built, BuiltRack) else ""
+    unit = ground.units.get(name)
+    model = ground.models.get(unit.model) if unit else None
+    if not isinstance(model, Amplifier):
+        return ""
+    pins = [*model.connectors.get(connector, {}), *model.connectors_bridged.get(connector, {})]
+    return "4-pole" if all(int(pair) <= 2 for pair in pins if pair.isdecimal()) else "8-pole"

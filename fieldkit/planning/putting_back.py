@@ -1,0 +1,85 @@
+"""Putting back: what died works again, or its spare has come, and everything goes where it was."""
+
+from __future__ import annotations
+
+import msgspec
+
+from fieldkit.show.document import ChangedUnit, Lost, MovedRun, Run, Show
+from fieldkit.show.edits import with_thing
+from fieldkit.show.errors import DocumentError
+
+
+def put_back(show: Show, name: str) -> Show:
+    """Give the show as it was before a loss: what died works again, and what was moved for it goes back.
+
+    Raises DocumentError where nothing of this id is lost, or where something else is in the way by now.
+    """
+    lost = next((item for item in show.lost if item.id == name), None)
+    if lost is None:
+        known = ", ".join(item.id for item in show.lost) or "nothing"
+        raise DocumentError(f"'{name}' is not lost; lost is {known}", thing=name)
+    moved = {item.run: item for item in lost.moved}
+    others = {run.start: run.id for run in show.runs if run.start and run.id not in moved}
+    for item in lost.moved:
+        if item.start in others:
+            says = f"{others[item.start]} is in {item.start}, where {item.run} was"
+            raise DocumentError(f"{says}; move it, or put back first what it was moved for", thing=name)
+    runs = tuple(_as_it_was(run, moved.get(run.id)) for run in show.runs)
+    place = show.lost.index(lost)
+    later = [
+        msgspec.structs.replace(item, moved=tuple(old for old in item.moved if old.run not in moved))
+        for item in show.lost[place + 1 :]
+    ]
+    show = msgspec.structs.replace(show, runs=runs)
+    for changed in lost.changed:
+        left, later = _handed_on(changed, later)
+        show = _unit_as_it_was(show, left)
+    return msgspec.structs.replace(show, lost=(*show.lost[:place], *later))
+
+
+def _handed_on(item: ChangedUnit, later: list[Lost]) -> tuple[ChangedUnit, list[Lost]]:
+    """Leave alone what was changed once more for a later loss, and let that remember how it was at first."""
+    result = []
+    for lost in later:
+        records = []
+        for record in lost.changed:
+            if record.unit != item.unit or record.added:
+                records.append(record)
+                continue
+            again = {key: source for key, source in item.inputs.items() if key in record.inputs}
+            values: dict[str, object] = {"inputs": {**record.inputs, **again}}
+            left: dict[str, object] = {"inputs": {key: item.inputs[key] for key in item.inputs if key not in again}}
+            if record.bridged is not None and item.bridged is not None:
+                values |= {"bridged": item.bridged, "paralleled": item.paralleled}
+                left |= {"bridged": None, "paralleled": None}
+            item = msgspec.structs.replace(item, **left)
+            records.append(msgspec.structs.replace(record, **values))
+        result.append(msgspec.structs.replace(lost, changed=tuple(records)))
+    return item, result
+
+
+def _as_it_was(run: Run, moved: MovedRun | None) -> Run:
+    if moved is None:
+        return run
+    path = run.path
+    if moved.adaptor and len(path) > 1 and path[0].adaptor == moved.adaptor and path[0].box is None:
+        path = path[1:]
+    return msgspec.structs.replace(run, start=moved.start, feeds=moved.feeds, path=path)
+
+
+def _unit_as_it_was(show: Show, item: ChangedUnit) -> Show:
+    unit = next((unit for unit in show.rack_units if unit.id == item.unit), None)
+    if unit is None:
+        return show
+    if item.added:
+        if any(run.start.partition(".")[0] == unit.id for run in show.runs):
+            raise DocumentError(f"something else is plugged into {unit.id} by now; move that first", thing=unit.id)
+        return msgspec.structs.replace(show, rack_units=tuple(one for one in show.rack_units if one is not unit))
+    inputs = {key: source for key, source in {**unit.inputs, **item.inputs}.items() if source}
+    bridged = unit.bridged if item.bridged is None else item.bridged
+    paralleled = unit.paralleled if item.paralleled is None else item.paralleled
+    return with_thing(
+        show,
+        "rack_units",
+        msgspec.structs.replace(unit, inputs=inputs, bridged=bridged, paralleled=paralleled),
+    )

@@ -1,0 +1,159 @@
+"""What is said of a loss: the object of ``failover --json``, the text for 80 columns, the pages for each rack."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+import msgspec
+
+from fieldkit.checks.checking import counts
+from fieldkit.planning.fail_over import FailOver
+from fieldkit.planning.moves import Move, Step
+from fieldkit.reports.text import CAUTIONS, WIDTH, Style, counts_text
+
+NOT_PROVED = "The search gave up before it had tried everything: there may be a better way than this."
+
+
+class SilentBox(msgspec.Struct, frozen=True):
+    """A box that falls silent, with all of its sections that do."""
+
+    box: str
+    zone: str
+    side: str
+    sections: tuple[str, ...]
+    lines: tuple[str, ...]
+    because: str
+
+
+def silent_boxes(found: FailOver) -> list[SilentBox]:
+    """List what falls silent, a box each."""
+    by_box: dict[str, SilentBox] = {}
+    for item in found.silent:
+        box, section = item.load.box, item.load.section.section
+        known = by_box.get(box.id) or SilentBox(box.id, box.zone, box.side, (), (), item.because)
+        by_box[box.id] = msgspec.structs.replace(
+            known,
+            sections=tuple(dict.fromkeys((*known.sections, section))),
+            lines=tuple(dict.fromkeys((*known.lines, item.line))),
+        )
+    return list(by_box.values())
+
+
+def failover_object(found: FailOver) -> dict[str, Any]:
+    """Give the object of ``failover --json``."""
+    return {
+        "lost": list(found.lost),
+        "silent": [msgspec.to_builtins(item) for item in silent_boxes(found)],
+        "first": [_step(step) for step in found.first],
+        "moves": [
+            {
+                "says": move.says,
+                "runs": list(move.runs),
+                "from": move.plug[0],
+                "to": move.plug[1],
+                "routes": [msgspec.to_builtins(route) for route in move.routes],
+                "steps": [_step(step) for step in move.steps],
+            }
+            for move in found.moves
+        ],
+        "stays_silent": [msgspec.to_builtins(item) for item in found.stays_silent],
+        "proved": found.proved,
+        "counts": counts(found.findings),
+    }
+
+
+def _step(step: Step) -> dict[str, Any]:
+    return {
+        "do": step.do,
+        "at": step.at,
+        "says": step.says,
+        "value": step.value,
+        "thermal_v": step.thermal_v,
+        "input_dbu": step.input_dbu,
+    }
+
+
+def failover_text(found: FailOver, style: Style) -> Iterator[str]:
+    """Print what falls silent, the moves step by step, and what stays silent."""
+    yield from _wrapped("lost: ", ", ".join(found.lost), style)
+    yield ""
+    yield from _silent_text(found, style)
+    if found.first:
+        yield ""
+        yield "first"
+        for step in found.first:
+            yield from _wrapped("  ", step.says, style, mark="- ")
+    for number, move in enumerate(found.moves, start=1):
+        yield ""
+        yield from move_text(number, move, style)
+    yield ""
+    yield from _staying_text(found, style)
+    if not found.proved:
+        yield from _wrapped("", NOT_PROVED, style)
+    yield ""
+    yield f"the plan then: {counts_text(found.findings)}"
+    yield ""
+    yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), WIDTH)
+
+
+def move_text(number: int, move: Move, style: Style) -> Iterator[str]:
+    """Print one move with its steps."""
+    yield from _wrapped(f"{number}. ", move.says, style)
+    for step in move.steps:
+        yield from _wrapped("   ", step.says, style, mark="- ")
+
+
+def _silent_text(found: FailOver, style: Style) -> Iterator[str]:
+    boxes = silent_boxes(found)
+    if not boxes:
+        yield "nothing falls silent"
+        return
+    yield f"falls silent: {len(boxes)} box{'' if len(boxes) == 1 else 'es'}"
+    for (zone, side, because), its in _grouped((item.zone, item.side, item.because, item.box) for item in boxes):
+        place = f"{zone} {side}".strip()
+        yield from _wrapped(f"  {style.plain(place)}: ", f"{', '.join(its)} ({because})", style)
+
+
+def _staying_text(found: FailOver, style: Style) -> Iterator[str]:
+    if not found.stays_silent:
+        if found.silent:
+            yield "all of it plays again; nothing else falls silent"
+        return
+    yield "stays silent"
+    rows = ((item.zone, item.side, item.why, item.box) for item in found.stays_silent)
+    for (zone, side, why), its in _grouped(rows):
+        place = f"{zone} {side}".strip()
+        yield from _wrapped(f"  {style.plain(place)}: ", f"{', '.join(its)}: {why}", style)
+
+
+def _grouped(rows: Iterable[tuple[str, str, str, str]]) -> list[tuple[tuple[str, str, str], list[str]]]:
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for *key, box in rows:
+        zone, side, why = key
+        groups.setdefault((zone, side, why), []).append(box)
+    return list(groups.items())
+
+
+def _wrapped(head: str, text: str, style: Style, mark: str = "") -> list[str]:
+    indent = " " * min(len(head) + len(mark), 8)
+    return textwrap.wrap(
+        style.plain(text), WIDTH, initial_indent=head + mark, subsequent_indent=indent, break_on_hyphens=False
+    ) or [(head + mark).rstrip()]
+
+
+def loss_page(rack: str, plans: Sequence[FailOver], style: Style) -> Iterator[str]:
+    """Print the page of one rack: for each of its units, what to do if it dies."""
+    yield style.plain(f"If something in {rack} dies" if rack else "If an amplifier that is in no rack dies")
+    for found in plans:
+        yield ""
+        yield style.plain(f"== {', '.join(found.lost)} ==")
+        yield from _silent_text(found, style)
+        for step in found.first if found.silent else ():
+            yield from _wrapped("  ", step.says, style, mark="[ ] ")
+        for number, move in enumerate(found.moves, start=1):
+            yield from _wrapped(f"{number}. ", move.says, style)
+            for step in move.steps:
+                yield from _wrapped("   ", step.says, style, mark="[ ] ")
+        yield from _staying_text(found, style)

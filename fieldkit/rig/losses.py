@@ -1,0 +1,111 @@
+"""What is dead, and what falls silent with it, links between inputs and processors included."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import msgspec
+
+from fieldkit.gear.processor import Processor
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.lines import Load
+from fieldkit.rig.outputs import Output
+from fieldkit.show.contents import channels_of
+from fieldkit.show.document import Model, RackUnit, Show
+
+
+class Losses(msgspec.Struct, frozen=True):
+    """What is dead, each with the reason in words."""
+
+    units: Mapping[str, str]
+    """Amplifiers and processors, by themselves or for want of their supply."""
+    outputs: Mapping[tuple[str, int], str]
+    """Single channels of amplifiers and outputs of processors."""
+    boxes: Mapping[str, str]
+
+    def of_output(self, output: Output) -> str:
+        """Say why an output of an amplifier is dead by itself; empty where it is not."""
+        unit = output.unit.id
+        if unit in self.units:
+            return self.units[unit]
+        return next((self.outputs[unit, item] for item in output.channels if (unit, item) in self.outputs), "")
+
+    def of_source(self, source: str, units: Mapping[str, RackUnit]) -> str:
+        """Say why a source, a signal or a processor's output, brings nothing; empty where it does."""
+        name, dot, number = source.partition(".")
+        unit = units.get(name)
+        if unit is None or not dot or not number.isdecimal():
+            return ""
+        own = self.units.get(name) or self.outputs.get((name, int(number)), "")
+        if own:
+            return own
+        # Which input a processor sends to which output is not in the show: it is dead when all it gets is.
+        feeding = [self.of_source(item, units) for item in unit.inputs.values() if item and not item.startswith("=")]
+        return feeding[0] if feeding and all(feeding) else ""
+
+
+class Silent(msgspec.Struct, frozen=True):
+    """One section of a box that plays no more."""
+
+    load: Load
+    line: str
+    output: str
+    because: str
+
+
+def losses_of(show: Show, units: Mapping[str, RackUnit], names: Iterable[str]) -> Losses:
+    """Work out what is dead when things of these ids are."""
+    dead: dict[str, str] = {}
+    outputs: dict[tuple[str, int], str] = {}
+    boxes: dict[str, str] = {}
+    supplies = {supply.id for supply in show.supplies}
+    for name in names:
+        unit, dot, channels = name.partition(".")
+        if name in supplies:
+            for item in units.values():
+                if item.supply == name:
+                    dead.setdefault(item.id, f"{item.id} hangs on {name}, which is lost")
+        elif name in units:
+            dead[name] = f"{name} is lost"
+        elif dot and unit in units:
+            for channel in channels_of(channels, 1_000) or ():
+                outputs[unit, channel] = f"{name} is lost"
+        else:
+            boxes[name] = f"{name} is lost"
+    return Losses(dead, outputs, boxes)
+
+
+def lost_now(show: Show) -> tuple[str, ...]:
+    """List what the show says is lost, and that no spare stands in for."""
+    return tuple(lost.id for lost in show.lost if not lost.swapped)
+
+
+def reason(rig: Rig, losses: Losses, output: Output, source: str) -> str:
+    """Say why an output brings nothing to its boxes; empty where it does."""
+    own = losses.of_output(output)
+    if own:
+        return own
+    upstream = losses.of_source(source, rig.ground.units)
+    if not upstream:
+        return ""
+    link = output.unit.inputs.get(str(output.channels[0]), "")
+    linked = f"is linked to input {link[1:]}, which gets" if link.startswith("=") else "gets"
+    return f"{output.id} {linked} {source}: {upstream}"
+
+
+def silenced(rig: Rig, losses: Losses) -> tuple[Silent, ...]:
+    """List the sections of boxes that something would feed if nothing were dead."""
+    found = []
+    for solved in rig.outputs:
+        why = reason(rig, losses, solved.output, solved.source)
+        for line in solved.lines:
+            for load in line.line.loads:
+                because = losses.boxes.get(load.box.id) or why
+                if because:
+                    found.append(Silent(load, line.line.id, solved.output.id, because))
+    return tuple(found)
+
+
+def hosts_presets(model: Model | None) -> bool:
+    """Tell whether a model is a processor that can hold presets."""
+    return isinstance(model, Processor) and model.hosts is not None

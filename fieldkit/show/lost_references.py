@@ -1,0 +1,61 @@
+"""What may be lost, and what the record of a loss points to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.processor import Processor
+from fieldkit.gear.wording import Path, nearest
+from fieldkit.show.contents import channels_of
+from fieldkit.show.document import Lost, Model, RackUnit, Show
+from fieldkit.show.patch_references import Problem
+
+
+def lost_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
+    """Find losses of what does not exist, and records of runs and units that do not."""
+    runs = {run.id for run in show.runs}
+    seen: set[str] = set()
+    for index, lost in enumerate(show.lost):
+        where: Path = ("lost", index)
+        wrong = loss_problem(lost.id, show, units, models)
+        if wrong:
+            yield (*where, "id"), lost.id, wrong
+        if lost.id in seen:
+            yield (*where, "id"), lost.id, f"'{lost.id}' is lost twice"
+        seen.add(lost.id)
+        yield from _records(where, lost, runs, units)
+
+
+def _records(where: Path, lost: Lost, runs: set[str], units: dict[str, RackUnit]) -> Iterator[Problem]:
+    for number, moved in enumerate(lost.moved):
+        if moved.run not in runs:
+            yield (*where, "moved", number, "run"), lost.id, f"no run '{moved.run}'{nearest(moved.run, runs)}"
+    for number, changed in enumerate(lost.changed):
+        if changed.unit not in units:
+            yield (
+                (*where, "changed", number, "unit"),
+                lost.id,
+                f"no unit '{changed.unit}'{nearest(changed.unit, units)}",
+            )
+
+
+def loss_problem(name: str, show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> str:
+    """Say why nothing of this name can be lost; empty where it can."""
+    unit, dot, channels = name.partition(".")
+    labels = {*units, *(box.id for box in show.boxes), *(supply.id for supply in show.supplies)}
+    if not dot:
+        if name in labels:
+            return ""
+        return f"no amplifier, processor, supply or box '{name}'{nearest(name, labels)}"
+    if unit not in units:
+        return f"no amplifier or processor '{unit}'{nearest(unit, units)}"
+    model = models.get(units[unit].model)
+    count = 0
+    if isinstance(model, Amplifier):
+        count = model.channels
+    elif isinstance(model, Processor):
+        count = model.outputs
+    if channels_of(channels, count) is None:
+        return f"'{unit}' has outputs 1 to {count}, got '{name}'"
+    return ""

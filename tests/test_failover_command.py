@@ -1,0 +1,113 @@
+"""The command ``failover``: what it prints, what it writes, its JSON and its exit status."""
+
+import json
+import tomllib
+
+import pytest
+
+from fieldkit import samples
+from fieldkit.cli import run
+from fieldkit.show.opening import open_show
+
+SCHOOL = str(samples.folder() / "school_musical.toml")
+
+
+def said(capsys, *words):
+    status = run(["failover", *words])
+    out, err = capsys.readouterr()
+    return status, out, err
+
+
+def test_the_object(capsys):
+    status, out, _ = said(capsys, SCHOOL, "--lost", "A5", "--json")
+    found = json.loads(out)
+    assert status == 1  # one of the two wedges stays silent
+    assert found["lost"] == ["A5"]
+    assert [(item["box"], item["zone"], item["side"], item["sections"]) for item in found["silent"]] == [
+        ("K1", "band", "keys", ["full"]),
+        ("D1", "band", "drums", ["full"]),
+    ]
+    [move] = found["moves"]
+    assert (move["runs"], move["from"], move["to"]) == (["W8"], "A5.A", "A4.B")
+    assert move["routes"] == [
+        {
+            "line": "W8/1",
+            "was": "A5.1",
+            "now": "A4.2",
+            "preset": "preset stage-wedge-12-inch full, wedge: passive-wedge",
+            "boxes": ["K1"],
+        }
+    ]
+    assert [item["do"] for item in move["steps"]] == ["mute", "patch", "verify", "plug", "unmute"]
+    [stays] = found["stays_silent"]
+    assert (stays["box"], stays["zone"]) == ("D1", "band")
+    assert "A5 is lost" in stays["why"]
+    assert set(found["counts"]) == {"errors", "warnings", "advice"}
+    assert found["proved"] is True
+
+
+@pytest.mark.parametrize("words", [("--lost", "A5", SCHOOL), (SCHOOL, "--lost=A5"), ("--json", SCHOOL, "--lost", "A5")])
+def test_the_show_may_stand_anywhere(capsys, words):
+    status, out, err = said(capsys, *words)
+    assert (status, err) == (1, "")
+    assert "A4.B" in out
+
+
+def test_several_losses(capsys):
+    together = said(capsys, SCHOOL, "--lost", "A1", "A2", "--json")
+    apart = said(capsys, SCHOOL, "--lost", "A1", "--lost", "A2", "--json")
+    assert together == apart
+    assert json.loads(together[1])["lost"] == ["A1", "A2"]
+
+
+def test_nothing_silent_is_done(capsys):
+    status, out, _ = said(capsys, SCHOOL, "--lost", "A4.2")
+    assert status == 0
+    assert "nothing falls silent" in out
+
+
+def test_the_text_fits_80_columns_and_ends_with_the_caution(capsys):
+    for name in ("A1", "A2", "A3", "A4", "A5", "DP", "WALL-1", "WALL-2", "N1"):
+        _, out, _ = said(capsys, SCHOOL, "--lost", name)
+        assert max(map(len, out.splitlines())) <= 80
+        assert "Caution: " in out
+
+
+def test_the_new_show_is_written_and_keeps_the_remarks(capsys, tmp_path):
+    target = tmp_path / "after.toml"
+    status, _, _ = said(capsys, SCHOOL, "--lost", "A5", "-o", str(target))
+    assert status == 1
+    text = target.read_text(encoding="utf-8")
+    assert "# Runs: one a side" in text or "# ---" in text
+    assert tomllib.loads(text)["lost"][0]["id"] == "A5"
+    after = open_show(target).show
+    assert next(item for item in after.runs if item.id == "W8").start == "A4.B"
+    assert run(["check", str(target)]) == 0
+    # Lost once more with nothing new: the plan stands as it is.
+    capsys.readouterr()
+    status, out, _ = said(capsys, str(target), "--lost", "A5", "--json")
+    assert (status, json.loads(out)["moves"]) == (1, [])
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ((SCHOOL,), "failover: expected the id of what died, such as --lost SR-2"),
+        ((SCHOOL, "--lost"), "failover: expected the id of what died"),
+        ((SCHOOL, "--lost="), "failover: expected the id of what died"),
+        ((SCHOOL, "--lost", "A9"), "A9: no amplifier, processor, supply or box 'A9'"),
+        ((SCHOOL, "--lost", "A1.7"), "A1.7: 'A1' has outputs 1 to 2, got 'A1.7'"),
+        (("--lost", "A1"), "expected SHOW"),
+        (("nowhere.toml", "--lost", "A1"), "nowhere.toml: there is no such file"),
+        ((SCHOOL, "--lost", "A1", "--jsn"), "unknown option '--jsn'"),
+        ((SCHOOL, "--lost", "A1", "-o"), "-o: expected a value after it"),
+        ((SCHOOL, "more", "--lost", "A1"), "unexpected 'more'"),
+        ((SCHOOL, "--lost", "A1", "-o", "/nowhere/at/all.toml"), "cannot be written"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_used(capsys, words, says):
+    status, out, err = said(capsys, *words)
+    assert status == 2
+    assert says in err
+    assert err.count("\n") == 1
+    assert out == ""
