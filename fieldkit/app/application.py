@@ -37,6 +37,7 @@ SCREENS = (
     ("2", "inventory", "Inventory"),
     ("3", "zones", "Zones"),
     ("4", "racks", "Racks"),
+    ("5", "mains", "Mains"),
     ("6", "calculator", "Calculator"),
     ("8", "sheets", "Sheets"),
 )
@@ -67,6 +68,12 @@ def _racks() -> Frame:
     return Racks()
 
 
+def _mains() -> Frame:
+    from fieldkit.app.screens.mains import Mains
+
+    return Mains()
+
+
 def _calculator() -> Frame:
     from fieldkit.app.screens.calculator import Calculator
 
@@ -90,6 +97,7 @@ class FieldkitApp(Everywhere, App[None]):
         "inventory": _inventory,
         "zones": _zones,
         "racks": _racks,
+        "mains": _mains,
         "calculator": _calculator,
         "sheets": _sheets,
     }

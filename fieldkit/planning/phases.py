@@ -18,6 +18,7 @@ from fieldkit.rig.evaluation import Rig, evaluate
 from fieldkit.rig.supplies import Lines, Loaded, Mains, limit_a, mains_of
 from fieldkit.show.document import RackUnit, Show, Supply
 from fieldkit.show.edits import changed, find, with_thing
+from fieldkit.show.errors import DocumentError
 
 
 class Move(msgspec.Struct, frozen=True, gc=False):
@@ -56,7 +57,7 @@ def balance(show: Show) -> Balance:
         proved = proved and sure
         moved = list(_moves(items, slots, chosen))
         if moved:
-            show = _plugged(show, rig, items, slots, chosen)
+            show = _all_plugged(show, rig, items, slots, chosen)
             rig = evaluate(show)
             mains = mains_of(rig)
             moves += moved
@@ -180,18 +181,26 @@ def _moves(items: list[Item], slots: list[Slot], chosen: tuple[int, ...]) -> Ite
                 yield Move(name, was, slots[index].name)
 
 
-def _plugged(show: Show, rig: Rig, items: list[Item], slots: list[Slot], chosen: tuple[int, ...]) -> Show:
+def plugged(show: Show, rig: Rig, name: str, supply: str | None, phase: int | None = None) -> Show:
+    """Give a show in which a unit or a self-powered box hangs on a supply, or on none.
+
+    A unit that a rack as built brings gets a table of its own for it. Raises DocumentError for a name that nobody has.
+    """
+    if name in rig.ground.boxes:
+        return with_thing(show, "boxes", changed(find(show, "boxes", name), supply=supply))
+    if any(unit.id == name for unit in show.rack_units):
+        own = find(show, "rack_units", name)
+    elif name in rig.ground.units:
+        own = RackUnit(id=name, model=rig.ground.units[name].model)
+    else:
+        raise DocumentError(f"there is no '{name}' in rack_units or boxes", thing=name)
+    return with_thing(show, "rack_units", changed(own, supply=supply, phase=phase))
+
+
+def _all_plugged(show: Show, rig: Rig, items: list[Item], slots: list[Slot], chosen: tuple[int, ...]) -> Show:
     """Give the show with each moved thing at its new place."""
-    written = {unit.id for unit in show.rack_units}
     for item, index in zip(items, chosen, strict=True):
-        if index == item.slot:
-            continue
-        slot = slots[index]
-        for name in item.ids:
-            if name in rig.ground.boxes:
-                show = with_thing(show, "boxes", changed(find(show, "boxes", name), supply=slot.supply))
-                continue
-            unit = rig.ground.units[name]
-            own = find(show, "rack_units", name) if name in written else RackUnit(id=name, model=unit.model)
-            show = with_thing(show, "rack_units", changed(own, supply=slot.supply, phase=slot.phase))
+        if index != item.slot:
+            for name in item.ids:
+                show = plugged(show, rig, name, slots[index].supply, slots[index].phase)
     return show

@@ -8,6 +8,7 @@ import msgspec
 
 from fieldkit.checks.finding import Finding
 from fieldkit.gear.wording import printable
+from fieldkit.reports.mains import supply_card
 from fieldkit.reports.text import Style, limiter_state
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.evaluation import Rig
@@ -54,6 +55,7 @@ def labels(rig: Rig) -> tuple[Label, ...]:
 def card(rig: Rig, findings: tuple[Finding, ...], kind: str, name: str, style: Style) -> tuple[str, ...]:
     """Give the card of one label, as lines of text; empty for a label that nobody has."""
     makers = {"box": _box, "run": _run, "output": _output, "unit": _unit, "zone": _zone, "cable end": _end}
+    makers["supply"] = supply_card
     lines = list(makers[kind](rig, name, style)) if kind in makers else list(_plain(rig, kind, name))
     if not lines:
         return ()
@@ -225,7 +227,3 @@ def _plain(rig: Rig, kind: str, name: str) -> Iterator[str]:
             if rack.id == name:
                 yield f"{rack.as_built or 'rack'}, {rack.units or '?'} units"
                 yield from (f"  {unit.id}: {unit.model}" for unit in rig.ground.units.values() if unit.rack == name)
-    for supply in rig.show.supplies:
-        if kind == "supply" and supply.id == name:
-            yield f"{supply.volts}, {supply.rating}, phase {supply.phase or 'not said'}"
-            yield from (f"  {unit.id}" for unit in rig.ground.units.values() if unit.supply == name)

@@ -5,14 +5,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from fieldkit.formulas import consumption, mains, protection
+from fieldkit.formulas import consumption, mains
 from fieldkit.gear.wording import printable
 from fieldkit.planning.switching import switch_on_order
 from fieldkit.reports.text import WIDTH, Style
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.racks import racks_of
-from fieldkit.rig.supplies import Loaded, Mains, limit_a, mains_of
-from fieldkit.show.document import Supply
+from fieldkit.rig.supplies import Loaded, Mains, limit_a, line_names, load_shares, mains_of
 
 BAR = 20
 FULL, PART, EMPTY = "█", "▌", "·"
@@ -33,17 +32,6 @@ def bar(share: float, width: int = BAR, *, ascii_only: bool = False) -> str:
     halves = round(2 * width * share)
     drawn = full * (halves // 2) + (part if halves % 2 else "")
     return drawn + empty * (width - len(drawn))
-
-
-def line_names(supply: Supply) -> tuple[str, ...]:
-    """Name the lines of a supply: L1, L2, L3; of a circuit of one phase the line that it is on."""
-    if supply.phases == 3:
-        return "L1", "L2", "L3"
-    if supply.phase is None:
-        return ("L",)
-    if supply.across == "lines":
-        return (f"L{supply.phase}-L{supply.phase % 3 + 1}",)
-    return (f"L{supply.phase}",)
 
 
 def mains_text(rig: Rig, style: Style) -> Iterator[str]:
@@ -69,10 +57,9 @@ def supplies_text(rig: Rig, found: Mains, style: Style) -> Iterator[str]:
     """Print each supply, with a bar a line."""
     nfpa = rig.show.about.electrical_rules == "nfpa"
     for item in found.loaded:
-        yield style.plain(heading(item, style))
+        yield from textwrap.wrap(heading(item, style), WIDTH, subsequent_indent="  ")
         most = limit_a(item.supply, nfpa=nfpa)
-        for name, amps in zip(line_names(item.supply), item.line_a, strict=False):
-            share = protection.load_share(amps, most)
+        for name, amps, share in zip(line_names(item.supply), item.line_a, load_shares(item, nfpa=nfpa), strict=False):
             drawn = bar(share, ascii_only=style.ascii_only)
             yield f"  {name:<6} {drawn} {style.value(amps, 'A'):>8} of {style.value(most, 'A')}"
         for text in facts(item, style):
@@ -92,7 +79,8 @@ def supplies_text(rig: Rig, found: Mains, style: Style) -> Iterator[str]:
     power = sum(draw.power_w for draw in found.draws)
     heat = sum(draw.heat_w for draw in found.draws)
     btu = style.value(consumption.heat_in_btu(heat), "BTU/h", 3)
-    yield f"all together: {lines}; {style.value(power, 'W')}, of which heat {style.value(heat, 'W')} ({btu})"
+    sums = f"all together: {lines}; {style.value(power, 'W')}, of which heat {style.value(heat, 'W')} ({btu})"
+    yield from textwrap.wrap(sums, WIDTH, subsequent_indent="  ")
 
 
 def heading(item: Loaded, style: Style) -> str:
@@ -121,6 +109,23 @@ def facts(item: Loaded, style: Style) -> Iterator[str]:
     surge = f"{style.value(item.inrush_a, 'A')}{f', {item.inrush_unknown} not known' if item.inrush_unknown else ''}"
     leaked = style.value(1000.0 * item.leakage_a, "mA")
     yield f"leakage {leaked}{unknown}; all on at once {surge}; heat {watts} ({btu})"
+
+
+def supply_card(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    """Give the card of a supply: what it carries, what it feeds, what to do next; nothing for a name nobody has."""
+    item = mains_of(rig).supply(name)
+    if item is None:
+        return
+    yield heading(item, style).partition(": ")[2]
+    loads = zip(line_names(item.supply), item.line_a, strict=False)
+    yield ", ".join(f"{line} {style.value(amps, 'A')}" for line, amps in loads) + f" of {item.supply.rating}"
+    yield from facts(item, style)
+    yield from (f"  feeds {other}" for other in item.feeds)
+    yield from (f"  {draw.id}: {style.value(draw.current_a, 'A')}" for draw in item.draws)
+    yield ""
+    yield "next: see its breaker and its residual-current device; meter with a tester made for mains"
+    if item.supply.note:
+        yield f"note: {item.supply.note}"
 
 
 def racks_text(rig: Rig, found: Mains, style: Style) -> Iterator[str]:

@@ -113,6 +113,23 @@ def limit_a(supply: Supply, *, nfpa: bool) -> float:
     return protection.continuous_limit(supply.rating.value) if nfpa else supply.rating.value
 
 
+def load_shares(item: Loaded, *, nfpa: bool) -> tuple[float, ...]:
+    """Give the load of each line of a supply as a share of what it may carry."""
+    most = limit_a(item.supply, nfpa=nfpa)
+    return tuple(protection.load_share(amps, most) for amps in item.line_a[: item.supply.phases])
+
+
+def line_names(supply: Supply) -> tuple[str, ...]:
+    """Name the lines of a supply: L1, L2, L3; of a circuit of one phase the line that it is on."""
+    if supply.phases == 3:
+        return "L1", "L2", "L3"
+    if supply.phase is None:
+        return ("L",)
+    if supply.across == "lines":
+        return (f"L{supply.phase}-L{supply.phase % 3 + 1}",)
+    return (f"L{supply.phase}",)
+
+
 class _Sum(msgspec.Struct):
     """Gathers one supply from the bottom up."""
 

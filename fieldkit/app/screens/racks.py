@@ -10,26 +10,27 @@ from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.assigning import propose
-from fieldkit.app.dialogs import Read
 from fieldkit.app.editing import Editing
+from fieldkit.app.explaining import Explaining
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.finding import SEVERITIES, Finding
-from fieldkit.formulas.figures import Figure
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.wording import printable
 from fieldkit.reports.cards import Label
 from fieldkit.reports.text import Style, limited_text
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.rig.supplies import mains_of
 from fieldkit.show.edits import changed, with_thing
 
 SIGNS = {"error": "!!", "warning": "!", "advice": "·", "": ""}
 
 
-class Racks(Editing, Frame):
+class Racks(Explaining, Editing, Frame):
     """The patch of the show."""
 
     NAME = "Racks"
@@ -166,34 +167,6 @@ class Racks(Editing, Frame):
         figures = [figure for _, figure in output_figures(shown)] + [figure for _, _, figure in line_figures(line)]
         self.explain(f"{solved.line.id}: where the numbers come from", figures)
 
-    def explain(self, title: str, figures: list[Figure]) -> None:
-        """List figures; enter follows one to its own explanation."""
-        style = self.fieldkit.style
-        rows = [
-            (
-                str(place),
-                f"{figure.label} = {style.value(figure.value, figure.unit, 4)}{', assumed' if figure.assumed else ''}",
-            )
-            for place, figure in enumerate(figures)
-        ]
-
-        def follow(key: str | None) -> None:
-            if key is None:
-                return
-            figure = figures[int(key)]
-            if figure.inputs:
-                how = style.plain(f"{figure.label} = {style.value(figure.value, figure.unit, 6)}")
-                self.explain(
-                    f"{how}   {style.plain(figure.formula)}   [{style.plain(figure.source)}]",
-                    [item for _, item in figure.inputs],
-                )
-            else:
-                self.note(f"{figure.label}: {figure.source}")
-
-        hint = "enter follows a number to where it comes from   esc goes back"
-        lines = [(key, style.plain(f"{text}   [{figures[int(key)].source}]")) for key, text in rows]
-        self.fieldkit.push_screen(Read(title, lines, hint), follow)
-
     def action_bridge(self) -> None:
         """Bridge or take apart the pair of this output."""
         session, found = self.session, self._line()
@@ -248,11 +221,15 @@ class Racks(Editing, Frame):
 def faces(rig: Rig) -> Iterator[str]:
     """Draw the front of each rack, from its top unit down; what has no place in a rack stands below."""
     units = rig.ground.units.values()
+    facts = {item.rack.id: item for item in racks_of(rig, mains_of(rig).draws)}
     for rack in rig.show.racks:
         built = rig.ground.models.get(rack.as_built or "")
         inside = [unit for unit in units if unit.rack == rack.id]
         height = rack.units or getattr(built, "units", 0)
         yield printable(f"{rack.id}  {rack.as_built or ''}  {height or '?'} units")
+        known = facts[rack.id]
+        weight = f"{known.weight_kg:.0f} kg{' and more' if known.unweighed else ''}"
+        yield f"{known.used} used, {weight}, {known.heat_w:.0f} W heat"
         yield "+" + "-" * 34 + "+"
         for unit in sorted(inside, key=lambda unit: -(unit.unit or 0)):
             size = getattr(rig.ground.models[unit.model], "units", 1)

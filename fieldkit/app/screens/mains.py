@@ -1,0 +1,304 @@
+"""Mains: what hangs on which supply, line by line, with its drop, leakage and heat; balance and order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import ClassVar
+
+from textual.app import ComposeResult
+
+from fieldkit.app.actions import Action, bindings
+from fieldkit.app.dialogs import Choose, Option, Read
+from fieldkit.app.editing import Editing
+from fieldkit.app.explaining import Explaining
+from fieldkit.app.screens.frame import Frame
+from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.checks.finding import SEVERITIES
+from fieldkit.planning.phases import balance, plugged
+from fieldkit.reports.cards import Label
+from fieldkit.reports.mains import bar, heading, mains_text
+from fieldkit.rig.consumption import Draw
+from fieldkit.rig.mains_figures import mains_figures
+from fieldkit.rig.supplies import Loaded, limit_a, line_names, load_shares, mains_of
+
+SIGNS = {"error": "!!", "warning": "!", "advice": "·", "": ""}
+BAR = 14
+NONE = "no supply"
+
+
+class Mains(Explaining, Editing, Frame):
+    """The supplies of the show."""
+
+    NAME = "Mains"
+    PURPOSE = (
+        "The mains: what each line of each supply carries at the duty of the programme, how many volts are lost on "
+        "the way, how much leaks to earth, how hot it gets; which amplifier goes where, and in which order all is "
+        "switched on. A licensed electrician connects feeders and generators; local codes rule."
+    )
+    WORDS = (
+        ("supply", "a circuit with its breaker, a three-phase feed, or a generator's outlet"),
+        ("line", "L1, L2, L3: what is loaded against the rating, or 80 % of it by NFPA 70"),
+        ("duty", "average over rated power: 1/8 unless a zone says otherwise, 1/3 for subs"),
+        ("drop", "volts lost from the origin to here, of the nominal volts (IEC 60364-5-52 annex G)"),
+        ("leak", "earth leakage of all below it; at most 30 % of a residual-current device"),
+    )
+    ACTIONS = (
+        Action("edit", "enter", "edit", "Edit this supply, unit or box"),
+        Action("plug", "p", "plug", "Plug this unit or box into another supply, or pull its plug"),
+        Action("balance", "b", "balance", "Propose where to plug what, so that the phases are even: a preview first"),
+        Action("order", "o", "order", "The page: loads, order to switch on, what to meter before the first plug"),
+        Action("why", "e", "why", "Show where the numbers of this row come from"),
+        Action("card", "space", "card", "Show the card of this supply, unit or box"),
+        Action("add", "a", "add", "Add a supply, an amplifier or a processor"),
+        Action("remove", "d", "remove", "Remove this supply or unit, after showing what goes with it"),
+    )
+    BINDINGS: ClassVar = bindings("mains", ACTIONS)
+
+    def body(self) -> ComposeResult:
+        """Give the table of supplies."""
+        yield Rows(
+            [
+                Column("", least=2),
+                Column("supply", least=8),
+                Column("line", least=2),
+                Column("load", least=BAR, share=1),
+                Column("A", right=True),
+                Column("of", right=True),
+                Column("drop", right=True),
+                Column("leak mA", right=True),
+                Column("heat W", right=True),
+            ],
+            empty="mains are not planned: a adds a supply",
+        )
+
+    def fill(self) -> None:
+        """Show the supplies, each with its lines and with what is plugged into it."""
+        rows: list[Row] = []
+        session = self.session
+        if session is not None:
+            found = mains_of(session.rig)
+            nfpa = session.present.about.electrical_rules == "nfpa"
+            for item in found.loaded:
+                rows += self._supply_rows(item, nfpa=nfpa)
+                rows += [self._draw_row(draw, item) for draw in item.draws]
+            if found.unplanned:
+                rows.append(Row("heading", (f"   on {NONE}",), mark="quiet", wide=True))
+                rows += [self._draw_row(draw, None) for draw in found.unplanned]
+        self.query_one(Rows).show([self._safe(row) for row in rows])
+        self._say()
+
+    def _safe(self, row: Row) -> Row:
+        return Row(row.key, tuple(map(self.fieldkit.safe, row.cells)), mark=row.mark, wide=row.wide)
+
+    def _supply_rows(self, item: Loaded, *, nfpa: bool) -> Iterator[Row]:
+        """Give a row for each line of a supply; the first has what is true of all of it."""
+        supply, style = item.supply, self.fieldkit.style
+        severity = self._worst(supply.id)
+        most = limit_a(supply, nfpa=nfpa)
+        shares = load_shares(item, nfpa=nfpa)
+        rows = zip(line_names(supply), item.line_a, item.drop_share, shares, strict=False)
+        for place, (name, amps, drop, share) in enumerate(rows):
+            first = place == 0
+            yield Row(
+                f"supply {supply.id} {place}",
+                (
+                    SIGNS[severity] if first else "",
+                    supply.id if first else "",
+                    name,
+                    bar(share, BAR, ascii_only=style.ascii_only),
+                    f"{amps:.1f}",
+                    f"{most:g}",
+                    f"{100.0 * drop:.1f} %",
+                    f"{1000.0 * item.leakage_a:.1f}" if first else "",
+                    f"{item.heat_w:.0f}" if first else "",
+                ),
+                mark=severity if severity in {"error", "warning"} else "",
+            )
+
+    def _draw_row(self, draw: Draw, item: Loaded | None) -> Row:
+        """Give the row of a unit or box."""
+        severity = self._worst(draw.id)
+        line = f"L{draw.phase}" if item is not None and item.supply.phases == 3 and draw.phase else ""
+        return Row(
+            f"draw {draw.id}",
+            (
+                SIGNS[severity],
+                f"  {draw.id}",
+                line,
+                draw.model + (" (partly assumed)" if draw.assumed else ""),
+                f"{draw.current_a:.1f}" if draw.current_a is not None else "",
+                "",
+                "",
+                f"{1000.0 * draw.leakage_a:.1f}" if draw.leakage_a is not None else "?",
+                f"{draw.heat_w:.0f}",
+            ),
+            mark="quiet",
+        )
+
+    def _worst(self, name: str) -> str:
+        session = self.session
+        found = {item.severity for item in session.findings if item.where.id == name} if session else set()
+        return next((severity for severity in SEVERITIES if severity in found), "")
+
+    def on_rows_moved(self) -> None:
+        """Say more about the row under the cursor."""
+        self._say()
+
+    def _say(self) -> None:
+        """Say the worst finding about the row, else what kind of supply it is, else the sums of all."""
+        session = self.session
+        kind, name = self._row()
+        if session is None or not kind:
+            return
+        about = next((item for item in session.findings if item.where.id == name), None)
+        if about is not None:
+            self.note(f"{about.where.id}: {about.says}   (f: all findings)")
+            return
+        found = mains_of(session.rig)
+        item = found.supply(name)
+        if item is not None:
+            self.note(heading(item, self.fieldkit.style))
+            return
+        draw = next((draw for draw in found.draws if draw.id == name), None)
+        if draw is not None:
+            value = self.fieldkit.style.value
+            surge = f", surge {value(draw.inrush_a, 'A')}" if draw.inrush_a is not None else ""
+            assumed = f"; assumed: {', '.join(draw.assumed)}" if draw.assumed else ""
+            self.note(f"{draw.id}: {value(draw.power_w, 'W')}, {value(draw.apparent_va, 'VA')}{surge}{assumed}")
+
+    def _row(self) -> tuple[str, str]:
+        """Give what the cursor stands on: ``supply`` or ``draw``, and its label; empty on a heading."""
+        kind, _, rest = self.query_one(Rows).key.partition(" ")
+        return (kind, rest.partition(" ")[0]) if rest else ("", "")
+
+    def _place(self) -> tuple[str, str] | None:
+        """Give table and label of the row under the cursor."""
+        kind, name = self._row()
+        if not kind or self.session is None:
+            return None
+        if kind == "supply":
+            return "supplies", name
+        return ("boxes" if name in self.session.rig.ground.boxes else "rack_units"), name
+
+    def on_rows_chosen(self) -> None:
+        """Edit what the row shows; in an empty table begin with a supply."""
+        if self._place() is None and self.session is not None and not self.query_one(Rows).rows:
+            self.add("supplies")
+        else:
+            self.action_edit()
+
+    def action_edit(self) -> None:
+        """Edit the supply, unit or box."""
+        place = self._place()
+        if place is not None:
+            self.edit(*place)
+
+    def action_card(self) -> None:
+        """Show the card."""
+        place = self._place()
+        if place is not None:
+            kind = {"supplies": "supply", "boxes": "box", "rack_units": "unit"}[place[0]]
+            self.fieldkit.show_card(Label(kind, place[1], ""))
+
+    def action_add(self) -> None:
+        """Choose what to add."""
+        self.add_one_of(("supplies", "rack_units"))
+
+    def action_remove(self) -> None:
+        """Remove the supply or unit."""
+        place = self._place()
+        session = self.session
+        if place is None or session is None:
+            return
+        if place[0] == "rack_units" and all(unit.id != place[1] for unit in session.present.rack_units):
+            self.note(f"{place[1]} came with its rack: p pulls its plug, the Racks screen removes the rack")
+            return
+        self.remove_thing(*place)
+
+    def action_plug(self) -> None:
+        """Choose a supply, and its line where it has three, for the unit or box."""
+        session, (kind, name) = self.session, self._row()
+        if session is None or kind != "draw":
+            self.note("p plugs a unit or box: put the cursor on one")
+            return
+        is_box = name in session.rig.ground.boxes
+        options: list[Option] = []
+        for supply in session.present.supplies:
+            load = f"{supply.volts}, {supply.rating}"
+            if supply.phases == 3 and not is_box:
+                options += [
+                    Option(f"{supply.id} {line}", (f"{supply.id} L{line}", f"{load}, three-phase"))
+                    for line in (1, 2, 3)
+                ]
+            else:
+                options.append(Option(f"{supply.id} ", (supply.id, load)))
+        options.append(Option(" ", (NONE, "pull its plug")))
+
+        def chosen(answer: str | None) -> None:
+            if answer is None:
+                return
+            supply, _, line = answer.partition(" ")
+            where = f"{supply} L{line}" if line else supply or NONE
+            self.fieldkit.apply(
+                f"{name} on {where}",
+                lambda: plugged(session.present, session.rig, name, supply or None, int(line) if line else None),
+            )
+
+        shown = [Option(option.key, tuple(map(self.fieldkit.safe, option.cells))) for option in options]
+        self.app.push_screen(Choose(f"plug {name} into", shown, columns=2), chosen)
+
+    def action_balance(self) -> None:
+        """Propose where to plug what; ``enter`` takes it as one step."""
+        session = self.session
+        if session is None:
+            return
+        found = balance(session.present)
+        if not found.moves:
+            self.note(found.says)
+            return
+        style = self.fieldkit.style
+        lines = [found.says, ""]
+        for name, before, after in zip(("L1", "L2", "L3"), found.before_a, found.after_a, strict=True):
+            lines.append(f"{name}  {style.value(before, 'A'):>7} before, {style.value(after, 'A'):>7} after")
+        lines += ["", *(f"{move.unit}: {move.was} → {move.becomes}" for move in found.moves)]
+        lines += ["", "switch off before any plug is moved; a licensed electrician moves feeders"]
+        number = len(found.moves)
+
+        def answered(answer: str | None) -> None:
+            if answer == "take":
+                label = f"{number} plug{'' if number == 1 else 's'} moved, phases balanced"
+                self.app.call_after_refresh(self.fieldkit.apply, label, lambda: found.show)
+            else:
+                self.app.call_after_refresh(self.note, "nothing was changed")
+
+        self.app.push_screen(
+            Taking(
+                f"{number} to plug elsewhere",
+                [("", self.fieldkit.safe(line)) for line in lines],
+                "enter takes it, one step to undo   esc leaves",
+            ),
+            answered,
+        )
+
+    def action_order(self) -> None:
+        """Show the page of the mains."""
+        session = self.session
+        if session is not None:
+            lines = [("", line) for line in mains_text(session.rig, self.fieldkit.style)]
+            self.app.push_screen(Read("mains: loads, order, what to meter first", lines))
+
+    def action_why(self) -> None:
+        """Show the figures of the row, each with what it rests on."""
+        session, (kind, name) = self.session, self._row()
+        if session is None or not kind:
+            return
+        self.explain(f"{name}: where the numbers come from", list(mains_figures(session.rig, kind, name)))
+
+
+class Taking(Read):
+    """A change to look at; ``enter`` anywhere takes it."""
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Take the change."""
+        event.stop()
+        self.dismiss("take")

@@ -1,0 +1,62 @@
+"""The page of the mains as text: at 80 columns, in ASCII where asked, and plain about what is not planned."""
+
+import pytest
+from rigs import rig_of
+from test_rig_supplies import ROUND, TREE, loaded_amplifier, supply
+
+from fieldkit import samples
+from fieldkit.reports.cards import card
+from fieldkit.reports.mains import bar, mains_text
+from fieldkit.reports.text import Style
+from fieldkit.rig.evaluation import evaluate
+from fieldkit.show.opening import open_show
+
+
+def page(text, style=Style()):  # noqa: B008  (a style never changes)
+    return "\n".join(mains_text(rig_of(text, ROUND), style))
+
+
+@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("ascii_only", [False, True])
+def test_pages_of_the_samples_fit_their_paper(name, ascii_only):
+    rig = evaluate(open_show(samples.folder() / f"{name}.toml").show)
+    lines = list(mains_text(rig, Style(ascii_only=ascii_only)))
+    assert [line for line in lines if len(line) > 80] == []
+    assert not ascii_only or all(line.isascii() for line in lines)
+    assert all("None" not in line for line in lines)
+
+
+def test_without_supplies_it_says_so():
+    assert page(loaded_amplifier("A")) == "mains: not planned"
+
+
+def test_a_page_says_loads_order_meter_and_cautions():
+    text = page(TREE + loaded_amplifier("A", "D1"))
+    assert "GEN: 230 V 63 A three-phase, private, 60 m of 16 mm²" in text
+    assert "11.5 A of 63 A" in text  # 10 A and the 1.54 A of the amplifier
+    assert "A: 1.54 A, 354 W, round" in text
+    assert "GEN: each line to neutral 230 V (207 to 253); line to line 398 V (359 to 438)" in text
+    assert "   1  A  amplifier, D1, surge 20 A" in text
+    assert "A licensed electrician connects feeders" in text
+    assert "local\ncodes rule" in text or "local codes rule" in text.replace("\n", " ")
+
+
+@pytest.mark.parametrize(
+    ("share", "drawn"),
+    [(0, ".........."), (0.5, "#####....."), (0.55, "#####+...."), (1, "##########"), (1.01, "#########>")],
+)
+def test_bars_say_over_without_colour(share, drawn):
+    assert bar(share, 10, ascii_only=True) == drawn
+    assert len(bar(share, 10)) == 10
+
+
+def test_text_of_users_is_data():
+    text = page(supply("X", 'note = "[b]x[/b]"') + loaded_amplifier("A", "X"))
+    assert "X: 230 V 16 A one phase, public" in text
+
+
+def test_a_supply_has_a_card():
+    lines = card(rig_of(TREE + loaded_amplifier("A", "D1"), ROUND), (), "supply", "D1", Style())
+    assert "L1 11.5 A of 16 A" in lines
+    assert "  A: 1.54 A" in lines
+    assert card(rig_of(TREE, ROUND), (), "supply", "nobody", Style()) == ()
