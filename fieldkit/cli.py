@@ -28,6 +28,7 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
   fieldkit assign SHOW [-o OUT] [--json]   a plan for the boxes that nothing drives yet; -o writes the show with it
   fieldkit sheets SHOW -o FOLDER [--since OLDER] [--pages NAME,…] [--formats html,text,csv] [--units metric|imperial]
                                            the pages for the crew; --since adds what changed since an older show file
+  fieldkit models [WORD ...] [--json]      the gear library: models that a show may name, one line each
   fieldkit schema                          the JSON Schema of the show file
   fieldkit new FILE [--sample NAME]        a show to start from, or a copy of a sample
   fieldkit --version
@@ -224,6 +225,33 @@ def _chosen(options: dict[str, str], option: str, known: Sequence[str]) -> list[
     return names
 
 
+def _models(arguments: list[str]) -> int:
+    from fieldkit.gear import library
+    from fieldkit.reports import models
+
+    words, options = _options(arguments, flags=("--json",))
+    _note(library.trouble())
+    every, unusable = library.every(), [str(error) for error in library.broken()]
+    entries = models.found(every, words)
+    for problem in unusable:
+        _note(f"gear library: {problem}")
+    if "--json" in options:
+        _print_json(models.models_object(entries, unusable))
+    else:
+        _print(models.models_text(entries, _style()))
+    if entries:
+        return DONE
+    names = [entry.model.id for entry in every]
+    _note(f"models: none matches '{' '.join(words)}'{_near(' '.join(words), names)}")
+    return FOUND
+
+
+def _note(text: str) -> None:
+    """Say something about the surroundings of the work, where there is something to say."""
+    if text:
+        print(f"fieldkit: {_one_line(text)}", file=sys.stderr)
+
+
 def _schema(arguments: list[str]) -> int:
     from fieldkit.show.decoding import schema
 
@@ -330,6 +358,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "calc": _calc,
     "assign": _assign,
     "sheets": _sheets,
+    "models": _models,
     "schema": _schema,
     "new": _new,
 }
@@ -337,8 +366,10 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
 
 def _load(name: str) -> Show:
     """Read a show, with the models that it names and the gear library has. Raises ShowError."""
+    from fieldkit.gear.library import trouble
     from fieldkit.show.opening import open_show
 
+    _note(trouble())
     if not name:
         raise UsageError("expected SHOW, got an empty name; 'fieldkit --help' shows how")
     with _named_as_typed(name):

@@ -83,3 +83,11 @@ def test_two_unknown_boxes_on_one_output_are_no_two_models():
     text = AMP + unknown.replace("{}", "U1") + unknown.replace("{}", "U2")
     text += run("W", "A.A", step("two", "5 m", "U1"), step("two", "5 m", "U2"))
     assert of_rule("different-boxes-on-one-output", text) == []
+
+
+def test_a_host_that_lacks_a_preset_says_what_it_has():
+    text = AMP + box("S", "subs", "sub") + run("W", "A.A", step("two", "5 m", "S"))
+    item = only("preset-has-no-host", text)
+    assert "A.1 has no presets of 'sub', only of top; S needs 'sub-any'" in item.says
+    many = MODELS.replace('presets = ["top"]', 'presets = ["a", "b", "c", "d", "e", "f"]')
+    assert "only of a, b, c, d and 2 more" in only("preset-has-no-host", text, many).says

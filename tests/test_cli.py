@@ -12,6 +12,8 @@ from shows import FERRY, with_change
 import fieldkit
 from fieldkit import samples
 from fieldkit.cli import COMMANDS, PLANNED, run
+from fieldkit.gear import library
+from fieldkit.gear.model_file import KINDS
 from fieldkit.show.storage import load
 
 
@@ -249,10 +251,83 @@ def test_what_is_planned_is_said_to_be_missing(word, capsys):
     assert "is not built yet" in capsys.readouterr().err
 
 
+def test_models_are_listed_and_searched(capsys):
+    assert run(["models"]) == 0
+    every = capsys.readouterr().out.splitlines()
+    assert len(every) == len(library.every())
+    assert max(map(len, every)) <= 80
+    assert run(["models", "LOUDspeaker", "sub"]) == 0
+    subs = capsys.readouterr().out.splitlines()
+    assert [line.split()[1] for line in subs] == ["sub-double-18-inch", "sub-single-15-inch", "sub-single-18-inch"]
+    assert "8 ohm 680 W" in subs[2]
+    assert run(["models", "no-such-thing"]) == 1
+    assert capsys.readouterr() == ("", "fieldkit: models: none matches 'no-such-thing'\n")
+    assert run(["models", "--jsn"]) == 2
+
+
+def test_models_as_json(capsys):
+    assert run(["models", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert set(found) == {"models", "unusable"}
+    by_id = {model["id"]: model for model in found["models"]}
+    assert set(by_id) == {entry.model.id for entry in library.every()}
+    assert {model["kind"] for model in found["models"]} == set(KINDS)
+    # as the demonstration files have them
+    assert by_id["two-channel-plain"]["channels"] == 2
+    assert by_id["two-channel-plain"]["least_ohm"] == 4.0
+    assert by_id["four-core-2.5"]["area_mm2"] == 2.5
+    assert by_id["sub-single-18-inch"]["sections"][0]["continuous_w"] == 680.0
+    assert "two-way-8-inch" in by_id["portable-four-hosting"]["hosts"]
+    assert by_id["pair-crossing"]["pins"] == {"1": "2", "2": "1"}
+
+
+def test_a_gear_folder_that_is_none_is_said_and_the_work_is_done(tmp_path, monkeypatch, capsys, ferry):
+    monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path / "none"))
+    assert run(["models", "four-core"]) == 0
+    said = "FIELDKIT_GEAR names '{}', which is no folder; only the demonstration models are known"
+    printed = capsys.readouterr()
+    assert printed.err == f"fieldkit: {said.format(tmp_path / 'none')}\n"
+    assert printed.out.count("\n") == 2
+    monkeypatch.setenv("FIELDKIT_GEAR", str(ferry))
+    assert run(["lines", str(ferry)]) == 0
+    assert capsys.readouterr().err == f"fieldkit: {said.format(ferry)}\n"
+    monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path))
+    assert run(["lines", str(ferry)]) == 0
+    assert capsys.readouterr().err == ""
+
+
+def test_an_own_file_that_cannot_be_used_is_said_with_its_line(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path))
+    (tmp_path / "mine.toml").write_text('[cable]\nid = "mine"\narea = 2.5\n', encoding="utf-8")
+    (tmp_path / "good.toml").write_text('[cable]\nid = "good"\narea = "2.5 mm²"\n', encoding="utf-8")
+    assert run(["models", "good"]) == 0
+    printed = capsys.readouterr()
+    assert "good (own)" in printed.out
+    assert (
+        printed.err == "fieldkit: gear library: mine.toml:3: area: expected an area in quotes with its unit, got 2.5\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        ('[[boxes]]\nid = "B"\nmodel = "sub"\nzone = "z"\n', "one of sub-double-18-inch, sub-single-15-inch, sub-"),
+        ('[[boxes]]\nid = "B"\nmodel = "core"\nzone = "z"\n', "expected one of fill-column, self-powered-10-inch"),
+        ('[[rack_units]]\nid = "A"\nmodel = "large"\n', "did you mean two-channel-large?"),
+        ('[[racks]]\nid = "R"\nas_built = "processor"\n', "did you mean 'rack-with-processor'?"),
+    ],
+)
+def test_a_wrong_model_name_gets_candidates_of_its_kind(row, says, tmp_path, capsys):
+    path = tmp_path / "show.toml"
+    path.write_text(f'format = 1\n[[zones]]\nid = "z"\n{row}', encoding="utf-8")
+    assert run(["check", str(path)]) == 2
+    assert says in capsys.readouterr().err
+
+
 def test_help_and_version(capsys):
     for arguments in ([], ["--help"], ["-h"], ["check", "--help"]):
         assert run(arguments) == 0
-        assert all(f"fieldkit {word}" in capsys.readouterr().out or True for word in COMMANDS)
+        assert "fieldkit check SHOW" in capsys.readouterr().out
     run(["--help"])
     usage = capsys.readouterr().out
     assert all(f"fieldkit {word}" in usage for word in COMMANDS)

@@ -14,6 +14,9 @@ from fieldkit.rig.presets import fits
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.rig.uses import is_sub
 
+MOST_HOSTED = 4
+"""Models that a finding names of those that a host has presets of."""
+
 
 @output_rule
 def one_preset_an_output(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
@@ -53,7 +56,10 @@ def preset_has_a_place(output: SolvedOutput, choices: Choices) -> Iterator[Findi
         says = f"the preset '{load.choice.id}' of {load.box.id} has no place to run"
         if output.host is not None:
             where = ("host", output.host.id)
-            says = f"{output.host.id} has no presets of '{speaker}', and {load.box.id} needs '{load.choice.id}'"
+            hosted = output.host.hosts.presets
+            more = f" and {len(hosted) - MOST_HOSTED} more" if len(hosted) > MOST_HOSTED else ""
+            only = f"only of {', '.join(hosted[:MOST_HOSTED])}{more}" if hosted else "nor of any other"
+            says = f"{output.host.id} has no presets of '{speaker}', {only}; {load.box.id} needs '{load.choice.id}'"
         yield finding(
             "error" if crossover else "advice" if plays else "warning",
             "preset-has-no-host",

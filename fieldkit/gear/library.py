@@ -60,6 +60,22 @@ def own_folder() -> Path:
     return platformdirs.user_data_path("fieldkit", appauthor=False) / "gear"
 
 
+def trouble() -> str:
+    """Say what is wrong with the folder that somebody named as their gear library; empty where nothing is."""
+    named = os.environ.get(FOLDER_VARIABLE)
+    if not named:
+        return ""
+    problem = ""
+    try:
+        with os.scandir(named):
+            pass
+    except (FileNotFoundError, NotADirectoryError):
+        problem = "which is no folder"
+    except (OSError, ValueError) as error:
+        problem = f"which cannot be read ({getattr(error, 'strerror', None) or error})"
+    return f"{FOLDER_VARIABLE} names '{named}', {problem}; only the demonstration models are known" if problem else ""
+
+
 def find(model_id: str) -> Model | None:
     """Find a model by its id, the user's own first. Only its file is read.
 
@@ -75,9 +91,9 @@ def find(model_id: str) -> Model | None:
     return None
 
 
-def known_names() -> tuple[str, ...]:
-    """List the names of all models, as their files have them, without reading any."""
-    return tuple(path.stem for folder in (own_folder(), DEMONSTRATION) for path in _files(folder))
+def known_names(*kinds: str) -> tuple[str, ...]:
+    """List the names of all models of some kinds, ``loudspeaker`` or ``built_rack``; of all where none is said."""
+    return tuple(entry.model.id for entry in every() if not kinds or entry.kind in kinds)
 
 
 def every() -> tuple[Entry, ...]:

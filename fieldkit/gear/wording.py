@@ -14,6 +14,9 @@ import msgspec
 
 from fieldkit.units import DIMENSIONS
 
+MOST_NEAR = 8
+"""Names that are offered for a part of a name."""
+
 Path = tuple[str | int, ...]
 """Where in a file: ``("boxes", 3, "zone")``."""
 
@@ -66,6 +69,10 @@ def nearest(word: str, names: Iterable[str]) -> str:
     close = difflib.get_close_matches(word[:80], known, n=1, cutoff=0.6)
     if close:
         return f"; did you mean '{close[0]}'?"
+    holding = [name for name in known if len(word) > 1 and word.casefold() in name.casefold()]
+    if holding:
+        one_of = "one of " if len(holding) > 1 else ""
+        return f"; did you mean {one_of}{', '.join(holding[:MOST_NEAR])}{', …' if len(holding) > MOST_NEAR else ''}?"
     if not known:
         return "; there is none yet"
     return f"; expected {'one of ' if len(known) > 1 else ''}{', '.join(known)}" if len(known) <= 30 else ""

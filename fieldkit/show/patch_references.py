@@ -11,11 +11,17 @@ from fieldkit.show.contents import channels_of, is_pair
 from fieldkit.show.document import Model, RackUnit, Run, Show, Step
 from fieldkit.show.loops import circle
 
-Offered = Callable[[], Iterable[str]]
-"""Gives the names of models that could be had from elsewhere."""
+Offered = Callable[..., Iterable[str]]
+"""Gives the names of models that could be had from elsewhere, of the kinds that are said: ``loudspeaker``."""
 
 Problem = tuple[Path, str, str]
 """Where in the document, whose (by id), and what is wrong."""
+
+
+def nothing_offered(*kinds: str) -> tuple[str, ...]:
+    """Offer no models, where there is no gear library."""
+    del kinds
+    return ()
 
 
 def unit_problems(
@@ -32,8 +38,9 @@ def unit_problems(
         model = models.get(unit.model)
         if not isinstance(model, (Amplifier, Processor)):
             known = [*(model.id for model in show.amplifiers), *(model.id for model in show.processors)]
+            known += offered("amplifier", "processor")
             word = "is not an amplifier or processor" if model else "is no model"
-            yield (*where, "model"), unit.id, f"'{unit.model}' {word}{nearest(unit.model, {*known, *offered()})}"
+            yield (*where, "model"), unit.id, f"'{unit.model}' {word}{nearest(unit.model, known)}"
             continue
         if unit.rack is not None and unit.rack not in racks:
             yield (*where, "rack"), unit.id, f"no rack '{unit.rack}'{nearest(unit.rack, racks)}"
@@ -210,7 +217,7 @@ def _step(where: Path, run: Run, step: Step, show: Show, boxes: set[str], offere
     name = getattr(step, kind)
     known = {model.id: model for model in getattr(show, f"{kind}s")}
     if name not in known:
-        yield (*where, kind), run.id, f"no {kind} '{name}'{nearest(name, {*known, *offered()})}"
+        yield (*where, kind), run.id, f"no {kind} '{name}'{nearest(name, {*known, *offered(kind)})}"
     if kind == "cable" and step.length is None:
         yield where, run.id, f"the cable '{name}' needs the key 'length'"
     if kind == "panel" and name in known and step.socket not in known[name].sockets:

@@ -16,6 +16,7 @@ from fieldkit.show.patch_references import (
     Offered,
     Problem,
     box_input_problems,
+    nothing_offered,
     reading_problems,
     run_problems,
     unit_problems,
@@ -25,7 +26,7 @@ SHARED_TABLES = ("boxes", "racks", "rack_units", "runs", "supplies")
 """Tables whose ids are labels on things: no two of them may be alike, or a label would say nothing."""
 
 
-def problems(show: Show, offered: Offered = tuple) -> Iterator[Problem]:
+def problems(show: Show, offered: Offered = nothing_offered) -> Iterator[Problem]:
     """Find every id that stands twice, points nowhere, or leads back to itself, in the file's order.
 
     ``offered`` names the models that could be had from elsewhere, for the nearest name; it is asked only when a
@@ -189,7 +190,7 @@ def _boxes(show: Show, models: dict[str, Model], offered: Offered) -> Iterator[P
             yield ("boxes", index), box.id, "expected either 'model' or 'unknown' (ohms and watts)"
         elif box.model is not None and box.model not in speakers:
             kind = f"'{box.model}' is not a loudspeaker" if box.model in models else f"no loudspeaker '{box.model}'"
-            yield ("boxes", index, "model"), box.id, kind + nearest(box.model, {*speakers, *offered()})
+            yield ("boxes", index, "model"), box.id, kind + nearest(box.model, {*speakers, *offered("loudspeaker")})
         elif box.model is not None:
             yield from _box_choices(index, box, speakers[box.model])
 
@@ -235,4 +236,5 @@ def _racks(show: Show, offered: Offered) -> Iterator[Problem]:
     for index, rack in enumerate(show.racks):
         if rack.as_built and rack.as_built not in built:
             where: Path = ("racks", index, "as_built")
-            yield where, rack.id, f"no rack as built '{rack.as_built}'{nearest(rack.as_built, {*built, *offered()})}"
+            known = {*built, *offered("built_rack")}
+            yield where, rack.id, f"no rack as built '{rack.as_built}'{nearest(rack.as_built, known)}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
 from pathlib import Path as FilePath
 
 import msgspec
@@ -14,6 +13,7 @@ from fieldkit.show import references
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ChangedError, DocumentError, FileError
+from fieldkit.show.patch_references import Offered, nothing_offered
 from fieldkit.show.writing import BYTE_ORDER_MARK, canonical, updated
 
 LARGEST_BYTES = 4_000_000
@@ -67,10 +67,10 @@ def _check_keys(text: str, name: str) -> None:
             raise FileError("nested too deeply to be a show", file=name, line=number)
 
 
-def check_references(show: Show, text: str, name: str, offered: Callable[[], Iterable[str]] = tuple) -> None:
+def check_references(show: Show, text: str, name: str, offered: Offered = nothing_offered) -> None:
     """Raise DocumentError for the first id that stands twice or points nowhere.
 
-    ``offered`` names the models that could be had from elsewhere; it is asked only when one is missing.
+    ``offered`` names the models of some kinds that could be had from elsewhere; it is asked only when one is missing.
     """
     for path, thing, says in references.problems(show, offered):
         raise DocumentError(says, file=name, line=line_of(text, path), thing=thing)
