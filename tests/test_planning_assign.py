@@ -12,8 +12,10 @@ from plan_checker import faults
 from planned_shows import AMPLIFIERS, CABLES, SPEAKERS, amplifier, box, random_show, read, stock
 
 from fieldkit import samples
+from fieldkit.checks.checking import check
 from fieldkit.planning.assign import assign
 from fieldkit.planning.proposals import Wishes
+from fieldkit.rig.evaluation import evaluate
 from fieldkit.show.decoding import decode
 from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
@@ -245,6 +247,57 @@ def test_planning_again_what_was_just_planned_moves_nothing(name):
     again = assign(first.show, Wishes(again=True))
     assert again.moves == ()
     assert again.show.runs == first.show.runs
+
+
+def test_planning_anew_gives_both_subs_an_amplifier_of_their_own_where_that_can_be():
+    show = open_show(samples.folder() / "school_musical.toml").show
+    rule = "both-sides-on-one-amplifier"
+    assert rule in {finding.rule for finding in check(evaluate(show))}
+    again = assign(show, Wishes(again=True))
+    assert again.holds
+    assert rule not in {finding.rule for finding in again.findings}
+    assert faults(msgspec.structs.replace(show, runs=()), again.show) == []
+
+
+@pytest.mark.parametrize("name", ["village_hall", "open_air"])
+def test_planning_a_sound_show_anew_moves_nothing(name):
+    show = open_show(samples.folder() / f"{name}.toml").show
+    again = assign(show, Wishes(again=True))
+    assert again.moves == ()
+    assert again.show == show
+
+
+def test_planning_anew_moves_only_what_is_wrong():
+    first = assign(small([*alike(2), ("S1", "sub", "low", "", ""), ("S2", "sub", "low", "", "")], {"four": 2}))
+    # Somebody links a third and a fourth box behind the first two: 2 ohm on an output that bears 2.7 ohm.
+    boxes = tuple(msgspec.structs.replace(first.show.boxes[0], id=name) for name in ("N1", "N2"))
+    run = next(run for run in first.show.runs if run.path[0].box == "B0")
+    steps = tuple(msgspec.structs.replace(run.path[-1], box=box.id) for box in boxes)
+    longer = msgspec.structs.replace(run, path=(*run.path, *steps))
+    broken = msgspec.structs.replace(
+        first.show,
+        boxes=(*first.show.boxes, *boxes),
+        runs=tuple(longer if item is run else item for item in first.show.runs),
+    )
+    mended = assign(broken, Wishes(again=True))
+    assert mended.holds
+    assert {move.zone for move in mended.moves} == {"Z"}
+    assert [run for run in mended.show.runs if run.path[0].box in ("S1", "S2")] == [
+        run for run in first.show.runs if run.path[0].box in ("S1", "S2")
+    ]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_plan_made_in_two_steps_keeps_the_first_and_holds(seed):
+    rng = random.Random(1000 + seed)
+    show = random_show(rng)
+    zones = frozenset(rng.sample([zone.id for zone in show.zones], (len(show.zones) + 1) // 2))
+    first = assign(show, Wishes(zones=zones))
+    assert faults(show, first.show) == []
+    second = assign(first.show)
+    assert faults(first.show, second.show) == []
+    assert list(problems(second.show)) == []
+    assert second.holds or second.short
 
 
 def test_free_drives_let_boxes_be_passive_or_bi_amp_as_the_stock_allows():

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import msgspec
 
 from fieldkit.gear.processor import Processor
-from fieldkit.planning.counting import HostKey, Question
 from fieldkit.planning.laying import Cluster
+from fieldkit.planning.question import HostKey, Question
 from fieldkit.planning.sources import Taken
 from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.document import RackUnit, Show

@@ -6,12 +6,13 @@ from collections.abc import Callable, Mapping
 
 import msgspec
 
-from fieldkit.planning.counting import Counts, Question, count, needs_of
+from fieldkit.planning.counting import count
 from fieldkit.planning.fitting import Limits
 from fieldkit.planning.groups import groups_of
 from fieldkit.planning.hosting import host_outputs_in_use
 from fieldkit.planning.outlets import Fittings
 from fieldkit.planning.proposals import Wishes
+from fieldkit.planning.question import Counts, Question, needs_of
 from fieldkit.planning.sources import (
     free_stock,
     processors_there,

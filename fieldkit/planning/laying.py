@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from fieldkit.planning.cabling import Layer, Leg
-from fieldkit.planning.counting import Counts, Option, Question
 from fieldkit.planning.leads import cable_ohm, carried_pairs
 from fieldkit.planning.outlets import Feed, Kind, Place
 from fieldkit.planning.patterns import Pattern
+from fieldkit.planning.question import Counts, Option, Question
 from fieldkit.planning.racking import Racker
 from fieldkit.planning.sources import Source
 from fieldkit.rig.uses import is_sub

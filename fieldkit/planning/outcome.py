@@ -5,8 +5,8 @@ from __future__ import annotations
 from fieldkit.checks.checking import check
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
-from fieldkit.planning.counting import Counts, Question
 from fieldkit.planning.proposals import Move, Proof, Proposal, Short, Stage
+from fieldkit.planning.question import Counts, Question
 from fieldkit.rig.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
 

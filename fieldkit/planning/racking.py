@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from fieldkit.planning.counting import Question
+from fieldkit.planning.question import Question
 from fieldkit.planning.sources import Source
 from fieldkit.show.decoding import convert
 from fieldkit.show.document import Rack, RackUnit, Show

@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 import msgspec
 
-from fieldkit.planning.counting import Counts, Question, count
+from fieldkit.planning.counting import count
 from fieldkit.planning.inquiry import Inquiry
+from fieldkit.planning.question import Counts, Question
 
 
 def sides_notes(inquiry: Inquiry, question: Question, counts: Counts, cancelled: Callable[[], bool]) -> tuple[str, ...]:

@@ -1,0 +1,157 @@
+"""One pass of planning: from boxes without runs to a show in which they have them.
+
+How it flows: the boxes to drive in groups → what stands there and what the stock could bring, as fill patterns → the
+whole numbers → amplifiers, places and runs → inputs and presets' places → the checks look at the result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import msgspec
+
+from fieldkit.planning.cabling import ASSUMED_DISTANCE_M, Layer
+from fieldkit.planning.extending import extended
+from fieldkit.planning.groups import Group
+from fieldkit.planning.hosting import fed, wants_of
+from fieldkit.planning.inquiry import Inquiry
+from fieldkit.planning.laying import Cluster, lay_runs, place_clusters
+from fieldkit.planning.outcome import proposal_of
+from fieldkit.planning.proposals import Proposal, Short, Wishes
+from fieldkit.planning.question import Counts, Question
+from fieldkit.planning.racking import Racker
+from fieldkit.planning.shortage import shortages
+from fieldkit.planning.sides import sides_notes
+from fieldkit.planning.sources import taken_by
+from fieldkit.planning.stockroom import Stockroom, fittings_of, with_models_used
+from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.rig.uses import planned_drive
+from fieldkit.show.document import Run, Show
+
+Progress = Callable[[str], None]
+Cancelled = Callable[[], bool]
+
+
+def proposed(show: Show, wishes: Wishes, anew: frozenset[str], *, cancelled: Cancelled, progress: Progress) -> Proposal:
+    """Plan the boxes without a run, and all boxes of the zones in ``anew``, whose runs go."""
+    bare = _without_runs(show, anew, wishes.keep)
+    wanted = _to_drive(bare, show, wishes)
+    fittings = fittings_of(bare)
+    stockroom = Stockroom(bare, fittings)
+    start = extended(bare, wanted, stockroom) if wishes.extend else bare
+    rig = evaluate(start)
+    inquiry = Inquiry(rig, frozenset(wanted - _driven(start)), fittings, stockroom.limited_parts(), wishes)
+    asked, counts = inquiry.answer(cancelled, progress)
+    progress("laying")
+    result, notes = _lay(start, show, asked, counts, stockroom, rig)
+    result = with_models_used(result, fittings)
+    missing = tuple(
+        Short(name, number, f"{number} × {name} short: hire or borrow")
+        for name, number in sorted(stockroom.missing.items())
+    )
+    undriven = _undriven(asked.groups, counts)
+    short = missing
+    if undriven and not counts.answer.stopped:
+        progress("what is short")
+        short = (*shortages(inquiry, cancelled), *missing)
+    notes = (*sides_notes(inquiry, asked, counts, cancelled), *_assumptions(result, stockroom), *notes)
+    return proposal_of(show, result, asked, counts, undriven, short, notes, staying=bool(start.runs))
+
+
+def _without_runs(show: Show, anew: frozenset[str], keep: frozenset[str]) -> Show:
+    """Take the runs away that serve a box of these zones; those in ``keep`` stay even so."""
+    zones = {box.id: box.zone for box in show.boxes}
+
+    def stays(run: Run) -> bool:
+        return run.id in keep or not any(step.box and zones[step.box] in anew for step in run.path)
+
+    return msgspec.structs.replace(show, runs=tuple(run for run in show.runs if stays(run)))
+
+
+def _driven(show: Show) -> set[str]:
+    return {step.box for run in show.runs for step in run.path if step.box}
+
+
+def _to_drive(show: Show, given: Show, wishes: Wishes) -> set[str]:
+    """List the boxes that want an output: without a run, in the wanted zones or just taken off, not self-powered."""
+    speakers = evaluate(msgspec.structs.replace(show, runs=())).ground.speakers
+    driven, before = _driven(show), _driven(given)
+    return {
+        box.id
+        for box in show.boxes
+        if box.id not in driven
+        and (wishes.zones is None or box.zone in wishes.zones or box.id in before)
+        and planned_drive(box, speakers[box.id]) != "self-powered"
+    }
+
+
+def _lay(
+    start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig
+) -> tuple[Show, tuple[str, ...]]:
+    """Lay what was counted, feed it, and say what could not be."""
+    taken = taken_by(rig)
+    racker = Racker(start, question, _side_names(question.groups))
+    starts = {step.box: run.start for run in given.runs for step in run.path if step.box}
+    old = {tuple(step.box for step in run.path if step.box): run for run in given.runs}
+    clusters = place_clusters(question, counts, racker, starts)
+    for model, number in counts.processors:
+        for _ in range(number):
+            racker.add_unit(model, None)
+    layer = Layer(stockroom, rig.conditions.temperature_c)
+    runs = lay_runs(racker.show, question, clusters, layer, old)
+    show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*racker.show.runs, *runs)))
+    show = _with_drives(_without_old_readings(show, given), clusters)
+    show, problems = fed(show, wants_of(clusters, question), taken)
+    guessed = [
+        f"the distance of zone '{name}' is not known: {ASSUMED_DISTANCE_M:g} m assumed" for name in layer.guessed
+    ]
+    return show, (*guessed, *problems)
+
+
+def _without_old_readings(show: Show, given: Show) -> Show:
+    """Leave out the readings of runs that are other ones now: they say nothing about these."""
+    old = {run.id: run for run in given.runs}
+    same = {run.id for run in show.runs if old.get(run.id) == run}
+    readings = tuple(reading for reading in show.readings if reading.line.partition("/")[0] in same)
+    return msgspec.structs.replace(show, readings=readings)
+
+
+def _in_place(before: Sequence[Run], now: Sequence[Run]) -> tuple[Run, ...]:
+    """Keep the order of the file for runs that were there before."""
+    order = {run.id: index for index, run in enumerate(before)}
+    return tuple(sorted(now, key=lambda run: order.get(run.id, len(order))))
+
+
+def _side_names(groups: Sequence[Group]) -> tuple[frozenset[str], frozenset[str]]:
+    sides = [group.sides for group in groups if group.is_mirrored]
+    return frozenset(names[0] for names in sides), frozenset(names[1] for names in sides)
+
+
+def _with_drives(show: Show, clusters: Sequence[Cluster]) -> Show:
+    """Write down the drive of boxes that are driven in another way than their model alone would say."""
+    drives = {box: cluster.option.way.drive for cluster in clusters for box in cluster.boxes}
+    speakers = {model.id: model for model in show.loudspeakers}
+    boxes = []
+    for box in show.boxes:
+        drive = drives.get(box.id)
+        speaker = speakers.get(box.model or "")
+        if drive is not None and speaker is not None and planned_drive(box, speaker) != drive:
+            box = msgspec.structs.replace(box, drive=drive)  # noqa: PLW2901  (the same box, its drive written down)
+        boxes.append(box)
+    return msgspec.structs.replace(show, boxes=tuple(boxes))
+
+
+def _undriven(groups: Sequence[Group], counts: Counts) -> tuple[str, ...]:
+    """Name the boxes that are left: the last ones of each group, since the first are dealt out first."""
+    return tuple(
+        name
+        for group, left in zip(groups, counts.undriven, strict=True)
+        for names in group.boxes
+        for name in names[len(names) - left :]
+    )
+
+
+def _assumptions(show: Show, stockroom: Stockroom) -> tuple[str, ...]:
+    used = {name for run in show.runs for step in run.path for name in (step.cable, step.adaptor, step.panel) if name}
+    taken = [name for name in stockroom.assumed if name in used]
+    return (f"assumed to be had, since no stock list names it: {', '.join(taken)}",) if taken else ()
