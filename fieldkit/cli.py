@@ -29,6 +29,12 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
   fieldkit sheets SHOW -o FOLDER [--since OLDER] [--pages NAME,…] [--formats html,text,csv] [--units metric|imperial]
                                            the pages for the crew; --since adds what changed since an older show file
   fieldkit models [WORD ...] [--json]      the gear library: models that a show may name, one line each
+  fieldkit readings SHOW [--json]          what each line should read, and the verdict on what was read
+  fieldkit triage SHOW WHAT ... [--json]   suspects and the next test; observations, each as often as needed:
+      --heard ML2=silent|quiet|no-low|no-high|distorted|crackle|hum|normal
+      --lights SR-1.3=off|on|signal|limit|protect|mute      --polarity ML2=planned|reversed
+      --reading POINT:PAIR=3.4ohm|open|short[:dc|:1khz]     --swapped cable|output|box=moved|stayed
+      --looked amp|ML2=right|wrong      --worked-before      --running
   fieldkit schema                          the JSON Schema of the show file
   fieldkit new FILE [--sample NAME]        a show to start from, or a copy of a sample
   fieldkit --version
@@ -36,9 +42,6 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
 exit status: 0 done; 1 check found errors, a calculation or plan has no answer, or a fail-over leaves something silent;
 2 the input cannot be used
 """
-
-PLANNED = ("readings", "triage")
-"""Commands of the design that this version does not have yet; the words are kept free for them."""
 
 DONE, FOUND, UNUSABLE = 0, 1, 2
 
@@ -98,8 +101,6 @@ def _dispatch(arguments: list[str]) -> int:
             _print([USAGE.rstrip("\n")])
             return DONE
         return COMMANDS[word](rest)
-    if word in PLANNED:
-        raise UsageError(f"'{word}' is not built yet in version {__version__}; 'fieldkit --help' lists what is")
     if word.startswith("-"):
         raise UsageError(f"unknown option '{word}'{_near(word, ['--version', '--help'])}")
     return _plan(arguments)
@@ -112,7 +113,7 @@ def _plan(arguments: list[str]) -> int:
 
     name = arguments[0]
     if not os.path.exists(name) and not name.endswith(".toml"):  # noqa: PTH110  (any text may stand here, NUL too)
-        known = [*COMMANDS, *PLANNED]
+        known = list(COMMANDS)
         raise UsageError(f"'{name}' is neither a command nor a file{_near(name, known)}")
     _words(arguments, "SHOW", 1)
     if _has_terminal():
@@ -252,6 +253,66 @@ def _note(text: str) -> None:
         print(f"fieldkit: {_one_line(text)}", file=sys.stderr)
 
 
+def _readings(arguments: list[str]) -> int:
+    from fieldkit.rig.evaluation import evaluate
+    from fieldkit.triage.rig_check import entries
+    from fieldkit.triage.table import table
+
+    arguments, options = _options(arguments, flags=("--json",))
+    (name,) = _words(arguments, "SHOW", 1)
+    found = list(entries(evaluate(_load(name)), table()))
+    if "--json" in options:
+        from fieldkit.reports.triage_objects import readings_object
+
+        _print_json(readings_object(found))
+    else:
+        from fieldkit.reports.triage_text import readings_text
+
+        _print(readings_text(found, _style()))
+    return DONE
+
+
+OBSERVED = ("--heard", "--lights", "--reading", "--swapped", "--polarity", "--looked")
+
+
+def _triage(arguments: list[str]) -> int:
+    from fieldkit.rig.evaluation import evaluate
+    from fieldkit.triage import observations
+    from fieldkit.triage.advice import advise
+
+    read: tuple[Callable[[str], observations.Observation], ...] = (
+        observations.ear,
+        observations.light,
+        observations.metered,
+        observations.swap,
+        observations.polarity,
+        observations.look,
+    )
+    arguments, observed = _repeated(arguments, OBSERVED)
+    arguments, options = _options(arguments, flags=("--json", "--worked-before", "--running"), valued=OBSERVED)
+    if len(arguments) < 2:
+        raise UsageError("triage: expected SHOW and the label of a box, run, line, output or zone, such as ML2")
+    seen: list[observations.Observation] = [
+        reader(text) for name, reader in zip(OBSERVED, read, strict=True) for text in observed[name]
+    ]
+    advice = advise(
+        evaluate(_load(arguments[0])),
+        arguments[1:],
+        seen,
+        worked_before="--worked-before" in options,
+        running="--running" in options,
+    )
+    if "--json" in options:
+        from fieldkit.reports.triage_objects import triage_object
+
+        _print_json(triage_object(advice))
+    else:
+        from fieldkit.reports.triage_text import triage_text
+
+        _print(triage_text(advice, _style()))
+    return DONE if advice.has_answer else FOUND
+
+
 def _schema(arguments: list[str]) -> int:
     from fieldkit.show.decoding import schema
 
@@ -359,6 +420,8 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "assign": _assign,
     "sheets": _sheets,
     "models": _models,
+    "readings": _readings,
+    "triage": _triage,
     "schema": _schema,
     "new": _new,
 }
@@ -411,6 +474,25 @@ def _options(
         else:
             words.append(word)
     return words, options
+
+
+def _repeated(arguments: list[str], names: Sequence[str]) -> tuple[list[str], dict[str, list[str]]]:
+    """Take options that may stand several times out of a command line, with their values."""
+    rest: list[str] = []
+    found: dict[str, list[str]] = {name: [] for name in names}
+    waiting = iter(arguments)
+    for word in waiting:
+        name, equals, value = word.partition("=")
+        if word == "--":
+            rest += [word, *waiting]
+        elif name not in found:
+            rest.append(word)
+        else:
+            said = value if equals else next(waiting, "")
+            if not said.strip() or said.startswith("--"):
+                raise UsageError(f"{name}: expected a value after it")
+            found[name].append(said)
+    return rest, found
 
 
 def _words(words: list[str], what: str, count: int) -> list[str]:

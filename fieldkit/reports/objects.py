@@ -75,7 +75,9 @@ def _line(solved: SolvedOutput, line: SolvedLine, shown: SolvedLine | None, rig:
         "boxes": [_box(box, solved) for box in line.boxes],
         "limiter": _limiter(solved) if loads else None,
         "load_ohm": line.load_ohm,
-        "expected": [_expected(expected) for expected in expected_readings(line.line, rig.conditions.temperature_c)],
+        "expected": [
+            expected_object(expected) for expected in expected_readings(line.line, rig.conditions.temperature_c)
+        ],
     }
     if shown is not None:
         figures: dict[str, dict[str, Any]] = {}
@@ -133,7 +135,8 @@ def _limiter(solved: SolvedOutput) -> dict[str, Any] | None:
     }
 
 
-def _expected(expected: Expected) -> dict[str, Any]:
+def expected_object(expected: Expected) -> dict[str, Any]:
+    """Give what a meter should read at one point."""
     return {
         "at": expected.at,
         "dc_ohm": _band(expected.dc) or "open",

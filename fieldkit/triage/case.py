@@ -12,10 +12,11 @@ from fieldkit.gear.wording import nearest, printable
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Line
 from fieldkit.rig.solving import SolvedOutput
-from fieldkit.triage.circuit import Circuit, circuit_of
+from fieldkit.triage.circuit import Circuit, circuit_of, is_open
+from fieldkit.triage.earlier import earlier_readings
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.observations import ObservationError
-from fieldkit.triage.seeing import Point, Seen, points
+from fieldkit.triage.seeing import Point, Seen, look, points
 from fieldkit.triage.signature import Bench, Reading, Signature, reading_of
 from fieldkit.triage.table import Table
 from fieldkit.triage.upstream import exchange_faults, upstream_faults
@@ -53,7 +54,8 @@ class Case:
         named = dict.fromkeys(run for word in what for run in runs_of(rig, word))
         self.runs = tuple(run for run in named if run in by_run and any(line.pieces for line in by_run[run]))
         if not self.runs:
-            raise NoAnswerError(f"{', '.join(map(printable, what))}: no loudspeaker line goes there, so there is nothing to find")
+            listed = ", ".join(map(printable, what))
+            raise NoAnswerError(f"{listed}: no loudspeaker line goes there, so there is nothing to find")
         self._by_run = by_run
         self._predicted: dict[tuple[str, str, str, bool], Predicted] = {}
         temperature_c = rig.conditions.temperature_c
@@ -70,6 +72,7 @@ class Case:
         self.boxes = tuple(self.bench.places)
         asked = [word for word in what if word in self.bench.places]
         self.focus = asked[0] if asked else ""
+        self.earlier = earlier_readings(rig, self.runs, table)
         self.faults = tuple(self._faults(set(mentioned)))
         self.signatures = tuple(
             None if fault.kind == NONE_OF_THESE else Signature(fault, self.bench) for fault in self.faults
@@ -81,9 +84,7 @@ class Case:
 
     def _faults(self, mentioned: set[str]) -> Iterable[Fault]:
         table, rig = self.table, self.rig
-        yield Fault(
-            NOTHING, "", "nothing is wrong here", "nothing", "leave it as it is", "none", table.odds[NOTHING]
-        )
+        yield Fault(NOTHING, "", "nothing is wrong here", "nothing", "leave it as it is", "none", table.odds[NOTHING])
         yield from upstream_faults(rig, self.outputs, table)
         for run in self.runs:
             circuit = self.bench.circuits[run]
@@ -129,14 +130,15 @@ class Case:
         for run in self.runs:
             for point in self.points[run]:
                 if name in {point.name, f"{run}.{point.name}"}:
-                    found.append((run, point))
+                    found.append((run, point))  # noqa: PERF401  (a comprehension of three lines reads worse)
         if not found:
             known = [point.name for run in self.runs for point in self.points[run]]
             raise ObservationError(f"reading: no meter point '{printable(wanted)}'{nearest(wanted, known)}")
         matching = [(run, point, own) for run, point in found if (own := own_pair(point, pair))]
         if not matching:
             known = [pair for _, point in found for pair in point.pairs]
-            raise ObservationError(f"reading: {printable(wanted)} has no pin pair '{printable(pair)}'{nearest(pair, known)}")
+            wrong = f"reading: {printable(wanted)} has no pin pair '{printable(pair)}'"
+            raise ObservationError(wrong + nearest(pair, known))
         if len(matching) > 1:
             runs = ", ".join(f"{run}.{wanted}" for run, _, _ in matching)
             raise ObservationError(f"reading: '{printable(wanted)}' is a point of several runs; write one of {runs}")
@@ -151,9 +153,19 @@ class Case:
             for signature in self.signatures:
                 ends = signature.ends(run, point, pair, dc=dc) if signature else ()
                 of_fault.append(numbers.setdefault(ends, len(numbers)) if ends else -1)
-            readings = tuple(reading_of(ends, self.table.meter, dc=dc) for ends in numbers)
+            before = self._read_before(run, point, pair, dc=dc)
+            meter = self.table.meter
+            readings = tuple(reading_of(ends, meter, dc=dc, read_before=before) for ends in numbers)
             self._predicted[key] = Predicted(readings, tuple(of_fault))
         return self._predicted[key]
+
+    def _read_before(self, run: str, point: Point, pair: str, *, dc: bool) -> float | None:
+        """Give the relative rise of the drivers that an earlier reading of this place showed, when it was well."""
+        read = self.earlier.well.get((run, point.name, pair, dc))
+        healthy = look(self.bench.views(run, dc=dc), point, pair)
+        if read is None or is_open(healthy.ohm) or not healthy.common:
+            return None
+        return (read - abs(healthy.ohm)) / healthy.common
 
     def check_box(self, name: str, what: str) -> None:
         """Raise ObservationError for a box that is not part of the case."""
@@ -195,10 +207,13 @@ def runs_of(rig: Rig, word: str) -> tuple[str, ...]:
     if word in zones:
         boxes = {box.id for box in show.boxes if box.zone == word}
         return tuple(run.id for run in show.runs if any(step.box in boxes for step in run.path))
-    for known in (lambda line: line.output.id, lambda line: line.output.unit.id, lambda line: line.output.unit.rack):
-        found = dict.fromkeys(line.run.id for line in rig.lines if line.output and known(line) == word)
-        if found:
-            return tuple(found)
+    found = dict.fromkeys(
+        line.run.id
+        for line in rig.lines
+        if line.output and word in {line.output.id, line.output.unit.id, line.output.unit.rack}
+    )
+    if found:
+        return tuple(found)
     outputs = {output.output.id for output in rig.outputs}
     units = {*rig.ground.units, *rig.ground.racks}
     if word in outputs | units:

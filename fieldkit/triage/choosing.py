@@ -6,7 +6,7 @@ troubleshooting by de Kleer and Williams 1987, and Heckerman, Breese and Rommels
 
 from __future__ import annotations
 
-from math import log2
+from math import fsum, log2
 
 import msgspec
 
@@ -37,7 +37,10 @@ class Next(msgspec.Struct, frozen=True):
 def entropy(shares: list[float]) -> float:
     """Give the entropy of shares that may not sum to one [bit]."""
     total = sum(shares)
-    return -sum(share / total * log2(share / total) for share in shares if share > 0.0) if total > 0.0 else 0.0
+    if total <= 0.0:
+        return 0.0
+    parts = [share / total for share in shares if share > 0.0]
+    return -fsum(part * log2(part) for part in parts)
 
 
 def information(joint: list[list[float]]) -> float:
@@ -46,7 +49,7 @@ def information(joint: list[list[float]]) -> float:
     if total <= 0.0:
         return 0.0
     before = entropy([sum(row) for row in joint])
-    after = sum(
+    after = fsum(
         sum(column) / total * entropy(list(column)) for column in zip(*joint, strict=True) if sum(column) > 0.0
     )
     return max(0.0, before - after)

@@ -44,9 +44,7 @@ def conductor_open(circuit: Circuit, index: int, near: str) -> Circuit:
 def conductor_worse(circuit: Circuit, index: int, near: str, more_ohm: float) -> Circuit:
     """Add a bad contact to one conductor of a segment [ohm]."""
     segment = circuit.segments[index]
-    wires = tuple(
-        replace(wire, ohm=wire.ohm + more_ohm) if wire.near == near else wire for wire in segment.wires
-    )
+    wires = tuple(replace(wire, ohm=wire.ohm + more_ohm) if wire.near == near else wire for wire in segment.wires)
     return _with_segment(circuit, index, replace(segment, wires=wires))
 
 

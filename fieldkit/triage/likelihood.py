@@ -21,13 +21,11 @@ COPPER_PER_K = 0.00393
 COIL_WARMTHS_K = (15.0, 30.0, 50.0, 80.0)
 """Rises of a coil's temperature that count as warm. Common practice, no source."""
 
-BROAD_LOW_OHM, BROAD_HIGH_OHM = 0.05, 2000.0
-"""A reading of something else altogether: even on a logarithmic scale between these."""
+BROAD_OHM = 2000.0
+"""Readings of something else altogether go up to here: even in the logarithm of 1 ohm and the reading."""
 
 SHORT_BELOW_OHM = 0.8
 """What a person calls a short: common practice, no source."""
-
-LEAST_DENSITY = 1e-12
 
 
 class Circumstance(msgspec.Struct, frozen=True, gc=False):
@@ -58,8 +56,7 @@ def gaussian_cdf(x: float) -> float:
 
 def broad_density(ohm: float) -> float:
     """Give the density of a reading that could be anything [1/ohm]."""
-    inside = min(max(ohm, BROAD_LOW_OHM), BROAD_HIGH_OHM)
-    return 1.0 / (inside * log(BROAD_HIGH_OHM / BROAD_LOW_OHM))
+    return 1.0 / ((1.0 + min(ohm, BROAD_OHM)) * log(1.0 + BROAD_OHM))
 
 
 def spread_of(reading: Reading, rise: float) -> tuple[float, float, float]:
@@ -100,9 +97,7 @@ def of_reading(
     if word == "short":
         if is_open:
             return [floor] * len(shared)
-        return [
-            max(floor, below(*spread_of(reading, item.rise), SHORT_BELOW_OHM - item.leads_ohm)) for item in shared
-        ]
+        return [max(floor, below(*spread_of(reading, item.rise), SHORT_BELOW_OHM - item.leads_ohm)) for item in shared]
     value = ohm or 0.0
     other = slip * broad_density(value)
     if is_open:

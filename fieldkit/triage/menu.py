@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from math import inf
 
 import msgspec
@@ -52,7 +53,10 @@ def _menu(case: Case) -> Iterator[Test]:
         name = output.output.id
         yield Test("lights", name, f"look at the lights of {name}", minutes["lights"])
     yield Test(
-        "look", "amp", "look at the amplifier: plugs home and in their sockets, mute, preset, input", minutes["look-amp"]
+        "look",
+        "amp",
+        "look at the amplifier: plugs home and in their sockets, mute, preset, input",
+        minutes["look-amp"],
     )
     for box in case.boxes:
         far = minutes["look-box"] * _reach(case, box)
@@ -89,8 +93,12 @@ def _swaps(case: Case) -> Iterator[Test]:
     if partner:
         says = f"exchange the plugs of {run} and {partner} at the amplifier (same presets and limiters)"
         yield Test("swap", run, says, minutes["swap-output"], what="output")
-    yield Test("swap", box, f"a known-good lead in place of the one to {box}", minutes["swap-cable"] * reach, what="cable")
-    yield Test("swap", box, f"a spare in place of {box}, same model and switch", minutes["swap-box"] * reach, what="box")
+    yield Test(
+        "swap", box, f"a known-good lead in place of the one to {box}", minutes["swap-cable"] * reach, what="cable"
+    )
+    yield Test(
+        "swap", box, f"a spare in place of {box}, same model and switch", minutes["swap-box"] * reach, what="box"
+    )
 
 
 def _reach(case: Case, box: str) -> float:
@@ -108,31 +116,31 @@ def done_by(item: Observation, case: Case) -> tuple[str, str, str, bool, str]:
         box = case.focus or (case.boxes[0] if case.boxes else "")
         run = case.bench.places[box][0][0] if box else ""
         return "swap", run if item.what == "output" else box, "", True, item.what
-    kinds = {Ear: "listen", Light: "lights", Polarity: "polarity", Look: "look"}
-    place = getattr(item, "box", None) or getattr(item, "output", None) or getattr(item, "place", "")
-    return kinds[type(item)], place, "", True, ""
+    if isinstance(item, Light):
+        return "lights", item.output, "", True, ""
+    if isinstance(item, Look):
+        return "look", item.place, "", True, ""
+    return "listen" if isinstance(item, Ear) else "polarity", item.box, "", True, ""
 
 
-def answers(test: Test, focus: str) -> tuple[tuple[str, Observation], ...]:
+def answers(test: Test) -> tuple[tuple[str, Observation], ...]:
     """List the answers of a test that is answered in words."""
     if test.kind == "listen":
         return tuple((word, Ear(test.at, word)) for word in HEARD)
     if test.kind == "lights":
         return tuple((word, Light(test.at, word)) for word in LIGHTS)
     if test.kind == "polarity":
-        return ("as planned", Polarity(test.at, False)), ("reversed", Polarity(test.at, True))  # noqa: FBT003
+        return ("planned", Polarity(test.at, is_reversed=False)), ("reversed", Polarity(test.at, is_reversed=True))
     if test.kind == "look":
-        return ("right", Look(test.at, wrong=False)), ("something wrong", Look(test.at, wrong=True))
-    del focus
-    what = test.what
-    return ("moved", Swap(what, moved=True)), ("stayed", Swap(what, moved=False))  # type: ignore[arg-type]
+        return ("right", Look(test.at, wrong=False)), ("wrong", Look(test.at, wrong=True))
+    return ("moved", Swap(test.what, moved=True)), ("stayed", Swap(test.what, moved=False))  # type: ignore[arg-type]
 
 
 def outcomes(test: Test, case: Case, focus: str, likely: list[int]) -> tuple[tuple[str, ...], list[tuple[float, ...]]]:
     """Give the names of a test's outcomes, and their chances under each of the likely faults, by number."""
     if test.kind == "meter":
         return _meter_outcomes(test, case, likely)
-    words = answers(test, focus)
+    words = answers(test)
     found = []
     for index in likely:
         signature = case.signatures[index]
@@ -184,11 +192,10 @@ def _meter_outcomes(test: Test, case: Case, likely: list[int]) -> tuple[tuple[st
         else:
             ends = reading.low, reading.high, reading.spread + batch * reading.common
             marks = [0.0, *(below(*ends, cut) for cut in cuts), 1.0]
-            parts = [after - before for before, after in zip(marks, marks[1:], strict=False)]
+            parts = [after - before for before, after in pairwise(marks)]
             rows[number] = (*(part * (1.0 - slip) + slip / count for part in parts), slip / count)
     return (*names, "open"), [rows[predicted.of_fault[index]] for index in likely]
 
 
 def _span(low: float, high: float) -> str:
     return f"about {low:.1f} ohm" if high - low < 0.3 else f"{low:.1f} to {high:.1f} ohm"
-

@@ -1,4 +1,4 @@
-"""A circuit as parts for the nodal solver: what is always right, and slow. ``seeing`` is the quick way, proved on it."""
+"""A circuit as parts for the nodal solver: always right, and slow. ``seeing`` is the quick way, proved on it."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def section_volts(
     ``driven`` names the volts of each pin pair's output at the amplifier, ``topology`` what its minus post is.
     An output that is not driven is a short circuit, as an amplifier's is.
     """
-    parts = []
+    parts: list[Part] = []
     for index, segment in enumerate(circuit.segments):
         parts += _segment(segment, index, held=False)
         for element in circuit.stations[index].elements:

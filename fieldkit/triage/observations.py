@@ -1,11 +1,11 @@
 """What was heard, seen and metered, as it is written on a command line or typed on the screen.
 
-    ML2=no-high        an ear at a box
-    SR-1.3=protect     the lights of an output
-    amp:1=3.4ohm:dc    a meter at a point and pin pair; also open, short; dc unless 1khz is said; warm or cold
-    cable=moved        a swap
-    ML2=reversed       a polarity tester
-    amp=wrong          a look at the amplifier, or at a box and its plugs
+ML2=no-high        an ear at a box
+SR-1.3=protect     the lights of an output
+amp:1=3.4ohm:dc    a meter at a point and pin pair; also open, short; dc unless 1khz is said; warm or cold
+cable=moved        a swap
+ML2=reversed       a polarity tester
+amp=wrong          a look at the amplifier, or at a box and its plugs
 """
 
 from __future__ import annotations

@@ -62,7 +62,13 @@ def views(circuit: Circuit, *, dc: bool, healthy: tuple[Circuit, Views] | None =
     last = count - 1
     if healthy is not None and len(healthy[0].segments) == count:
         plan, known = healthy
-        while last >= 0 and circuit.segments[last] is plan.segments[last] and circuit.stations[last] is plan.stations[last]:
+        same = [
+            one is two and here is there
+            for one, two, here, there in zip(
+                circuit.segments, plan.segments, circuit.stations, plan.stations, strict=True
+            )
+        ]
+        while last >= 0 and same[last]:
             into[last], at[last], alone[last] = known.into[last], known.at[last], known.alone[last]
             last -= 1
         alone[: last + 1] = [

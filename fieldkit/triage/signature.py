@@ -108,16 +108,26 @@ class Bench:
         return dict(self.circuits[run].feeds).get(pair, "")
 
 
-def reading_of(ends: tuple[Seen, ...], meter: Numbers, *, dc: bool) -> Reading:
-    """Give the prediction of a meter for what it sees; several ends are an even spread between them."""
+KNOWN_SHARE = 0.3
+"""What is left of the drivers' own spread where this very place was read before: common practice, no source."""
+
+
+def reading_of(ends: tuple[Seen, ...], meter: Numbers, *, dc: bool, read_before: float | None = None) -> Reading:
+    """Give the prediction of a meter for what it sees; several ends are an even spread between them.
+
+    ``read_before`` is the relative rise of the drivers that an earlier reading of the healthy place showed.
+    """
     known = all(end.known for end in ends)
     if any(is_open(end.ohm) for end in ends):
         return Reading(inf, inf, 0.0, 0.0, known)
     sizes = [abs(end.ohm) for end in ends]
     end = ends[sizes.index(max(sizes))]
     own = meter["own_spread"] * (1.0 if dc else 2.0)
-    spread = sqrt(end.own * own**2 + end.guess**2 + meter["contact_ohm"] ** 2)
-    return Reading(min(sizes), max(sizes), end.common, spread, known)
+    guess, shift = end.guess, 0.0
+    if read_before is not None:
+        own, guess, shift, known = own * KNOWN_SHARE, 0.0, read_before * end.common, True
+    spread = sqrt(end.own * own**2 + guess**2 + meter["contact_ohm"] ** 2)
+    return Reading(min(sizes) + shift, max(sizes) + shift, end.common, spread, known)
 
 
 class Signature:
@@ -141,7 +151,8 @@ class Signature:
 
     def ends(self, run: str, point: Point, pair: str, *, dc: bool) -> tuple[Seen, ...]:
         """Give what a meter sees at a point of a run; two for the ends of an interval."""
-        if run == self.fault.run:
+        in_hand = self.fault.kind == "box-missing" and point.kind == "alone"  # a box that is metered is there
+        if run == self.fault.run and not in_hand:
             if self.fault.at_amp is not None and point.kind == "amp":
                 return (look(views(self.fault.at_amp, dc=dc), point, pair),)
             return tuple(look(seen, point, pair) for seen in self._seen(dc=dc))

@@ -33,12 +33,13 @@ def _lines(rig: Rig, run: str) -> dict[str, Line]:
 
 
 def are_alike(rig: Rig, own: dict[str, Line], other: dict[str, Line]) -> bool:
-    """Tell whether two runs may change places at the amplifier: the same on every pin pair, each on outputs of its own."""
+    """Tell whether two runs may change places at the amplifier: the same on every pin pair, on other outputs."""
     if own.keys() != other.keys():
         return False
     for pair, line in own.items():
         one = rig.output(line.output.id) if line.output else None
-        two = rig.output(other[pair].output.id) if (twin := other[pair].output) and twin else None
+        twin = other[pair].output
+        two = rig.output(twin.id) if twin else None
         if one is None or two is None or one.output.id == two.output.id or not _same(one, two):
             return False
         if not line.loads or not other[pair].loads:
@@ -50,7 +51,9 @@ def _same(one: SolvedOutput, two: SolvedOutput) -> bool:
     """Tell whether two outputs are set alike: mode, sections, presets, host, limiters."""
     if one.output.mode != two.output.mode or one.limiter is None or two.limiter is None:
         return False
-    first, second = ({(load.speaker.id, load.section.section, load.choice.id) for load in its.loads} for its in (one, two))
+    first, second = (
+        {(load.speaker.id, load.section.section, load.choice.id) for load in its.loads} for its in (one, two)
+    )
     if first != second or any(load.choice.preset is None for its in (one, two) for load in its.loads):
         return False
     alike = abs(one.limiter.thermal_v - two.limiter.thermal_v) <= LIMITERS_ALIKE * one.limiter.thermal_v

@@ -35,8 +35,6 @@ class Table(msgspec.Struct, frozen=True):
     reach: Numbers
     repairs: Numbers
     stop: Numbers
-    own: bool = False
-    """Whether a file of the user's has changed it."""
 
 
 def config_folder() -> Path:
@@ -62,7 +60,7 @@ def table() -> Table:
         raise FileError(f"not valid TOML: {error}", file=file.name) from error
     for name, values in found.items():
         numbers[name] = numbers[_known(name, numbers, file)] | _checked(name, values, numbers[name], file)
-    return Table(**numbers, own=True)  # type: ignore[arg-type]  # tables of numbers, and one flag
+    return Table(**numbers)
 
 
 def _known(name: str, numbers: dict[str, Any], file: Path) -> str:

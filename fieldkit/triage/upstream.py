@@ -9,7 +9,7 @@ from fieldkit.rig.hosts import source_of
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.triage.circuit import Circuit
 from fieldkit.triage.fault import WRONG_PRESET, Fault
-from fieldkit.triage.hearing import Chances
+from fieldkit.triage.hearing import FRAGILE, Chances
 from fieldkit.triage.table import Table
 
 
@@ -32,8 +32,30 @@ def upstream_faults(rig: Rig, outputs: Sequence[SolvedOutput], table: Table) -> 
             f"give {unit} clock and route, or its analogue input", "output", table.odds["clock-lost"],
             states=lost, seen_at=("amp",),
         )  # fmt: skip
+    yield from _supply_faults(rig, units, table)
     for output in outputs:
         yield from _output_faults(output, table)
+
+
+def _supply_faults(rig: Rig, units: dict[str, list[str]], table: Table) -> Iterator[Fault]:
+    by_supply: dict[str, list[str]] = {}
+    for unit in units:
+        supply = rig.ground.units[unit].supply
+        if supply:
+            by_supply.setdefault(supply, []).append(unit)
+    for supply, its in by_supply.items():
+        if len(its) > 1:
+            yield Fault(
+                "amplifier-off",
+                supply,
+                f"the supply {supply} is off",
+                "power-amplifier",
+                f"have the supply {supply} seen to by whoever is responsible for it",
+                "output",
+                table.odds["amplifier-off"],
+                states=tuple((name, "off") for unit in its for name in units[unit]),
+                seen_at=("amp",),
+            )
 
 
 def _signal_faults(rig: Rig, outputs: Sequence[SolvedOutput], table: Table) -> Iterator[Fault]:
@@ -54,6 +76,17 @@ def _signal_faults(rig: Rig, outputs: Sequence[SolvedOutput], table: Table) -> I
             f"follow the signal '{signal}' from the desk on", "signal", table.odds["signal-missing"],
             states=tuple((name, "no input") for name in its),
         )  # fmt: skip
+    if len(by_signal) > 1:
+        yield Fault(
+            "signal-missing",
+            "desk",
+            "nothing arrives from the desk: its outputs, the snake or the network",
+            "find-signal",
+            "follow the signals from the desk on: outputs, snake, network",
+            "signal",
+            table.odds["signal-missing"] / 2,
+            states=tuple((output.output.id, "no input") for output in outputs),
+        )
     for name, its in by_processor.items():
         yield Fault(
             "processor-output", name, f"the processor output {name} is muted or wrongly routed", "set-output",
@@ -108,9 +141,12 @@ def exchange_faults(circuit: Circuit, others: Sequence[Circuit], rig: Rig, table
         foreign = _presets(rig, other)
         same = own == foreign
         danger = any(
-            foreign.get(pair) not in {None, preset} and "high" in sections for pair, (preset, sections) in own.items()
+            pair in foreign and foreign[pair][0] != preset and FRAGILE & set(sections)
+            for pair, (preset, sections) in own.items()
         )
-        word = {"normal": 0.9, "quiet": 0.1} if same else {"distorted": 0.5, "no-low": 0.2, "no-high": 0.2, "quiet": 0.1}
+        word = (
+            {"normal": 0.9, "quiet": 0.1} if same else {"distorted": 0.5, "no-low": 0.2, "no-high": 0.2, "quiet": 0.1}
+        )
         yield Fault(
             "runs-exchanged", f"{circuit.run} and {other.run}",
             f"{circuit.run} and {other.run} are exchanged at the amplifier or panel"
@@ -123,7 +159,7 @@ def exchange_faults(circuit: Circuit, others: Sequence[Circuit], rig: Rig, table
 
 
 def _presets(rig: Rig, circuit: Circuit) -> dict[str, tuple[str, tuple[str, ...]]]:
-    found = {}
+    found: dict[str, tuple[str, tuple[str, ...]]] = {}
     for pair, name in circuit.feeds:
         output = rig.output(name)
         loads = output.loads if output else ()

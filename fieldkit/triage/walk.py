@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from math import inf
 
 from fieldkit.gear.loudspeaker import Loudspeaker
@@ -10,7 +11,7 @@ from fieldkit.rig.impedances import at_dc, at_frequency, is_known
 from fieldkit.rig.lines import load_of
 from fieldkit.rig.meters import METER_HZ
 from fieldkit.triage import edits
-from fieldkit.triage.circuit import ESTIMATE_SPREAD, Circuit, Element
+from fieldkit.triage.circuit import ESTIMATE_SPREAD, Circuit, Element, is_open
 from fieldkit.triage.fault import Fault
 from fieldkit.triage.table import Table
 
@@ -20,7 +21,8 @@ WORST_CONTACT_OHM, LEAST_CONTACT_OHM = 8.0, 0.6
 CRACKLING = {"crackle": 0.4, "quiet": 0.25, "normal": 0.25, "distorted": 0.1}
 COMES_AND_GOES = {"crackle": 0.5, "normal": 0.25, "silent": 0.15, "quiet": 0.1}
 RUBBING = {"distorted": 0.85, "quiet": 0.05, "crackle": 0.1}
-SHORTED_OHM = 0.3
+SHORTED_OHM = (0.1, 1.0)
+"""What is left of a shorted driver: common practice, no source."""
 
 
 def run_faults(circuit: Circuit, table: Table, others: dict[str, tuple[Loudspeaker, ...]]) -> Iterator[Fault]:
@@ -82,7 +84,9 @@ def _segment_faults(circuit: Circuit, index: int, table: Table) -> Iterator[Faul
 
     for pair, far in pairs.items():
         where = f"pair {pair} of the {segment.name}"
-        yield fault("conductor-open", f"a conductor in {where} is open", edits.conductor_open(circuit, index, f"{pair}+"))
+        yield fault(
+            "conductor-open", f"a conductor in {where} is open", edits.conductor_open(circuit, index, f"{pair}+")
+        )
         yield fault(
             "short",
             f"the conductors in {where} touch",
@@ -97,14 +101,12 @@ def _segment_faults(circuit: Circuit, index: int, table: Table) -> Iterator[Faul
             edits.conductor_worse(circuit, index, f"{pair}+", WORST_CONTACT_OHM),
             ears=after,
         )
-        yield fault(
-            "reversed", f"plus and minus are exchanged in {where}", edits.reversed_pair(circuit, index, far)
-        )
+        yield fault("reversed", f"plus and minus are exchanged in {where}", edits.reversed_pair(circuit, index, far))
     after = tuple((name, COMES_AND_GOES) for name in _boxes_from(circuit, index))
     yield fault("loose-contact", f"a contact in the {segment.name} comes and goes", circuit, ears=after)
     listed = list(pairs)
     if len(listed) > 1 and segment.kind in {"cable", "adaptor"}:
-        for one, other in zip(listed, listed[1:], strict=False):
+        for one, other in pairwise(listed):
             names = f"pairs {one} and {other}"
             crossed = edits.pairs_crossed(circuit, index, pairs[one], pairs[other])
             yield fault("pairs-crossed", f"{names} are exchanged in the {segment.name}", crossed)
@@ -135,7 +137,7 @@ def _plug_faults(circuit: Circuit, index: int, table: Table) -> Iterator[Fault]:
             table.odds["not-home"] * table.kinds[segment.kind],
             circuit.run,
             (edits.plug_not_home(circuit, index, "near" if end == "near" else "far"),),
-            seen_at=(place.rpartition('.')[0] or place, _box_after(circuit, index)),
+            seen_at=(place.rpartition(".")[0] or place, _box_after(circuit, index)),
             box=_box_after(circuit, index),
         )
 
@@ -152,11 +154,11 @@ def _driver_faults(circuit: Circuit, index: int, table: Table) -> Iterator[Fault
     station = circuit.stations[index]
     box = station.box
 
-    def fault(kind: str, says: str, changed: Circuit, word: str = "", odds: str = "") -> Fault:
+    def fault(kind: str, says: str, *changed: Circuit, word: str = "", odds: str = "") -> Fault:
         ears = ((box, {word: 1.0}),) if word else ()
         return Fault(
             kind, box, says, "change-box", f"change the box {box} for a spare", "box",
-            table.odds[odds or kind], circuit.run, (changed,), ears=ears, box=box,
+            table.odds[odds or kind], circuit.run, changed, ears=ears, box=box,
         )  # fmt: skip
 
     names = [element.section for element in station.elements]
@@ -165,26 +167,32 @@ def _driver_faults(circuit: Circuit, index: int, table: Table) -> Iterator[Fault
         if names.count(what) > 1:
             what = f"{what} (pair {element.plus[:-1]})"
         gone = edits.with_element(circuit, index, number, _like(element, inf, complex(inf)))
-        touching = edits.with_element(
-            circuit, index, number, _like(element, min(element.dc_ohm, SHORTED_OHM), complex(SHORTED_OHM))
-        )
+        touching = tuple(edits.with_element(circuit, index, number, _shorted(element, ohm)) for ohm in SHORTED_OHM)
         double = edits.with_element(circuit, index, number, _like(element, element.dc_ohm * 2.0, element.z1k * 2.0))
         if element.section == "full":
             # A passive box: the meter sees its low driver, and the high one hides behind the crossover.
-            yield fault("driver-open", f"the low driver of {box} is open", gone, "no-low")
-            yield fault("driver-shorted", f"the low driver of {box} is shorted", touching, "no-low")
-            yield fault("driver-open", f"the high driver of {box} is open", circuit, "no-high", "high-driver-open")
-            yield fault("crossover-low", f"the low leg of the crossover in {box} is open", gone, "no-low")
-            yield fault("crossover-high", f"the high leg of the crossover in {box} is open", circuit, "no-high")
+            yield fault("driver-open", f"the low driver of {box} is open", gone, word="no-low")
+            yield fault("driver-shorted", f"the low driver of {box} is shorted", *touching, word="no-low")
+            high = "high-driver-open"
+            yield fault("driver-open", f"the high driver of {box} is open", circuit, word="no-high", odds=high)
+            yield fault("crossover-low", f"the low leg of the crossover in {box} is open", gone, word="no-low")
+            yield fault("crossover-high", f"the high leg of the crossover in {box} is open", circuit, word="no-high")
         else:
             odds = "high-driver-open" if element.section == "high" else ""
-            yield fault("driver-open", f"the {what} driver of {box} is open", gone, "", odds)
-            yield fault("driver-shorted", f"the {what} driver of {box} is shorted", touching)
+            yield fault("driver-open", f"the {what} driver of {box} is open", gone, odds=odds)
+            yield fault("driver-shorted", f"the {what} driver of {box} is shorted", *touching)
             yield fault("one-driver-of-two", f"one of two drivers in the {what} section of {box} is open", double)
     yield Fault(
         "driver-rubbing", box, f"a driver of {box} rubs", "change-box", f"change the box {box} for a spare", "box",
         table.odds["driver-rubbing"], circuit.run, (circuit,), ears=((box, RUBBING),), box=box,
     )  # fmt: skip
+
+
+def _shorted(element: Element, ohm: float) -> Element:
+    """Short a driver; a capacitor ahead of it still blocks direct current."""
+    if is_open(element.dc_ohm):
+        return _like(element, element.dc_ohm, complex(ohm, element.z1k.imag))
+    return _like(element, min(element.dc_ohm, ohm), complex(ohm))
 
 
 def _like(element: Element, dc_ohm: float, z1k: complex) -> Element:
@@ -194,23 +202,22 @@ def _like(element: Element, dc_ohm: float, z1k: complex) -> Element:
 def _box_faults(circuit: Circuit, index: int, table: Table, others: tuple[Loudspeaker, ...]) -> Iterator[Fault]:
     station = circuit.stations[index]
     box, speaker = station.box, station.elements[0].load.speaker
-    common = {"run": circuit.run, "seen_at": (box,), "box": box}
     yield Fault(
         "box-missing", box, f"{box} is not connected, and the line goes on without it", "connect-box",
         f"connect {box}", "box", table.odds["box-missing"],
-        circuits=(edits.with_elements(circuit, index, ()),), ears=((box, {"silent": 1.0}),), **common,
+        circuits=(edits.with_elements(circuit, index, ()),), ears=((box, {"silent": 1.0}),),
+        run=circuit.run, seen_at=(box,), box=box,
     )  # fmt: skip
     drive = station.elements[0].load.drive
     for other in speaker.drives() if speaker.switch else ():
         if other in {drive, "self-powered"}:
             continue
         elements = tuple(_sections(circuit, index, speaker, other))
-        word = "no-high" if drive == "bi-amp" else "no-high"
         yield Fault(
             "switch-wrong", box, f"the switch on {box} stands at {other} and not at {drive}", "set-switch",
             f"set the switch on {box} to {drive}", "box", table.odds["switch-wrong"],
-            circuits=(edits.with_elements(circuit, index, elements),), ears=((box, {word: 0.8, "quiet": 0.2}),),
-            **common,
+            circuits=(edits.with_elements(circuit, index, elements),), ears=((box, {"no-high": 0.8, "quiet": 0.2}),),
+            run=circuit.run, seen_at=(box,), box=box,
         )  # fmt: skip
     for model in others:
         elements = tuple(_sections(circuit, index, model, drive))
@@ -219,7 +226,7 @@ def _box_faults(circuit: Circuit, index: int, table: Table, others: tuple[Loudsp
                 "wrong-model", box, f"{box} is another model, '{model.id}'", "change-box",
                 f"change the box {box} for a spare", "box", table.odds["wrong-model"] / len(others),
                 circuits=(edits.with_elements(circuit, index, elements),),
-                ears=((box, {"normal": 0.6, "quiet": 0.4}),), **common,
+                ears=((box, {"normal": 0.6, "quiet": 0.4}),), run=circuit.run, seen_at=(box,), box=box,
             )  # fmt: skip
 
 

@@ -1,0 +1,85 @@
+"""The JSON of ``readings`` and ``triage``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from fieldkit.reports.objects import expected_object
+from fieldkit.triage.advice import Advice
+from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
+from fieldkit.triage.rig_check import Entry, Said
+from fieldkit.triage.table import ORIGIN
+
+
+def readings_object(entries: Iterable[Entry]) -> dict[str, Any]:
+    """Give the object of ``readings --json``."""
+    return {"lines": [_entry(entry) for entry in entries]}
+
+
+def _entry(entry: Entry) -> dict[str, Any]:
+    expected = expected_object(entry.expected)
+    read = None
+    if entry.dc or entry.z1k:
+        last = entry.dc or entry.z1k
+        read = {
+            "dc_ohm": _read(entry.dc),
+            "z1k_ohm": _read(entry.z1k),
+            "warm": last.reading.warm if last else False,
+            "time": last.reading.time.isoformat() if last and last.reading.time else None,
+            "by": (last.reading.by if last else "") or None,
+        }
+    said = [item.verdict.ok for item in (entry.dc, entry.z1k) if item]
+    return {
+        "line": entry.line,
+        "at": entry.at,
+        "pair": entry.pair,
+        "expected": {key: expected[key] for key in ("dc_ohm", "z1k_ohm", "assumed")},
+        "read": read,
+        "verdict": entry.says,
+        "ok": None if not said or None in said else all(said),
+    }
+
+
+def _read(said: Said | None) -> float | str | None:
+    if said is None:
+        return None
+    return said.reading.value.ohm if said.reading.value.ohm is not None else said.reading.value.word
+
+
+def triage_object(advice: Advice) -> dict[str, Any]:
+    """Give the object of ``triage --json``. Odds are shares of one."""
+    following = advice.next
+    return {
+        "suspects": [
+            {
+                "fault": item.fault.name,
+                "at": item.fault.at or None,
+                "fix": item.fault.fix,
+                "odds": item.share,
+                "says": item.fault.says,
+                "run": item.fault.run or None,
+                "is_fault": item.fault.kind not in {NOTHING, NONE_OF_THESE},
+            }
+            for item in advice.suspects
+        ],
+        "next": None
+        if following is None
+        else {
+            "test": following.test.says,
+            "at": following.test.at,
+            "kind": following.test.kind,
+            "pair": following.test.pair or None,
+            "minutes": following.test.minutes,
+            "why": following.why,
+            "bits": following.bits,
+            "outcomes": [
+                {"answer": item.answer, "odds": item.chance, "means": item.means} for item in following.outcomes
+            ],
+        },
+        "cannot_tell": list(advice.cannot_tell),
+        "fixes": [{"fix": act.fix, "odds": act.share, "minutes": act.minutes} for act in advice.plan],
+        "cautions": list(advice.cautions),
+        "moves": list(advice.moves),
+        "origin_of_odds": ORIGIN,
+    }

@@ -1,0 +1,98 @@
+"""The same as text at 80 columns: what each line should read, the suspects, the next test."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from fieldkit.reports.text import WIDTH, Style
+from fieldkit.rig.meters import Band
+from fieldkit.triage.advice import Advice
+from fieldkit.triage.cautions import ALWAYS, HIGH_TIER
+from fieldkit.triage.rig_check import NOT_READ, Entry
+from fieldkit.triage.table import ORIGIN
+
+BAR = 20
+
+
+def readings_text(entries: Iterable[Entry], style: Style) -> Iterator[str]:
+    """Print what each line should read at the amplifier, and at every point that was read, with the verdict."""
+    shown = [entry for entry in entries if entry.at == "amp" or entry.dc or entry.z1k]
+    if not shown:
+        yield "no loudspeaker line to meter yet"
+        return
+    yield f"{'line':<10} {'at':<12} {'pins':<5} {'DC should read':<22} {'read':<10} verdict"
+    for entry in shown:
+        kinds = [("", entry.expected.dc, entry.dc)] if entry.dc or not entry.z1k else []
+        if entry.z1k:
+            kinds.append(("1 kHz ", entry.expected.z1k, entry.z1k))
+        for mark, band, said in kinds:
+            should = mark + _band(band, "no verdict" if mark else "open", style)
+            read = style.plain(str(said.reading.value)) if said else "-"
+            verdict = NOT_READ if said is None else f"{said.verdict.says}{'; ' + said.change if said.change else ''}"
+            row = f"{entry.line:<10} {entry.at:<12} {entry.pair:<5} {should:<22} {read:<10} "
+            yield from textwrap.wrap(
+                style.plain(row + verdict), WIDTH, subsequent_indent=" " * 6, break_on_hyphens=False
+            )
+    yield ""
+    yield from textwrap.wrap(f"Caution: {HIGH_TIER} {ALWAYS}", WIDTH)
+
+
+def _band(band: Band | None, otherwise: str, style: Style) -> str:
+    return f"{style.value(band.value, 'ohm')} ({band.low:.2f}-{band.high:.2f})" if band else otherwise
+
+
+def odds_words(share: float) -> str:
+    """Say a share in words."""
+    for least, words in (
+        (0.95, "nearly sure"),
+        (0.7, "likely"),
+        (0.4, "as likely as not"),
+        (0.15, "possible"),
+        (0.03, "less likely"),
+    ):
+        if share >= least:
+            return words
+    return "unlikely"
+
+
+def bar(share: float, style: Style, width: int = BAR) -> str:
+    """Draw a share as a bar."""
+    full = round(share * width)
+    return ("#" if style.ascii_only else "█") * full + ("." if style.ascii_only else "·") * (width - full)
+
+
+def triage_text(advice: Advice, style: Style) -> Iterator[str]:
+    """Print the suspects, what to do next, and the order of the fixes."""
+    for item in advice.suspects[:8]:
+        head = f"{bar(item.share, style, 10)} {item.share:4.0%} {odds_words(item.share)}: "
+        yield from _wrapped(head, item.fault.says, style)
+        yield from _wrapped("     fix: ", item.fault.fix, style)
+    yield ""
+    following = advice.next
+    if following is None:
+        yield "next: no test is worth its minutes; do the fixes in this order"
+    else:
+        yield from _wrapped(f"next, {following.test.minutes:g} min: ", following.test.says, style)
+        yield from _wrapped("  why: ", following.why, style)
+        for outcome in following.outcomes[:4]:
+            yield from _wrapped(f"  {outcome.answer} ({outcome.chance:.0%}): ", outcome.means, style)
+        for number, move in enumerate(advice.moves, start=1):
+            yield from _wrapped(f"  {number}. ", move, style)
+    if advice.plan:
+        yield ""
+        yield "fixes, soonest first:"
+        for number, act in enumerate(advice.plan[:5], start=1):
+            yield from _wrapped(f"  {number}. ", f"{act.fix} ({act.share:.0%}, {act.minutes:g} min)", style)
+    for text in advice.cannot_tell[:3]:
+        yield ""
+        yield from _wrapped("cannot tell: ", text, style)
+    if advice.cautions:
+        yield ""
+        yield from textwrap.wrap(style.plain("Caution: " + " ".join(advice.cautions)), WIDTH)
+    yield ""
+    yield f"Odds and minutes: {ORIGIN}; a triage.toml of your own changes them."
+
+
+def _wrapped(lead: str, text: str, style: Style) -> list[str]:
+    return textwrap.wrap(style.plain(lead + text), WIDTH, subsequent_indent=" " * 8, break_on_hyphens=False)

@@ -1,0 +1,106 @@
+"""The answer of a triage: suspects, the next test, the fixes in order, and what cannot be told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from fieldkit.rig.evaluation import Rig
+from fieldkit.triage.case import Case, Share
+from fieldkit.triage.cautions import cautions
+from fieldkit.triage.choosing import Chooser, Next
+from fieldkit.triage.fault import NONE_OF_THESE
+from fieldkit.triage.menu import done_by, menu, outcomes
+from fieldkit.triage.observations import Ear, Metered, Observation
+from fieldkit.triage.posterior import Belief
+from fieldkit.triage.repair import Act, plan
+from fieldkit.triage.swaps import MOVE
+from fieldkit.triage.table import Table, table
+
+WORTH_NAMING = 0.001
+LIKELY = 0.03
+APART = 0.3
+"""Difference of two chances, summed over the outcomes and halved, that makes a test separate two faults."""
+
+
+class Advice(msgspec.Struct, frozen=True):
+    """What to think and what to do."""
+
+    suspects: tuple[Share, ...]
+    next: Next | None
+    plan: tuple[Act, ...]
+    cannot_tell: tuple[str, ...]
+    cautions: tuple[str, ...]
+    moves: tuple[str, ...]
+    """How a swap is done, where one is next."""
+    has_answer: bool
+
+
+def advise(
+    rig: Rig,
+    what: Sequence[str],
+    seen: Sequence[Observation] = (),
+    *,
+    worked_before: bool = False,
+    running: bool = False,
+    numbers: Table | None = None,
+) -> Advice:
+    """Answer for the named things. Raises ObservationError or NoAnswerError, one line each."""
+    numbers = numbers or table()
+    case = Case(rig, what, numbers, mentioned(seen))
+    belief = Belief(case, (*from_the_show(case, seen), *seen), worked_before=worked_before, running=running)
+    return advice_of(belief, running=running)
+
+
+def from_the_show(case: Case, seen: Sequence[Observation]) -> list[Metered]:
+    """List the readings of the show that were not well, where nobody has metered again."""
+    again = {done_by(item, case) for item in seen if isinstance(item, Metered)}
+    return [item for item in case.earlier.wrong if done_by(item, case) not in again]
+
+
+def mentioned(seen: Sequence[Observation]) -> set[str]:
+    """List the boxes that observations speak of."""
+    boxes = {item.box for item in seen if isinstance(item, Ear) and item.word != "normal"}
+    for item in seen:
+        if isinstance(item, Metered):
+            boxes |= {item.point.partition(".")[0], item.point.rpartition(".")[0]}
+    return boxes
+
+
+def advice_of(belief: Belief, *, running: bool = False) -> Advice:
+    """Answer for a belief."""
+    ranked = [item for item in belief.ranked if item.share >= WORTH_NAMING]
+    following = Chooser(belief, running=running).next()
+    kinds = [following.test.kind] if following else []
+    swap = following is not None and following.test.kind == "swap"
+    return Advice(
+        suspects=tuple(ranked),
+        next=following,
+        plan=tuple(plan(belief, running=running)),
+        cannot_tell=tuple(inseparable(belief, running=running)),
+        cautions=cautions(belief.case.outputs, kinds),
+        moves=MOVE if swap else (),
+        has_answer=ranked[0].fault.kind != NONE_OF_THESE,
+    )
+
+
+def inseparable(belief: Belief, *, running: bool = False) -> list[str]:
+    """Name the likely faults with different fixes that no test on the menu tells apart."""
+    case = belief.case
+    likely = [index for index, share in enumerate(belief.shares) if share >= LIKELY]
+    likely = sorted(likely, key=lambda index: -belief.shares[index])[:8]
+    if len(likely) < 2:
+        return []
+    rows = [outcomes(test, case, belief.focus, likely)[1] for test in menu(case, running=running)]
+    found = []
+    for first in range(len(likely)):
+        for second in range(first + 1, len(likely)):
+            one, two = case.faults[likely[first]], case.faults[likely[second]]
+            if one.fix != two.fix and not any(_apart(row[first], row[second]) for row in rows):
+                found.append(f"no test here tells '{one.says}' from '{two.says}': do the quicker fix first")
+    return found
+
+
+def _apart(one: tuple[float, ...], two: tuple[float, ...]) -> bool:
+    return sum(abs(first - second) for first, second in zip(one, two, strict=True)) / 2.0 > APART

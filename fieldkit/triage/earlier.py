@@ -1,0 +1,54 @@
+"""What the show's readings tell a triage: what was well narrows the predictions, what was not is evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Literal
+
+import msgspec
+
+from fieldkit.rig.evaluation import Rig
+from fieldkit.show.document import Reading
+from fieldkit.triage.observations import Metered
+from fieldkit.triage.rig_check import entries
+from fieldkit.triage.table import Table
+
+Place = tuple[str, str, str, bool]
+"""Run, point, pin pair there, and whether the meter was a DC one."""
+
+
+class Earlier(msgspec.Struct, frozen=True):
+    """Readings of the lines of a case, as they stand in the show."""
+
+    well: dict[Place, float]
+    """The latest ones that were as expected [ohm]."""
+    wrong: tuple[Metered, ...]
+    """The latest ones that were not."""
+
+
+def earlier_readings(rig: Rig, runs: Collection[str], table: Table) -> Earlier:
+    """Sort the readings of some runs."""
+    well: dict[Place, float] = {}
+    wrong: list[Metered] = []
+    if not rig.show.readings:
+        return Earlier(well, ())
+    for entry in entries(rig, table, runs):
+        run = entry.line.rpartition("/")[0]
+        for said in (entry.dc, entry.z1k):
+            if said is None:
+                continue
+            reading, dc = said.reading, said.reading.kind == "dc"
+            place = (run, entry.at, entry.pair, dc)
+            if said.verdict.ok is False:
+                wrong.append(_as_observed(f"{run}.{entry.at}", entry.pair, reading))
+                if said.before is not None:
+                    well[place] = said.before
+            elif reading.value.ohm is not None and not reading.warm:
+                well[place] = reading.value.ohm
+    return Earlier(well, tuple(wrong))
+
+
+def _as_observed(point: str, pair: str, reading: Reading) -> Metered:
+    word = reading.value.word
+    said: Literal["open", "short", ""] = "open" if word == "open" else "short" if word else ""
+    return Metered(point, pair, reading.value.ohm, said, reading.kind, True if reading.warm else None)

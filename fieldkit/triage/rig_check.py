@@ -1,0 +1,145 @@
+"""The rig check's meter pass: every line in walking order, what it should read, what it read, and the verdict."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Iterator
+
+import msgspec
+
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.lines import Line
+from fieldkit.rig.meters import Expected, expected_readings
+from fieldkit.show.document import Reading
+from fieldkit.triage.circuit import Circuit, circuit_of
+from fieldkit.triage.seeing import Point, points
+from fieldkit.triage.table import Table
+from fieldkit.triage.verdicts import Judge, Verdict, differs_from_before
+
+NOT_READ = "not read yet"
+
+
+class Said(msgspec.Struct, frozen=True):
+    """The latest reading of one kind at one point, and what it says."""
+
+    reading: Reading
+    verdict: Verdict
+    before: float | None
+    """What the same place read before, when that was well [ohm]."""
+    change: str
+
+
+class Entry(msgspec.Struct, frozen=True):
+    """One point of one line."""
+
+    line: str
+    at: str
+    pair: str
+    """As the pins are numbered there."""
+    expected: Expected
+    dc: Said | None
+    z1k: Said | None
+
+    @property
+    def says(self) -> str:
+        """The verdict in words."""
+        parts = [
+            (f"{item.verdict.says}; {item.change}" if item.change else item.verdict.says)
+            for item in (self.dc, self.z1k)
+            if item
+        ]
+        if not parts:
+            return NOT_READ
+        return "; at 1 kHz: ".join(parts) if self.dc else f"at 1 kHz: {parts[0]}"
+
+
+def walking_order(rig: Rig) -> list[Line]:
+    """List the lines as one walks past them: rack by rack, unit by unit, connector by connector, pair by pair."""
+    units = list(rig.ground.units)
+    racks = list(rig.ground.racks)
+
+    def place(line: Line) -> tuple[int, int, str, int]:
+        name, _, connector = line.run.start.partition(".")
+        unit = rig.ground.units.get(name)
+        rack = unit.rack if unit else name
+        where = racks.index(rack) if rack in racks else len(racks)
+        number = units.index(name) if name in units else -1
+        return where, number, connector, rig.lines.index(line)
+
+    return sorted((line for line in rig.lines if line.pieces), key=place)
+
+
+def entries(rig: Rig, table: Table, runs: Collection[str] | None = None) -> Iterator[Entry]:
+    """List every point of every line in walking order, the amplifier's end first; of some runs where they are given."""
+    by_run: dict[str, list[Line]] = {}
+    for line in rig.lines:
+        if line.pieces:
+            by_run.setdefault(line.run.id, []).append(line)
+    readings: dict[tuple[str, str], list[Reading]] = {}
+    for reading in rig.show.readings:
+        readings.setdefault((reading.line, reading.at), []).append(reading)
+    circuits: dict[str, tuple[Circuit, tuple[Point, ...]]] = {}
+    for line in walking_order(rig):
+        run = line.run.id
+        if runs is not None and run not in runs:
+            continue
+        if run not in circuits:
+            circuit = circuit_of(by_run[run], rig.conditions.temperature_c)
+            circuits[run] = circuit, points(circuit, {one.pair: one.id for one in by_run[run]})
+        circuit, places = circuits[run]
+        for expected in expected_readings(line, rig.conditions.temperature_c):
+            point = next((one for one in places if one.name == expected.at and line.id in one.lines), None)
+            if point is None:
+                continue
+            pair = point.pairs[point.lines.index(line.id)]
+            mine = readings.get((line.id, expected.at), [])
+            judge = Judge(circuit, point, pair, table.meter)
+            yield Entry(
+                line.id,
+                expected.at,
+                pair,
+                expected,
+                _said(judge, [one for one in mine if one.kind == "dc"], table),
+                _said(judge, [one for one in mine if one.kind == "1khz"], table),
+            )
+
+
+_LONG_AGO = dt.datetime.min.replace(tzinfo=dt.UTC)
+
+
+def in_time(readings: list[Reading]) -> list[Reading]:
+    """Sort readings by their time, those without one as they stand in the file, before all others."""
+    return sorted(
+        readings,
+        key=lambda one: _moment(one.time),
+    )
+
+
+def _moment(time: dt.datetime | None) -> dt.datetime:
+    if time is None:
+        return _LONG_AGO
+    return time if time.tzinfo else time.replace(tzinfo=dt.UTC)
+
+
+def _said(judge: Judge, readings: list[Reading], table: Table) -> Said | None:
+    """Judge the last of some readings by those before it that were well."""
+    before: float | None = None
+    said = None
+    for reading in in_time(readings):
+        verdict = judge.verdict(
+            reading.value.ohm, reading.value.word or "", reading.kind, warm=reading.warm, before=before
+        )
+        change = ""
+        if before is not None and reading.value.ohm is not None:
+            change = differs_from_before(reading.value.ohm, before, table.meter)
+        said = Said(reading, verdict, before, change)
+        if reading.value.ohm is not None and verdict.ok is not False and not reading.warm:
+            before = reading.value.ohm
+    return said
+
+
+def progress(rig: Rig) -> tuple[int, int]:
+    """Say how many lines have been metered at the amplifier, of how many."""
+    lines = {line.id for line in rig.lines if line.pieces and line.loads}
+    read = {reading.line for reading in rig.show.readings if reading.at == "amp"}
+    return len(lines & read), len(lines)
