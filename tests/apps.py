@@ -41,7 +41,6 @@ async def type_text(pilot, text: str) -> str:
     field = pilot.app.screen.query_one(Input)
     field.value = ""
     await pilot.pause()
-    for mark in text:
-        await pilot.press(_character_to_key(mark))
+    await pilot.press(*map(_character_to_key, text))
     await pilot.pause()
     return screen_text(pilot.app)

@@ -11,7 +11,7 @@ from shows import FERRY, with_change
 
 import fieldkit
 from fieldkit import samples
-from fieldkit.cli import COMMANDS, PLANNED, run
+from fieldkit.cli import COMMANDS, run
 from fieldkit.gear import library
 from fieldkit.gear.model_file import KINDS
 from fieldkit.show.storage import load
@@ -243,12 +243,6 @@ def test_a_command_line_that_cannot_be_used(arguments, says, capsys, tmp_path, m
     assert says in printed.err
     assert (printed.out, printed.err.count("\n")) == ("", 1)
     assert list(tmp_path.iterdir()) == []
-
-
-@pytest.mark.parametrize("word", PLANNED)
-def test_what_is_planned_is_said_to_be_missing(word, capsys):
-    assert run([word, "x.toml"]) == 2
-    assert "is not built yet" in capsys.readouterr().err
 
 
 def test_models_are_listed_and_searched(capsys):
