@@ -75,37 +75,37 @@ def _step(step: Step) -> dict[str, Any]:
     }
 
 
-def failover_text(found: FailOver, style: Style) -> Iterator[str]:
+def failover_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator[str]:
     """Print what falls silent, the moves step by step, and what stays silent."""
-    yield from _wrapped("lost: ", ", ".join(found.lost), style)
+    yield from _wrapped("lost: ", ", ".join(found.lost), style, width=width)
     yield ""
-    yield from _silent_text(found, style)
+    yield from _silent_text(found, style, width)
     if found.first:
         yield ""
         yield "first"
         for step in found.first:
-            yield from _wrapped("  ", step.says, style, mark="- ")
+            yield from _wrapped("  ", step.says, style, mark="- ", width=width)
     for number, move in enumerate(found.moves, start=1):
         yield ""
-        yield from move_text(number, move, style)
+        yield from move_text(number, move, style, width)
     yield ""
-    yield from _staying_text(found, style)
+    yield from _staying_text(found, style, width)
     if not found.proved:
-        yield from _wrapped("", NOT_PROVED, style)
+        yield from _wrapped("", NOT_PROVED, style, width=width)
     yield ""
     yield f"the plan then: {counts_text(found.findings)}"
     yield ""
-    yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), WIDTH)
+    yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), width)
 
 
-def move_text(number: int, move: Move, style: Style) -> Iterator[str]:
+def move_text(number: int, move: Move, style: Style, width: int = WIDTH) -> Iterator[str]:
     """Print one move with its steps."""
-    yield from _wrapped(f"{number}. ", move.says, style)
+    yield from _wrapped(f"{number}. ", move.says, style, width=width)
     for step in move.steps:
-        yield from _wrapped("   ", step.says, style, mark="- ")
+        yield from _wrapped("   ", step.says, style, mark="- ", width=width)
 
 
-def _silent_text(found: FailOver, style: Style) -> Iterator[str]:
+def _silent_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator[str]:
     boxes = silent_boxes(found)
     if not boxes:
         yield "nothing falls silent"
@@ -113,10 +113,10 @@ def _silent_text(found: FailOver, style: Style) -> Iterator[str]:
     yield f"falls silent: {len(boxes)} box{'' if len(boxes) == 1 else 'es'}"
     for (zone, side, because), its in _grouped((item.zone, item.side, item.because, item.box) for item in boxes):
         place = f"{zone} {side}".strip()
-        yield from _wrapped(f"  {style.plain(place)}: ", f"{', '.join(its)} ({because})", style)
+        yield from _wrapped(f"  {style.plain(place)}: ", f"{', '.join(its)} ({because})", style, width=width)
 
 
-def _staying_text(found: FailOver, style: Style) -> Iterator[str]:
+def _staying_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator[str]:
     if not found.stays_silent:
         if found.silent:
             yield "all of it plays again; nothing else falls silent"
@@ -125,7 +125,7 @@ def _staying_text(found: FailOver, style: Style) -> Iterator[str]:
     rows = ((item.zone, item.side, item.why, item.box) for item in found.stays_silent)
     for (zone, side, why), its in _grouped(rows):
         place = f"{zone} {side}".strip()
-        yield from _wrapped(f"  {style.plain(place)}: ", f"{', '.join(its)}: {why}", style)
+        yield from _wrapped(f"  {style.plain(place)}: ", f"{', '.join(its)}: {why}", style, width=width)
 
 
 def _grouped(rows: Iterable[tuple[str, str, str, str]]) -> list[tuple[tuple[str, str, str], list[str]]]:
@@ -136,10 +136,10 @@ def _grouped(rows: Iterable[tuple[str, str, str, str]]) -> list[tuple[tuple[str,
     return list(groups.items())
 
 
-def _wrapped(head: str, text: str, style: Style, mark: str = "") -> list[str]:
+def _wrapped(head: str, text: str, style: Style, mark: str = "", width: int = WIDTH) -> list[str]:
     indent = " " * min(len(head) + len(mark), 8)
     return textwrap.wrap(
-        style.plain(text), WIDTH, initial_indent=head + mark, subsequent_indent=indent, break_on_hyphens=False
+        style.plain(text), width, initial_indent=head + mark, subsequent_indent=indent, break_on_hyphens=False
     ) or [(head + mark).rstrip()]
 
 

@@ -49,6 +49,7 @@ class Racks(Explaining, Editing, Frame):
         Action("card", "space", "card", "Show the card of this output"),
         Action("bridge", "b", "bridge", "Bridge this channel with its neighbour, or take the pair apart"),
         Action("propose", "p", "propose", "Let the program plan outputs and runs: a preview first, then one undo step"),
+        Action("dead", "x", "dead", "Something here died: what falls silent, and the moves that bring back most"),
         Action("add", "a", "add", "Add a run, an amplifier or a rack"),
         Action("remove", "d", "remove", "Remove the run of this line, after showing what goes with it"),
     )
@@ -194,6 +195,18 @@ class Racks(Explaining, Editing, Frame):
     def action_propose(self) -> None:
         """Let the program propose outputs and runs."""
         propose(self.fieldkit)
+
+    def action_dead(self) -> None:
+        """Mark the unit, output or a box of this row dead, or put it back."""
+        from fieldkit.app.failing_over import mark_dead
+
+        found, unit = self._line(), self._unit_here()
+        if found is not None:
+            output, solved = found
+            boxes = dict.fromkeys(load.box.id for load in solved.line.loads)
+            mark_dead(self.fieldkit, [output.output.unit.id, output.output.id, *boxes])
+        else:
+            mark_dead(self.fieldkit, [unit] if unit else [])
 
     def action_add(self) -> None:
         """Choose what to add."""

@@ -48,6 +48,7 @@ class Zones(Editing, Frame):
         Action("copy", "c", "copy", "Another box like this one, on the other side; not on any run yet"),
         Action("why", "e", "why", "Say why this preset"),
         Action("card", "space", "card", "Show the card of this box or zone"),
+        Action("dead", "x", "dead", "This box died, or what feeds it: what falls silent, and what to do"),
         Action("remove", "d", "remove", "Remove it, after showing what goes with it"),
     )
     BINDINGS: ClassVar = bindings("zones", ACTIONS)
@@ -172,6 +173,18 @@ class Zones(Editing, Frame):
             if item.load.box.id == name
         ]
         self.note("; ".join(dict.fromkeys(reasons)) or "no line feeds it, so no preset was chosen")
+
+    def action_dead(self) -> None:
+        """Mark the box, or an amplifier that feeds it, dead, or put it back."""
+        from fieldkit.app.failing_over import mark_dead
+
+        session = self.session
+        table, name = self._here()
+        if session is None or table != "boxes":
+            mark_dead(self.fieldkit, [])
+            return
+        units = dict.fromkeys(output.output.unit.id for output, _ in lines_of_box(session.rig, name))
+        mark_dead(self.fieldkit, [name, *units])
 
     def action_remove(self) -> None:
         """Remove the zone or box, or all boxes that are picked out."""

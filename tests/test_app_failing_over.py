@@ -1,0 +1,83 @@
+"""An amplifier dies: x shows what falls silent and the moves, enter takes them, x again puts everything back."""
+
+import asyncio
+
+import pytest
+from apps import app_on, press, screen_text, type_text
+
+from fieldkit import samples
+from fieldkit.app.failing_over import Searching
+from fieldkit.show.opening import open_show
+
+SIZE = (80, 24)
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("FIELDKIT_CONFIG", str(tmp_path / "config"))
+
+
+@pytest.fixture
+def musical(tmp_path):
+    path = tmp_path / "musical.toml"
+    path.write_text((samples.folder() / "school_musical.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    return path
+
+
+async def found(app, pilot):
+    """Wait until the search is over."""
+    for _ in range(200):
+        await pilot.pause()
+        if not isinstance(app.screen, Searching):
+            await pilot.pause()
+            return screen_text(app)
+        await asyncio.sleep(0.02)
+    raise AssertionError("the search did not end")
+
+
+async def mark(app, pilot, name):
+    await press(pilot, "x")
+    await type_text(pilot, name)
+    await press(pilot, "enter")
+    return await found(app, pilot)
+
+
+async def test_an_amplifier_dies_and_comes_back(musical):
+    app = app_on(musical)
+    before = open_show(musical).show
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4")
+        app.screen.query_one("Rows").move_to("W1/1")
+        unit = app.session.rig.line("W1/1")[0].output.unit.id
+        text = await mark(app, pilot, unit)
+        assert f"{unit} is dead: " in text
+        assert "falls silent" in text
+        text = await press(pilot, "enter")
+        assert f"{unit} marked dead" in text
+        assert [item.id for item in app.session.present.lost] == [unit]
+        await press(pilot, "ctrl+s", "x")
+        await type_text(pilot, f"{unit} put back")
+        text = await press(pilot, "enter")
+        assert f"{unit} put back" in text
+        assert app.session.present == before
+        await press(pilot, "u")
+        assert [item.id for item in app.session.present.lost] == [unit]
+    assert [item.id for item in open_show(musical).show.lost] == [unit]
+
+
+async def test_escape_leaves_everything_as_it_is(musical):
+    app = app_on(musical)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "3", "down")
+        box = app.session.present.boxes[0].id
+        text = await mark(app, pilot, f"{box} is dead")
+        assert f"{box} is dead" in text
+        assert "nothing was changed" in await press(pilot, "escape")
+        assert not app.session.dirty
+
+
+async def test_a_zone_cannot_die(musical):
+    app = app_on(musical)
+    async with app.run_test(size=SIZE) as pilot:
+        assert "stand on an output, a box" in await press(pilot, "3", "x")
