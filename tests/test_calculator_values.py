@@ -1,6 +1,7 @@
 """What the calculator says, against values from outside; each row names its source."""
 
 import math
+import re
 
 import pytest
 
@@ -47,7 +48,7 @@ def test_values_from_outside(expression, to, value, unit, within, source):
 
 
 def test_an_exponent_after_a_unit_belongs_to_the_unit():
-    # So 2.83 V^2 is 2.83 V², and the square of 2.83 V is written with parentheses: 1.001 W (Ohm).
+    # Nobody means 2.83 V², so that is refused; the square of 2.83 V is written with parentheses: 1.001 W (Ohm).
     assert evaluate("(2.83 V)^2 / 8 ohm").text == "1.00111 W"
 
 
@@ -206,3 +207,52 @@ def test_the_column_of_the_trouble():
     with pytest.raises(UnusableInput) as refused:
         evaluate("8 ohm + cable_loss(3, 2.5 mm², 8 ohm)")
     assert refused.value.column == 20
+
+
+@pytest.mark.parametrize("expression", ["63 V^2 / 8 ohm", "2 V² / 8 ohm", "3 A^2 * 8 ohm", "1 + 5 ohm^2"])
+def test_a_squared_unit_that_nobody_means_is_refused(expression):
+    with pytest.raises(UnusableInput, match=r"expected parentheses around what is raised: \(\d+ \w+\)\^2"):
+        evaluate(expression)
+
+
+@pytest.mark.parametrize(
+    ("expression", "value", "unit"),
+    [
+        ("3/8 in", 0.375, "in"),
+        ("1/2 in", 0.5, "in"),
+        ("5/3 in", 5 / 3, "1/in"),  # on no ruler: a quotient
+        ("3 / 8 in * 2", 0.75, "in"),
+        ("2 * 3/8 in", 0.75, "1/in"),  # a product goes on from the left
+        ("2 mm^2", 2.0, "mm²"),
+        ("3 m/s^2", 3.0, "m/s²"),
+    ],
+)
+def test_a_fraction_of_an_inch_is_as_rulers_have_it(expression, value, unit):
+    result = evaluate(expression)
+    assert (result.value, result.unit) == (pytest.approx(value), unit)
+
+
+def test_a_gauge_takes_the_table_of_gauges():
+    # NFPA 70 chapter 9 table 8: stranded 14 AWG 3.14 ohm/kft at 75 °C; 20 °C by IEC 60028 is 3.14/0.3048/1.21615 ohm/km.
+    loop = 2 * 30 * 3.14 / 304.8 / 1.21615
+    loss = 20 * math.log10(1 + loop / 8)
+    for call in ("cable_loss(30 m, 14 AWG, 8 ohm)", "cable_loss(length=30 m, area=14 AWG, load=8 ohm)"):
+        result = evaluate(call)
+        assert result.value == pytest.approx(loss, rel=1e-6)
+        assert result.used[-1].name == "cable_loss_awg"
+    with pytest.raises(UnusableInput, match="expected mm², got a gauge"):
+        evaluate("longest_cable(0.5 dB, 14 AWG, 8 ohm)")
+
+
+@pytest.mark.parametrize(
+    ("expression", "says"),
+    [
+        ("cable_loss(30 m, 0.4 mm^2, 8 ohm)", "area: expected 0.5 mm² to 120 mm², got 0.4 mm²"),
+        ("cable_loss(30 m, 150 mm^2, 8 ohm)", "area: expected 0.5 mm² to 120 mm²"),
+        ("cable_loss_awg(30 m, 20 AWG, 8 ohm)", "gauge: expected -3 to 18, got 20"),
+        ("solid_awg_resistance(6)", "gauge: expected 8 to 18, got 6"),
+    ],
+)
+def test_sizes_that_no_table_prints_are_refused_with_the_range(expression, says):
+    with pytest.raises(UnusableInput, match=re.escape(says)):
+        evaluate(expression)

@@ -42,12 +42,22 @@ class Used(msgspec.Struct, frozen=True):
     unit: str
 
 
+BY_GAUGE = {"cable_loss": "cable_loss_awg", "class_5_resistance": "stranded_awg_resistance"}
+"""Formulas of metric cable -> what stands for them where a gauge is given: its copper has a table of its own."""
+
+
 def call(name: str, values: Sequence[Given], used: list[Used]) -> Value:
     """Call a function by name, and note it in ``used`` when it is a formula. Raises CalculatorError."""
     if name in FUNCTIONS:
         return _call_mathematics(name, values)
     if name not in formulas():
         raise unknown_function(name)
+    if name in BY_GAUGE and any(_is_gauge(given.value) for given in values):
+        name = BY_GAUGE[name]
+        values = [
+            Given(given.value, "gauge", given.start) if given.label == "area" and _is_gauge(given.value) else given
+            for given in values
+        ]
     spec = specification(formulas()[name])
     arguments = arranged(spec, values)
     return apply_formula(spec, arguments, used)
@@ -127,6 +137,9 @@ def number_for(name: str, parameter: Parameter, position: int, value: Value) -> 
     unit = parameter.unit_at(position)
     where = f"{name}: {parameter.label}"
     _keep_apart(where, name, unit, value)
+    if parameter.label == "area" and _is_gauge(value):
+        other = "the resistance of the gauge (stranded_awg_resistance)"
+        raise UnusableInput(f"{where}: expected mm², got a gauge; metric cable is other copper: use {other}")
     try:
         gauge = _gauge_of(parameter, value)
         number = number_in(unit, value) if gauge is None else gauge
@@ -174,6 +187,10 @@ def number_in(unit: str, value: Value) -> float:
         dimension = DIMENSIONS[UNITS[unit].dimension]
         got = describe(value) if phrase(value) == "a plain number" else f"{describe(value)}, which is {phrase(value)}"
         raise UnusableInput(f"expected {wanted(dimension)}, got {got}") from None
+
+
+def _is_gauge(value: Value) -> bool:
+    return isinstance(value, Amount) and value.gauge is not None
 
 
 def _gauge_of(parameter: Parameter, value: Value) -> float | None:

@@ -8,6 +8,7 @@ to its number. Things side by side do not multiply.
 from __future__ import annotations
 
 import math
+import re
 
 from fieldkit.calculator.errors import UnusableInput
 from fieldkit.calculator.tokens import Token, tokenize
@@ -148,6 +149,7 @@ class _Parser:
             return whole
         self.take()
         unit = self.unit()
+        _refuse_squared(token, unit)
         if unit is not None and unit.single() == UNITS["ft"] and self.token.kind == "number":
             self.index -= 1  # to say what is wrong at the foot mark
             raise UnusableInput("expected an operator, or feet with inches as in 5 ft 3 in", self.ahead(1).start + 1)
@@ -170,14 +172,23 @@ class _Parser:
             if shape in _WHOLE:
                 if shape == "n/nA" and symbols[2] != "0":
                     return None
+                if shape == "n/ni" and not self._is_ruler_fraction():
+                    return None
                 return self.measured(token, count + 1)
         return None
+
+    def _is_ruler_fraction(self) -> bool:
+        """Tell whether a number over a number before inches is a fraction as rulers have them: 3/8 in."""
+        above, below = self.token.text, self.ahead(2).text
+        before = self.tokens[self.index - 1] if self.index else None
+        in_product = before is not None and before.is_operator("*", "/", "^")
+        return not in_product and above.isdecimal() and below in _RULER and int(above) < int(below)
 
     def measured(self, first: Token, count: int) -> Literal:
         """Give as one number the quantity that the next tokens spell."""
         last = self.ahead(count - 1)
         try:
-            quantity = parse_quantity(self.text[first.start : last.end])
+            quantity = parse_quantity(_SLASH.sub("/", self.text[first.start : last.end]))
         except UnitError as error:
             raise UnusableInput(str(error), first.start + 1) from None
         self.index += count
@@ -278,6 +289,23 @@ class _Parser:
         return UnusableInput(f"expected {wanted}, got {shown(token.text)}", token.start + 1)
 
 
+_SLASH = re.compile(r"\s*/\s*")
+_RULER = frozenset({"2", "4", "8", "16", "32", "64"})
+"""Parts that an inch is divided into."""
+
 _SHAPES = {"/": "/", "-": "-", "ft": "f", "in": "i", "AWG": "A"}
-_WHOLE = frozenset({"nA", "n/nA", "nfni", "nfnn/ni", "nfn/ni", "nn/ni"})
+_WHOLE = frozenset({"nA", "n/nA", "n/ni", "nfni", "nfnn/ni", "nfn/ni", "nn/ni"})
 """Shapes that are one number: n a number, f a mark of feet, i of inches, A of gauge."""
+
+
+def _refuse_squared(number: Token, unit: UnitExpression | None) -> None:
+    """Refuse 63 V^2: whoever types it means the square of 63 V, and the exponent of a unit would be the unit's."""
+    if unit is None:
+        return
+    name, exponent = unit.factors[0]
+    if exponent > 1 and UNITS[name].dimension not in {"length", "time"}:
+        raise UnusableInput(
+            f"expected parentheses around what is raised: ({number.text} {name})^{exponent}; "
+            f"without them only the unit would be",
+            number.start + 1,
+        )

@@ -17,7 +17,7 @@ from fieldkit.formulas.conductors import (
 )
 from fieldkit.formulas.declaration import formula
 from fieldkit.formulas.quantities import (
-    Gauge,
+    CopperArea,
     Loss,
     Metre,
     Ohm,
@@ -25,6 +25,7 @@ from fieldkit.formulas.quantities import (
     Ratio,
     Share,
     SquareMillimetre,
+    StrandedGauge,
     Volt,
     below_zero,
     not_above_zero,
@@ -237,7 +238,7 @@ def resistance_for_loss(loss_db: Loss, load_ohm: Ohm) -> Ohm:
 
 
 @formula
-def cable_loss(length_m: Metre, area_mm2: SquareMillimetre, load_ohm: Ohm) -> Loss:
+def cable_loss(length_m: Metre, area_mm2: CopperArea, load_ohm: Ohm) -> Loss:
     """Give the insertion loss of a flexible copper cable.
 
     length_m: one way along the cable [m]
@@ -254,7 +255,7 @@ def cable_loss(length_m: Metre, area_mm2: SquareMillimetre, load_ohm: Ohm) -> Lo
 
 
 @formula
-def cable_loss_awg(length_m: Metre, gauge: Gauge, load_ohm: Ohm) -> Loss:
+def cable_loss_awg(length_m: Metre, gauge: StrandedGauge, load_ohm: Ohm) -> Loss:
     """Give the insertion loss of a stranded copper cable by its gauge.
 
     length_m: one way along the cable [m]
@@ -271,7 +272,7 @@ def cable_loss_awg(length_m: Metre, gauge: Gauge, load_ohm: Ohm) -> Loss:
 
 
 @formula
-def longest_cable(loss_db: Loss, area_mm2: SquareMillimetre, load_ohm: Ohm) -> Metre:
+def longest_cable(loss_db: Loss, area_mm2: CopperArea, load_ohm: Ohm) -> Metre:
     """Give the longest flexible copper cable within a loss.
 
     loss_db: insertion loss allowed [dB]

@@ -15,12 +15,15 @@ from typing import Any, NamedTuple
 from fieldkit.formulas.declaration import formula
 from fieldkit.formulas.quantities import (
     Celsius,
+    CopperArea,
     Gauge,
     GaugeNumber,
     Millimetre,
     Ohm,
     OhmPerMetre,
+    SolidGauge,
     SquareMillimetre,
+    StrandedGauge,
     not_above_zero,
 )
 
@@ -81,7 +84,7 @@ def resistance_from_table(table: Table, area_mm2: float) -> float:
 
 
 @formula
-def class_5_resistance(area_mm2: SquareMillimetre) -> OhmPerMetre:
+def class_5_resistance(area_mm2: CopperArea) -> OhmPerMetre:
     """Give the largest resistance of a flexible copper conductor: touring cable.
 
     area_mm2: nominal cross-section of one conductor [mm²]
@@ -96,7 +99,7 @@ def class_5_resistance(area_mm2: SquareMillimetre) -> OhmPerMetre:
 
 
 @formula
-def class_2_resistance(area_mm2: SquareMillimetre) -> OhmPerMetre:
+def class_2_resistance(area_mm2: CopperArea) -> OhmPerMetre:
     """Give the largest resistance of a stranded copper conductor: fixed wiring.
 
     area_mm2: nominal cross-section of one conductor [mm²]
@@ -111,7 +114,7 @@ def class_2_resistance(area_mm2: SquareMillimetre) -> OhmPerMetre:
 
 
 @formula
-def stranded_awg_resistance(gauge: Gauge) -> OhmPerMetre:
+def stranded_awg_resistance(gauge: StrandedGauge) -> OhmPerMetre:
     """Give the resistance of a stranded copper conductor by its gauge.
 
     gauge: American wire gauge; 1/0 is 0, 2/0 is −1
@@ -127,7 +130,7 @@ def stranded_awg_resistance(gauge: Gauge) -> OhmPerMetre:
 
 
 @formula
-def solid_awg_resistance(gauge: Gauge) -> OhmPerMetre:
+def solid_awg_resistance(gauge: SolidGauge) -> OhmPerMetre:
     """Give the resistance of a solid copper conductor by its gauge.
 
     gauge: American wire gauge; 1/0 is 0, 2/0 is −1

@@ -64,6 +64,10 @@ Order = Annotated[float, In("", 1, 24, whole=True)]
 """Of a filter: 6 dB an octave each."""
 Gauge = Annotated[float, In("", -3, 40, whole=True)]
 """An American wire gauge; 1/0 is 0, 2/0 is −1, 3/0 is −2 and 4/0 is −3."""
+StrandedGauge = Annotated[float, In("", -3, 18, whole=True)]
+SolidGauge = Annotated[float, In("", 8, 18, whole=True)]
+CopperArea = Annotated[float, In("mm²", 0.5, 120)]
+"""Sizes that the tables of conductors print; beyond them only a bare call goes on, with the nearest size."""
 GaugeNumber = Annotated[float, In("", -4, 41)]
 """A gauge as the formula gives it, between whole gauges too."""
 
