@@ -112,7 +112,12 @@ def _plan(arguments: list[str]) -> int:
     from fieldkit.rig.evaluation import evaluate
 
     name = arguments[0]
+    from fieldkit import samples
+
     if not os.path.exists(name) and not name.endswith(".toml"):  # noqa: PTH110  (any text may stand here, NUL too)
+        if name in samples.names():
+            copy = f"'fieldkit new {name}.toml --sample {name}' copies it"
+            raise UsageError(f"'{name}' is a sample and no file here; {copy}")
         known = list(COMMANDS)
         raise UsageError(f"'{name}' is neither a command nor a file{_near(name, known)}")
     _words(arguments, "SHOW", 1)
@@ -131,7 +136,8 @@ def _check(arguments: list[str]) -> int:
 
     arguments, options = _options(arguments, flags=("--json",))
     (name,) = _words(arguments, "SHOW", 1)
-    findings = check(evaluate(_load(name)))
+    rig = evaluate(_load(name))
+    findings = check(rig)
     if "--json" in options:
         from fieldkit.reports.objects import check_object
 
@@ -139,7 +145,7 @@ def _check(arguments: list[str]) -> int:
     else:
         from fieldkit.reports.text import findings_text
 
-        _print(findings_text(findings, _style()))
+        _print(findings_text(findings, _style(), empty=not rig.show.boxes and not rig.lines and not rig.outputs))
     return FOUND if any(item.severity == "error" for item in findings) else DONE
 
 
@@ -173,7 +179,7 @@ def _calc(arguments: list[str]) -> int:
         _print(style.plain(line) for line in calculator.listing_text())
         return DONE
     if not arguments:
-        raise UsageError('calc: expected an expression such as "sqrt(500 W * 8 ohm)"')
+        raise UsageError('calc: expected an expression such as "sqrt(500 W * 8 ohm)", or "82 ft" --to m')
     result = calculator.evaluate(" ".join(arguments), options.get("--to"), ascii_only=_style().ascii_only)
     if "--json" in options:
         _print_json(
@@ -332,7 +338,8 @@ def _new(arguments: list[str]) -> int:
     if sample is not None:
         known = samples.names()
         if sample.removesuffix(".toml") not in known:
-            raise UsageError(f"new: no sample '{sample}'{_near(sample, known)}; there are {', '.join(known)}")
+            others = _near(sample, known) or f"; there are {', '.join(known)}"
+            raise UsageError(f"new: no sample '{sample}'{others}")
         source = samples.folder() / f"{sample.removesuffix('.toml')}.toml"
     if not name.strip():
         raise UsageError("new: expected the name of a new file, such as hall.toml")
@@ -506,7 +513,7 @@ def _words(words: list[str], what: str, count: int) -> list[str]:
 def _near(word: str, known: Iterable[str]) -> str:
     import difflib
 
-    close = difflib.get_close_matches(word[:80], list(known), n=1)
+    close = difflib.get_close_matches(word[:80].lower(), list(known), n=1)
     return f"; did you mean '{close[0]}'?" if close else ""
 
 

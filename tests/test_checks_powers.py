@@ -79,3 +79,11 @@ def test_the_hardest_driven_box_of_an_output_is_named():
     item = only("limiter-to-set", text, rated("200 W"))
     assert item.says.startswith("B1 full")
     assert only("output-too-weak", text, rated("1 kW")).says.startswith("B2 full")
+
+
+def test_a_weak_output_threatens_high_drivers_only_where_there_are_some():
+    strong = MODELS.replace('"500 W", presets = ["sub-any"]', '"4 kW", presets = ["sub-any"]')
+    sub = only("output-too-weak", AMP + box("S", "subs", "sub") + run("W", "A.A", step("two", "0 m", "S")), strong)
+    assert "high drivers" not in sub.why
+    top = only("output-too-weak", AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1")), rated("2 kW"))
+    assert "high drivers" in top.why

@@ -245,6 +245,32 @@ def test_a_command_line_that_cannot_be_used(arguments, says, capsys, tmp_path, m
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize(
+    ("word", "says"),
+    [
+        ("CHECK", "'CHECK' is neither a command nor a file; did you mean 'check'?"),
+        ("village_hall", "'village_hall' is a sample and no file here; 'fieldkit new village_hall.toml --sample vill"),
+    ],
+)
+def test_a_first_word_that_is_nearly_something(word, says, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert run([word]) == 2
+    assert says in capsys.readouterr().err
+
+
+def test_an_empty_plan_says_what_to_begin_with(tmp_path, capsys):
+    path = str(tmp_path / "show.toml")
+    assert run(["new", path]) == 0
+    for arguments in (["check", path], ["lines", path], [path]):
+        capsys.readouterr()
+        assert run(arguments) == 0
+        assert capsys.readouterr().out.endswith(
+            "nothing is planned yet: begin with zones and boxes, then an amplifier and its runs\n"
+        )
+    assert run(["check", path, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["findings"] == []
+
+
 def test_models_are_listed_and_searched(capsys):
     assert run(["models"]) == 0
     every = capsys.readouterr().out.splitlines()

@@ -54,6 +54,7 @@ def _thicker(solved: SolvedLine, way: int, loss_db: float, limit_db: float) -> s
     piece = pieces[number]
     if piece.size is None:
         return f"look at the contacts and adaptors of step {piece.step}, or {other}"
+    where = f"step {piece.step}" if piece.step else "wire in the rack"
     own = stranded_awg_resistance(piece.size) if piece.gauge else class_5_resistance(piece.size)
     best = ""
     for size, text in _sizes(piece.gauge):
@@ -63,7 +64,9 @@ def _thicker(solved: SolvedLine, way: int, loss_db: float, limit_db: float) -> s
         left_db = _loss_with(solved, number, ohm_per_m / own, way)
         if left_db >= loss_db:
             break
-        best = f"{text} for the {format_value(piece.length_m, 'm')} would leave {format_value(left_db, 'dB')}"
+        best = (
+            f"{text} for the {format_value(piece.length_m, 'm')} of {where} would leave {format_value(left_db, 'dB')}"
+        )
         if left_db <= limit_db:
             return f"{best}; or {other}"
     return f"{best}, which is not enough: {other}" if best else f"use shorter cable, {other}"

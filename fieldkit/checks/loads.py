@@ -66,7 +66,7 @@ def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding
             "error",
             "load-under-least",
             ("output", name),
-            f"{boxes} together are {ohm}, under the least {format_value(least_ohm, 'ohm')} of this output",
+            f"{boxes} without cable are {ohm}, under the least {format_value(least_ohm, 'ohm')} of this output",
             why="below its least load an amplifier protects itself or fails, and the line goes silent",
             cure=_fewer_boxes([load.impedance_ohm for load in output.loads], least_ohm),
             load_ohm=load_ohm,

@@ -190,7 +190,8 @@ def output_too_weak(output: SolvedOutput, choices: Choices) -> Iterator[Finding]
         f"{box.load.box.id} {box.load.section.section} gets at most "
         f"{format_value(full_w, 'W')}{_through(box)}{shared}, "
         f"{percent} of the {format_value(box.load.continuous_w, 'W')} it is rated",
-        why="the amplifier clips before the box is loud, and clipping is heard and heats the high drivers",
+        why="the amplifier clips before the box is loud, and clipping is heard"
+        + (" and heats the high drivers" if box.load.section.section in {"full", "high"} else ""),
         cure="bridge the output, put fewer boxes on it, or use a stronger amplifier; else plan for less level",
         full_w=full_w,
         continuous_w=box.load.continuous_w,

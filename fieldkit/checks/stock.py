@@ -79,7 +79,7 @@ def stock_suffices(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
             why="a plan that needs what does not work falls apart at load-in"
             if enough
             else "what is not in the truck cannot be set up",
-            cure="hire, mend or take out of the plan " + str(count - have[model] + broken[model]),
+            cure=f"hire, mend or plan without {count - have[model] + broken[model]}",
             used=count,
             stock=have[model],
             out=broken[model],
@@ -183,7 +183,7 @@ def single_items_work(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa:
                 "error",
                 "out-of-service-in-use",
                 (where.kind, where.id),
-                f"{where.id} is the item {item.serial}, which is out of service",
+                f"this is the item with serial {item.serial}, which is out of service",
                 why="it was taken out of service for a reason",
                 cure="use another one, or put it back in service when it is mended",
             )

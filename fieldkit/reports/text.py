@@ -19,6 +19,8 @@ from fieldkit.units import format_value
 
 WIDTH = 80
 
+EMPTY_PLAN = "nothing is planned yet: begin with zones and boxes, then an amplifier and its runs"
+
 CAUTIONS = (
     "Amplifier outputs can hurt: switch off and pull the plug at the amplifier before metering a line, and treat",
     "outputs over 50 V and all bridged outputs as mains. Licensed people connect mains; local codes rule.",
@@ -73,9 +75,9 @@ class Style(msgspec.Struct, frozen=True):
         return in_ascii(safe)
 
 
-def findings_text(findings: tuple[Finding, ...], style: Style) -> Iterator[str]:
-    """Print the counts and every finding: what, why, cure."""
-    yield counts_text(findings)
+def findings_text(findings: tuple[Finding, ...], style: Style, *, empty: bool = False) -> Iterator[str]:
+    """Print the counts and every finding: what, why, cure; of an empty plan, what to begin with."""
+    yield EMPTY_PLAN if empty and not findings else counts_text(findings)
     for item in findings:
         yield ""
         yield from _wrapped(f"{item.severity}: {item.where.id}: ", item.says, style)
@@ -99,6 +101,9 @@ def plan_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator
     """Print the checked plan: what feeds what, with which preset, and what is wrong with it."""
     name = style.plain(rig.show.about.name) or "unnamed show"
     yield name
+    if not rig.show.boxes and not rig.lines:
+        yield EMPTY_PLAN
+        return
     yield f"{style.value(rig.conditions.temperature_c, '°C')}, {len(rig.show.boxes)} boxes, {len(rig.lines)} lines"
     yield ""
     yield from patch_text(rig, style)
@@ -158,6 +163,8 @@ def limiter_state(output: SolvedOutput) -> str:
 
 def lines_text(rig: Rig, style: Style, *, why: bool = False) -> Iterator[str]:
     """Print every output and line with its figures, and with ``why`` where each comes from."""
+    if not rig.lines and not rig.outputs:
+        yield EMPTY_PLAN
     for solved in rig.outputs:
         shown = traced_output(rig, solved) if why and solved.lines else solved
         yield from _output_text(shown, style, why=why)

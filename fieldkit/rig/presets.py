@@ -32,6 +32,8 @@ def choose(box: Box, speaker: Loudspeaker, section: Section, zone_use: ZoneUse) 
     if by_hand is not None:
         return Choice(speaker.preset(by_hand), "named by hand in the show", by_hand=True)
     offered = [preset for name in section.presets if (preset := speaker.preset(name))]
+    if not offered and speaker.assumed:
+        return Choice(None, "no data sheet, so no preset is known")
     if not offered:
         return Choice(None, f"'{speaker.id}' has no preset for its {section.section} section, {section.drive}")
     what = f"{section.drive} {section.section} of '{speaker.id}'"
