@@ -91,3 +91,16 @@ def test_a_host_that_lacks_a_preset_says_what_it_has():
     assert "A.1 has no presets of 'sub', only of top; S needs 'sub-any'" in item.says
     many = MODELS.replace('presets = ["top"]', 'presets = ["a", "b", "c", "d", "e", "f"]')
     assert "only of a, b, c, d and 2 more" in only("preset-has-no-host", text, many).says
+
+
+def test_unknown_boxes_of_different_labels_are_different_models():
+    def two(first, second):
+        labels = (f'unknown = {{ impedance = "{ohms}", continuous = "250 W" }}' for ohms in (first, second))
+        rows = "".join(
+            box(name).replace('model = "top"', label) for name, label in zip(("L", "R"), labels, strict=True)
+        )
+        return AMP + rows + run("W", "A.A", step("two", "5 m", "L"), step("two", "5 m", "R"))
+
+    item = only("different-boxes-on-one-output", two("8 ohm", "16 ohm"))
+    assert "unknown of 8 ohm 250 W, unknown of 16 ohm 250 W" in item.says
+    assert of_rule("different-boxes-on-one-output", two("8 ohm", "8 ohm")) == []

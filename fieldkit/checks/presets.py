@@ -23,7 +23,13 @@ def one_preset_an_output(output: SolvedOutput, choices: Choices) -> Iterator[Fin
     """Find different models, or different presets, on one output."""
     if len({load.section.section for load in output.loads}) > 1:
         return  # another band on the output is said by the rules about bands
-    models = dict.fromkeys(load.speaker.id for load in output.loads)
+    # Boxes without a data sheet are all called unknown: those of one label are taken for alike.
+    models = dict.fromkeys(
+        f"unknown of {load.box.unknown.impedance} {load.box.unknown.continuous}"
+        if load.box.unknown
+        else load.speaker.id
+        for load in output.loads
+    )
     presets = dict.fromkeys(load.choice.id or "none" for load in output.loads)
     if len(models) > 1:
         says = f"different models hang on this output: {', '.join(models)}"
