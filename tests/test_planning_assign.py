@@ -198,6 +198,17 @@ def test_the_price_of_mirrored_racks_is_said():
     assert any("costs 2 rack units" in note and "apart" in note for note in proposal.notes)
 
 
+def test_the_price_of_the_preferred_load_is_said_and_can_be_paid():
+    show = small(alike(6), {"two": 2})
+    # Own, by hand: three to an output make 2.67 ohm on both channels of one amplifier; two to an output take two.
+    packed = assign(show)
+    assert packed.rack_units == 2
+    assert any("2 outputs are under the preferred 4 Ω, which saves 2 rack units" in note for note in packed.notes)
+    easy = assign(show, Wishes(preferred_first=True))
+    assert easy.rack_units == 4
+    assert "load-under-preferred" not in {finding.rule for finding in easy.findings}
+
+
 def test_the_same_question_has_the_same_answer():
     show = random_show(random.Random(4))
     first, second = assign(show), assign(show)

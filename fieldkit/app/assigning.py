@@ -48,6 +48,7 @@ def choices_for(show: Show) -> dict[str, tuple[str, str, Wishes]]:
             Wishes(free_drives=True),
         ),
         "shared": ("the same, sides may share", "one amplifier may carry both sides of a zone", Wishes(mirrored=False)),
+        "loads": ("the same, easy loads", "the preferred load counts before rack units", Wishes(preferred_first=True)),
         "again": ("everything anew", "runs that come out the same keep their label", Wishes(again=True)),
     }
     for zone in show.zones:

@@ -42,7 +42,9 @@ def goals_of(build: Build) -> list[Goal]:
     under = Goal("preferred load", clusters(lambda o: o.fit.under_preferred))
     racks = Goal("racks", _used(build, lambda source: int(source.is_rack)))
     units = Goal("rack units", _used(build, lambda source: source.units) | _new_host_units(build))
-    goals += [units, under, racks] if build.question.building else [under, racks, units]
+    # What stands in built racks is there anyway; what is still to be carried in is counted first.
+    units_first = build.question.building and not build.question.preferred_first
+    goals += [units, under, racks] if units_first else [under, racks, units]
     return [
         *goals,
         Goal("amplifiers", _used(build, lambda source: source.amplifiers) | {c: 1.0 for _, c in build.new_hosts}),

@@ -60,6 +60,7 @@ class Inquiry(msgspec.Struct, frozen=True):
             new_processors=(),
             pins=wishes.pins,
             mirrored=wishes.mirrored,
+            preferred_first=wishes.preferred_first,
             building=False,
         )
 

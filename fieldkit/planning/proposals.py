@@ -21,6 +21,8 @@ class Wishes(msgspec.Struct, frozen=True):
     """A box whose drive nobody wrote down may be driven in any way its model has."""
     mirrored: bool = True
     """Keep the two sides of a zone on different amplifiers, where that can be done."""
+    preferred_first: bool = False
+    """Keep outputs at or over the preferred load, even where that takes more rack units."""
     pins: dict[str, frozenset[str]] = {}
     """Zone -> the amplifiers, racks or models that may serve it."""
     extend: bool = True

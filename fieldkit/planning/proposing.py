@@ -17,11 +17,11 @@ from fieldkit.planning.hosting import fed, wants_of
 from fieldkit.planning.inquiry import Inquiry
 from fieldkit.planning.laying import Cluster, lay_runs, place_clusters
 from fieldkit.planning.outcome import proposal_of
+from fieldkit.planning.prices import prices
 from fieldkit.planning.proposals import Proposal, Short, Wishes
 from fieldkit.planning.question import Counts, Question
 from fieldkit.planning.racking import Racker
 from fieldkit.planning.shortage import shortages
-from fieldkit.planning.sides import sides_notes
 from fieldkit.planning.sources import taken_by
 from fieldkit.planning.stockroom import Stockroom, fittings_of, with_models_used
 from fieldkit.rig.evaluation import Rig, evaluate
@@ -54,7 +54,7 @@ def proposed(show: Show, wishes: Wishes, anew: frozenset[str], *, cancelled: Can
     if undriven and not counts.answer.stopped:
         progress("what is short")
         short = (*shortages(inquiry, cancelled), *missing)
-    notes = (*sides_notes(inquiry, asked, counts, cancelled), *_assumptions(result, stockroom), *notes)
+    notes = (*prices(inquiry, asked, counts, cancelled), *_assumptions(result, stockroom), *notes)
     return proposal_of(show, result, asked, counts, undriven, short, notes, staying=bool(start.runs))
 
 

@@ -59,6 +59,8 @@ class Question(msgspec.Struct, frozen=True):
     mirrored: bool = True
     building: bool = True
     """The stock is asked for amplifiers: rack units count first."""
+    preferred_first: bool = False
+    """No output under the preferred load where that can be, even at the price of rack units."""
     slack: bool = False
     """Let what is short be had at a price, to find out what is short."""
 
