@@ -19,6 +19,8 @@ from fieldkit.rig.evaluation import evaluate
 from fieldkit.show.decoding import decode
 from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
+from fieldkit.show.removal import removed
+from fieldkit.show.usage import renamed
 
 FREE = Wishes(mirrored=False)
 
@@ -225,6 +227,41 @@ def test_a_zone_can_be_pinned_to_a_model():
         used = {move.outputs[0].partition(".")[0] for move in proposal.moves}
         models = {unit.id: unit.model for unit in proposal.show.rack_units}
         assert {models[name] for name in used} == {model}
+
+
+def test_a_pin_stands_in_the_show_and_is_a_row():
+    first = assign(small(alike(1), {"four": 2, "two": 1}))
+    plain = msgspec.to_builtins(first.show, enc_hook=str)
+    plain["runs"] = []
+    plain["rack_units"] = [{"id": "X", "model": "four"}, {"id": "Y", "model": "four"}, {"id": "T", "model": "two"}]
+    for pins, allowed in ((["Y"], {"Y"}), (["two"], {"T"}), (["T", "X"], {"T", "X"})):
+        plain["zones"] = [{"id": "Z", "served_by": pins}]
+        show = decode(plain)
+        assert list(problems(show)) == []
+        proposal = assign(show)
+        assert proposal.holds
+        assert {move.outputs[0].partition(".")[0] for move in proposal.moves} <= allowed
+    plain["racks"] = [{"id": "R"}]
+    plain["rack_units"][1]["rack"] = "R"
+    plain["zones"] = [{"id": "Z", "served_by": ["R"]}]
+    assert {move.outputs[0].partition(".")[0] for move in assign(decode(plain)).moves} == {"Y"}
+    plain["zones"] = [{"id": "Z", "served_by": ["XX"]}]
+    assert [says for _, _, says in problems(decode(plain))] == [
+        "served_by: no amplifier or rack 'XX', nor a model of one; did you mean 'X'?"
+    ]
+
+
+def test_a_pin_follows_a_new_label_and_goes_with_its_amplifier():
+    show = read(
+        SPEAKERS + amplifier("four") + '[[zones]]\nid = "Z"\nserved_by = ["X", "R"]\n'
+        '[[racks]]\nid = "R"\n[[rack_units]]\nid = "X"\nmodel = "four"\n'
+    )
+    assert renamed(show, "rack_units", "X", "NEW").zones[0].served_by == ("NEW", "R")
+    assert renamed(show, "racks", "R", "S").zones[0].served_by == ("X", "S")
+    gone = removed(show, "rack_units", "X")
+    assert gone.show.zones[0].served_by == ("R",)
+    assert "zone Z is not pinned to it any more" in gone.consequences
+    assert list(problems(removed(gone.show, "racks", "R").show)) == []
 
 
 def test_runs_that_are_there_stay_and_a_selection_is_planned_alone():

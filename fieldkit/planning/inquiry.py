@@ -45,7 +45,11 @@ class Inquiry(msgspec.Struct, frozen=True):
         show, wishes = self.rig.show, self.wishes
         groups = groups_of(show, self.rig.ground, self.wanted, free_drives=wishes.free_drives)
         taken = taken_by(self.rig)
-        pinned = frozenset(name for names in wishes.pins.values() for name in names)
+        pins = {zone.id: frozenset(zone.served_by) for zone in show.zones if zone.served_by} | dict(wishes.pins)
+        # Who names a rack means what stands in it.
+        inside = [(unit.id, unit.rack) for unit in self.rig.ground.units.values() if unit.rack]
+        pins = {zone: names | {unit for unit, rack in inside if rack in names} for zone, names in pins.items()}
+        pinned = frozenset(name for names in pins.values() for name in names)
         loss_db = self.rig.loss_limits_db()
         return Question(
             groups=groups,
@@ -58,7 +62,7 @@ class Inquiry(msgspec.Struct, frozen=True):
             host_inputs=sum(model.inputs - len(unit.inputs) for unit, model in processors_there(self.rig)),
             host_signals=frozenset(text for unit, _ in processors_there(self.rig) for text in unit.inputs.values()),
             new_processors=(),
-            pins=wishes.pins,
+            pins=pins,
             mirrored=wishes.mirrored,
             preferred_first=wishes.preferred_first,
             building=False,

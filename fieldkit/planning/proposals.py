@@ -24,7 +24,7 @@ class Wishes(msgspec.Struct, frozen=True):
     preferred_first: bool = False
     """Keep outputs at or over the preferred load, even where that takes more rack units."""
     pins: dict[str, frozenset[str]] = {}
-    """Zone -> the amplifiers, racks or models that may serve it."""
+    """Zone -> the amplifiers, racks or models that may serve it; in place of what the zone itself says."""
     extend: bool = True
     """Boxes may hang on runs of their zone that have room."""
 

@@ -26,6 +26,7 @@ from fieldkit.planning.sources import taken_by
 from fieldkit.planning.stockroom import Stockroom, fittings_of, with_models_used
 from fieldkit.rig.evaluation import Rig, evaluate
 from fieldkit.rig.uses import planned_drive
+from fieldkit.show.contents import all_units
 from fieldkit.show.document import Run, Show
 
 Progress = Callable[[str], None]
@@ -105,7 +106,17 @@ def _lay(
     guessed = [
         f"the distance of zone '{name}' is not known: {ASSUMED_DISTANCE_M:g} m assumed" for name in layer.guessed
     ]
-    return show, (*guessed, *problems)
+    mains = _without_supply(show, [name for name, _ in racker.added])
+    return show, (*guessed, *problems, *mains)
+
+
+def _without_supply(show: Show, added: Sequence[str]) -> tuple[str, ...]:
+    """Say which new amplifiers want a supply, where the show plans its mains."""
+    if not show.supplies or not added:
+        return ()
+    names = [name for name in added if not any(rack.id == name for rack in show.racks)]
+    names += [unit.id for unit in all_units(show) if unit.rack in added and unit.id not in names]
+    return (f"no mains supply is chosen yet for {', '.join(names)}",)
 
 
 def _without_old_readings(show: Show, given: Show) -> Show:

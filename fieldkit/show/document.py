@@ -118,6 +118,8 @@ class Zone(Thing, frozen=True, kw_only=True):
     loss_limit: Gain | None = None
     distance: Length | None = None
     """Way of the cable from the rack to the zone's first box; only a proposal needs it."""
+    served_by: tuple[ModelId, ...] = ()
+    """Amplifiers, racks, or models of them, that a proposal may use for this zone; any where none is said."""
     timed_to: Id | None = None
     """The zone whose sound this one is to arrive with."""
     reference_distance: Length | None = None

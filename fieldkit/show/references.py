@@ -164,6 +164,7 @@ def _zones(show: Show) -> Iterator[Problem]:
         if zone.timed_to is not None and zone.timed_to not in names:
             where: Path = ("zones", index, "timed_to")
             yield where, zone.id, f"timed_to: no zone '{zone.timed_to}'{nearest(zone.timed_to, names)}"
+    yield from _served_by(show)
     # A zone that holds its own subs names itself; a longer way back makes no sense.
     way = circle(sources, lambda name: (other for other in sources.get(name, ()) if other != name))
     if way:
@@ -174,6 +175,19 @@ def _zones(show: Show) -> Iterator[Problem]:
     if way:
         index = next(index for index, zone in enumerate(show.zones) if zone.id == way[0])
         yield ("zones", index, "timed_to"), way[0], f"timed_to goes in a circle: {' → '.join(way)}"
+
+
+def _served_by(show: Show) -> Iterator[Problem]:
+    """Find a zone that is pinned to an amplifier, rack or model that there is not."""
+    if not any(zone.served_by for zone in show.zones):
+        return
+    known = {model.id for model in show.amplifiers} | {model.id for model in show.built_racks}
+    known |= {rack.id for rack in show.racks} | {unit.id for unit in all_units(show)}
+    for index, zone in enumerate(show.zones):
+        for name in zone.served_by:
+            if name not in known:
+                says = f"served_by: no amplifier or rack '{name}', nor a model of one{nearest(name, known)}"
+                yield ("zones", index, "served_by"), zone.id, says
 
 
 def _boxes(show: Show, models: dict[str, Model], offered: Offered) -> Iterator[Problem]:

@@ -101,7 +101,20 @@ def _without_unit(show: Show, name: str) -> Removal:
         said += [f"box {box.id} loses its input"] if lost else []
         boxes.append(msgspec.structs.replace(box, input="") if lost else box)
     show = msgspec.structs.replace(result.show, rack_units=tuple(units), boxes=tuple(boxes))
-    return Removal(without_thing(show, "rack_units", name), tuple(said))
+    free = _without_pin(without_thing(show, "rack_units", name), name)
+    return Removal(free.show, (*said, *free.consequences))
+
+
+def _without_pin(show: Show, name: str) -> Removal:
+    """Take a name out of what zones are pinned to."""
+    said = tuple(f"zone {zone.id} is not pinned to it any more" for zone in show.zones if name in zone.served_by)
+    zones = tuple(
+        msgspec.structs.replace(zone, served_by=tuple(item for item in zone.served_by if item != name))
+        if name in zone.served_by
+        else zone
+        for zone in show.zones
+    )
+    return Removal(msgspec.structs.replace(show, zones=zones), said)
 
 
 def _without_rack(show: Show, name: str) -> Removal:
@@ -110,7 +123,13 @@ def _without_rack(show: Show, name: str) -> Removal:
     result = _all_without(show, "runs", runs)
     own = [unit.id for unit in show.rack_units if unit.rack == name]
     more = _all_without(result.show, "rack_units", own)
-    return Removal(without_thing(more.show, "racks", name), (*result.consequences, *more.consequences))
+    freed = without_thing(more.show, "racks", name)
+    said = [*result.consequences, *more.consequences]
+    for unit in sorted({name} | brought):
+        pin = _without_pin(freed, unit)
+        freed = pin.show
+        said += pin.consequences
+    return Removal(freed, tuple(said))
 
 
 def _without_run(show: Show, name: str) -> Removal:

@@ -75,6 +75,10 @@ def _things(plain: Plain) -> Iterator[tuple[str, int, Plain]]:
 
 def _places(plain: Plain, table: str) -> Iterator[Callable[[str, str], None]]:
     """Give for each place that may name a thing of a table the act of putting another name there."""
+    if table in {"rack_units", "racks", "amplifiers", "built_racks"}:
+        for zone in plain.get("zones", ()):
+            if "served_by" in zone:
+                yield _each(zone, "served_by")
     if table in MODEL_TABLES:
         yield from _model_places(plain)
     elif table == "zones":
