@@ -22,6 +22,7 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
   fieldkit [SHOW]                          the application; without a terminal, the checked plan
   fieldkit check SHOW [--json]             what is wrong with it, why, and what would mend it
   fieldkit lines SHOW [--json] [--why]     every output and line solved; --why shows where each figure comes from
+  fieldkit mains SHOW [--json]             supplies under load, phases, drop, leakage, heat, order to switch on
   fieldkit failover SHOW --lost ID ... [-o OUT] [--json]
                                            something died: the moves that bring back most
   fieldkit calc EXPRESSION [--to UNIT] [--json]      fieldkit calc --list
@@ -164,6 +165,23 @@ def _lines(arguments: list[str]) -> int:
         from fieldkit.reports.text import lines_text
 
         _print(lines_text(rig, _style(), why=why))
+    return DONE
+
+
+def _mains(arguments: list[str]) -> int:
+    from fieldkit.rig.evaluation import evaluate
+
+    arguments, options = _options(arguments, flags=("--json",))
+    (name,) = _words(arguments, "SHOW", 1)
+    rig = evaluate(_load(name))
+    if "--json" in options:
+        from fieldkit.reports.mains import mains_object
+
+        _print_json(mains_object(rig))
+    else:
+        from fieldkit.reports.mains import mains_text
+
+        _print(mains_text(rig, _style()))
     return DONE
 
 
@@ -422,6 +440,7 @@ def _lost(arguments: list[str]) -> tuple[list[str], list[str]]:
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "check": _check,
     "lines": _lines,
+    "mains": _mains,
     "failover": _failover,
     "calc": _calc,
     "assign": _assign,

@@ -1,10 +1,13 @@
 """The page of the mains as text: at 80 columns, in ASCII where asked, and plain about what is not planned."""
 
+import json
+
 import pytest
 from rigs import rig_of
 from test_rig_supplies import ROUND, TREE, loaded_amplifier, supply
 
 from fieldkit import samples
+from fieldkit.cli import run
 from fieldkit.reports.cards import card
 from fieldkit.reports.mains import bar, mains_text
 from fieldkit.reports.text import Style
@@ -60,3 +63,27 @@ def test_a_supply_has_a_card():
     assert "L1 11.5 A of 16 A" in lines
     assert "  A: 1.54 A" in lines
     assert card(rig_of(TREE, ROUND), (), "supply", "nobody", Style()) == ()
+
+
+def test_the_command_as_text_and_as_an_object(capsys):
+    path = str(samples.folder() / "open_air.toml")
+    assert run(["mains", path]) == 0
+    text = capsys.readouterr().out
+    assert "GEN: 230 V 63 A three-phase, private" in text
+    assert run(["mains", path, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    feed = found["supplies"][0]
+    below = [item for item in found["supplies"] if item["fed_from"] == feed["id"]]
+    for place, line in enumerate(feed["lines"]):
+        assert line["load_a"] == pytest.approx(
+            sum(item["lines"][0]["load_a"] for item in below if item["lines"][0]["line"] == f"L{place + 1}")
+        )
+    assert feed["power_w"] == pytest.approx(sum(unit["power_w"] for unit in found["units"]) + 3 * 230)
+    assert len(found["switch_on"]) == len(found["units"]) == 6
+
+
+def test_the_command_refuses_what_it_cannot_use(capsys, tmp_path):
+    assert run(["mains"]) == 2
+    assert run(["mains", str(tmp_path / "none.toml")]) == 2
+    assert run(["mains", "a", "b"]) == 2
+    assert capsys.readouterr().err.count("\n") == 3

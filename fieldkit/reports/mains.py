@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
+from typing import Any
 
 from fieldkit.formulas import consumption, mains
 from fieldkit.gear.wording import printable
 from fieldkit.planning.switching import switch_on_order
 from fieldkit.reports.text import WIDTH, Style
+from fieldkit.rig.consumption import Draw
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.supplies import Loaded, Mains, limit_a, line_names, load_shares, mains_of
@@ -180,3 +182,71 @@ def _band(volts: float, style: Style) -> str:
 
 def _item(text: str, style: Style) -> list[str]:
     return textwrap.wrap(style.plain(printable(text, 500)), WIDTH, initial_indent="  ", subsequent_indent="    ")
+
+
+def mains_object(rig: Rig) -> dict[str, Any]:
+    """Give the mains as one object, units in the key names."""
+    found = mains_of(rig)
+    return {
+        "supplies": [_supply_object(item) for item in found.loaded],
+        "units": [_draw_object(draw) for draw in found.draws],
+        "devices": [
+            {"id": device.id, "supplies": device.supplies, "rating_a": device.rating_a, "leakage_a": device.leakage_a}
+            for device in found.devices
+        ],
+        "racks": [
+            {
+                "id": item.rack.id,
+                "units": item.units,
+                "used": item.used,
+                "weight_kg": item.weight_kg,
+                "heat_w": item.heat_w,
+                "heat_btu_per_h": item.heat_btu_per_h,
+            }
+            for item in racks_of(rig, found.draws)
+        ],
+        "switch_on": [
+            {"unit": step.draw.id, "supply": step.draw.supply, "surge_a": step.surge_a}
+            for step in switch_on_order(found)
+        ],
+    }
+
+
+def _supply_object(item: Loaded) -> dict[str, Any]:
+    return {
+        "id": item.supply.id,
+        "fed_from": item.supply.fed_from,
+        "lines": [
+            {"line": name, "load_a": amps, "drop_v": drop, "drop_percent": 100.0 * share}
+            for name, amps, drop, share in zip(
+                line_names(item.supply), item.line_a, item.drop_v, item.drop_share, strict=False
+            )
+        ],
+        "rating_a": item.supply.rating.value,
+        "neutral_a": item.neutral_a,
+        "power_w": item.power_w,
+        "apparent_va": item.apparent_va,
+        "heat_w": item.heat_w,
+        "leakage_a": item.leakage_a,
+        "inrush_a": item.inrush_a,
+        "private": item.private,
+        "assumed": item.assumed,
+    }
+
+
+def _draw_object(draw: Draw) -> dict[str, Any]:
+    return {
+        "id": draw.id,
+        "kind": draw.kind,
+        "supply": draw.supply,
+        "phase": draw.phase,
+        "rated_w": draw.rated_w,
+        "output_w": draw.output_w,
+        "power_w": draw.power_w,
+        "apparent_va": draw.apparent_va,
+        "current_a": draw.current_a,
+        "heat_w": draw.heat_w,
+        "leakage_a": draw.leakage_a,
+        "inrush_a": draw.inrush_a,
+        "assumed": draw.assumed,
+    }
