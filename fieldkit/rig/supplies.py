@@ -10,8 +10,9 @@ import msgspec
 
 from fieldkit.formulas import feeders, generators, harmonics, mains, protection
 from fieldkit.formulas.figures import Apply, direct, given
-from fieldkit.rig.consumption import THIRD_CORRECTED, Draw, Parts, draws_of
+from fieldkit.rig.consumption import Draw, Parts, draws_of
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.supply_sums import Gathered, add_others, hang, lines_above, phase_volts, plug, upward_order
 from fieldkit.rig.uses import planned_drive
 from fieldkit.show.document import Supply
 
@@ -130,28 +131,6 @@ def line_names(supply: Supply) -> tuple[str, ...]:
     return (f"L{supply.phase}",)
 
 
-class _Sum(msgspec.Struct):
-    """Gathers one supply from the bottom up."""
-
-    draws: list[Draw] = []
-    feeds: list[str] = []
-    lines: list[float] = msgspec.field(default_factory=lambda: [0.0, 0.0, 0.0])
-    star: list[float] = msgspec.field(default_factory=lambda: [0.0, 0.0, 0.0])
-    """The part of the lines that comes back by the neutral."""
-    third: float = 0.0
-    """Third harmonic of all lines together [A]."""
-    spread: bool = False
-    power_w: float = 0.0
-    apparent_va: float = 0.0
-    heat_w: float = 0.0
-    leakage_a: float = 0.0
-    unknown: int = 0
-    inrush_a: float = 0.0
-    surprises: int = 0
-    """Units whose inrush nobody knows."""
-    assumed: bool = False
-
-
 def mains_of(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Mains:
     """Load the supplies of a rig."""
     show = rig.show
@@ -163,17 +142,17 @@ def mains_of(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Mains:
         if planned_drive(box, rig.ground.speakers[box.id]) == "self-powered"
     ]
     draws = tuple(draws_of(rig.ground.units, rig.ground.models, rig.amplifiers, boxes, parts))
-    sums = {name: _Sum(draws=[], feeds=[]) for name in supplies}
+    sums = {name: Gathered(draws=[], feeds=[]) for name in supplies}
     for draw in draws:
         if draw.supply in sums:
-            _plug(sums[draw.supply], supplies[draw.supply], draw)
-    for name in _upward_order(supplies):
-        _finish(sums[name], supplies[name], parts)
+            plug(sums[draw.supply], supplies[draw.supply], draw)
+    for name in upward_order(supplies):
+        add_others(sums[name], supplies[name], parts)
         above = supplies[name].fed_from
         if above is not None:
-            _hang(sums[above], supplies[above], supplies[name], sums[name])
+            hang(sums[above], supplies[above], supplies[name], sums[name])
     loaded: dict[str, Loaded] = {}
-    for name in reversed(_upward_order(supplies)):
+    for name in reversed(upward_order(supplies)):
         supply = supplies[name]
         loaded[name] = _loaded(supply, sums[name], loaded.get(supply.fed_from or ""), parts)
     return Mains(
@@ -184,109 +163,11 @@ def mains_of(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Mains:
     )
 
 
-def _upward_order(supplies: dict[str, Supply]) -> list[str]:
-    """List the supplies so that each comes before the one that it is fed from."""
-    depth: dict[str, int] = {}
-    for name, supply in supplies.items():
-        steps, at = 0, supply.fed_from
-        while at in supplies and steps <= len(supplies):
-            steps, at = steps + 1, supplies[at].fed_from
-        depth[name] = steps
-    return sorted(supplies, key=lambda name: -depth[name])
-
-
-def _plug(into: _Sum, supply: Supply, draw: Draw) -> None:
-    """Plug a unit into a supply."""
-    into.draws.append(draw)
-    amps = draw.current_a or 0.0
-    if supply.phases == 1:
-        shares = [1.0, 0.0, 0.0]
-    elif draw.phase is not None:
-        shares = [1.0 if line == draw.phase else 0.0 for line in (1, 2, 3)]
-    else:
-        shares = [1.0 / 3.0] * 3
-        into.spread = True
-    for place, share in enumerate(shares):
-        if share:
-            part = amps if share == 1.0 else amps * share
-            into.lines[place] = into.lines[place] + part
-            into.star[place] = into.star[place] + part
-    into.third = into.third + draw.third_share * float(amps)
-    into.power_w = into.power_w + draw.power_w
-    into.apparent_va = into.apparent_va + draw.apparent_va
-    into.heat_w = into.heat_w + float(draw.heat_w)
-    into.leakage_a += draw.leakage_a or 0.0
-    into.unknown += draw.leakage_a is None
-    into.inrush_a += draw.inrush_a or 0.0
-    into.surprises += draw.inrush_a is None
-    into.assumed = into.assumed or bool(draw.assumed)
-
-
-def _finish(into: _Sum, supply: Supply, parts: Parts) -> None:
-    """Add what else hangs on a supply."""
-    if supply.other_load is None:
-        return
-    amps: float = supply.other_load.value
-    if parts.trace:
-        amps = given(amps, "other load", "A", f"supply {supply.id}, other_load '{supply.other_load}'")
-    for place in range(supply.phases):
-        into.lines[place] = into.lines[place] + amps
-        into.star[place] = into.star[place] + amps
-        into.third += THIRD_CORRECTED * float(amps)
-        volts_amperes = parts.apply(mains.circuit_va, _phase_volts(supply), amps)
-        into.apparent_va = into.apparent_va + volts_amperes
-        into.power_w = into.power_w + float(volts_amperes)
-
-
-def _hang(above: _Sum, upper: Supply, supply: Supply, below: _Sum) -> None:
-    """Add the load of a supply to the one that it is fed from."""
-    above.feeds.append(supply.id)
-    if upper.phases == 1:
-        # One line above carries whatever its circuits carry: of three lines below, all.
-        above.lines[0] = above.lines[0] + below.lines[0] + below.lines[1] + below.lines[2]
-        above.star[0] = above.star[0] + below.star[0] + below.star[1] + below.star[2]
-    else:
-        for place, amps in enumerate(_lines_above(supply, below.lines)):
-            above.lines[place] = above.lines[place] + amps
-        if supply.phases == 3 or supply.across == "neutral":
-            for place, amps in enumerate(_lines_above(supply, below.star)):
-                above.star[place] = above.star[place] + amps
-    above.spread = above.spread or below.spread or (upper.phases == 3 and supply.phases == 1 and supply.phase is None)
-    above.third += below.third if supply.phases == 3 or supply.across == "neutral" else 0.0
-    above.power_w = above.power_w + below.power_w
-    above.apparent_va = above.apparent_va + below.apparent_va
-    above.heat_w = above.heat_w + below.heat_w
-    above.leakage_a += below.leakage_a
-    above.unknown += below.unknown
-    above.inrush_a += below.inrush_a
-    above.surprises += below.surprises
-    above.assumed = above.assumed or below.assumed
-
-
-def _lines_above(supply: Supply, lines: list[float]) -> list[float]:
-    """Give what a supply puts on the three lines above it; across two lines both carry its current."""
-    if supply.phases == 3:
-        return lines
-    amps = lines[0]
-    if supply.phase is None:
-        return [amps / 3.0] * 3
-    first = supply.phase - 1
-    on = {first, (first + 1) % 3} if supply.across == "lines" else {first}
-    return [amps if place in on else 0.0 for place in range(3)]
-
-
 def _upward(item: Loaded) -> list[float]:
-    return _lines_above(item.supply, list(item.line_a))
+    return lines_above(item.supply, list(item.line_a))
 
 
-def _phase_volts(supply: Supply) -> float:
-    """Give the volts that one line of a supply works at: to neutral where it has three [V]."""
-    if supply.phases == 3 and supply.across == "lines":
-        return mains.line_to_neutral_voltage(supply.volts.value)
-    return supply.volts.value
-
-
-def _loaded(supply: Supply, sums: _Sum, above: Loaded | None, parts: Parts) -> Loaded:
+def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) -> Loaded:
     lines: Lines = (sums.lines[0], sums.lines[1], sums.lines[2])
     total = float(sum(sums.star))
     third = min(sums.third / total, 1.0) if total > 0.0 else 0.0
@@ -300,7 +181,7 @@ def _loaded(supply: Supply, sums: _Sum, above: Loaded | None, parts: Parts) -> L
         neutral = plain = 0.0 if supply.across == "lines" else lines[0]
     drop = _drops(supply, lines, neutral, parts)
     before = _drops_above(supply, above)
-    volts: float = _phase_volts(supply)
+    volts: float = phase_volts(supply)
     if parts.trace:
         volts = given(volts, "volts of the supply", "V", f"supply {supply.id}, '{supply.volts}'")
     shares = []
