@@ -22,6 +22,7 @@ from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
 from fieldkit.app.tape import Entry
 from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
+from fieldkit.app.trouble import Trouble
 from fieldkit.app.widgets.lines import Line
 from fieldkit.reports.text import Style
 from fieldkit.show import claims, recovery
@@ -39,6 +40,7 @@ SCREENS = (
     ("4", "racks", "Racks"),
     ("5", "mains", "Mains"),
     ("6", "calculator", "Calculator"),
+    ("7", "triage", "Triage"),
     ("8", "sheets", "Sheets"),
 )
 """Key, mode and name; the numbers left out belong to screens that are not built yet."""
@@ -80,6 +82,12 @@ def _calculator() -> Frame:
     return Calculator()
 
 
+def _triage() -> Frame:
+    from fieldkit.app.screens.triage import Triage
+
+    return Triage()
+
+
 def _sheets() -> Frame:
     from fieldkit.app.screens.sheets import Sheets
 
@@ -99,6 +107,7 @@ class FieldkitApp(Everywhere, App[None]):
         "racks": _racks,
         "mains": _mains,
         "calculator": _calculator,
+        "triage": _triage,
         "sheets": _sheets,
     }
     DEFAULT_MODE = "overview"
@@ -134,6 +143,8 @@ class FieldkitApp(Everywhere, App[None]):
         self.other = other
         self.tape: list[Entry] = []
         """What was calculated, the newest last: the calculator shows it, and fields offer it."""
+        self.trouble: Trouble | None = None
+        """The fault that is being looked for."""
         self._keep_timer: Any = None
         self._plain_colours = terminal.remote or not terminal.colour
         self.theme = theme(background(), plain=self._plain_colours)

@@ -6,11 +6,16 @@ from typing import TYPE_CHECKING, cast
 
 from fieldkit.app.actions import EVERYWHERE, Action, key_text
 from fieldkit.app.dialogs import Choose, Option, Read
+from fieldkit.app.widgets.rows import Rows
 from fieldkit.reports.cards import Label, card, labels
 from fieldkit.show.document import MODEL_TABLES
 
 if TYPE_CHECKING:
     from fieldkit.app.application import FieldkitApp
+
+
+TROUBLED = {"box", "run", "output", "unit", "zone", "rack"}
+"""Kinds of labels that a fault can be looked for at."""
 
 
 class Everywhere:
@@ -38,6 +43,37 @@ class Everywhere:
             return
         lines = card(self._app.session.rig, self._app.session.findings, label.kind, label.id, self._app.style)
         self._app.push_screen(Read(f"{label.id}: {label.kind}", [("", self._app.safe(line)) for line in lines]))
+
+    def action_triage(self) -> None:
+        """Look for a fault: at the thing of this row where that has a label, else at a label that is typed."""
+        if self._app.session is None:
+            self._app.say("no show is open")
+            return
+        wanted = {label.id: label for label in labels(self._app.session.rig) if label.kind in TROUBLED}
+        row = self._app.frame.main() if self._app.frame else None
+        words = row.key.split() if isinstance(row, Rows) else []
+        here = next((part for word in words[::-1] for part in (word, word.partition("/")[0]) if part in wanted), None)
+        if here is not None:
+            self._look_for(here)
+            return
+        options = [Option(label.id, (label.id, label.kind, label.about)) for label in wanted.values()]
+        self._app.push_screen(
+            Choose("something is wrong with", options, columns=3, at_once=True),
+            lambda name: self._look_for(name) if name else None,
+        )
+
+    def _look_for(self, name: str) -> None:
+        self._app.switch_mode("triage")
+        self._app.call_after_refresh(self._begin, name)
+
+    def _begin(self, name: str) -> None:
+        from fieldkit.app.screens.triage import Triage
+
+        frame = self._app.frame
+        if isinstance(frame, Triage):
+            frame.begin(name)
+        else:
+            self._app.call_after_refresh(self._begin, name)
 
     def action_findings(self) -> None:
         """List the findings; enter goes to the cause."""

@@ -27,7 +27,7 @@ def readings_text(entries: Iterable[Entry], style: Style) -> Iterator[str]:
         if entry.z1k:
             kinds.append(("1 kHz ", entry.expected.z1k, entry.z1k))
         for mark, band, said in kinds:
-            should = mark + _band(band, "no verdict" if mark else "open", style)
+            should = mark + band_text(band, "no verdict" if mark else "open", style)
             read = style.plain(str(said.reading.value)) if said else "-"
             verdict = NOT_READ if said is None else f"{said.verdict.says}{'; ' + said.change if said.change else ''}"
             row = f"{entry.line:<10} {entry.at:<12} {entry.pair:<5} {should:<22} {read:<10} "
@@ -38,7 +38,8 @@ def readings_text(entries: Iterable[Entry], style: Style) -> Iterator[str]:
     yield from textwrap.wrap(f"Caution: {HIGH_TIER} {ALWAYS}", WIDTH)
 
 
-def _band(band: Band | None, otherwise: str, style: Style) -> str:
+def band_text(band: Band | None, otherwise: str, style: Style) -> str:
+    """Write an expected reading with its band."""
     return f"{style.value(band.value, 'ohm')} ({band.low:.2f}-{band.high:.2f})" if band else otherwise
 
 

@@ -340,6 +340,19 @@ class Lost(Thing, frozen=True, kw_only=True):
     note: str = ""
 
 
+class Logged(Thing, frozen=True, kw_only=True):
+    """Something that was done to the rig: a line heard in quiet noise, a polarity tested, a fault found and mended."""
+
+    kind: Literal["noise", "polarity", "fault"]
+    at: str
+    """The output, the box, or the thing that was faulty."""
+    ok: bool = True
+    """For noise and polarity: whether it was as planned. A fault in the log is a fault that was mended."""
+    says: str = ""
+    time: dt.datetime | None = None
+    by: str = ""
+
+
 class Show(Thing, frozen=True, kw_only=True):
     """Everything of one job. The order of the fields is the order of the tables in a new file."""
 
@@ -360,6 +373,7 @@ class Show(Thing, frozen=True, kw_only=True):
     rack_units: tuple[RackUnit, ...] = ()
     runs: tuple[Run, ...] = ()
     readings: tuple[Reading, ...] = ()
+    log: tuple[Logged, ...] = ()
     lost: tuple[Lost, ...] = ()
 
 

@@ -24,6 +24,7 @@ from fieldkit.reports.differences import differences
 from fieldkit.show import recovery
 from fieldkit.show.errors import ShowError
 from fieldkit.show.storage import create
+from fieldkit.triage.rig_check import progress
 
 
 class Overview(Editing, Frame):
@@ -196,6 +197,9 @@ def _left(session: Session) -> list[str]:
     loose = [box.id for box in show.boxes if box.id not in fed]
     if loose:
         left.append(f"on no output yet: {' '.join(loose[:12])}")
+    done, of = progress(rig)
+    if done and done < of:
+        left.append(f"rig check: {done} of {of} lines metered: screen Triage")
     return left or ["nothing: every box is on an output"]
 
 

@@ -1,0 +1,37 @@
+"""A question that one letter answers."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Vertical
+
+from fieldkit.app.dialogs import Dialog
+from fieldkit.app.widgets.lines import Line
+
+
+class Letters(Dialog[str]):
+    """A list of letters and what they mean: the letter is the answer, ``esc`` leaves."""
+
+    BINDINGS: ClassVar[list[Any]] = []
+
+    def __init__(self, title: str, letters: dict[str, tuple[str, str]]) -> None:
+        """``letters`` gives for each letter the answer and how it is said."""
+        super().__init__()
+        self.heading, self.letters = title, letters
+
+    def compose(self) -> ComposeResult:
+        """Lay out the question and the letters."""
+        with Vertical(classes="small"):
+            yield Line(self.heading, classes="title")
+            for letter, (_, said) in self.letters.items():
+                yield Line(f"  {letter}  {said}")
+            yield Line("press the letter   esc leaves", classes="hint")
+
+    def on_key(self, event: events.Key) -> None:
+        """Take a letter."""
+        if event.character in self.letters:
+            event.stop()
+            self.dismiss(self.letters[event.character][0])

@@ -1,0 +1,401 @@
+"""Triage: the rig check before the doors, and the search for a fault: suspects, the next test, the fixes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+
+from fieldkit.app.actions import Action, bindings
+from fieldkit.app.answering import Letters
+from fieldkit.app.dialogs import Choose, Option, Read
+from fieldkit.app.editing import Editing
+from fieldkit.app.screens.frame import Frame
+from fieldkit.app.session import Session
+from fieldkit.app.trouble import LETTERS, SAID, Trouble, answered, read_at, spoken
+from fieldkit.app.widgets.beside import Beside
+from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.reports.triage_text import band_text, bar, odds_words
+from fieldkit.show.errors import ShowError
+from fieldkit.triage.advice import Advice
+from fieldkit.triage.case import NoAnswerError
+from fieldkit.triage.cautions import ALWAYS, HIGH_TIER
+from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
+from fieldkit.triage.menu import Test
+from fieldkit.triage.observations import Metered, ObservationError, meter_value
+from fieldkit.triage.recording import fault_tag, now, passed, with_mended, with_pass, with_reading
+from fieldkit.triage.rig_check import NOT_READ, Entry, entries
+from fieldkit.triage.table import ORIGIN, table
+
+PASSES = ("meter", "noise", "polarity")
+
+
+class Triage(Editing, Frame):
+    """Rig check and fault-finding."""
+
+    NAME = "Triage"
+    PURPOSE = (
+        "Before the doors: meter every line, then quiet noise one output at a time, then polarity. When something is "
+        "silent: t, its label and one letter; the suspects, the next test and the fixes follow."
+    )
+    WORDS = (
+        ("rig check", "meter pass with the plugs off, quiet-noise pass, polarity pass"),
+        ("suspect", "a fault that would explain what was heard, seen and metered"),
+        ("next test", "the one that tells most about what to do, for each minute that it takes"),
+        ("odds", "estimates, common practice, no source; your own triage.toml changes them"),
+    )
+    ACTIONS = (
+        Action("answer", "enter", "answer", "Type the reading, or answer the test under the cursor by one letter"),
+        Action("passes", "p", "pass", "Go on to the next pass of the rig check: meter, quiet noise, polarity"),
+        Action("warm", "w", "cold/warm", "Say whether the coils have just played, for the readings that follow"),
+        Action("kind", "i", "DC/1 kHz", "Meter DC ohms, or impedance at 1 kHz"),
+        Action("back", "b", "rig check", "Change between the rig check and the fault that is being looked for"),
+        Action("other", "o", "other test", "Do another test than the one that is proposed", shown=False),
+        Action("take_back", "z", "undo answer", "Take back the last answer of the search", shown=False),
+        Action("worked", "y", "worked before", "Say whether it worked earlier", shown=False),
+        Action("running", "r", "show is on", "Say whether the show is on: no tones, nothing pulled", shown=False),
+        Action("mended", "m", "fixed", "Fixed: say what it was; log, fault tag, out of service", shown=False),
+    )
+    BINDINGS: ClassVar = bindings("triage", ACTIONS)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.searching = False
+        self._round, self._warm, self._kind = "meter", False, "dc"
+        self._advice: Advice | None = None
+
+    def body(self) -> ComposeResult:
+        """Give the list, with the details of a row beside it where there is room."""
+        with Horizontal():
+            yield Rows(
+                [
+                    Column("line", least=8),
+                    Column("at", least=6),
+                    Column("should read", least=12),
+                    Column("read", least=7),
+                    Column("verdict", least=8, share=1),
+                ],
+                empty="no loudspeaker line yet: runs are made on screen Racks",
+            )
+            yield Beside()
+
+    def fill(self) -> None:
+        """Show the rig check, or the search."""
+        session = self.session
+        rows: list[Row] = []
+        self._advice = None
+        if session is not None:
+            searching = self.searching and self.fieldkit.trouble is not None
+            try:
+                rows = list(self._search_rows(session) if searching else self._check_rows(session))
+            except ShowError as error:  # the user's own table of odds cannot be used
+                rows = [Row("why", (f"! {error}",), "error", wide=True)]
+        safe = self.fieldkit.safe
+        self.query_one(Rows).show([Row(row.key, tuple(map(safe, row.cells)), row.mark, row.wide) for row in rows])
+        self._say_beside()
+
+    def on_rows_moved(self) -> None:
+        """Follow the cursor with the pane."""
+        self._say_beside()
+
+    def _say_beside(self) -> None:
+        rows = self.query_one(Rows)
+        row = next((row for row in rows.rows if row.key == rows.key), None)
+        lines = [cell for cell in row.cells if cell] if row else []
+        if self._advice is not None:
+            lines += ["", *self._advice.cautions, "", f"odds: {ORIGIN}"]
+        elif self._round == "meter":
+            lines += ["", HIGH_TIER, ALWAYS]
+        self.query_one(Beside).say(lines)
+
+    # ---- rig check -------------------------------------------------------------------------------------------
+
+    def _check_rows(self, session: Session) -> Iterator[Row]:
+        if self._round == "meter":
+            for entry in entries(session.rig, table()):
+                if entry.at == "amp" or entry.dc or entry.z1k:
+                    yield self._entry_row(entry)
+            return
+        known = passed(session.present, self._round)
+        words = {True: "as planned", False: "! not as planned", None: "not done yet"}
+        if self._round == "noise":
+            task = "quiet noise here alone"
+            names = [
+                (output.output.id, " ".join(dict.fromkeys(load.box.id for load in output.loads)))
+                for output in session.rig.outputs
+                if output.loads
+            ]
+        else:
+            task = "polarity as planned"
+            names = [(box.id, box.zone) for box in session.present.boxes]
+        for name, about in names:
+            mark = "error" if known.get(name) is False else ""
+            yield Row(f"{self._round} {name}", (name, "", task, "", f"{words[known.get(name)]}   {about}"), mark)
+
+    def _entry_row(self, entry: Entry) -> Row:
+        dc = self._kind == "dc"
+        said = entry.dc if dc else entry.z1k
+        band = entry.expected.dc if dc else entry.expected.z1k
+        should = band_text(band, "open" if dc else "no verdict", self.fieldkit.style)
+        read = str(said.reading.value) if said else ""
+        verdict = NOT_READ if said is None else said.verdict.says
+        wrong = said is not None and said.verdict.ok is False
+        cells = (entry.line, entry.at, should, read, ("! " if wrong else "") + verdict)
+        return Row(f"read {entry.line} {entry.at}", cells, "error" if wrong else "")
+
+    def action_passes(self) -> None:
+        """Go on to the next pass."""
+        self._round = PASSES[(PASSES.index(self._round) + 1) % len(PASSES)]
+        self.searching = False
+        self.renew()
+        self.query_one(Rows).action_edge(0)
+        words = {
+            "meter": "meter, plugs off the amplifiers",
+            "noise": "quiet noise, one output at a time",
+            "polarity": "polarity, box by box",
+        }
+        self.note(f"pass: {words[self._round]}")
+
+    def action_warm(self) -> None:
+        """Change between cold and warm coils."""
+        self._warm = not self._warm
+        self.note("readings from now on: coils have just played" if self._warm else "readings from now on: cold coils")
+
+    def action_kind(self) -> None:
+        """Change between DC and 1 kHz."""
+        self._kind = "1khz" if self._kind == "dc" else "dc"
+        self.renew()
+        self.note("impedance at 1 kHz" if self._kind == "1khz" else "DC ohms")
+
+    def _ask_reading(self, line: str, at: str) -> None:
+        hint = "ohms, or OL for open   enter takes it and goes on   esc leaves"
+        title = f"{line} at {at}: {'DC ohms' if self._kind == 'dc' else 'ohms at 1 kHz'}, plug pulled"
+        self.fieldkit.ask(title, "", _look_at_reading, lambda text: self._keep_reading(line, at, text), hint)
+
+    def _keep_reading(self, line: str, at: str, text: str) -> None:
+        session = self.session
+        if session is None:
+            return
+        kind, warm = self._kind, self._warm
+        self.fieldkit.apply(
+            f"{line} at {at} reads {text.strip()}",
+            lambda: with_reading(session.present, line, at, text, kind=kind, warm=warm, time=now()),
+        )
+        entry = next(
+            (
+                one
+                for one in entries(session.rig, table(), {line.rpartition("/")[0]})
+                if (one.line, one.at) == (line, at)
+            ),
+            None,
+        )
+        if entry is not None:
+            self.note(f"{line}: {entry.says}")
+        self.query_one(Rows).action_step(1)
+
+    def _ask_pass(self, kind: str, name: str) -> None:
+        def take(word: str | None) -> None:
+            session = self.session
+            if word is None or session is None:
+                return
+            ok = word == "right"
+            self.fieldkit.apply(
+                f"{name}: {kind} {'as planned' if ok else 'not as planned'}",
+                lambda: with_pass(session.present, kind, name, ok=ok, time=now()),
+            )
+            self.query_one(Rows).action_step(1)
+
+        letters = {"y": ("right", "yes, as planned"), "n": ("wrong", "no: another box, another band, or nothing")}
+        self.app.push_screen(
+            Letters(
+                f"{name}: {'quiet noise heard where it belongs?' if kind == 'noise' else 'polarity as planned?'}",
+                letters,
+            ),
+            take,
+        )
+
+    # ---- the search ------------------------------------------------------------------------------------------
+
+    def begin(self, what: str) -> None:
+        """Begin to look for a fault at a label: what it does is the first question."""
+        self.fieldkit.trouble = Trouble(what)
+        self.searching = True
+        self.renew()
+        rig = self.session.rig if self.session else None
+        if rig is None or self.fieldkit.trouble is None:
+            return
+        listen = next((test for test in self._tests() if test.kind == "listen" and test.at == what), None)
+        if listen is not None:
+            self._ask_test(listen)
+
+    def _tests(self) -> tuple[Test, ...]:
+        trouble, session = self.fieldkit.trouble, self.session
+        if trouble is None or session is None:
+            return ()
+        try:
+            return trouble.tests(session.rig)
+        except (ObservationError, NoAnswerError):
+            return ()  # the rows say why
+
+    def _search_rows(self, session: Session) -> Iterator[Row]:
+        trouble = self.fieldkit.trouble
+        if trouble is None:
+            return
+        try:
+            advice = trouble.advice(session.rig)
+        except (ObservationError, NoAnswerError) as error:
+            yield Row("why", (f"! {error}",), "error", wide=True)
+            return
+        self._advice = advice
+        state = [word for word, on in (("worked before", trouble.worked_before), ("show is on", trouble.running)) if on]
+        yield Row("head", (f"{trouble.what}{'   ' + ', '.join(state) if state else ''}",), wide=True)
+        yield from self._next_rows(advice)
+        for place, item in enumerate(advice.suspects[:7]):
+            odds = f"{bar(item.share, self.fieldkit.style, 10)} {item.share:4.0%} {odds_words(item.share)}"
+            mark = "quiet" if item.share < 0.03 else ""
+            yield Row(f"suspect {place}", (f"{odds}: {item.fault.says}",), mark, wide=True)
+        for place, act in enumerate(advice.plan[:4], start=1):
+            yield Row(f"fix {place}", (f"fix {place}: {act.fix} ({act.share:.0%}, {act.minutes:g} min)",), wide=True)
+        for place, said in enumerate(trouble.seen):
+            more = f"   ({trouble.compared(said)})" if isinstance(said, Metered) else ""
+            yield Row(f"seen {place}", (f"said: {spoken(said)}{more}",), wide=True)
+        for place, text in enumerate(advice.cannot_tell[:2]):
+            yield Row(f"cannot {place}", (f"cannot tell: {text}",), "quiet", wide=True)
+        for place, text in enumerate(advice.cautions):
+            yield Row(f"caution {place}", (f"caution: {text}",), "warning", wide=True)
+
+    def _next_rows(self, advice: Advice) -> Iterator[Row]:
+        following = advice.next
+        if following is None:
+            yield Row(
+                "fixes", ("no test is worth its minutes: do the fixes in this order   (m when fixed)",), wide=True
+            )
+            return
+        yield Row("next", (f"next, {following.test.minutes:g} min: {following.test.says}   (enter)",), wide=True)
+        yield Row("because", (f"  {following.why}",), "quiet", wide=True)
+        for place, outcome in enumerate(following.outcomes[:3]):
+            said = SAID.get(outcome.answer, outcome.answer)
+            yield Row(f"outcome {place}", (f"  {said} ({outcome.chance:.0%}): {outcome.means}",), "quiet", wide=True)
+        for place, move in enumerate(advice.moves):
+            yield Row(f"move {place}", (f"  {place + 1}. {move}",), "warning", wide=True)
+
+    def on_rows_chosen(self) -> None:
+        """Answer."""
+        self.action_answer()
+
+    def action_answer(self) -> None:
+        """Type the reading of this row, or answer the next test."""
+        verb, _, rest = self.query_one(Rows).key.partition(" ")
+        if verb == "read":
+            line, _, at = rest.partition(" ")
+            self._ask_reading(line, at)
+        elif verb in PASSES:
+            self._ask_pass(verb, rest)
+        elif verb == "suspect" and self._advice is not None:
+            fault = self._advice.suspects[int(rest)].fault
+            lines = [fault.says, "", f"fix: {fault.fix}", "", f"odds: {ORIGIN}"]
+            self.app.push_screen(Read(f"suspect: {fault.name}", [("", self.fieldkit.safe(line)) for line in lines]))
+        elif verb == "seen":
+            self._again(int(rest))
+        elif self._advice is not None and self._advice.next is not None:
+            self._ask_test(self._advice.next.test)
+
+    def _ask_test(self, test: Test) -> None:
+        if test.kind == "meter":
+            hint = "ohms, or OL for open   enter takes it   esc leaves"
+            self.fieldkit.ask(
+                test.says, "", _look_at_reading, lambda text: self._note_answer(read_at(test, *meter_value(text))), hint
+            )
+            return
+
+        def take(word: str | None) -> None:
+            if word is not None:
+                self._note_answer(answered(test, word))
+
+        letters = {letter: (word, SAID.get(word, word)) for letter, word in LETTERS[test.kind].items()}
+        self.app.push_screen(Letters(self.fieldkit.safe(test.says), letters), take)
+
+    def _note_answer(self, item: object) -> None:
+        trouble = self.fieldkit.trouble
+        if trouble is not None:
+            trouble.seen.append(item)  # type: ignore[arg-type]  # observations only come here
+            self.renew()
+            self.query_one(Rows).action_edge(0)
+            self.query_one(Rows).action_step(1)
+
+    def _again(self, place: int) -> None:
+        """Take one answer back, so that its test can be done again."""
+        trouble = self.fieldkit.trouble
+        if trouble is not None and place < len(trouble.seen):
+            item = trouble.seen.pop(place)
+            self.renew()
+            self.note(f"taken back, measure or listen again: {spoken(item)}")
+
+    def action_take_back(self) -> None:
+        """Take back the last answer."""
+        if self.fieldkit.trouble and self.fieldkit.trouble.seen:
+            self._again(len(self.fieldkit.trouble.seen) - 1)
+        else:
+            self.note("no answer to take back")
+
+    def action_other(self) -> None:
+        """Choose another test."""
+        tests = {str(place): test for place, test in enumerate(self._tests())}
+        options = [Option(key, (f"{test.minutes:g} min", self.fieldkit.safe(test.says))) for key, test in tests.items()]
+        if options:
+            self.app.push_screen(
+                Choose("which test", options, columns=2), lambda key: self._ask_test(tests[key]) if key else None
+            )
+
+    def action_back(self) -> None:
+        """Change between the rig check and the search."""
+        self.searching = not self.searching and self.fieldkit.trouble is not None
+        self.renew()
+        if self.fieldkit.trouble is None:
+            self.note("t and a label begin to look for a fault")
+
+    def action_worked(self) -> None:
+        """Say whether it worked earlier."""
+        if self.fieldkit.trouble:
+            self.fieldkit.trouble.worked_before = not self.fieldkit.trouble.worked_before
+            self.renew()
+
+    def action_running(self) -> None:
+        """Say whether the show is on."""
+        if self.fieldkit.trouble:
+            self.fieldkit.trouble.running = not self.fieldkit.trouble.running
+            self.renew()
+
+    def action_mended(self) -> None:
+        """Say what it was: the log, the fault tag, out of service."""
+        advice, session = self._advice, self.session
+        if advice is None or session is None:
+            self.note("t and a label begin to look for a fault")
+            return
+        faults = [item.fault for item in advice.suspects if item.fault.kind not in {NOTHING, NONE_OF_THESE}]
+        options = [Option(str(place), (fault.at, self.fieldkit.safe(fault.says))) for place, fault in enumerate(faults)]
+
+        def take(key: str | None) -> None:
+            if key is None:
+                return
+            fault, time = faults[int(key)], now()
+            tag = fault_tag(session.rig, fault, fault.fix, time)
+            self.fieldkit.apply(
+                f"fixed: {fault.says}", lambda: with_mended(session.present, fault, fault.fix, time=time)
+            )
+            self.fieldkit.trouble = None
+            self.searching = False
+            self.renew()
+            self.app.push_screen(Read("fault tag", [("", self.fieldkit.safe(line)) for line in tag]))
+
+        if options:
+            self.app.push_screen(Choose("fixed: what was it", options, columns=2), take)
+
+
+def _look_at_reading(text: str) -> str:
+    if not text.strip():
+        raise ValueError("what the meter shows, such as 3.4, or OL")
+    ohm, word = meter_value(text)
+    return f"= {word or f'{ohm:g} ohm'}"

@@ -1,0 +1,128 @@
+"""The fault that is being looked for: what is asked about, the answers so far, and the advice that follows.
+
+It knows nothing of screens; the advice is a function of the rig and the answers.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fieldkit.rig.evaluation import Rig
+from fieldkit.triage.advice import Advice, advice_of, from_the_show, mentioned
+from fieldkit.triage.case import Case
+from fieldkit.triage.menu import Test, menu
+from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap
+from fieldkit.triage.posterior import Belief
+from fieldkit.triage.table import table
+
+LETTERS = {
+    "listen": {
+        "s": "silent",
+        "w": "quiet",
+        "b": "no-low",
+        "v": "no-high",
+        "r": "distorted",
+        "i": "crackle",
+        "z": "hum",
+        "n": "normal",
+    },
+    "lights": {"o": "off", "n": "on", "s": "signal", "i": "limit", "p": "protect", "m": "mute"},
+    "swap": {"m": "moved", "s": "stayed"},
+    "polarity": {"p": "planned", "r": "reversed"},
+    "look": {"n": "right", "w": "wrong"},
+}
+"""Letters that answer a test in words: only those that mean nothing else on every screen."""
+
+SAID = {
+    "no-low": "no low end",
+    "no-high": "no high end",
+    "quiet": "weak",
+    "crackle": "crackles, comes and goes",
+    "distorted": "rough, distorted",
+    "right": "all right there",
+    "wrong": "something is wrong there",
+    "on": "on, no signal",
+    "limit": "in limit",
+    "planned": "as planned",
+}
+
+
+class Trouble:
+    """One fault being looked for."""
+
+    def __init__(self, what: str) -> None:
+        self.what = what
+        self.seen: list[Observation] = []
+        self.worked_before = self.running = False
+        self._known: tuple[object, ...] = ()
+        self._case: Case | None = None
+        self._belief: Belief | None = None
+        self._advice: Advice | None = None
+
+    def advice(self, rig: Rig) -> Advice:
+        """Work out the advice for a rig; again only when something has changed. Raises ObservationError."""
+        key = (rig, tuple(self.seen), self.worked_before, self.running)
+        if self._advice is None or self._known[0] is not rig or self._known[1:] != key[1:]:
+            if self._case is None or self._known[0] is not rig:
+                self._case = Case(rig, [self.what], table(), mentioned(self.seen))
+            seen = (*from_the_show(self._case, self.seen), *self.seen)
+            self._belief = Belief(self._case, seen, worked_before=self.worked_before, running=self.running)
+            self._advice, self._known = advice_of(self._belief, running=self.running), key
+        return self._advice
+
+    def tests(self, rig: Rig) -> tuple[Test, ...]:
+        """List every test of the case."""
+        self.advice(rig)
+        return menu(self._case, running=self.running) if self._case else ()
+
+    def compared(self, item: Metered) -> str:
+        """Say what a reading should be when all is well, and what the likeliest fault predicts."""
+        if self._case is None or self._belief is None:
+            return ""
+        run, point, pair = self._case.point(item.point, item.pair)
+        predicted = self._case.predictions(run, point, pair, dc=item.kind == "dc")
+        best = max(range(len(self._belief.shares)), key=self._belief.shares.__getitem__)
+        parts = []
+        for word, index in (("well", 0), ("suspect", best)):
+            number = predicted.of_fault[index]
+            if number >= 0:
+                reading = predicted.readings[number]
+                open_ = reading.low == float("inf")
+                span = f"{reading.low:.1f}" + (f"-{reading.high:.1f}" if reading.high - reading.low > 0.1 else "")
+                parts.append(f"{word} {'open' if open_ else span + ' ohm'}")
+        return ", ".join(parts)
+
+
+def spoken(item: Observation) -> str:
+    """Say an observation in a few words."""
+    if isinstance(item, Ear):
+        return f"{item.box}: {SAID.get(item.word, item.word)}"
+    if isinstance(item, Light):
+        return f"lights of {item.output}: {SAID.get(item.word, item.word)}"
+    if isinstance(item, Metered):
+        kind = "DC" if item.kind == "dc" else "1 kHz"
+        return f"{item.point} pins {item.pair}, {kind}: {item.word or f'{item.ohm:g} ohm'}"
+    if isinstance(item, Swap):
+        return f"other {item.what}: the fault {'moved' if item.moved else 'stayed'}"
+    if isinstance(item, Polarity):
+        return f"polarity of {item.box}: {'reversed' if item.is_reversed else 'as planned'}"
+    return f"look at {item.place}: {'something is wrong' if item.wrong else 'all right'}"
+
+
+def answered(test: Test, word: str) -> Observation:
+    """Make the observation of an answer in a word."""
+    if test.kind == "listen":
+        return Ear(test.at, word)
+    if test.kind == "lights":
+        return Light(test.at, word)
+    if test.kind == "polarity":
+        return Polarity(test.at, word == "reversed")
+    if test.kind == "look":
+        return Look(test.at, word == "wrong")
+    return Swap(test.what, word == "moved")  # type: ignore[arg-type]  # cable, output or box
+
+
+def read_at(test: Test, ohm: float | None, word: Literal["open", "short", ""]) -> Metered:
+    """Make the observation of a meter test."""
+    kind: Literal["dc", "1khz"] = "dc" if test.dc else "1khz"
+    return Metered(test.at, test.pair, ohm, word, kind)

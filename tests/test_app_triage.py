@@ -1,0 +1,139 @@
+"""The screen Triage: the rig check by reading and enter alone, the search by letters, and what is kept of it."""
+
+import pytest
+from apps import app_on, press, type_text
+
+from fieldkit import samples
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("FIELDKIT_CONFIG", str(tmp_path / "config"))
+    return tmp_path
+
+
+def hall():
+    return app_on(samples.folder() / "village_hall.toml")
+
+
+async def test_metering_takes_the_reading_and_enter():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "7", "enter")
+        await type_text(pilot, "5,8")
+        text = await press(pilot, "enter")
+        assert "W1/1: as expected" in text
+        await press(pilot, "enter")
+        await type_text(pilot, "OL")
+        text = await press(pilot, "enter")
+        assert "! open: no connection to TL" in text
+        readings = app.session.present.readings
+        assert [(one.line, one.at, str(one.value)) for one in readings] == [
+            ("W1/1", "amp", "5.8 ohm"),
+            ("W1/2", "amp", "open"),
+        ]
+        assert readings[0].time is not None
+        overview = await press(pilot, "1")
+        assert "rig check: 2 of 4 lines metered" in overview
+        await press(pilot, "u", "u")
+        assert app.session.present.readings == ()
+
+
+async def test_a_reading_that_is_none_is_refused_where_it_was_typed():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "7", "enter")
+        assert "expected a resistance" in await type_text(pilot, "quite a lot")
+        await press(pilot, "enter")
+        assert app.session.present.readings == ()
+
+
+async def test_the_three_passes():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        text = await press(pilot, "7", "p")
+        assert "quiet noise here alone" in text
+        text = await press(pilot, "enter", "y", "enter", "n")
+        assert "as planned" in text
+        assert "! not as planned" in text
+        text = await press(pilot, "p")
+        assert "polarity as planned" in text
+        await press(pilot, "enter", "y")
+        assert [(one.kind, one.at, one.ok) for one in app.session.present.log] == [
+            ("noise", "AMP.1", True),
+            ("noise", "AMP.2", False),
+            ("polarity", app.session.present.boxes[0].id, True),
+        ]
+
+
+async def test_a_label_and_one_letter_give_advice():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "t")
+        await type_text(pilot, "TL")
+        await press(pilot, "enter")
+        text = await press(pilot, "s")
+        assert "next, " in text
+        assert "said: TL: silent" in text or "fix 1" in text
+        assert "%" in text
+        before = app.trouble.advice(app.session.rig).suspects
+        await press(pilot, "z")
+        assert app.trouble.seen == []
+        assert app.trouble.advice(app.session.rig).suspects != before
+
+
+async def test_from_a_row_no_label_is_asked_for():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        text = await press(pilot, "7", "t")
+        assert app.trouble.what == "W1"
+        assert "next, " in text
+
+
+async def test_a_fault_is_narrowed_mended_and_kept():
+    app = app_on(samples.folder() / "school_musical.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "t")
+        await type_text(pilot, "N2")
+        before = sum(stock.out for stock in app.session.present.stock if stock.model == "two-way-12-inch")
+        await press(pilot, "enter", "v")
+        text = await press(pilot, "m")
+        assert "fixed: what was it" in text
+        await type_text(pilot, "high driver of N2")
+        text = await press(pilot, "enter")
+        assert "fault tag" in text
+        assert "OUT OF SERVICE" in text
+        assert "the high driver of N2 is open" in text
+        (entry,) = app.session.present.log
+        assert (entry.kind, entry.at) == ("fault", "N2")
+        model = next(box.model for box in app.session.present.boxes if box.id == "N2")
+        assert sum(stock.out for stock in app.session.present.stock if stock.model == model) == before + 1
+        await press(pilot, "escape", "u")
+        assert app.session.present.log == ()
+
+
+async def test_other_tests_and_circumstances():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "t")
+        await type_text(pilot, "SL")
+        await press(pilot, "enter", "w")
+        text = await press(pilot, "y", "r")
+        assert "worked before, show is on" in text
+        await press(pilot, "r", "o")
+        text = await type_text(pilot, "DC ohms at amp, pins 1")
+        assert "DC ohms at amp" in text
+        await press(pilot, "enter")
+        await type_text(pilot, "0.3")
+        await press(pilot, "enter")
+        assert app.trouble.seen[-1].ohm == pytest.approx(0.3)
+        assert "well 5.7 ohm" in app.trouble.compared(app.trouble.seen[-1])
+
+
+async def test_a_broken_table_of_ones_own_is_said_and_nothing_falls(state):
+    (state / "config").mkdir()
+    (state / "config" / "triage.toml").write_text("[odds]\nno-such = 1\n", encoding="utf-8")
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "triage.toml: unknown key 'no-such'" in await press(pilot, "7")
