@@ -65,8 +65,9 @@ class TopLines(Widget):
             else self.left[: max(0, width - len(right) - 3)] + clip_mark(self)
         )
         first = Content(left + " " * max(1, width - len(left) - len(right)) + right)
-        names = [
-            Content.styled(f"[{name}]" if present else f" {name} ", "bold" if present else "")
-            for name, present in self.screens
-        ]
+        # One space between them, so that eight screens fit into 80 columns.
+        names: list[Content] = []
+        for name, present in self.screens:
+            names.append(Content(" " if names else ""))
+            names.append(Content.styled(f"[{name}]" if present else name, "bold" if present else ""))
         return Content.assemble(first, "\n", *names)
