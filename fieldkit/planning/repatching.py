@@ -17,7 +17,7 @@ from fieldkit.planning.placements import Decision, Placement
 from fieldkit.planning.plugs import Need, Plug, Weight, added
 from fieldkit.rig.evaluation import Rig
 
-MOST_NODES = 40_000
+MOST_NODES = 10_000
 """Where the search gives up looking for something still better; it then says that it did not prove its answer."""
 
 TOLERANCE = 0.98
@@ -99,6 +99,7 @@ class _Search:
         self.best: Repatch | None = None
         self.nodes = 0
         self._known: dict[str, list[Placement]] = {}
+        self._leasts: dict[str, tuple[Weight, int]] = {}
         self._seen: dict[object, list[Cost]] = {}
 
     def run(self) -> Repatch:
@@ -131,13 +132,17 @@ class _Search:
         state = msgspec.structs.replace(state, queue=state.queue[1:])
         used = _used(state)
         fresh: dict[str, str] = {}
+        ways: list[State] = []
         for place in self._places(plug):
             unit = place.feeds[0].output.unit
             if unit.id in self.stage.spares - used and fresh.setdefault(unit.model, unit.id) != unit.id:
                 continue  # one untouched spare of a model is as good as another
             after = self._placed(state, plug, place)
             if after is not None:
-                self._step(after)
+                ways.append(after)
+        # What displaces nobody first: a good plan found early rules out most of the others.
+        for after in sorted(ways, key=self._bound):
+            self._step(after)
         if plug.start not in state.promised:
             self._step(self._left(state, plug))
 
@@ -148,13 +153,25 @@ class _Search:
         return self._known[plug.start]
 
     def _bound(self, state: State) -> Cost:
-        return (*added([state.silent, *map(self._least, state.queue)]), *state.rest)
+        """Give a cost that no way from here on can be under.
 
-    def _least(self, plug: Plug) -> Weight:
-        """Give what a plug leaves silent at best."""
-        if self._places(plug):
-            return tuple(0 for _ in plug.weight)
-        return plug.dead_weight if plug.is_dead else plug.weight
+        What gave way is a move whatever becomes of it. A dead plug is one as well if it can be moved and not fed
+        anew where it is; if it stays, it is silent, and that counts before any move.
+        """
+        moves, *others = state.rest
+        least = [self._least(plug) for plug in state.queue]
+        return (*added([state.silent, *(silent for silent, _ in least)]), moves + sum(n for _, n in least), *others)
+
+    def _least(self, plug: Plug) -> tuple[Weight, int]:
+        """Give what a plug leaves silent at best, and the moves that this takes."""
+        if plug.start not in self._leasts:
+            places = self._places(plug)
+            silent = tuple(0 for _ in plug.weight)
+            if not places:
+                silent = plug.dead_weight if plug.is_dead else plug.weight
+            must = any(plug.dead_weight) and bool(places) and all(place.moved for place in places)
+            self._leasts[plug.start] = silent, int(not plug.is_dead or must)
+        return self._leasts[plug.start]
 
     def _seen_better(self, state: State) -> bool:
         """Tell whether the same situation was reached before at no greater cost."""
