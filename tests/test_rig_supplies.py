@@ -6,7 +6,7 @@ from rigs import AMP, MODELS, box, rig_of, run, show_of, step
 from fieldkit.formulas.figures import Traced, traced
 from fieldkit.rig.evaluation import evaluate
 from fieldkit.rig.racks import racks_of
-from fieldkit.rig.supplies import mains_of
+from fieldkit.rig.supplies import load_supplies, mains_of
 from fieldkit.show.duty import Duty
 
 # An amplifier with round numbers: 100 V into anything from 10 ohm up, so that 10 ohm takes 1000 W.
@@ -220,7 +220,7 @@ def test_a_generator_is_sized_by_iso_8528():
 
 def test_every_figure_of_a_supply_explains_itself():
     rig = evaluate(show_of(TREE + loaded_amplifier("A", "D1"), ROUND))
-    shown = mains_of(rig, traced, trace=True)
+    shown = load_supplies(rig, traced, trace=True)
     plain = mains_of(rig)
     for told, known in zip(shown.loaded, plain.loaded, strict=True):
         assert told.line_a == pytest.approx(known.line_a)

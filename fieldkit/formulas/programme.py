@@ -6,6 +6,7 @@ band the power is spread evenly over log frequency, so that a crossover may lie 
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from functools import cache
 from math import log10
 
@@ -15,16 +16,16 @@ from fieldkit.formulas.quantities import Hertz, Part, not_above_zero
 
 
 @cache
-def _bands() -> tuple[tuple[float, float, float], ...]:
-    """Give of each band its lower and upper edge, as log₁₀ of hertz, and its part of all power.
+def _above() -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Give the edges of the bands, as log₁₀ of hertz, and the part of all power above each of them.
 
     Edges are 10^1.25 Hz, 10^1.35 Hz, … (IEC 61260-1), rounded to two figures as tables print them: 890 Hz, 1.8 kHz.
     """
     levels_db = read_table("iec_60268_1_programme")["level_db"]
     powers = [10.0 ** (level / 10.0) for level in levels_db]
     total = sum(powers)
-    edges = [log10(float(f"{10.0 ** (1.25 + 0.1 * place):.2g}")) for place in range(len(powers) + 1)]
-    return tuple((low, high, power / total) for low, high, power in zip(edges, edges[1:], powers, strict=False))
+    edges = tuple(log10(float(f"{10.0 ** (1.25 + 0.1 * place):.2g}")) for place in range(len(powers) + 1))
+    return edges, tuple(sum(powers[place:]) / total for place in range(len(powers) + 1))
 
 
 @formula
@@ -42,10 +43,12 @@ def programme_share_above(frequency_hz: Hertz) -> Part:
     if not frequency_hz > 0.0:
         raise not_above_zero("a frequency", frequency_hz, "Hz")
     where = log10(frequency_hz)
-    above = 0.0
-    for low, high, share in _bands():
-        above += share * min(max((high - where) / (high - low), 0.0), 1.0)
-    return min(above, 1.0)
+    edges, above = _above()
+    right = bisect_right(edges, where)
+    if right in {0, len(edges)}:
+        return 0.0 if right else 1.0
+    inside = (edges[right] - where) / (edges[right] - edges[right - 1])
+    return above[right] + inside * (above[right - 1] - above[right])
 
 
 @formula

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from fieldkit.formulas.figures import Figure, Traced, explain, traced
 from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.supplies import line_names, mains_of
+from fieldkit.rig.supplies import line_names, load_supplies
 
 
 def mains_figures(rig: Rig, kind: str, name: str) -> Iterator[Figure]:
     """List the figures of a supply (``kind`` is ``supply``), or of a unit or box that is plugged in."""
-    found = mains_of(rig, traced, trace=True)
+    found = load_supplies(rig, traced, trace=True)
     if kind == "supply":
         item = found.supply(name)
         if item is None:

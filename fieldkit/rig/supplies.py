@@ -131,8 +131,22 @@ def line_names(supply: Supply) -> tuple[str, ...]:
     return (f"L{supply.phase}",)
 
 
-def mains_of(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Mains:
+_latest: list[tuple[Rig, Mains]] = []
+"""The mains of the rig that was asked for last: rules, screens and racks ask for the same one after the other."""
+
+
+def mains_of(rig: Rig) -> Mains:
     """Load the supplies of a rig."""
+    for known, mains_known in _latest:
+        if known is rig:
+            return mains_known
+    found = load_supplies(rig)
+    _latest[:] = [(rig, found)]  # another thread may put its own here; what is returned is this rig's all the same
+    return found
+
+
+def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Mains:
+    """Load the supplies of a rig, with ``traced`` so that each number remembers where it came from."""
     show = rig.show
     supplies = {supply.id: supply for supply in show.supplies}
     parts = Parts({zone.id: zone for zone in show.zones}, supplies, apply, trace)

@@ -234,7 +234,8 @@ class Racks(Explaining, Editing, Frame):
 def faces(rig: Rig) -> Iterator[str]:
     """Draw the front of each rack, from its top unit down; what has no place in a rack stands below."""
     units = rig.ground.units.values()
-    facts = {item.rack.id: item for item in racks_of(rig, mains_of(rig).draws)}
+    draws = mains_of(rig).draws if rig.show.racks else ()  # a thousand boxes in no rack need no heat
+    facts = {item.rack.id: item for item in racks_of(rig, draws)}
     for rack in rig.show.racks:
         built = rig.ground.models.get(rack.as_built or "")
         inside = [unit for unit in units if unit.rack == rack.id]
