@@ -92,7 +92,7 @@ def triage_text(advice: Advice, style: Style) -> Iterator[str]:
         yield ""
         yield from textwrap.wrap(style.plain("Caution: " + " ".join(advice.cautions)), WIDTH)
     yield ""
-    yield f"Odds and minutes: {ORIGIN}; a triage.toml of your own changes them."
+    yield from textwrap.wrap(f"Odds and minutes: {ORIGIN}; a triage.toml of your own changes them.", WIDTH)
 
 
 def _wrapped(lead: str, text: str, style: Style) -> list[str]:
