@@ -111,7 +111,7 @@ def test_a_stop_from_the_keyboard_is_one_line(hostile, monkeypatch, capsys):
     def stopped(_name):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("fieldkit.cli._load", stopped)
+    monkeypatch.setattr("fieldkit.commands.proof.load_show", stopped)
     assert run(["check", hostile]) == 130
     assert capsys.readouterr() == ("", "fieldkit: stopped\n")
 
@@ -121,7 +121,7 @@ def test_faults_of_the_program_are_seen_whole(hostile, monkeypatch, fault):
     def broken(_name):
         raise fault
 
-    monkeypatch.setattr("fieldkit.cli._load", broken)
+    monkeypatch.setattr("fieldkit.commands.proof.load_show", broken)
     with pytest.raises(type(fault), match="a fault"):
         run(["check", hostile])
 

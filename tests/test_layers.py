@@ -46,7 +46,7 @@ def test_a_layer_knows_only_those_below_it(layer):
 
 def test_every_part_of_the_package_has_its_place():
     folders = {path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists()}
-    assert folders == {*LAYERS, *BESIDE, "app"}  # the application stands above them all
+    assert folders == {*LAYERS, *BESIDE, "app", "commands"}  # application and commands stand above them all
 
 
 def modules_after(code):

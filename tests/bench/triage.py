@@ -172,13 +172,21 @@ def robustness(count):
     print("robustness, two bi-amp boxes, the engine")
     right = table()
     case = case_of(2, biamp=True)
-    for label, how in (("as modelled", {}), ("double noise", {"noise": 2.0}), ("warm coils, nobody says", {"warm": True})):
+    for label, how in (
+        ("as modelled", {}),
+        ("double noise", {"noise": 2.0}),
+        ("warm coils, nobody says", {"warm": True}),
+    ):
         random.seed(11)
         report(label, [outcome(world, search(world, said, by_engine)) for world, said in draws(case, count, **how)])
     random.seed(11)
-    wrong = msgspec.structs.replace(right, odds={name: value * random.choice([0.25, 0.5, 2, 4]) for name, value in right.odds.items()})
+    wrong = msgspec.structs.replace(
+        right, odds={name: value * random.choice([0.25, 0.5, 2, 4]) for name, value in right.odds.items()}
+    )
     other = case_of(2, biamp=True, numbers=wrong)
-    report("wrong odds", [outcome(world, search(world, said, by_engine, case=other)) for world, said in draws(case, count)])
+    report(
+        "wrong odds", [outcome(world, search(world, said, by_engine, case=other)) for world, said in draws(case, count)]
+    )
     random.seed(13)
     sure_wrong = none = 0
     for _ in range(count):
@@ -197,7 +205,9 @@ def robustness(count):
         belief = found[3]
         none += sum(item.share for item in belief.ranked if item.fault.kind == NONE_OF_THESE) > 0.1
         sure_wrong += found[2][1] >= 0.95 and found[2][0] not in {world.fault.fix for world in worlds}
-    print(f"  faults that the model does not have: sure of a wrong fix in {sure_wrong / count:.1%}; 'none of these' over 10 % in {none / count:.0%}")
+    print(
+        f"  faults that the model does not have: sure of a wrong fix in {sure_wrong / count:.1%}; 'none of these' over 10 % in {none / count:.0%}"
+    )
 
 
 def optimum():
@@ -221,7 +231,11 @@ def optimum():
         return [tuple(part) for part in split.values()]
 
     def useful(state):
-        return [(minutes, parts(state, answer)) for minutes, answer in tests if len(parts(state, answer)) > 1] if len({fix[n] for n in state}) > 1 else []
+        return (
+            [(minutes, parts(state, answer)) for minutes, answer in tests if len(parts(state, answer)) > 1]
+            if len({fix[n] for n in state}) > 1
+            else []
+        )
 
     def weight(state):
         return sum(odds[n] for n in state)
@@ -249,7 +263,9 @@ def optimum():
 
     whole = tuple(likely)
     least, ours = best(whole) / weight(whole), greedy(whole) / weight(whole)
-    print(f"exact optimum, one passive box silent, {len(likely)} faults, {len(tests)} tests: {least:.3f} min, one-step rule {ours:.3f} min ({ours / least - 1:+.1%})")
+    print(
+        f"exact optimum, one passive box silent, {len(likely)} faults, {len(tests)} tests: {least:.3f} min, one-step rule {ours:.3f} min ({ours / least - 1:+.1%})"
+    )
 
 
 def speed():

@@ -1,0 +1,119 @@
+"""On site: what lines should read, what is wrong with one, and going on when something died."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from fieldkit.commands.options import UsageError, load_show, read_options, read_repeated, read_words
+from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style_of_output
+
+
+def readings(arguments: list[str]) -> int:
+    """Print what each line should read, and the verdict on what was read."""
+    from fieldkit.rig.evaluation import evaluate
+    from fieldkit.triage.rig_check import entries
+    from fieldkit.triage.table import table
+
+    arguments, options = read_options(arguments, flags=("--json",))
+    (name,) = read_words(arguments, "SHOW", 1)
+    found = list(entries(evaluate(load_show(name)), table()))
+    if "--json" in options:
+        from fieldkit.reports.triage_objects import readings_object
+
+        print_json(readings_object(found))
+    else:
+        from fieldkit.reports.triage_text import readings_text
+
+        print_lines(readings_text(found, style_of_output()))
+    return DONE
+
+
+OBSERVED = ("--heard", "--lights", "--reading", "--swapped", "--polarity", "--looked")
+
+
+def triage(arguments: list[str]) -> int:
+    """Print the suspects of a fault, and the next test."""
+    from fieldkit.rig.evaluation import evaluate
+    from fieldkit.triage import observations
+    from fieldkit.triage.advice import advise
+
+    read: tuple[Callable[[str], observations.Observation], ...] = (
+        observations.ear,
+        observations.light,
+        observations.metered,
+        observations.swap,
+        observations.polarity,
+        observations.look,
+    )
+    arguments, observed = read_repeated(arguments, OBSERVED)
+    arguments, options = read_options(arguments, flags=("--json", "--worked-before", "--running"), valued=OBSERVED)
+    if len(arguments) < 2:
+        raise UsageError("triage: expected SHOW and the label of a box, run, line, output or zone, such as ML2")
+    seen: list[observations.Observation] = [
+        reader(text) for name, reader in zip(OBSERVED, read, strict=True) for text in observed[name]
+    ]
+    advice = advise(
+        evaluate(load_show(arguments[0])),
+        arguments[1:],
+        seen,
+        worked_before="--worked-before" in options,
+        running="--running" in options,
+    )
+    if "--json" in options:
+        from fieldkit.reports.triage_objects import triage_object
+
+        print_json(triage_object(advice))
+    else:
+        from fieldkit.reports.triage_text import triage_text
+
+        print_lines(triage_text(advice, style_of_output()))
+    return DONE if advice.has_answer else FOUND
+
+
+def failover(arguments: list[str]) -> int:
+    """Print the way out of a loss; FOUND where something stays silent."""
+    from fieldkit.planning.fail_over import fail_over
+    from fieldkit.show.opening import open_show
+
+    rest, lost = read_lost(arguments)
+    words, options = read_options(rest, flags=("--json",), valued=("-o",))
+    (name,) = read_words(words, "SHOW", 1)
+    if not lost or not all(lost):
+        raise UsageError("failover: expected the id of what died, such as --lost SR-2")
+    opened = open_show(name)
+    found = fail_over(opened.show, lost)
+    if "-o" in options:
+        from fieldkit.show.storage import save
+
+        save(opened.stored, found.show, Path(options["-o"]))
+    if "--json" in options:
+        from fieldkit.reports.failing_over import failover_object
+
+        print_json(failover_object(found))
+    else:
+        from fieldkit.reports.failing_over import failover_text
+
+        print_lines(failover_text(found, style_of_output()))
+    return FOUND if found.stays_silent else DONE
+
+
+def read_lost(arguments: list[str]) -> tuple[list[str], list[str]]:
+    """Take the ids after each ``--lost`` out of a command line: one, or several up to the next option."""
+    rest: list[str] = []
+    lost: list[str] = []
+    collecting = False
+    for word in arguments:
+        if word == "--lost":
+            collecting = True
+        elif word.startswith("--lost="):
+            collecting = False
+            lost.append(word.removeprefix("--lost="))
+        elif collecting and not word.startswith("-"):
+            lost.append(word)
+        else:
+            collecting = False
+            rest.append(word)
+    if lost and not any(not word.startswith("-") for word in rest) and lost[-1].endswith(".toml"):
+        rest.append(lost.pop())  # the show may stand last as well
+    return rest, lost
