@@ -124,6 +124,14 @@ def test_a_bi_amp_run_never_goes_where_its_second_pair_gets_something_else():
     assert moved(found).get("W1", ("", ""))[1] in {"", "S2.A", "S2.C"}
 
 
+def test_what_is_left_on_an_output_is_loaded_before_it_is_unmuted_again():
+    # An ill plan: output 4 has a high section and a whole box on it. When the high section goes, the other's preset comes.
+    text = TWO + box("M1", more=BI) + box("M2", more=LEFT)
+    text += wire("W1", "S2.C", "M1", cable="four-core") + wire("W2", "S2.D", "M2")
+    steps = [(item.do, item.at, item.value) for item in plan(text, "S2.3").moves[0].steps]
+    assert steps[-3:] == [("load", "S2.4", "top/p-front"), ("verify", "S2.4", ""), ("unmute", "S2.4", "")]
+
+
 def test_the_first_priority_takes_the_place_of_the_last():
     text = unit("S1") + unit("S2", "plain", '{ 1 = "DP.1", 2 = "DP.2" }') + unit("DP", "dsp", '{ 1 = "L", 2 = "Mix" }')
     text += box("M1", more=LEFT) + box("F1", "fill", more=LEFT) + box("N1", "mon", more=LEFT)

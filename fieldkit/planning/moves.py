@@ -352,9 +352,23 @@ def _unmutings(hand: Hand, outputs: list[str], lines: list[Line]) -> Iterator[St
         there = all(hand.at.get(item.line.run.id) == item.line.run.start for item in solved.lines)
         gone = [run for run in hand.runs_on(channels) if hand.at[run]]
         if solved.lines and there and not gone and any(item in hand.muted for item in channels):
+            yield from _left_behind(hand, solved)
             for item in channels:
                 hand.muted.pop(item, None)
             yield Step("unmute", name, f"unmute {spoken(name)} again")
+
+
+def _left_behind(hand: Hand, output: SolvedOutput) -> Iterator[Step]:
+    """Set an output for what is left on it, where what went away had wanted another preset."""
+    host = output.host
+    if host is None or hand.held.get(host.id, ("", None, None))[0] == setting_of(hand.after, host.id)[0]:
+        return
+    hand.held[host.id] = (preset, thermal, level) = setting_of(hand.after, host.id)
+    says = f"load {_spoken_preset(output)} into {spoken(host.id)}, for what is left on it"
+    if output.limiter:
+        says += f", limiter {_spoken_limiter(output.limiter)}"
+    yield Step("load", host.id, says, value=preset, thermal_v=thermal, input_dbu=level)
+    yield _verifying(output)
 
 
 def _route(hand: Hand, line: Line) -> Route:
