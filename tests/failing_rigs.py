@@ -149,12 +149,14 @@ class Replay:
         self.show = msgspec.structs.replace(before, lost=found.show.lost)
         self.found = found
         rig = evaluate(before)
+        # A plan that was ill before the loss is as ill after putting back: only what is new is a fault.
         self.known = {
             item.rule
-            for out in rig.outputs
+            for one in (rig, evaluate(found.show))
+            for out in one.outputs
             for rule in output_rules
-            for item in rule(out, choices_of(rig))
-            if item.severity == "error"
+            for item in rule(out, choices_of(one))
+            if item.severity == "error" and (one is rig or not found.lost)
         }
         self.dead = [
             name

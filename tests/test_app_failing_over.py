@@ -57,7 +57,15 @@ async def test_an_amplifier_dies_and_comes_back(musical):
         assert f"{unit} marked dead" in text
         assert [item.id for item in app.session.present.lost] == [unit]
         await press(pilot, "ctrl+s", "x")
+        await type_text(pilot, f"{unit} moves once")
+        text = await press(pilot, "enter")
+        assert "the moves that were taken" in text
+        assert "mute A4 out 2" in text
+        await press(pilot, "escape", "x")
         await type_text(pilot, f"{unit} put back")
+        text = await press(pilot, "enter")
+        assert f"{unit} is back: " in text
+        assert f"unmute {unit} out 1 quietly" in text or f"A4 out 2 → {unit} out 1" in text
         text = await press(pilot, "enter")
         assert f"{unit} put back" in text
         assert app.session.present == before

@@ -13,7 +13,7 @@ from rigs import box, run, step
 from fieldkit import samples
 from fieldkit.checks.checking import check
 from fieldkit.planning.fail_over import fail_over, losses_by_rack
-from fieldkit.planning.putting_back import put_back
+from fieldkit.planning.putting_back import moves_made, put_back, way_back
 from fieldkit.rig.evaluation import evaluate
 from fieldkit.rig.losses import losses_of, silenced
 from fieldkit.show.contents import all_units
@@ -65,8 +65,15 @@ def sound(show, found):
         if start != was[name] and name not in dead:
             assert any(other != name and after[other] != was[other] for other in after)
     for item in reversed([one for one in found.show.lost if one.id in found.lost]):
-        back = put_back(found.show, item.id)
-        found = msgspec.structs.replace(found, show=back)
+        if len(found.lost) == 1 and not item.swapped:
+            assert [move.plug for move in moves_made(found.show, item.id)] == [
+                move.plug for move in found.moves if move.plug[0]
+            ]
+        way = way_back(found.show, item.id)
+        if not item.swapped:
+            back = Replay(found.show, msgspec.structs.replace(found, show=way.show, moves=way.moves, lost=())).run_all()
+            assert {one.id: one.start for one in back.show.runs} == {one.id: one.start for one in way.show.runs}
+        found = msgspec.structs.replace(found, show=way.show)
     assert evaluate(found.show).amplifiers == evaluate(show).amplifiers
 
 

@@ -13,8 +13,8 @@ from fieldkit.app.dialogs import Choose, Dialog, Option, Read
 from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.planning.fail_over import FailOver, fail_over
-from fieldkit.planning.putting_back import put_back
-from fieldkit.reports.failing_over import failover_text
+from fieldkit.planning.putting_back import moves_made, way_back
+from fieldkit.reports.failing_over import failover_text, moves_text
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ShowError
 
@@ -31,22 +31,66 @@ def mark_dead(app: FieldkitApp, names: Sequence[str]) -> None:
     if session is None or not names:
         app.say("nothing here can be marked dead: stand on an output, a box, an amplifier or a supply")
         return
-    lost = {item.id for item in session.present.lost}
-    options = [
-        Option(name, (name, "put back: it works again, or its spare is there" if name in lost else "is dead"))
-        for name in dict.fromkeys((*names, *lost))
-    ]
+    lost = [item.id for item in session.present.lost]
+    options = [Option(f"dead {name}", (name, "is dead")) for name in dict.fromkeys(names) if name not in lost]
+    for name in lost:
+        options.append(Option(f"back {name}", (name, "put back: it works again, or its spare is there")))
+        options.append(Option(f"moves {name}", (name, "is lost: its moves once more, step by step")))
 
-    def chosen(name: str | None) -> None:
-        if name in lost:
-            app.call_after_refresh(app.apply, f"{name} put back", lambda: put_back(session.present, name))
-        elif name is not None:
+    def chosen(key: str | None) -> None:
+        what, _, name = (key or "").partition(" ")
+        if what == "dead":
             app.push_screen(Searching(session.present, name), lambda found: _show(app, name, found))
+        elif what:
+            app.call_after_refresh(_go_back if what == "back" else _once_more, app, name)
 
     if len(options) == 1:
         chosen(options[0].key)
     else:
         app.push_screen(Choose("what died, or is back", options, columns=2), chosen)
+
+
+def _once_more(app: FieldkitApp, name: str) -> None:
+    """Show the moves that were taken for a loss again, for whoever is still making them."""
+    session = app.session
+    if session is None:
+        return
+    try:
+        moves = moves_made(session.present, name)
+    except ShowError as error:
+        app.say(f"! {error}")
+        return
+    lines = [("", line) for line in moves_text(moves, app.style, PREVIEW_WIDTH)]
+    app.push_screen(Read(f"{name} is lost: the moves that were taken", lines))
+
+
+def _go_back(app: FieldkitApp, name: str) -> None:
+    """Show the moves that bring everything back to where it was, and take them on enter."""
+    session = app.session
+    if session is None:
+        return
+    try:
+        way = way_back(session.present, name)
+    except ShowError as error:
+        app.say(f"! {error}")
+        return
+    if not way.moves:
+        app.apply(f"{name} put back", lambda: way.show)
+        return
+
+    def answered(answer: str | None) -> None:
+        if answer == "take":
+            app.call_after_refresh(app.apply, f"{name} put back, {_counted(len(way.moves))}", lambda: way.show)
+        else:
+            app.call_after_refresh(app.say, "nothing was changed")
+
+    lines = [("", line) for line in moves_text(way.moves, app.style, PREVIEW_WIDTH)]
+    hint = "enter: note it back, with these moves; one step to undo   esc leaves it"
+    app.push_screen(WayOut(f"{name} is back: {_counted(len(way.moves))}", lines, hint), answered)
+
+
+def _counted(number: int) -> str:
+    return f"{number} move{'' if number == 1 else 's'}"
 
 
 def _show(app: FieldkitApp, name: str, found: FailOver | ShowError | None) -> None:
@@ -58,12 +102,17 @@ def _show(app: FieldkitApp, name: str, found: FailOver | ShowError | None) -> No
         app.call_after_refresh(app.say, f"! {found}")
         return
     number = len(found.moves)
-    title = f"{name} is dead: " + (f"{number} move{'' if number == 1 else 's'}" if number else "no move helps")
+    needed = bool(found.silent)
+    title = f"{name} is dead: " + (
+        _counted(number) if number else "no move helps" if needed else "nothing falls silent"
+    )
     lines = [("", line) for line in failover_text(found, app.style, PREVIEW_WIDTH)]
 
     def answered(answer: str | None) -> None:
         if answer == "take":
-            app.call_after_refresh(app.apply, f"{name} marked dead, {number} moves", lambda: found.show)
+            app.call_after_refresh(
+                app.apply, f"{name} marked dead, {_counted(number)}; x shows them again", lambda: found.show
+            )
         else:
             app.call_after_refresh(app.say, "nothing was changed")
 

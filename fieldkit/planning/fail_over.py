@@ -154,7 +154,7 @@ def _told(
 ) -> FailOver:
     losses = losses_of(before.show, before.ground.units, lost_now(before.show))
     still = losses_of(after.show, after.ground.units, lost_now(after.show))
-    order = [item.plug.start for item in plan.decisions if item.place is not None]
+    order = [[run.id for run in item.plug.runs] for item in plan.decisions if item.place is not None]
     dead = [*losses.units, *(f"{unit}.{number}" for unit, number in losses.outputs)]
     moves = [*swap_moves(before, swaps), *moves_between(before, after, order, dead=dead)]
     new = tuple(dict.fromkeys(names))

@@ -8,7 +8,7 @@ goes into it, and is unmuted last, quietly.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal
 
 import msgspec
@@ -95,22 +95,34 @@ class Hand:
         ]
 
 
-def moves_between(before: Rig, after: Rig, order: Iterable[str], *, dead: Iterable[str] = ()) -> list[Move]:
-    """Say how one plan becomes another. ``order`` names the connectors whose plugs move, in turn, as they were.
+def moves_between(before: Rig, after: Rig, order: Iterable[Sequence[str]], *, dead: Iterable[str] = ()) -> list[Move]:
+    """Say how one plan becomes another. ``order`` names the runs of each plug, in turn.
 
     ``dead`` names units and outputs that need not be muted, since they say nothing.
     """
     hand = Hand(before, after)
     silent = frozenset(dead)
-    moves = []
-    for start in order:
-        runs = [run for run in before.show.runs if run.start == start]
-        moves.append(_move(hand, start, runs, silent))
-    return moves
+    by_name = {run.id: run for run in before.show.runs}
+    return [_move(hand, [by_name[name] for name in names], silent) for names in order]
 
 
-def _move(hand: Hand, start: str, runs: list[Run], dead: frozenset[str]) -> Move:
+def groups_between(before: Rig, after: Rig, first: Iterable[str] = ()) -> list[tuple[str, ...]]:
+    """Group the runs that are plugged or fed otherwise in another plan by their plug: those of ``first`` in turn."""
+    then = {run.id: run.start for run in after.show.runs}
+    sources = {line.line.run.id: output.source for output in after.outputs for line in output.lines}
+    fed = {line.line.run.id: output.source for output in before.outputs for line in output.lines}
+    groups: dict[tuple[str, str], list[str]] = {}
+    places = {name: place for place, name in enumerate(first)}
+    for run in sorted(before.show.runs, key=lambda run: places.get(run.id, len(places))):
+        moved = then[run.id] != run.start and then[run.id]
+        if moved or (then[run.id] == run.start and sources.get(run.id) != fed.get(run.id)):
+            groups.setdefault((run.start, then[run.id]), []).append(run.id)
+    return [tuple(names) for names in groups.values()]
+
+
+def _move(hand: Hand, runs: list[Run], dead: frozenset[str]) -> Move:
     names = {run.id for run in runs}
+    start = runs[0].start
     target = hand.final[runs[0].id]
     lines = [line for line in hand.after.lines if line.run.id in names and line.output is not None and line.loads]
     outputs = list(dict.fromkeys(line.output.id for line in lines if line.output))
@@ -160,7 +172,7 @@ def _reaching(hand: Hand, start: str, target: str, names: set[str]) -> Iterator[
     here, there = (_place(hand, name) for name in (start, target))
     known = {*hand.before.ground.units, *hand.before.ground.racks}
     new = target.partition(".")[0] not in known
-    if start != target and here != there and not new:
+    if start and start != target and here != there and not new:
         says = f"look: {', '.join(sorted(names))} reaches from {start} to {target}; leave this move if it does not"
         yield Step("verify", target, says)
 
@@ -178,7 +190,10 @@ def _mutings(hand: Hand, start: str, target: str, outputs: list[str], dead: froz
         wanted += [
             item
             for line in hand.before.lines
-            if line.run.start in {start, target} and line.output is not None and hand.at[line.run.id] == line.run.start
+            if line.run.start
+            and line.run.start in {start, target}
+            and line.output is not None
+            and hand.at[line.run.id] == line.run.start
             for item in _channels([line.output.id])
         ]
     for name in dict.fromkeys(wanted):

@@ -4,9 +4,41 @@ from __future__ import annotations
 
 import msgspec
 
+from fieldkit.planning.moves import Move, groups_between, moves_between
+from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.losses import losses_of
 from fieldkit.show.document import ChangedUnit, Lost, MovedRun, Run, Show
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import DocumentError
+
+
+class WayBack(msgspec.Struct, frozen=True):
+    """A show as it was before a loss, and the moves that lead there."""
+
+    show: Show
+    moves: tuple[Move, ...]
+    swapped: bool
+    """Whether a spare stands in the place, so that there is nothing to plug."""
+
+
+def way_back(show: Show, name: str) -> WayBack:
+    """Say how everything goes back to where it was. Raises DocumentError as ``put_back`` does."""
+    after_show = put_back(show, name)
+    lost = next(item for item in show.lost if item.id == name)
+    before, after = evaluate(show), evaluate(after_show)
+    groups = groups_between(before, after, [item.run for item in lost.moved])
+    return WayBack(after_show, tuple(moves_between(before, after, groups)), lost.swapped)
+
+
+def moves_made(show: Show, name: str) -> tuple[Move, ...]:
+    """Say the moves once more that were taken for a loss, from the record of how it was."""
+    before_show = put_back(show, name)
+    lost = next(item for item in show.lost if item.id == name)
+    before, after = evaluate(before_show), evaluate(show)
+    losses = losses_of(show, before.ground.units, [name])
+    dead = [*losses.units, *(f"{unit}.{number}" for unit, number in losses.outputs)]
+    groups = groups_between(before, after, [item.run for item in lost.moved])
+    return tuple(moves_between(before, after, groups, dead=dead))
 
 
 def put_back(show: Show, name: str) -> Show:

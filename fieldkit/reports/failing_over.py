@@ -105,6 +105,17 @@ def move_text(number: int, move: Move, style: Style, width: int = WIDTH) -> Iter
         yield from _wrapped("   ", step.says, style, mark="- ", width=width)
 
 
+def moves_text(moves: Sequence[Move], style: Style, width: int = WIDTH) -> Iterator[str]:
+    """Print moves with their steps, and the caution."""
+    if not moves:
+        yield "no line was moved"
+        yield ""
+    for number, move in enumerate(moves, start=1):
+        yield from move_text(number, move, style, width)
+        yield ""
+    yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), width)
+
+
 def _silent_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator[str]:
     boxes = silent_boxes(found)
     if not boxes:
