@@ -1,6 +1,8 @@
 """Supplies under load: worked by hand from the formulas, on small rigs; the same on trees of supplies."""
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from rigs import AMP, MODELS, box, rig_of, run, show_of, step
 
 from fieldkit.formulas.figures import Traced, traced
@@ -255,3 +257,38 @@ def test_cable_loss_is_in_the_load():
     near = mains(supply("X") + loaded_amplifier("A", "X")).draws[0].power_w
     text = supply("X") + unit("A", "X") + box("A1", model="ten") + run("W", "A.A", step("two", "100 m", "A1"))
     assert mains(text).draws[0].power_w < near
+
+
+@st.composite
+def trees(draw):
+    """Draw supplies that hang on earlier ones, each with something on its lines."""
+    text, total = "", 0
+    for number in range(draw(st.integers(1, 6))):
+        phases, amps = draw(st.sampled_from([1, 3])), draw(st.integers(0, 20))
+        phase = draw(st.sampled_from([None, 1, 2, 3]))
+        more = f"phases = {phases}\n" + (f"phase = {phase}\n" if phase else "")
+        if number and draw(st.booleans()):
+            more += f'fed_from = "S{draw(st.integers(0, number - 1))}"\n'
+        if amps:
+            more += f'other_load = "{amps} A"\n'
+        if draw(st.booleans()):
+            more += 'feeder = { length = "30 m", area = "4 mm²" }\n'
+        text += supply(f"S{number}", more)
+        total += amps * phases
+    return text, total
+
+
+@given(trees())
+@settings(max_examples=40, deadline=None)
+def test_what_is_drawn_below_arrives_above_whole(tree):
+    # Kirchhoff's current law, all loads in step and from line to neutral.
+    text, total = tree
+    found = mains(text)
+    assert sum(found.totals) == pytest.approx(total)
+    roots = [item for item in found.loaded if item.supply.fed_from is None]
+    assert sum(sum(item.line_a) for item in roots) == pytest.approx(total)
+    for item in found.loaded:
+        assert min(item.line_a) >= 0
+        assert 0 <= item.neutral_plain_a <= sum(item.line_a) + 1e-9
+        above = found.supply(item.supply.fed_from or "")
+        assert above is None or item.worst_drop_share >= min(above.drop_share) - 1e-12

@@ -30,8 +30,8 @@ def says(text):
         (TREE.replace("phases = 3", 'phases = 3\nfed_from = "X"'), "G", "fed_from goes in a circle: G → X → G"),
         (TREE.replace("phases = 3", 'fed_from = "G"'), "G", "fed_from goes in a circle: G → G"),
         (TREE + box("Q", model="powered", more='supply = "Y"'), "Q", "no supply 'Y'; expected one of G, X"),
-        (supply("X", volts="0 V"), "X", "volts: expected a voltage above 0 V, got '0 V'"),
-        (supply("X", rating="0 A"), "X", "rating: expected a current above 0 A, got '0 A'"),
+        (supply("X", volts="0 V"), "X", "volts: expected at least 1 V, got '0 V'"),
+        (supply("X", rating="0 A"), "X", "rating: expected at least 10 mA, got '0 A'"),
     ],
 )
 def test_what_leads_nowhere_is_refused(text, thing, message):

@@ -195,8 +195,8 @@ class _Known:
         self.assumed: list[str] = []
 
     def __call__(self, label: str, typed: Measure | None, assumed: float) -> float:
-        """Give what the model says, or what is assumed; 0 for efficiency or power factor counts as not said."""
-        said = typed is not None and (typed.value > 0.0 or label == "idle power")
+        """Give what the model says, or what is assumed; under 1 % an efficiency or power factor counts as not said."""
+        said = typed is not None and (typed.value >= 0.01 or label == "idle power")
         if not said:
             self.assumed.append(label)
         value = typed.value if said and typed is not None else assumed

@@ -231,10 +231,10 @@ def _supplies(show: Show) -> Iterator[Problem]:
         if supply.fed_from is not None and supply.fed_from not in names:
             where: Path = ("supplies", index, "fed_from")
             yield where, supply.id, f"no supply '{supply.fed_from}'{nearest(supply.fed_from, names)}"
-        if supply.volts.value <= 0.0:
-            yield ("supplies", index, "volts"), supply.id, f"volts: expected a voltage above 0 V, got '{supply.volts}'"
-        if supply.rating.value <= 0.0:
-            wanted = f"expected a current above 0 A, got '{supply.rating}'"
+        if supply.volts.value < 1.0:
+            yield ("supplies", index, "volts"), supply.id, f"volts: expected at least 1 V, got '{supply.volts}'"
+        if supply.rating.value < 0.01:
+            wanted = f"expected at least 10 mA, got '{supply.rating}'"
             yield ("supplies", index, "rating"), supply.id, f"rating: {wanted}"
     way = circle(names, lambda name: (other for other in (names[name].fed_from,) if other in names))
     if way:
