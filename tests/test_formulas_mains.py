@@ -228,3 +228,9 @@ def test_volts_times_amperes_may_be_either(capsys):
     assert calculated(capsys, "watts_of_va(230 V * 10 A, 0.8)") == pytest.approx(1840)
     assert calculated(capsys, "heat_in_watts(1058 BTU/h)") == pytest.approx(310, abs=0.1)
     assert calculated(capsys, "heat_in_btu(1058 BTU/h)") == pytest.approx(1058)
+
+
+def test_gauges_are_areas_for_the_drop(capsys):
+    # 12 AWG is 3.309 mm² (ASTM B258): 2 · 30.48 m · 0.0225 / 3.309 · 16 A, own, worked by hand.
+    drop = calculated(capsys, "mains_voltage_drop(100 ft, 12 AWG, 16 A)")
+    assert drop == pytest.approx(2 * 30.48 * 0.0225 / 3.309 * 16, rel=0.001)

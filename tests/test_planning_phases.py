@@ -132,3 +132,17 @@ def test_processors_first_amplifiers_last_supplies_by_turns():
     # Own, worked by hand: 20 W at 0.7 of the processor and 60 W of A are 0.124 A and 0.261 A at 230 V.
     assert steps[1].surge_a == pytest.approx(20.124, abs=0.0005)
     assert steps[3].surge_a == pytest.approx(20.385, abs=0.0005)
+
+
+def test_no_plug_is_moved_for_less_than_half_an_ampere():
+    # 1.64 A and 1.54 A on one phase, 1.54 A on the next: exchanging them would gain 0.1 A.
+    even = circuits(1, 2) + with_duties([15]) + with_duties([12], "C2").replace("A0", "B0").replace("z0", "y0")
+    assert balance(show_of(even, ROUND)).moves == ()
+    uneven = circuits(1, 2) + with_duties([15, 12])
+    assert len(balance(show_of(uneven, ROUND)).moves) == 1
+
+
+def test_an_overload_is_mended_however_little_it_is():
+    # 60 + 2000 · 20 % / 0.85 is 2.307 A: two of them pass 4.6 A by 14 mA.
+    show = show_of(circuits(1, 2, rating="4.6 A") + with_duties([20, 20]), ROUND)
+    assert len(balance(show).moves) == 1

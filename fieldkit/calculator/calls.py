@@ -137,7 +137,7 @@ def number_for(name: str, parameter: Parameter, position: int, value: Value) -> 
     unit = parameter.unit_at(position)
     where = f"{name}: {parameter.label}"
     _keep_apart(where, name, unit, value)
-    if parameter.label == "area" and _is_gauge(value):
+    if parameter.label == "area" and _is_gauge(value) and specification(formulas()[name]).subject != "feeders":
         other = "the resistance of the gauge (stranded_awg_resistance)"
         raise UnusableInput(f"{where}: expected mm², got a gauge; metric cable is other copper: use {other}")
     try:

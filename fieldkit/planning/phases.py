@@ -12,13 +12,16 @@ from collections.abc import Iterator, Sequence
 
 import msgspec
 
-from fieldkit.planning.sharing import Item, Slot, share
+from fieldkit.planning.sharing import Item, Slot, gain_ma, share
 from fieldkit.rig.consumption import Draw
 from fieldkit.rig.evaluation import Rig, evaluate
 from fieldkit.rig.supplies import Lines, Loaded, Mains, limit_a, mains_of
 from fieldkit.show.document import RackUnit, Show, Supply
 from fieldkit.show.edits import changed, find, with_thing
 from fieldkit.show.errors import DocumentError
+
+WORTH_MA = 500
+"""Nobody moves a plug to take less than this off the worst phase: common practice, no source."""
 
 
 class Move(msgspec.Struct, frozen=True, gc=False):
@@ -56,7 +59,7 @@ def balance(show: Show) -> Balance:
         chosen, sure = share(items, slots, _base(mains, items, slots))
         proved = proved and sure
         moved = list(_moves(items, slots, chosen))
-        if moved:
+        if moved and gain_ma(chosen, items, slots, _base(mains, items, slots)) >= WORTH_MA:
             show = _all_plugged(show, rig, items, slots, chosen)
             rig = evaluate(show)
             mains = mains_of(rig)
@@ -68,7 +71,8 @@ def _says(groups: int, moves: Sequence[Move], first: Mains, last: Mains, proved:
     if not groups:
         return "nothing to choose: there are not two circuits alike, or two lines of one supply, with something on them"
     if not moves:
-        return f"it is {'as good as it can be' if proved else 'as good as was found'}: nothing needs to move"
+        known = "as good as it can be, to half an ampere" if proved else "as good as was found"
+        return f"it is {known}: nothing needs to move"
     before, after = max(first.totals), max(last.totals)
     sure = "no other sharing is better" if proved else "a better one may exist"
     return f"worst phase {before:.1f} A before, {after:.1f} A after, {len(moves)} moved; {sure}"

@@ -19,6 +19,8 @@ FEW_STATES = 400
 GRAINS_MA = (1, 100)
 """Steps that loads are counted in [mA]."""
 
+NO_END = 10**12
+
 Loads: TypeAlias = tuple[int, ...]
 Base: TypeAlias = tuple[list[int], list[int]]
 """What stays: on each slot, and on each of the three lines above them [mA]."""
@@ -85,6 +87,20 @@ def _bettered(chosen: Loads, items: list[Item], slots: list[Slot], base: Base) -
         if chosen == before:
             break
     return chosen
+
+
+def gain_ma(chosen: Loads, items: list[Item], slots: list[Slot], base: Base) -> int:
+    """Say what a way takes off the worst phase, or off the worst circuit where nobody knows the phases [mA].
+
+    Without end where it takes away an overload, or plugs in what is on no slot yet.
+    """
+    if any(item.slot is None for item in items):
+        return NO_END
+    present = tuple(item.slot or 0 for item in items)
+    before, after = (_cost(_loads(way, items, base), slots, base) for way in (present, chosen))
+    if after[0] < before[0]:
+        return NO_END
+    return max(before[1] - after[1], before[3] - after[3] if not any(slot.lines for slot in slots) else 0)
 
 
 def _search(
