@@ -38,7 +38,7 @@ def test_the_calculations(command, printed, capsys):
 
 
 def test_there_is_something_to_compare():
-    assert len(SHOWN) == 3
+    assert len(SHOWN) == 4
     assert len(CALCULATED) == 7
 
 

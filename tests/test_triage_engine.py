@@ -123,15 +123,23 @@ def test_posterior_of_ears_and_lights_by_hand():
     case = case_of(2)
     seen = [Ear("B2", "no-high"), Ear("B1", "normal"), Light("A.2", "signal")]
     belief = Belief(case, seen)
+    known = [(fault, signature) for fault, signature in zip(case.faults, case.signatures, strict=True) if signature]
+
+    def chances(signature):
+        ears = [Fraction(signature.heard(item.box)[item.word]) for item in seen[:2]]
+        return [*ears, Fraction(signature.lights("A.2")["signal"])]
+
+    # What is none of these answers half evenly, among 8, 8 and 6 words, and half as the known faults do on the whole.
+    odds = sum(Fraction(fault.odds) for fault, _ in known)
+    usual = [
+        sum(Fraction(fault.odds) * chances(signature)[place] for fault, signature in known) / odds for place in range(3)
+    ]
+    other = [(Fraction(1, words) + mean) / 2 for words, mean in zip((8, 8, 6), usual, strict=True)]
     weights = []
     for fault, signature in zip(case.faults, case.signatures, strict=True):
         weight = Fraction(fault.odds)
-        if signature is None:
-            weight *= Fraction(1, 8) ** 2 * Fraction(1, 6)
-        else:
-            for item in seen[:2]:
-                weight *= Fraction(signature.heard(item.box)[item.word])
-            weight *= Fraction(signature.lights("A.2")["signal"])
+        for chance in chances(signature) if signature else other:
+            weight *= chance
         weights.append(weight)
     total = sum(weights)
     assert belief.shares == pytest.approx([float(weight / total) for weight in weights], abs=1e-12)

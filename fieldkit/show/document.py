@@ -163,6 +163,8 @@ class Box(Thing, frozen=True, kw_only=True):
     """The planned drive; may be left out where the model has only one, or passive is meant."""
     switch: Drive | None = None
     """How the switch on the box was seen to stand."""
+    reach: Literal["floor", "ladder", "flown"] = "floor"
+    """What it takes to get at the box: it sets the minutes of a test there."""
     presets: dict[str, ModelId] = {}
     """Section -> preset, where the choice is not left to the program."""
     position: Position | None = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import msgspec
 
@@ -57,6 +58,8 @@ class Case:
             listed = ", ".join(map(printable, what))
             raise NoAnswerError(f"{listed}: no loudspeaker line goes there, so there is nothing to find")
         self._by_run = by_run
+        self.answers: dict[tuple[object, ...], Any] = {}
+        """What tests may answer under each fault, kept by ``menu.answers_of``."""
         self._predicted: dict[tuple[str, str, str, bool], Predicted] = {}
         temperature_c = rig.conditions.temperature_c
         circuits = {run: circuit_of(by_run[run], temperature_c) for run in self.runs}

@@ -10,10 +10,10 @@ from math import fsum, log2
 
 import msgspec
 
-from fieldkit.triage.menu import Test, done_by, menu, outcomes
+from fieldkit.triage.menu import Test, answers_of, done_by, menu
 from fieldkit.triage.posterior import Belief
 
-NEGLIGIBLE = 1e-4
+NEGLIGIBLE = 5e-4
 """Faults with a smaller share do not enter the choice."""
 
 
@@ -70,13 +70,18 @@ class Chooser:
 
     def joint(self, test: Test) -> tuple[tuple[str, ...], list[list[float]]]:
         """Give the probability of each fix and each outcome together."""
-        names, rows = outcomes(test, self._belief.case, self._belief.focus, self._likely)
-        joint = [[0.0] * len(names) for _ in self._fixes]
-        for index, fix, row in zip(self._likely, self._fix_of, rows, strict=True):
-            share, into = self._belief.shares[index], joint[fix]
-            for column, chance in enumerate(row):
+        table = answers_of(test, self._belief.case, self._belief.focus)
+        together: dict[tuple[int, int], float] = {}
+        of_fault, shares = table.of_fault, self._belief.shares
+        for index, fix in zip(self._likely, self._fix_of, strict=True):
+            key = (fix, of_fault[index])
+            together[key] = together.get(key, 0.0) + shares[index]
+        joint = [[0.0] * len(table.names) for _ in self._fixes]
+        for (fix, number), share in together.items():
+            into = joint[fix]
+            for column, chance in enumerate(table.rows[number]):
                 into[column] += share * chance
-        return names, joint
+        return table.names, joint
 
     def ranked(self) -> list[tuple[float, float, Test]]:
         """List all tests with bits a minute and bits, the best first."""

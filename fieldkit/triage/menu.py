@@ -103,7 +103,7 @@ def _swaps(case: Case) -> Iterator[Test]:
 
 def _reach(case: Case, box: str) -> float:
     found = case.rig.ground.boxes.get(box)
-    return case.table.reach[getattr(found, "reach", "floor")] if found else 1.0
+    return case.table.reach[found.reach] if found else 1.0
 
 
 def done_by(item: Observation, case: Case) -> tuple[str, str, str, bool, str]:
@@ -136,66 +136,80 @@ def answers(test: Test) -> tuple[tuple[str, Observation], ...]:
     return ("moved", Swap(test.what, moved=True)), ("stayed", Swap(test.what, moved=False))  # type: ignore[arg-type]
 
 
+class Answers(msgspec.Struct, frozen=True):
+    """What a test may answer, and the chances of each answer; faults that answer alike share a row."""
+
+    names: tuple[str, ...]
+    rows: tuple[tuple[float, ...], ...]
+    of_fault: tuple[int, ...]
+    """For each fault of the case the number of its row."""
+
+
+def answers_of(test: Test, case: Case, focus: str) -> Answers:
+    """Give what a test may answer under each fault of a case; worked out once."""
+    key = (*test.key, focus if test.kind == "swap" else "")
+    if key not in case.answers:
+        case.answers[key] = _meter_answers(test, case) if test.kind == "meter" else _word_answers(test, case, focus)
+    found: Answers = case.answers[key]
+    return found
+
+
 def outcomes(test: Test, case: Case, focus: str, likely: list[int]) -> tuple[tuple[str, ...], list[tuple[float, ...]]]:
     """Give the names of a test's outcomes, and their chances under each of the likely faults, by number."""
-    if test.kind == "meter":
-        return _meter_outcomes(test, case, likely)
+    table = answers_of(test, case, focus)
+    return table.names, [table.rows[table.of_fault[index]] for index in likely]
+
+
+def _word_answers(test: Test, case: Case, focus: str) -> Answers:
     words = answers(test)
-    found = []
-    for index in likely:
-        signature = case.signatures[index]
+    numbers: dict[tuple[float, ...], int] = {}
+    of_fault = []
+    for signature in case.signatures:
+        row: tuple[float, ...]
         if signature is None:
-            found.append(tuple(1.0 / len(words) for _ in words))
-            continue
-        if test.kind == "listen":
-            chances = signature.heard(test.at)
-            found.append(tuple(chances[word] for word, _ in words))
-        elif test.kind == "lights":
-            chances = signature.lights(test.at)
-            found.append(tuple(chances[word] for word, _ in words))
+            row = tuple(1.0 / len(words) for _ in words)
+        elif test.kind in {"listen", "lights"}:
+            chances = signature.heard(test.at) if test.kind == "listen" else signature.lights(test.at)
+            row = tuple(chances[word] for word, _ in words)
         else:
-            found.append(tuple(answer_chance(signature, item, focus) for _, item in words))
-    return tuple(word for word, _ in words), found
+            row = tuple(answer_chance(signature, item, focus) for _, item in words)
+        of_fault.append(numbers.setdefault(row, len(numbers)))
+    return Answers(tuple(word for word, _ in words), tuple(numbers), tuple(of_fault))
 
 
 WIDE = 3.0
 """Sigmas between two predictions that count as apart when outcomes are named."""
 
 
-def _meter_outcomes(test: Test, case: Case, likely: list[int]) -> tuple[tuple[str, ...], list[tuple[float, ...]]]:
+def _meter_answers(test: Test, case: Case) -> Answers:
     """Cut the scale half-way between the predictions that differ by more than their spread."""
-    predicted = case.predictions(test.run, test.point, test.pair, dc=test.dc)  # type: ignore[arg-type]  # a meter test has one
-    used = {predicted.of_fault[index] for index in likely} - {-1}
+    if test.point is None:
+        raise ValueError("expected a meter test with its point")
+    predicted = case.predictions(test.run, test.point, test.pair, dc=test.dc)
     batch = case.table.meter["batch_spread"] * 1.5
+    # An interval counts by its middle, so that it does not join what lies within it.
     spans = sorted(
-        (item.low, item.high, item.spread + batch * item.common)
-        for number in used
-        if (item := predicted.readings[number]).low < inf
+        ((item.low + item.high) / 2.0, item.spread + batch * item.common)
+        for item in predicted.readings
+        if item.low < inf
     )
-    cuts: list[float] = []
-    names: list[str] = []
-    top = -inf
-    for low, high, sigma in spans:
-        if names and low - top > WIDE * sigma:
-            cuts.append((low + top) / 2.0)
-            names.append(_span(low, high))
-        elif not names:
-            names.append(_span(low, high))
-        top = max(top, high)
-    count = len(names) + 1
+    middles: list[float] = []
+    for middle, sigma in spans:
+        if not middles or middle - middles[-1] > WIDE * sigma:
+            middles.append(middle)
+    cuts = [(before + after) / 2.0 for before, after in pairwise(middles)]
+    count = len(middles) + 1
     slip = case.table.meter["slip"]
-    rows: dict[int, tuple[float, ...]] = {-1: tuple(1.0 / count for _ in range(count))}
-    for number in used:
-        reading = predicted.readings[number]
+    rows = []
+    for reading in predicted.readings:
         if reading.low == inf:
-            rows[number] = (*(slip / count for _ in names), 1.0 - slip * len(names) / count)
+            rows.append((*(slip / count for _ in middles), 1.0 - slip * len(middles) / count))
         else:
             ends = reading.low, reading.high, reading.spread + batch * reading.common
             marks = [0.0, *(below(*ends, cut) for cut in cuts), 1.0]
             parts = [after - before for before, after in pairwise(marks)]
-            rows[number] = (*(part * (1.0 - slip) + slip / count for part in parts), slip / count)
-    return (*names, "open"), [rows[predicted.of_fault[index]] for index in likely]
-
-
-def _span(low: float, high: float) -> str:
-    return f"about {low:.1f} ohm" if high - low < 0.3 else f"{low:.1f} to {high:.1f} ohm"
+            rows.append((*(part * (1.0 - slip) + slip / count for part in parts), slip / count))
+    rows.append(tuple(1.0 / count for _ in range(count)))
+    last = len(rows) - 1
+    of_fault = tuple(last if number < 0 else number for number in predicted.of_fault)
+    return Answers((*(f"about {middle:.1f} ohm" for middle in middles), "open"), tuple(rows), of_fault)

@@ -50,10 +50,7 @@ class Belief:
                 of_reading(reading, item.ohm, item.word, self.shared, case.table.meter)
                 for reading in (*predicted.readings, None)  # the last for something that is none of these
             ]
-            for index, number in enumerate(predicted.of_fault):
-                values = rows[number]
-                self._joint[index] = [old * new for old, new in zip(self._joint[index], values, strict=True)]
-            self._rescale()
+            self._weigh([rows[number] for number in predicted.of_fault])
             return
         if isinstance(item, (Ear, Polarity)):
             case.check_box(item.box, "heard" if isinstance(item, Ear) else "polarity")
@@ -65,9 +62,26 @@ class Belief:
             case.check_box(item.place, "looked")
         if isinstance(item, Swap) and not self.focus:
             self.focus = case.boxes[0] if len(case.boxes) == 1 else ""
-        for index, signature in enumerate(case.signatures):
-            chance = answer_chance(signature, item, self.focus)
-            self._joint[index] = [old * chance for old in self._joint[index]]
+        chances = [answer_chance(signature, item, self.focus) for signature in case.signatures]
+        self._weigh([[chance] * len(self.shared) for chance in chances])
+
+    def _weigh(self, rows: Sequence[Sequence[float]]) -> None:
+        """Multiply in the likelihoods of an observation, a row a fault and a column a circumstance.
+
+        What is none of these answers half like anything at all, and half like the faults that are known do: it is a
+        fault too, and most of the rig is well.
+        """
+        weights = self._weights
+        known = [index for index, signature in enumerate(self.case.signatures) if signature is not None]
+        total = sum(weights[index] for index in known)
+        usual = [
+            sum(weights[index] * rows[index][column] for index in known) / total for column in range(len(self.shared))
+        ]
+        for index, signature in enumerate(self.case.signatures):
+            row = rows[index]
+            if signature is None:
+                row = [(one + other) / 2.0 for one, other in zip(row, usual, strict=True)]
+            self._joint[index] = [old * new for old, new in zip(self._joint[index], row, strict=True)]
         self._rescale()
 
     def _rescale(self) -> None:

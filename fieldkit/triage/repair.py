@@ -71,8 +71,8 @@ def plan(belief: Belief, *, running: bool = False) -> list[Act]:
     for fix, share, fault in belief.fixes:
         if fault.kind in {NOTHING, NONE_OF_THESE} or share < WORTH_DOING:
             continue
-        reach = case.rig.ground.boxes.get(fault.box)
-        far = case.table.reach[getattr(reach, "reach", "floor")] if reach and fault.part in {"box", "cable"} else 1.0
+        box = case.rig.ground.boxes.get(fault.box)
+        far = case.table.reach[box.reach] if box and fault.part in {"box", "cable"} else 1.0
         acts.append(Act(fix, share, repairs[fault.act] * far))
     acts = in_order(acts)
     where = belief.focus or (case.boxes[0] if len(case.boxes) == 1 else "")
