@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import random
 import tomllib
+from collections import Counter
 
+from fieldkit.gear.library import every, find
+from fieldkit.show.borrowing import borrowed
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
 from fieldkit.show.references import problems
@@ -151,3 +154,46 @@ def random_show(rng: random.Random) -> Show:
         for cable in ("two-core", "four-core"):
             parts += [stock(cable, rng.randint(2, 14), length) for length in ("3 m", "10 m", "20 m", "30 m")]
     return read("".join(parts))
+
+
+def library_show(rng: random.Random) -> Show:
+    """Give any show of the demonstration models: every plug, drive, topology and rack that there is, in any mixture."""
+    models: dict[str, list[str]] = {}
+    for entry in every():
+        models.setdefault(entry.kind, []).append(entry.model.id)
+    parts = [f'[show]\npreferred_load = "{rng.choice([2, 4, 4, 8])} ohm"\n']
+    boxes, number = [], 0
+    for zone in range(rng.randint(1, 6)):
+        sides = rng.choice([[], ["left", "right"], ["left", "right"], ["a", "b", "c"], ["m"]])
+        parts.append(f'[[zones]]\nid = "Z{zone}"\nuse = "{rng.choice(["front", "front", "wedge"])}"\n')
+        if sides:
+            parts.append("signals = { " + ", ".join(f'{side} = "S{rng.randint(1, 6)}"' for side in sides) + " }\n")
+        parts.append(f'distance = "{rng.randint(1, 45)} m"\n' if rng.random() < 0.5 else "")
+        for model in rng.sample(models["loudspeaker"], rng.choice([1, 1, 2])):
+            drive = rng.choice(["", *find(model).drives()])
+            for side in sides or [""]:
+                for _ in range(rng.randint(1, 4)):
+                    number += 1
+                    if rng.random() < 0.05:
+                        label = f'{{ impedance = "{rng.choice([4, 8, 16])} ohm", continuous = "200 W" }}'
+                        unknown = f'[[boxes]]\nid = "B{number}"\nzone = "Z{zone}"\nunknown = {label}\n'
+                        boxes.append(unknown + (f'side = "{side}"\n' if side else ""))
+                    else:
+                        boxes.append(box(f"B{number}", model, f"Z{zone}", side, drive))
+    there = Counter(rng.choices(models["amplifier"], k=rng.choice([0, 0, 1, 3])))
+    built = Counter(rng.choices(models["built_rack"], k=rng.choice([0, 0, 1, 2])))
+    for name in sorted({*rng.sample(models["amplifier"], rng.randint(1, 4)), *there}):
+        parts += [stock(name, there[name] + rng.randint(0, 6))]
+    for name in sorted({*rng.sample(models["built_rack"], rng.choice([0, 1])), *built}):
+        parts += [stock(name, built[name] + rng.randint(0, 2))]
+    if rng.random() < 0.5:
+        parts.append(stock(rng.choice(models["processor"]), rng.randint(1, 3)))
+    for kind, chance in (("cable", rng.choice([0.0, 0.6])), ("adaptor", rng.choice([0.0, 0.6])), ("panel", 0.3)):
+        for name in models[kind]:
+            for length in ("2 m", "5 m", "10 m", "20 m", "30 m") if kind == "cable" else ("",):
+                parts += [stock(name, rng.randint(1, 8), length)] if rng.random() < chance else []
+    units = [f'[[rack_units]]\nid = "U{n}"\nmodel = "{name}"\n' for n, name in enumerate(there.elements())]
+    units += [f'[[racks]]\nid = "K{n}"\nas_built = "{name}"\n' for n, name in enumerate(built.elements())]
+    show, _ = borrowed(decode(tomllib.loads("format = 1\n" + "".join(parts + boxes + sorted(units)))), find)
+    assert list(problems(show)) == []
+    return show

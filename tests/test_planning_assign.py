@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_checker import faults
-from planned_shows import AMPLIFIERS, CABLES, SPEAKERS, amplifier, box, random_show, read, stock
+from planned_shows import AMPLIFIERS, CABLES, SPEAKERS, amplifier, box, library_show, random_show, read, stock
 
 from fieldkit import samples
 from fieldkit.checks.checking import check
@@ -132,6 +132,22 @@ def test_a_random_show_is_planned_without_an_error_or_says_what_is_short(seed):
     assert faults(show, proposal.show) == []
     assert proposal.holds or proposal.short, (proposal.errors, proposal.undriven)
     assert proposal.proof.least_rack_units <= proposal.rack_units
+
+
+@pytest.mark.parametrize("seed", range(14))
+def test_any_mixture_of_the_demonstration_models_is_planned_or_said_to_be_short(seed, tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path))
+    show = library_show(random.Random(seed))
+    proposal = assign(show)
+    assert list(problems(proposal.show)) == []
+    assert decode(msgspec.to_builtins(proposal.show, enc_hook=str)) == proposal.show
+    assert [fault for fault in faults(show, proposal.show) if not _said(fault, proposal)] == []
+    assert proposal.holds or proposal.short
+    assert not {finding.rule for finding in proposal.findings} & {"plugs-do-not-fit", "load-under-least", "fed-twice"}
+
+
+def _said(fault, proposal):
+    return any(fault.startswith(f"{item.what}:") for item in proposal.short)
 
 
 @settings(max_examples=15, deadline=None)

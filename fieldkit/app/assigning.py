@@ -44,12 +44,12 @@ def choices_for(show: Show) -> dict[str, tuple[str, str, Wishes]]:
         "rest": ("what has no run yet", "every run that is there stays", Wishes()),
         "free": (
             "the same, drives free",
-            "boxes whose drive nobody wrote down may be bi-amp",
+            "drives that nobody wrote down may change",
             Wishes(free_drives=True),
         ),
         "shared": ("the same, sides may share", "one amplifier may carry both sides of a zone", Wishes(mirrored=False)),
         "loads": ("the same, easy loads", "the preferred load counts before rack units", Wishes(preferred_first=True)),
-        "again": ("everything anew", "runs that come out the same keep their label", Wishes(again=True)),
+        "again": ("everything anew", "and still, what can stay stays", Wishes(again=True)),
     }
     for zone in show.zones:
         wishes = Wishes(again=True, zones=frozenset({zone.id}))

@@ -11,6 +11,7 @@ from math import ceil
 
 import msgspec
 
+from fieldkit.formulas import ohms_law
 from fieldkit.gear.cabling import Cable
 from fieldkit.planning.groups import Group, Way
 from fieldkit.planning.leads import Lead, cable_ohm, leads_to, links_of, worst_loss_db
@@ -113,6 +114,7 @@ class Layer:
         """Take the shortest piece that links two boxes; what is not there is written down as missing."""
         leads = list(links_of(leg.group.speaker, leg.pairs, self.fittings))
         offers = [piece for lead in leads for piece in self.stockroom.pieces(lead.cable, LINK_M)[:1]]
+        offers = [piece for piece in offers if _carries(piece, leg, len(leg.boxes) - 1)] or offers
         if offers:
             piece = min(offers, key=_thrift if offers[0].in_stock else _stoutest)
             self.stockroom.take(piece)
@@ -135,6 +137,8 @@ class Layer:
         if not offers:
             lead = leads[0] if leads else Lead(self.fittings.cables[0])
             return lead, [self._missing(lead.cable, length_m)]
+        carrying = [offer for offer in offers if all(_carries(piece, leg, len(leg.boxes)) for piece in offer[1])]
+        offers = carrying or offers
         offers.sort(key=lambda offer: (offer[0].adaptor is not None, _thrift(offer[1][0])))
         losses = [self._loss_db(leg, pieces, links, laid_ohm) for _, pieces in offers]
         good = [number for number, loss_db in enumerate(losses) if loss_db <= limit_db]
@@ -192,6 +196,18 @@ class Layer:
         stretches = [(lead_ohm, loads)]
         stretches += [(cable_ohm(piece.cable, piece.length, self.temperature_c), loads) for piece in links]
         return max((worst_loss_db(stretches, number) for number in range(len(loads))), default=0.0)
+
+
+def _carries(piece: Piece, leg: Leg, boxes: int) -> bool:
+    """Tell whether a cable bears the current of so many boxes at their continuous rating, on each of its pairs."""
+    rated = piece.cable.current
+    if rated is None:
+        return True
+    for _, loads in leg.way.loads:
+        each = (ohms_law.current_from_power(load.continuous_w, load.rated_ohm) for load in loads)
+        if boxes * sum(each) > rated.value:
+            return False
+    return True
 
 
 def _stoutest(piece: Piece) -> tuple[int, float]:

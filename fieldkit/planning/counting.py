@@ -13,7 +13,7 @@ from collections.abc import Callable
 from fieldkit.planning.fitting import fit
 from fieldkit.planning.goals import goals_of
 from fieldkit.planning.groups import Way
-from fieldkit.planning.leads import can_reach
+from fieldkit.planning.leads import can_reach, end_adaptor
 from fieldkit.planning.outlets import Kind
 from fieldkit.planning.patterns import Pattern
 from fieldkit.planning.question import Counts, Hosting, HostKey, Option, Question, host_keys
@@ -88,6 +88,7 @@ class Build:
             (loads, question.amplifiers[model], mode)
             for (_, loads), (_, mode, model) in zip(way.loads, kind.feeds, strict=True)
         ]
+        adaptor = end_adaptor(kind, group, question.fittings)
         found = []
         for boxes in range(1, group.count + 1 if group.links else 2):
             fits = fit(outputs, boxes, question.limits[group.zone.id])
@@ -98,7 +99,7 @@ class Build:
                 hostings.append("nowhere")
             aparts = [True, False] if group.is_mirrored and question.mirrored else [False]
             found += [
-                Option(index, way, source, kind, boxes, fits, hosting, apart)
+                Option(index, way, source, kind, boxes, fits, hosting, apart, adaptor)
                 for hosting in hostings
                 for apart in aparts
             ]
@@ -164,6 +165,11 @@ class Build:
                 column: float(number * pattern.parts[part])
                 for pattern, column, number, _ in self.patterns()
                 if part in pattern.parts
+            }
+            terms |= {
+                column: float(self.question.groups[option.group].weight)
+                for option, column in self.chosen()
+                if option.adaptor == part
             }
             if not terms:
                 continue

@@ -92,15 +92,16 @@ class Inquiry(msgspec.Struct, frozen=True):
 
     def answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> tuple[Question, Counts]:
         """Give the better of both answers: what stands there where it is enough, since it costs nothing."""
-        there, counts = self.there(), None
-        if there.sources or not there.groups:
-            counts = count(there, cancelled=cancelled, progress=progress)
-            if not any(counts.undriven) and not counts.answer.goal("power").value:
-                return there, counts
+        there = self.there()
+        if not there.groups:
+            return there, count(there, cancelled=cancelled, progress=progress)
+        first = count(there, cancelled=cancelled, progress=progress, until="power") if there.sources else None
+        if first is not None and _worth(first) == (0, 0):
+            return there, count(there, cancelled=cancelled, progress=progress)
         building = self.building()
         wider = count(building, cancelled=cancelled, progress=progress)
-        if counts is not None and _worth(counts) <= _worth(wider):
-            return there, counts
+        if first is not None and _worth(first) <= _worth(wider):
+            return there, count(there, cancelled=cancelled, progress=progress)
         return building, wider
 
 

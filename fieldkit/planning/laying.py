@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from fieldkit.planning.cabling import Layer, Leg
-from fieldkit.planning.leads import cable_ohm, carried_pairs
+from fieldkit.planning.leads import cable_ohm, can_reach, carried_pairs
 from fieldkit.planning.outlets import Feed, Kind, Place
 from fieldkit.planning.patterns import Pattern
 from fieldkit.planning.question import Counts, Option, Question
@@ -73,7 +73,10 @@ def place_clusters(
 
 
 def _subs_first(clusters: list[Cluster], question: Question) -> tuple[Cluster, ...]:
-    """Let subs be the first on a run that they share: the other boxes stand on them or behind them."""
+    """Let subs be the first on a run that they share, since others stand on them; else the fewer boxes.
+
+    What comes first needs cable that carries both pairs, as far as its last box.
+    """
     result = {cluster.boxes: cluster for cluster in clusters}
     at_use = {(cluster.spot.use, cluster.spot.number): cluster for cluster in clusters}
     for (use, number), first in at_use.items():
@@ -81,8 +84,13 @@ def _subs_first(clusters: list[Cluster], question: Question) -> tuple[Cluster, .
         if second is None or not first.spot.place.kind.passes_on:
             continue
         groups = [question.groups[cluster.option.group] for cluster in (first, second)]
-        alike = first.spot.place.kind.feeds == second.spot.place.kind.feeds and groups[1].links
-        if alike and is_sub(groups[1].speaker) and not is_sub(groups[0].speaker):
+        kinds = [cluster.spot.place.kind for cluster in (second, first)]
+        fits = all(can_reach(kind, group, question.fittings) for kind, group in zip(kinds, groups, strict=True))
+        alike = fits and kinds[0].feeds == kinds[1].feeds
+        ranks = [
+            (not is_sub(group.speaker), len(own.boxes)) for group, own in zip(groups, (first, second), strict=True)
+        ]
+        if alike and ranks[1] < ranks[0]:
             for one, other in ((first, second), (second, first)):
                 result[one.boxes] = msgspec.structs.replace(one, spot=other.spot)
     return tuple(result.values())

@@ -26,12 +26,19 @@ class Lead(msgspec.Struct, frozen=True, gc=False):
 
 def can_reach(kind: Kind, group: Group, fittings: Fittings) -> bool:
     """Tell whether some cable joins places of a kind to boxes of a group, and goes on where it must."""
-    if kind.passes_on and not group.links:
+    if kind.passes_on and not (group.links and _meets(kind.joint, group.speaker)):
         return False
     carried = carried_pairs(kind)
     if not any(True for _ in leads_to(group.speaker, kind.plug, carried, fittings, goes_on=kind.passes_on)):
         return False
     return not kind.passes_on or any(True for _ in links_of(group.speaker, carried, fittings))
+
+
+def end_adaptor(kind: Kind, group: Group, fittings: Fittings) -> str:
+    """Name the adaptor that every lead to a box needs at its end; empty where some lead does without."""
+    leads = list(leads_to(group.speaker, kind.plug, carried_pairs(kind), fittings, goes_on=kind.passes_on))
+    names = [lead.adaptor.id for lead in leads if lead.adaptor is not None]
+    return names[0] if len(names) == len(leads) else ""
 
 
 def carried_pairs(kind: Kind) -> tuple[str, ...]:
@@ -45,7 +52,7 @@ def leads_to(
     """List the leads from a connector to a box; with ``goes_on`` the box's own socket must take the plug."""
     for cable in fittings.cables:
         near, far = _ends(cable)
-        if not _joins(plug, near) or any(cable.far_pair(pair) != pair for pair in pairs):
+        if not _joins(plug, near, fittings) or any(cable.far_pair(pair) != pair for pair in pairs):
             continue
         if not far or far == speaker.connector or speaker.assumed:
             yield Lead(cable)
@@ -72,9 +79,21 @@ def _ends(cable: Cable) -> tuple[str, str]:
     return (cable.connectors[0], cable.connectors[-1]) if cable.connectors else ("", "")
 
 
-def _joins(plug: str, near: str) -> bool:
-    """Tell whether a plug goes into a connector; one that nobody has described has two pairs, and no more."""
-    return not near or plug == near or (not plug and near != "8-pole")
+def _meets(joint: str, speaker: Loudspeaker) -> bool:
+    """Tell whether an adaptor goes into a box."""
+    return not joint or speaker.assumed or joint == speaker.connector
+
+
+def _joins(plug: str, near: str, fittings: Fittings) -> bool:
+    """Tell whether a cable goes into a connector.
+
+    One that nobody has described has two pairs and not four; and it is not the one of small columns where there are
+    cables with larger plugs.
+    """
+    if not near or plug:
+        return not near or plug == near
+    small = near == "2-pole" and any(_ends(cable)[0] == "4-pole" for cable in fittings.cables)
+    return near != "8-pole" and not small
 
 
 def cable_ohm(cable: Cable, length: Length, temperature_c: float) -> float:

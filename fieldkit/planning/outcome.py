@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.checks.checking import check
+from fieldkit.checks.finding import Finding
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.planning.proposals import Move, Proof, Proposal, Short, Stage
@@ -25,18 +26,31 @@ def proposal_of(
     """Put a proposal together from the shows before and after it, and from what was counted."""
     rig = evaluate(after)
     units = _rack_units(rig)
+    findings = check(rig)
     return Proposal(
         show=after,
         moves=_moves(evaluate(before), rig),
         rack_units=units,
         proof=_proof(question, counts, units, len(undriven), staying=staying),
-        short=short,
+        short=(*short, *_own_errors(findings, short)),
         undriven=undriven,
         notes=notes,
         stages=tuple(Stage(reached.name, reached.value, reached.least) for reached in counts.answer.reached),
-        findings=check(rig),
+        findings=findings,
         cancelled=counts.answer.stopped,
     )
+
+
+MOST_ERRORS = 20
+
+
+def _own_errors(findings: tuple[Finding, ...], short: tuple[Short, ...]) -> tuple[Short, ...]:
+    """Say why a plan that is laid still has errors: what the show itself asks for, or does not have."""
+    said = {item.what for item in short}
+    errors = [item for item in findings if item.severity == "error" and item.rule != "cables-missing"]
+    own = {(item.where.id, item.says): item for item in errors if item.where.id not in said}
+    first = list(own.values())[:MOST_ERRORS]
+    return tuple(Short(item.where.id, 1, f"{item.where.id}: {item.says}; {item.cure}") for item in first)
 
 
 def _rack_units(rig: Rig) -> int:

@@ -34,6 +34,8 @@ class Kind(msgspec.Struct, frozen=True, order=True, gc=False):
     """Connector that the lead begins with; empty where nobody knows."""
     passes_on: bool
     """Another cluster comes behind this one on the same run, so that its boxes must link and carry all pairs."""
+    joint: str = ""
+    """Connector of the adaptor that comes behind; empty where nobody knows."""
 
     @property
     def pairs(self) -> tuple[str, ...]:
@@ -122,8 +124,10 @@ def _one_behind(pins: Mapping[str, Feed], plug: str, wanted: Sequence[tuple[str,
                 if over != second or own in (first, second) or own not in pins or first not in pins:
                     continue
                 near = _place({first: first}, pins, plug)
-                near = msgspec.structs.replace(near, kind=msgspec.structs.replace(near.kind, passes_on=True))
-                yield (near, _place({second: own}, pins, "", adaptor=adaptor.id)), (adaptor.id,)
+                ends = adaptor.connectors or ("", "")
+                kind = msgspec.structs.replace(near.kind, passes_on=True, joint=ends[0])
+                behind = _place({second: own}, pins, ends[-1], adaptor=adaptor.id)
+                yield (msgspec.structs.replace(near, kind=kind), behind), (adaptor.id,)
 
 
 def _panels(pins: Mapping[str, Feed], plug: str, wanted: Sequence[tuple[str, ...]], fittings: Fittings) -> _Found:

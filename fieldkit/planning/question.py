@@ -33,6 +33,8 @@ class Option(msgspec.Struct, frozen=True, gc=False):
     hosting: Hosting
     apart: bool
     """Each side has it on an amplifier of its own; else both sides may share one."""
+    adaptor: str = ""
+    """What its lead needs at the end, to go into the box."""
 
 
 class Question(msgspec.Struct, frozen=True):

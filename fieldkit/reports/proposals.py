@@ -92,9 +92,12 @@ def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str
         if output.load_ohm != was:
             least = style.value(output.output.least_ohm, "ohm")
             yield (
-                f"{output.output.id}: load {style.value(was, 'ohm')} before, "
-                f"{style.value(output.load_ohm, 'ohm')} after; least {least}"
+                f"{output.output.id}: load {_load(was, style)} before, {_load(output.load_ohm, style)} after; least {least}"
             )
+
+
+def _load(load_ohm: float | None, style: Style) -> str:
+    return "none" if load_ohm is None else style.value(load_ohm, "ohm")
 
 
 def _wrapped(text: str, style: Style) -> list[str]:
