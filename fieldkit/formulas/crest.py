@@ -45,6 +45,21 @@ def peak_voltage(rms_v: Volt, crest_db: Crest) -> Volt:
 
 
 @formula
+def sine_of_peak(peak_v: Volt) -> Volt:
+    """Give the rms volts of the sine that has a peak: how a peak threshold is set on a scale of rms levels.
+
+    peak_v: peak volts [V]
+    Result: the rms voltage of the sine [V]
+    Formula: V = V_peak / √2
+    Valid: a sine
+    Raises: nothing within the ranges
+    Source: the peak of a sine is √2 times its rms value, by definition
+    Example: sine_of_peak(56.57) = 40.00
+    """
+    return peak_v / sqrt(2.0)
+
+
+@formula
 def sine_peak(voltage_v: Volt) -> Volt:
     """Give the peak volts of a sine: where an output that gives these rms volts clips.
 
