@@ -52,7 +52,7 @@ async def test_one_page_in_one_format(hall, tmp_path):
         await press(pilot, "down", "down", "down", "space")  # wiring
         await press(pilot, *["down"] * 10, "space", "down", "space")  # not html, not tables
         await press(pilot, "w")
-        await type_text(pilot, str(tmp_path / "out"))
+        await type_text(pilot, "out")
         await press(pilot, "enter")
         assert "1 file is in out" in await written(pilot)
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["wiring.txt"]
@@ -69,7 +69,7 @@ async def test_a_folder_that_is_a_file(hall, tmp_path):
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "8", "w")
-        assert "this is a file; expected a folder" in await type_text(pilot, str(tmp_path / "taken"))
+        assert "this is a file; expected a folder" in await type_text(pilot, "taken")
         await press(pilot, "enter", "escape")
     assert (tmp_path / "taken").read_text(encoding="utf-8") == "mine"
 
@@ -79,7 +79,7 @@ async def test_a_folder_that_cannot_be_made(hall, tmp_path):
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "8", "w")
-        await type_text(pilot, str(tmp_path / "taken" / "below"))
+        await type_text(pilot, "taken/below")
         await press(pilot, "enter")
         assert "! the sheets cannot be written: " in await written(pilot)
 
@@ -91,8 +91,8 @@ async def test_what_changed_since(hall, tmp_path):
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "8", "s")
-        assert "no such" in (await type_text(pilot, str(tmp_path / "none.toml"))).lower()
-        assert "4 boxes, 2 runs" in await type_text(pilot, str(older))
+        assert "no such" in (await type_text(pilot, "none.toml")).lower()
+        assert "4 boxes, 2 runs" in await type_text(pilot, "older.toml")
         assert "older.toml" in await press(pilot, "enter")
         await press(pilot, "w", "enter")
         assert "files are in" in await written(pilot)
