@@ -10,6 +10,7 @@ from fieldkit.sheets.changes import changes_page
 from fieldkit.sheets.cleaning import cleaned, cleaned_text, marked
 from fieldkit.sheets.labels import labels_page
 from fieldkit.sheets.lid import lid_page
+from fieldkit.sheets.mains import mains_page
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.notices import cautions_page, contact_page, findings_page
 from fieldkit.sheets.page import Column, Page, Table
@@ -30,6 +31,7 @@ PAGES: dict[str, Callable[[Material], Page]] = {
     "settings": settings_page,
     "labels": labels_page,
     "racks": racks_page,
+    "mains": mains_page,
     "rig-check": rig_check_page,
     "findings": findings_page,
     "pull": pull_page,
@@ -47,6 +49,7 @@ PURPOSES = {
     "settings": "presets, limiter thresholds and gains, host by host",
     "labels": "each cable end and output, as a list and as stickers",
     "racks": "the faces of each rack, front and rear",
+    "mains": "loads, plugs, order to switch on, what to meter first",
     "rig-check": "what a meter should read, and room to write",
     "findings": "what the checks still have to say",
     "pull": "what to take, what is hired, cases and weight",

@@ -79,7 +79,6 @@ class Sheets(Editing, Frame):
         rows: list[Row] = []
         if self.session is not None:
             rows += [self._row("page", name, name in self.chosen, PURPOSES[name]) for name in PAGES]
-            rows.append(Row("-", ("", "", "")))
             rows += [self._row("format", name, name in self.formats, FORMAT_WORDS[name]) for name in FORMATS]
             rows.append(Row("units", ("", "units", f"{self._units()}; m changes it")))
             since = Path(self.older[0]).name if self.older else "nothing older to compare with; s names a file"

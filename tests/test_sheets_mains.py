@@ -1,0 +1,43 @@
+"""The page of the mains: the figures of the rig, in the reader's units, and plain about what is not planned."""
+
+import pytest
+from rigs import show_of
+from test_rig_supplies import ROUND, TREE, loaded_amplifier
+
+from fieldkit.sheets.collection import make_page
+from fieldkit.sheets.material import material_of
+from fieldkit.sheets.text import page_text
+
+
+def tables(text, units=None):
+    page = make_page(material_of(show_of(text, ROUND), units), "mains")
+    return {table.name: table for table in page.tables}
+
+
+def test_supplies_with_their_lines_and_drop():
+    rows = {(row[0], row[3]): row for row in tables(TREE)["mains-supplies"].rows}
+    assert set(rows) == {("GEN", "L1"), ("GEN", "L2"), ("GEN", "L3"), ("D1", "L1"), ("D2", "L2"), ("D3", "L3")}
+    assert rows["GEN", "L3"][4:6] == (5, 63)
+    assert rows["D1", "L1"][1:3] == ("GEN", "50 m of 2.5 mm²")
+    # Own, worked by hand: 9 V in its own lead, and 0.0225 · 60/16 · (10 A + I_N) before it.
+    assert rows["D1", "L1"][7] == pytest.approx(100 * (9 + 0.084375 * (10 + rows["GEN", "L1"][6])) / 230)
+
+
+def test_lengths_in_the_units_of_the_reader():
+    assert tables(TREE, "imperial")["mains-supplies"].rows[0][2] == "197 ft of 16 mm²"
+
+
+def test_plugs_and_the_order_to_switch_on():
+    found = tables(TREE + loaded_amplifier("A", "D1") + loaded_amplifier("B"))
+    plugs = {row[1]: row for row in found["mains-plugs"].rows}
+    assert plugs["A"][0] == "D1"
+    assert plugs["A"][3] == pytest.approx(1.54, abs=0.005)
+    assert plugs["B"][0] == "on no supply"
+    assert plugs["B"][3] is None
+    assert [row[1] for row in found["mains-order"].rows] == ["A", "B"]
+
+
+def test_nothing_planned_is_said_and_no_error():
+    text = page_text(make_page(material_of(show_of("", ROUND)), "mains"), 80)
+    assert "mains are not planned" in text
+    assert "A licensed electrician connects feeders" in text
