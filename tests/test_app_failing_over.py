@@ -89,3 +89,19 @@ async def test_a_zone_cannot_die(musical):
     app = app_on(musical)
     async with app.run_test(size=SIZE) as pilot:
         assert "stand on an output, a box" in await press(pilot, "3", "x")
+
+
+async def test_what_is_dead_is_shown_as_dead_and_not_as_free(musical):
+    app = app_on(musical)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4")
+        app.screen.query_one("Rows").move_to("W9/1")
+        await mark(app, pilot, "A5")
+        text = await press(pilot, "enter")
+        [row] = [row for row in text.splitlines() if "W9/1" in row]
+        assert row.rstrip().endswith("dead")
+        [row] = [row for row in text.splitlines() if row.split()[:1] == ["A5.1"]]
+        assert "dead" in row
+        assert "free" not in row
+        app.screen.query_one("Rows").move_to("W9/1")
+        assert "A5 is lost, and silent for it: D1" in await press(pilot, "down", "up")

@@ -12,6 +12,7 @@ from fieldkit.reports.mains import supply_card
 from fieldkit.reports.text import Style, limiter_state
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.losses import dead_outputs
 from fieldkit.rig.meters import expected_readings
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.uses import planned_drive
@@ -92,6 +93,7 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
     yield f"{speaker.description or speaker.id}, {drive}; zone {box.zone} {box.side}".rstrip() + f", used {use.use}"
     if len(speaker.drives()) > 1 and speaker.switch:
         yield f"switch on the box: {drive}"
+    dead = dead_outputs(rig)
     for output, solved in lines_of_box(rig, name):
         yield ""
         for item in solved.boxes:
@@ -100,6 +102,8 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
             section = item.load.section
             pins = f"pins {section.pair}+/{section.pair}-"
             yield f"{section.section}, {pins}, from {output.output.id} by {solved.line.id}"
+            if output.output.id in dead:
+                yield f"  silent: {dead[output.output.id]}"
             yield f"  preset {item.load.choice.id or 'none'}: {item.load.choice.why}"
             yield (
                 f"  {style.value(item.full_w, 'W')} full, {style.value(item.limited_w, 'W')} "
@@ -121,7 +125,7 @@ def _run(rig: Rig, name: str, style: Style) -> Iterator[str]:
     run = next((run for run in rig.show.runs if run.id == name), None)
     if run is None:
         return
-    yield f"from {run.start}"
+    yield f"from {run.start}" if run.start else "plugged in nowhere: see what was moved, and why"
     for number, step in enumerate(run.path, start=1):
         what = step.cable or step.adaptor or f"{step.panel} {step.socket}"
         length = f"{step.length} of " if step.length else ""
@@ -173,6 +177,9 @@ def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
         return
     boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads)) or "nothing"
     yield f"{output.output.model.id}, {output.output.mode}; drives {boxes}"
+    dead = dead_outputs(rig).get(name)
+    if dead:
+        yield f"dead: {dead}"
     load = style.value(output.load_ohm, "ohm") if output.load_ohm is not None else "none"
     least, gives = style.value(output.output.least_ohm, "ohm"), style.value(output.can_give_v, "V")
     yield f"load {load}, least {least}, gives {gives}"

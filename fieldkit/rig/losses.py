@@ -6,12 +6,11 @@ from collections.abc import Iterable, Mapping
 
 import msgspec
 
-from fieldkit.gear.processor import Processor
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Load
 from fieldkit.rig.outputs import Output
 from fieldkit.show.contents import channels_of
-from fieldkit.show.document import Model, RackUnit, Show
+from fieldkit.show.document import RackUnit, Show
 
 
 class Losses(msgspec.Struct, frozen=True):
@@ -106,6 +105,11 @@ def silenced(rig: Rig, losses: Losses) -> tuple[Silent, ...]:
     return tuple(found)
 
 
-def hosts_presets(model: Model | None) -> bool:
-    """Tell whether a model is a processor that can hold presets."""
-    return isinstance(model, Processor) and model.hosts is not None
+def dead_outputs(rig: Rig) -> dict[str, str]:
+    """Say of each output that brings nothing to its boxes why, by what the show notes as lost."""
+    names = lost_now(rig.show)
+    if not names:
+        return {}
+    losses = losses_of(rig.show, rig.ground.units, names)
+    reasons = {item.output.id: reason(rig, losses, item.output, item.source) for item in rig.outputs}
+    return {name: why for name, why in reasons.items() if why}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -22,6 +22,7 @@ from fieldkit.reports.cards import Label
 from fieldkit.reports.text import Style, limited_text
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.losses import dead_outputs
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.supplies import mains_of
@@ -85,6 +86,8 @@ class Racks(Explaining, Editing, Frame):
         rows = []
         if session is not None:
             worst = _worst(session.findings)
+            dead = dead_outputs(session.rig)
+            lost = [item.id for item in session.present.lost]
             for output in session.rig.outputs:
                 for solved in output.lines:
                     names = {
@@ -93,8 +96,9 @@ class Racks(Explaining, Editing, Frame):
                         solved.line.run.id,
                         *(load.box.id for load in solved.line.loads),
                     }
+                    names.update(lost if output.output.id in dead else ())
                     severity = min((worst[name] for name in names if name in worst), default=len(SEVERITIES))
-                    rows.append((severity, _row(output, solved, severity, self.fieldkit.style)))
+                    rows.append((severity, _row(output, solved, severity, self.fieldkit.style, dead)))
         rows.sort(key=lambda item: item[0])
         free = list(self._free(session.rig)) if session is not None else []
         self.query_one(Rows).show([*(row for _, row in rows), *free])
@@ -104,9 +108,19 @@ class Racks(Explaining, Editing, Frame):
     def _free(self, rig: Rig) -> Iterator[Row]:
         """Show the outputs that drive nothing, and the processors: they are edited and used from here too."""
         safe = self.fieldkit.safe
+        dead = dead_outputs(rig)
         for output in rig.outputs:
             if not output.lines:
-                cells = ("", output.output.id, "", "free", "", output.output.model.id, "", "")
+                cells = (
+                    "",
+                    output.output.id,
+                    "",
+                    "dead" if output.output.id in dead else "free",
+                    "",
+                    output.output.model.id,
+                    "",
+                    "",
+                )
                 yield Row(f"output {output.output.id}", tuple(safe(cell) for cell in cells), mark="quiet")
         for unit in rig.ground.units.values():
             if not isinstance(rig.ground.models[unit.model], Amplifier):
@@ -128,6 +142,8 @@ class Racks(Explaining, Editing, Frame):
             return
         output, solved = found
         names = {output.output.id, solved.line.id, solved.line.run.id, *(load.box.id for load in solved.line.loads)}
+        if output.output.id in dead_outputs(session.rig):
+            names.update(item.id for item in session.present.lost)
         about = next((item for item in session.findings if item.where.id in names), None)
         self.note(f"{about.where.id}: {about.says}   (f: all findings)" if about else "")
 
@@ -265,7 +281,7 @@ def _worst(findings: tuple[Finding, ...]) -> dict[str, int]:
     return worst
 
 
-def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style) -> Row:
+def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style, dead: Mapping[str, str]) -> Row:
     loads = solved.line.loads
     word = SEVERITIES[severity] if severity < len(SEVERITIES) else ""
     driven = max(solved.boxes, key=lambda box: box.full_w, default=None)
@@ -273,6 +289,8 @@ def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style) 
     if driven is not None:
         mark = " assumed" if output.assumed else ""
         watts = f"{driven.full_w:.0f}/{limited_text(output, driven)}/{driven.load.continuous_w:.0f}{mark}"
+    if output.output.id in dead:
+        watts = "dead"
     return Row(
         solved.line.id,
         (
