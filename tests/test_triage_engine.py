@@ -385,3 +385,14 @@ def test_the_pairs_that_no_test_tells_apart_are_these():
             if max(gaps) < 0.3:
                 found.add((f"{one.kind} {one.at}", f"{two.kind} {two.at}"))
     assert found <= ALLOWED, sorted(found - ALLOWED)
+
+
+def test_a_box_metered_by_itself_has_its_own_ohms():
+    readings = '[[readings]]\nline = "W1/1"\nat = "B1.alone"\nvalue = "6.2 ohm"\n'
+    case = case_of(1, text=biamp(1) + readings)
+    assert case.bench.circuits["W1"].stations[0].elements[0].dc_ohm == pytest.approx(6.2)
+
+
+def test_the_end_of_a_cable_leads_to_its_run():
+    rig = evaluate(open_show(samples.folder() / "village_hall.toml").show)
+    assert Case(rig, ["W1-A"], TABLE).runs == ("W1",)

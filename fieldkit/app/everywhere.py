@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from fieldkit.app.application import FieldkitApp
 
 
-TROUBLED = {"box", "run", "output", "unit", "zone", "rack"}
+TROUBLED = {"box", "run", "output", "unit", "zone", "rack", "cable end"}
 """Kinds of labels that a fault can be looked for at."""
 
 

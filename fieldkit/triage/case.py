@@ -10,11 +10,12 @@ import msgspec
 from fieldkit.gear.amplifier import Topology
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.wording import nearest, printable
+from fieldkit.rig.cable_ends import cable_ends
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Line
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.triage.circuit import Circuit, circuit_of, is_open
-from fieldkit.triage.earlier import earlier_readings
+from fieldkit.triage.earlier import earlier_readings, with_own_readings
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.observations import ObservationError
 from fieldkit.triage.seeing import Point, Seen, look, points
@@ -62,7 +63,11 @@ class Case:
         """What tests may answer under each fault, kept by ``menu.answers_of``."""
         self._predicted: dict[tuple[str, str, str, bool], Predicted] = {}
         temperature_c = rig.conditions.temperature_c
-        circuits = {run: circuit_of(by_run[run], temperature_c) for run in self.runs}
+        self.earlier = earlier_readings(rig, self.runs, table)
+        circuits = {
+            run: with_own_readings(circuit_of(by_run[run], temperature_c), run, self.earlier.well, table.meter)
+            for run in self.runs
+        }
         self.lines = {run: {line.pair: line.id for line in by_run[run]} for run in self.runs}
         self.points = {run: points(circuit, self.lines[run]) for run, circuit in circuits.items()}
         topologies: dict[str, dict[str, Topology]] = {
@@ -75,7 +80,6 @@ class Case:
         self.boxes = tuple(self.bench.places)
         asked = [word for word in what if word in self.bench.places]
         self.focus = asked[0] if asked else ""
-        self.earlier = earlier_readings(rig, self.runs, table)
         self.faults = tuple(self._faults(set(mentioned)))
         self.signatures = tuple(
             None if fault.kind == NONE_OF_THESE else Signature(fault, self.bench) for fault in self.faults
@@ -193,7 +197,7 @@ def own_pair(point: Point, pair: str) -> str:
 
 
 def runs_of(rig: Rig, word: str) -> tuple[str, ...]:
-    """Find the runs of a box, run, line, output, unit, rack or zone. Raises ObservationError for none of these."""
+    """Find the runs of a box, run, line, output, unit, rack, zone or cable end. Raises ObservationError for none."""
     show = rig.show
     runs = {run.id: run for run in show.runs}
     if word in runs:
@@ -217,6 +221,9 @@ def runs_of(rig: Rig, word: str) -> tuple[str, ...]:
     )
     if found:
         return tuple(found)
+    ends = {end.label: tuple(end.runs) for end in cable_ends(show, rig.ground)}
+    if word in ends:
+        return ends[word]
     outputs = {output.output.id for output in rig.outputs}
     units = {*rig.ground.units, *rig.ground.racks}
     if word in outputs | units:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Literal
 
 import msgspec
 
 from fieldkit.rig.evaluation import Rig
 from fieldkit.show.document import Reading
+from fieldkit.triage.circuit import Circuit, is_open
+from fieldkit.triage.edits import with_element
 from fieldkit.triage.observations import Metered
 from fieldkit.triage.rig_check import entries
-from fieldkit.triage.table import Table
+from fieldkit.triage.table import Numbers, Table
 
 Place = tuple[str, str, str, bool]
 """Run, point, pin pair there, and whether the meter was a DC one."""
@@ -46,6 +48,25 @@ def earlier_readings(rig: Rig, runs: Collection[str], table: Table) -> Earlier:
             elif reading.value.ohm is not None and not reading.warm:
                 well[place] = reading.value.ohm
     return Earlier(well, tuple(wrong))
+
+
+def with_own_readings(circuit: Circuit, run: str, well: Mapping[Place, float], meter: Numbers) -> Circuit:
+    """Let the sections of boxes that were metered by themselves have the DC ohms that they read.
+
+    Only where one section hangs on the pair, and where the reading is within the spread that a healthy driver has.
+    """
+    for index, station in enumerate(circuit.stations):
+        for number, element in enumerate(station.elements):
+            pair = element.plus[:-1]
+            read = well.get((run, f"{station.box}.alone", pair, True))
+            single = sum(other.plus == element.plus for other in station.elements) == 1
+            if read is None or not single or is_open(element.dc_ohm):
+                continue
+            spread = meter["batch_spread"] + meter["own_spread"] + element.dc_guess
+            if abs(read - element.dc_ohm) <= 3.0 * spread * element.dc_ohm:
+                known = msgspec.structs.replace(element, dc_ohm=read, dc_guess=0.0)
+                circuit = with_element(circuit, index, number, known)
+    return circuit
 
 
 def _as_observed(point: str, pair: str, reading: Reading) -> Metered:

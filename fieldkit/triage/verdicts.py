@@ -230,7 +230,8 @@ class Judge:
             return Verdict(ok=False, says=text)
         more = ohm - expected
         if ohm <= warmest and dc:
-            says = f"{more:.1f} ohm high: coils that have just played, or a bad contact; meter again when cold"
+            leads = "leads that were not nulled, " if more <= 1.5 * self._meter["leads_ohm"] else ""
+            says = f"{more:.1f} ohm high: {leads}coils that have just played, or a bad contact; meter again when cold"
             return Verdict(ok=False, says=says)
         if more <= 15.0:
             return Verdict(ok=False, says=f"{more:.1f} ohm high: a bad contact, a driver open, or another model of box")
