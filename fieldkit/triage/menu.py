@@ -167,14 +167,17 @@ def _word_answers(test: Test, case: Case, focus: str) -> Answers:
     for signature in case.signatures:
         row: tuple[float, ...]
         if signature is None:
-            row = tuple(1.0 / len(words) for _ in words)
+            row = tuple(1.0 / len(words) for _ in words) + ((0.0,) if test.kind == "polarity" else ())
         elif test.kind in {"listen", "lights"}:
             chances = signature.heard(test.at) if test.kind == "listen" else signature.lights(test.at)
             row = tuple(chances[word] for word, _ in words)
         else:
             row = tuple(answer_chance(signature, item, focus) for _, item in words)
+            if test.kind == "polarity":  # a silent box gives the tester nothing to say
+                row = (*row, max(0.0, 1.0 - sum(row)))
         of_fault.append(numbers.setdefault(row, len(numbers)))
-    return Answers(tuple(word for word, _ in words), tuple(numbers), tuple(of_fault))
+    names = (*(word for word, _ in words), *(("nothing to hear",) if test.kind == "polarity" else ()))
+    return Answers(names, tuple(numbers), tuple(of_fault))
 
 
 WIDE = 3.0

@@ -124,12 +124,14 @@ def answer_chance(signature: Signature | None, item: Observation, focus: str) ->
         return signature.heard(item.box)[item.word] if signature else 1.0 / len(HEARD)
     if isinstance(item, Light):
         return signature.lights(item.output)[item.word] if signature else 1.0 / len(LIGHTS)
+    if isinstance(item, Polarity):
+        if signature is None:
+            return 0.5
+        return signature.is_reversed(item.box) if item.is_reversed else signature.is_as_planned(item.box)
     chance = 0.5
     yes = False
     if isinstance(item, Swap):
         chance, yes = (signature.moved(item.what, focus) if signature else 0.5), item.moved
-    elif isinstance(item, Polarity):
-        chance, yes = (signature.is_reversed(item.box) if signature else 0.5), item.is_reversed
     elif isinstance(item, Look):
         chance, yes = (signature.looks_wrong(item.place) if signature else 0.5), item.wrong
     return chance if yes else 1.0 - chance

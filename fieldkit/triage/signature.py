@@ -257,10 +257,13 @@ class Signature:
         return 1.0 - slip if fault.part == what and here else slip
 
     def is_reversed(self, box: str) -> float:
-        """Give the chance that a polarity tester says that a box is not as planned."""
+        """Give the chance that a polarity tester says that a box is not as planned.
+
+        A box that is silent gives the tester nothing to say: whatever it says then is a slip.
+        """
         slip = self._bench.table.polarity["slip"]
         if word_of(self.sections(box) or [Heard("full", 0.0)]) == "silent":
-            return 0.5
+            return slip
         if self._is_changed:
             for run, index in self._bench.places.get(box, ()):
                 if run == self.fault.run and any(
@@ -268,6 +271,12 @@ class Signature:
                 ):
                     return 1.0 - slip
         return slip
+
+    def is_as_planned(self, box: str) -> float:
+        """Give the chance that a polarity tester says that a box is as planned."""
+        if word_of(self.sections(box) or [Heard("full", 0.0)]) == "silent":
+            return self._bench.table.polarity["slip"]
+        return 1.0 - self.is_reversed(box)
 
     def looks_wrong(self, place: str) -> float:
         """Give the chance that a look at a place finds something."""

@@ -102,6 +102,11 @@ def _segment_faults(circuit: Circuit, index: int, table: Table) -> Iterator[Faul
             ears=after,
         )
         yield fault("reversed", f"plus and minus are exchanged in {where}", edits.reversed_pair(circuit, index, far))
+    if len(pairs) > 1:
+        cut = circuit
+        for pair in pairs:
+            cut = edits.conductor_open(cut, index, f"{pair}+")
+        yield fault("lead-dead", f"nothing goes through the {segment.name}: several conductors are open", cut)
     after = tuple((name, COMES_AND_GOES) for name in _boxes_from(circuit, index))
     yield fault("loose-contact", f"a contact in the {segment.name} comes and goes", circuit, ears=after)
     listed = list(pairs)
