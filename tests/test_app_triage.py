@@ -137,3 +137,15 @@ async def test_a_broken_table_of_ones_own_is_said_and_nothing_falls(state):
     app = hall()
     async with app.run_test(size=(80, 24)) as pilot:
         assert "triage.toml: unknown key 'no-such'" in await press(pilot, "7")
+
+
+async def test_a_box_can_be_metered_by_itself():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "7", "v")
+        await type_text(pilot, "SL.alone")
+        await press(pilot, "enter")
+        await type_text(pilot, "5.6")
+        text = await press(pilot, "enter")
+        assert "W1/1: as expected" in text
+        assert [(one.line, one.at) for one in app.session.present.readings] == [("W1/1", "SL.alone")]

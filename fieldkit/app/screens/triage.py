@@ -51,6 +51,7 @@ class Triage(Editing, Frame):
         Action("passes", "p", "pass", "Go on to the next pass of the rig check: meter, quiet noise, polarity"),
         Action("warm", "w", "cold/warm", "Say whether the coils have just played, for the readings that follow"),
         Action("kind", "i", "DC/1 kHz", "Meter DC ohms, or impedance at 1 kHz"),
+        Action("place", "v", "other place", "Meter at another place: at a box, at its link, a box alone", shown=False),
         Action("back", "b", "rig check", "Change between the rig check and the fault that is being looked for"),
         Action("other", "o", "other test", "Do another test than the one that is proposed", shown=False),
         Action("take_back", "z", "undo answer", "Take back the last answer of the search", shown=False),
@@ -173,6 +174,27 @@ class Triage(Editing, Frame):
         hint = "ohms, or OL for open   enter takes it and goes on   esc leaves"
         title = f"{line} at {at}: {'DC ohms' if self._kind == 'dc' else 'ohms at 1 kHz'}, plug pulled"
         self.fieldkit.ask(title, "", _look_at_reading, lambda text: self._keep_reading(line, at, text), hint)
+
+    def action_place(self) -> None:
+        """Meter at a place that the list does not show."""
+        session = self.session
+        if session is None:
+            return
+        style = self.fieldkit.style
+        options = [
+            Option(
+                f"{entry.line} {entry.at}",
+                (entry.line, entry.at, f"pins {entry.pair}", band_text(entry.expected.dc, "open", style)),
+            )
+            for entry in entries(session.rig, table())
+        ]
+
+        def take(key: str | None) -> None:
+            if key is not None:
+                line, _, at = key.partition(" ")
+                self._ask_reading(line, at)
+
+        self.app.push_screen(Choose("meter where, plug pulled there", options, columns=4), take)
 
     def _keep_reading(self, line: str, at: str, text: str) -> None:
         session = self.session
