@@ -240,3 +240,10 @@ def test_hostile_labels_are_data(capsys, show):
         status, out, err = asked(capsys, "triage", show(METERED + biamp(1)), word)
         assert (status, out) == (2, "")
         assert len(err) < 800
+
+
+def test_a_reading_whose_place_has_gone_stays_in_sight(capsys, show):
+    item = readings(capsys, show(passive(2, reading("3 ohm", at="B9.in"))))["W1/1", "B9.in"]
+    assert item["read"]["dc_ohm"] == 3.0
+    assert "the plan has no such line or place now" in item["verdict"]
+    assert item["ok"] is None

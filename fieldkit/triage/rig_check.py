@@ -92,7 +92,7 @@ def entries(rig: Rig, table: Table, runs: Collection[str] | None = None) -> Iter
             if point is None:
                 continue
             pair = point.pairs[point.lines.index(line.id)]
-            mine = readings.get((line.id, expected.at), [])
+            mine = readings.pop((line.id, expected.at), [])
             judge = Judge(circuit, point, pair, table.meter)
             yield Entry(
                 line.id,
@@ -102,6 +102,18 @@ def entries(rig: Rig, table: Table, runs: Collection[str] | None = None) -> Iter
                 _said(judge, [one for one in mine if one.kind == "dc"], table),
                 _said(judge, [one for one in mine if one.kind == "1khz"], table),
             )
+    if runs is None:
+        for (name, at), left in readings.items():
+            yield _elsewhere(name, at, left)
+
+
+def _elsewhere(line: str, at: str, readings: list[Reading]) -> Entry:
+    """Keep a reading in sight whose place the plan no longer has."""
+    verdict = Verdict(ok=None, says="no verdict: the plan has no such line or place now")
+    last = in_time(readings)[-1]
+    said = Said(last, verdict, None, "")
+    nothing = Expected(at=at, dc=None, z1k=None, assumed=False)
+    return Entry(line, at, "", nothing, said if last.kind == "dc" else None, said if last.kind == "1khz" else None)
 
 
 _LONG_AGO = dt.datetime.min.replace(tzinfo=dt.UTC)
