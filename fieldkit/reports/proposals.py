@@ -91,8 +91,8 @@ def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str
         was = old.load_ohm if old is not None else None
         if output.load_ohm != was:
             least = style.value(output.output.least_ohm, "ohm")
-            before, after = _load(was, style), _load(output.load_ohm, style)
-            yield f"{output.output.id}: load {before} before, {after} after; least {least}"
+            loads = f"{_load(was, style)} before, {_load(output.load_ohm, style)} after"
+            yield f"{output.output.id}: load {loads}; least {least}"
 
 
 def _load(load_ohm: float | None, style: Style) -> str:
