@@ -8,9 +8,12 @@ from sheet_tools import material, sample, table
 
 from fieldkit import samples
 from fieldkit.checks.stock import used_cables, used_models
+from fieldkit.reports.mains import mains_object
 from fieldkit.reports.objects import lines_object
 from fieldkit.sheets.collection import make_page
 from fieldkit.sheets.page import RunDrawing
+from fieldkit.triage import rig_check
+from fieldkit.triage.table import table as table_of_odds
 
 
 @pytest.fixture(scope="module", params=samples.names())
@@ -108,6 +111,27 @@ def test_readings_that_were_taken_are_on_the_page():
     rows = {row["line"]: row["read"] for row in table(sample("open_air"), "rig-check", "rig-check")}
     assert rows["W1/1"] == "3.0 ohm (crew)"
     assert rows["W4/2"] == ""
+
+
+def test_verdicts_are_those_of_the_command_readings(one):
+    entries = [entry for entry in rig_check.entries(one.rig, table_of_odds()) if entry.dc or entry.z1k]
+    rows = table(one, "rig-check", "verdicts")
+    assert [(row["line"], row["at"], row["verdict"]) for row in rows] == [
+        (entry.line, entry.at, entry.says) for entry in entries
+    ]
+
+
+def test_the_mains_are_those_of_the_command_mains(one):
+    said = mains_object(one.rig)
+    if not one.show.supplies:
+        assert make_page(one, "mains").tables == ()
+        return
+    loads = [(row["line"], row["load"]) for row in table(one, "mains", "supplies")]
+    assert loads == [(line["line"], line["load_a"]) for supply in said["supplies"] for line in supply["lines"]]
+    plugs = {row["unit"]: row["supply"] for row in table(one, "mains", "plugs")}
+    assert plugs == {unit["id"]: unit["supply"] or "not planned" for unit in said["units"]}
+    order = [(row["unit"], row["surge"]) for row in table(one, "mains", "switch-on")]
+    assert order == [(step["unit"], step["surge_a"]) for step in said["switch_on"]]
 
 
 def test_each_piece_of_each_run_is_on_the_wiring_page_once(one):

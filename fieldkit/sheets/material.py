@@ -64,9 +64,9 @@ class Material:
         return found
 
     @cached_property
-    def output_of_line(self) -> dict[str, SolvedOutput]:
-        """The solved output by the id of a line."""
-        return {solved.line.id: output for output in self.rig.outputs for solved in output.lines}
+    def line(self) -> dict[str, Line]:
+        """The lines by their ids, fed or not."""
+        return {line.id: line for line in self.rig.lines}
 
     def model(self, name: str) -> Model | None:
         """Find a model by its id."""

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from fieldkit.rig.lines import Line
-from fieldkit.rig.meters import Expected, expected_readings
+from fieldkit.rig.meters import Expected
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Table, Words
 from fieldkit.show.document import Reading
+from fieldkit.triage.rig_check import Entry, entries, in_time
+from fieldkit.triage.table import table
 
 WORDS = (
     (
@@ -22,27 +23,23 @@ WORDS = (
 
 
 def rig_check_page(material: Material) -> Page:
-    """Make the page."""
+    """Make the page, in the order in which one walks past the racks."""
     taken: dict[tuple[str, str], list[Reading]] = {}
     for reading in material.show.readings:
         taken.setdefault((reading.line, reading.at), []).append(reading)
-    temperature = material.rig.conditions.temperature_c
     at_rack: list[tuple[Cell, ...]] = []
     at_boxes: list[tuple[Cell, ...]] = []
-    for line in _in_order(material):
-        for expected in expected_readings(line, temperature):
-            readings = taken.get((line.id, expected.at), [])
-            if expected.at == "amp":
-                at_rack.append(_rack_row(line, expected, readings, material))
-            else:
-                at_boxes.append((line.id, expected.at, *_bands(expected), _read(readings)))
-    return Page("rig-check", "Rig check", (Words(WORDS), _at_rack(tuple(at_rack)), _at_boxes(tuple(at_boxes))))
-
-
-def _in_order(material: Material) -> list[Line]:
-    """Give the lines in the order of the amplifiers, then those that nothing feeds."""
-    fed = [solved.line for output in material.rig.outputs for solved in output.lines]
-    return [*fed, *(line for line in material.rig.lines if line.output is None)]
+    verdicts: list[tuple[Cell, ...]] = []
+    for entry in entries(material.rig, table()):
+        read = _read(in_time(taken.get((entry.line, entry.at), [])))
+        if read:
+            verdicts.append((entry.line, entry.at, read, entry.says))
+        if entry.at == "amp":
+            at_rack.append((*_rack_head(entry, material), *_bands(entry.expected), read))
+        else:
+            at_boxes.append((entry.line, entry.at, *_bands(entry.expected), read))
+    tables = (_at_rack(tuple(at_rack)), _verdicts(tuple(verdicts)), _at_boxes(tuple(at_boxes)))
+    return Page("rig-check", "Rig check", (Words(WORDS), *tables))
 
 
 BANDS = (Column("reads", "ohm"), Column("from", "ohm"), Column("to", "ohm"), Column("at 1 kHz", "ohm"))
@@ -55,13 +52,14 @@ def _bands(expected: Expected) -> tuple[Cell, ...]:
     return expected.dc.value, expected.dc.low, expected.dc.high, z1k
 
 
-def _rack_row(line: Line, expected: Expected, readings: list[Reading], material: Material) -> tuple[Cell, ...]:
+def _rack_head(entry: Entry, material: Material) -> tuple[Cell, ...]:
+    """Name a line, its output, the plug to pull, and its boxes."""
+    line = material.line[entry.line]
     output = line.output.id if line.output else "not fed"
     boxes = " ".join(dict.fromkeys(load.box.id for load in line.loads)) or "no box"
-    boxes += " (assumed)" if expected.assumed and expected.dc is not None else ""
+    boxes += " (assumed)" if entry.expected.assumed and entry.expected.dc is not None else ""
     near = material.ends_of.get((line.run.id, 1))
-    plug = near[0].label if near else line.run.id
-    return line.id, output, plug, boxes, *_bands(expected), _read(readings)
+    return line.id, output, near[0].label if near else line.run.id, boxes
 
 
 def _read(readings: list[Reading]) -> str:
@@ -84,3 +82,10 @@ def _at_boxes(rows: tuple[tuple[Cell, ...], ...]) -> Table:
     columns = (Column("line"), Column("at"), *BANDS, Column("read", write=True))
     title = "Further out, to find a fault: .in looks into a box, .out onward from its link, .alone with both pulled"
     return Table("meter-points", title, columns, rows, grouped=True, compared=False, empty="no box yet")
+
+
+def _verdicts(rows: tuple[tuple[Cell, ...], ...]) -> Table:
+    columns = tuple(Column(title) for title in ("line", "at", "read", "verdict"))
+    return Table(
+        "verdicts", "What was read, and what it means", columns, rows, keys=(0, 1), empty="nothing was read yet"
+    )
