@@ -10,8 +10,11 @@ from fieldkit import samples
 from fieldkit.checks.stock import used_cables, used_models
 from fieldkit.reports.mains import mains_object
 from fieldkit.reports.objects import lines_object
+from fieldkit.rig.chain import signal_cables
+from fieldkit.rig.delays import zone_delays
+from fieldkit.rig.settings import settings
 from fieldkit.sheets.collection import make_page
-from fieldkit.sheets.page import RunDrawing
+from fieldkit.sheets.page import RunDrawing, Stickers
 from fieldkit.triage import rig_check
 from fieldkit.triage.table import table as table_of_odds
 
@@ -54,37 +57,71 @@ def test_patch_by_zone(one, said):
     assert all(zones[row["box"]] == row["zone"] for row in rows)
 
 
-def test_limiters_and_gains(one, said):
+def test_limiters(one, said):
+    """Of the outputs on one host, the one whose threshold comes first as the level rises; its figures are given."""
     limiters = {line["output"]: line["limiter"] for line in said["lines"] if line["limiter"]}
     [found] = [item for item in make_page(one, "settings").tables if item.name == "limiters"]
     for row in found.rows:
-        limiter = limiters.pop(row[1])
-        assert row[2].removesuffix(" (assumed)") == limiter["ruled_by"]
-        names = ("thermal_v", "peak_v", "thermal_dbu")
-        assert row[3:6] == tuple(limiter[name] for name in names)
-        assert row[7:9] == (limiter["input_dbu"], limiter["input_dbfs"])
-        assert row[6] == pytest.approx(limiter["thermal_dbu"] - 2.2185, abs=1e-4)  # 0 dBV is 2.2185 dBu, by definition
+        fed = {name: limiters.pop(name) for name in row[2].removesuffix(" (assumed)").split()}
+        ruling = min(
+            fed.values(), key=lambda item: item["thermal_dbu"] if item["input_dbu"] is None else item["input_dbu"]
+        )
+        assert row[3:6] == (ruling["thermal_v"], pytest.approx(ruling["thermal_dbu"]), ruling["input_dbu"])
+        assert row[7] == ruling["input_dbfs"]
+        if ruling["input_dbu"] is not None:
+            assert row[6] == pytest.approx(ruling["input_dbu"] - 2.2185, abs=1e-4)  # 0 dBV is 2.2185 dBu, by definition
+        assert (row[8] == "preset") == all(item["held"] for item in fed.values())
     assert not limiters
+
+
+def test_gains(one, said):
     outputs = {output["id"]: output for output in said["outputs"]}
-    for row in table(one, "settings", "gains"):
+    rows = table(one, "settings", "gains")
+    assert {row["output"] for row in rows} == {line["output"] for line in said["lines"] if line["boxes"]}
+    for row in rows:
         output = outputs[row["output"]]
         assert (row["mode"], row["load"], row["gain to the posts"], row["full output"]) == tuple(
             output[name] for name in ("mode", "load_ohm", "gain_db", "can_give_v")
         )
 
 
-def test_presets_are_those_of_the_models(one, said):
+def test_presets_are_those_of_the_rig(one, said):
     rows = table(one, "settings", "presets")
-    named = {(line["output"], box["preset"] or "none") for line in said["lines"] for box in line["boxes"]}
-    assert {(row["output"], row["preset"]) for row in rows} == named
-    presets = {(model.id, preset.id): preset for model in one.show.loudspeakers for preset in model.presets}
-    models = {box.id: box.model for box in one.show.boxes}
-    for row in rows:
-        preset = presets.get((models[row["boxes"].split()[0]], row["preset"]))
-        if preset is not None:
-            assert (row["high-pass"], row["low-pass"]) == (preset.high_pass or "", preset.low_pass or "")
-            assert (row["gain"], row["delay"]) == (preset.gain or "0 dB", preset.delay or "0 ms")
-            assert row["polarity"] == preset.polarity
+    found = settings(one.rig)
+    assert [(row["host"], row["boxes"].split()[:-1], row["gain"], row["delay"]) for row in rows] == [
+        (setting.host, list(setting.boxes), setting.gain_db, 1e3 * setting.delay_s) for setting in found
+    ]
+    hosts = {output["id"]: output["host"] or output["id"] for output in said["outputs"]}
+    fed = {(hosts[line["output"]], box["box"]) for line in said["lines"] if line["output"] for box in line["boxes"]}
+    passive = {(row["host"], box) for row in rows for box in row["boxes"].split()[:-1]}
+    assert fed <= passive
+
+
+def test_delays_are_those_of_the_rig(one):
+    rows = table(one, "settings", "delays")
+    assert [(row["zone"], row["delay"], row["why"]) for row in rows] == [
+        (item.zone, 1e3 * item.delay_s, item.why) for item in zone_delays(one.rig)
+    ]
+
+
+def test_the_processor_of_the_musical_can_be_set_from_its_page():
+    """Signal, input, filters, gain, delay and thresholds of each output in use, on one page."""
+    rows = {row["host"]: row for row in table(sample("school_musical"), "settings", "presets")}
+    assert (rows["DP.3"]["signal"], rows["DP.3"]["input"], rows["DP.3"]["high-pass"]) == ("Voices", "2", 130.0)
+    slow = {row["host"]: row["feeds"] for row in table(sample("school_musical"), "settings", "limiters")}
+    assert slow["DP.1"] == "A1.1 A1.2"
+
+
+def test_every_signal_cable_is_in_the_patch_and_has_a_label_at_each_end(one):
+    cables = signal_cables(one.rig)
+    rows = table(one, "patch", "signals")
+    assert [(row["cable"], row["from"], row["to"], row["carries"]) for row in rows] == [
+        (cable.id, cable.start, cable.end, cable.signal) for cable in cables
+    ]
+    labelled = [row["cable"] for row in table(one, "labels", "signal-ends")]
+    assert labelled == [cable.id for cable in cables if cable.kind == "signal cable"]
+    [stickers] = [block for block in make_page(one, "labels").blocks if isinstance(block, Stickers)]
+    assert all(sum(name == cable for name, _ in stickers.labels) == 2 for cable in labelled)
 
 
 def test_expected_readings(one, said):

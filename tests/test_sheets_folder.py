@@ -30,7 +30,7 @@ def test_pages_and_formats_are_chosen(tmp_path):
     assert run(["sheets", OPEN_AIR, "-o", str(tmp_path), "--pages", "wiring, lid", "--formats", "text"]) == 0
     assert {path.name for path in tmp_path.iterdir()} == {"wiring.txt", "lid.txt"}
     assert run(["sheets", OPEN_AIR, "-o", str(tmp_path), "--pages=patch", "--formats=csv", "--units", "imperial"]) == 0
-    assert (tmp_path / "inputs.csv").exists()
+    assert (tmp_path / "signals.csv").exists()
 
 
 def test_what_is_left_of_an_earlier_time_is_named(tmp_path, capsys):
@@ -154,8 +154,8 @@ def test_a_box_less_and_another_signal():
     assert "By zone: no more: wedges" not in text
     assert "By zone: no more: M4 full 1" in text
     assert "By zone: DL1 full 1: signal Delay, was L" in text
-    assert "Inputs: DLY 1: fed from Delay, was L" in text
-    assert "Inputs: no more: DLY 3" in text
+    assert "Signal cables and links: DLY.in1: carries Delay, was L" in text
+    assert "Signal cables and links: no more: DLY.in3" in text
 
 
 def test_only_the_pages_that_were_chosen_are_compared():

@@ -44,9 +44,9 @@ PAGES: dict[str, Callable[[Material], Page]] = {
 PURPOSES = {
     "contact": "who and where, the notes, and the revision of every page",
     "lid": "one page to tape inside the lid: what goes where, what it reads",
-    "patch": "what feeds what, by rack and by zone; the inputs",
+    "patch": "what feeds what, by rack and by zone; signal cables, links",
     "wiring": "each run drawn, with plugs, pin pairs, adaptors and ends",
-    "settings": "presets, limiter thresholds and gains, host by host",
+    "settings": "presets, limiters, delays and gains, host by host",
     "labels": "each cable end and output, as a list and as stickers",
     "racks": "the faces of each rack, front and rear",
     "mains": "loads, plugs, order to switch on, what to meter first",

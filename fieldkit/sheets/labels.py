@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.rig.cable_ends import CableEnd
+from fieldkit.rig.chain import signal_cables
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Stickers, Table
 from fieldkit.sheets.patch import of_line
@@ -15,14 +16,16 @@ LEAST_MM, MOST_MM = 10.0, 300.0
 
 def labels_page(material: Material) -> Page:
     """Make the page."""
-    ends, outputs = _ends(material), _outputs(material)
+    ends, outputs, signals = _ends(material), _outputs(material), _signals(material)
     width, height = sticker_mm(material)
-    stickers = [
+    stickers: list[tuple[str, tuple[str, ...]]] = [
         (end.label, (f"into {end.where}", f"other end {end.other}", _carries(end, material))) for end in material.ends
     ]
     stickers += [(str(row[0]), (f"socket {row[2]}", str(row[3]), str(row[4]))) for row in outputs.rows]
+    for name, _, start, end in signals.rows:
+        stickers += [(str(name), (f"into {start}", f"to {end}")), (str(name), (f"into {end}", f"from {start}"))]
     cut = Stickers("Stickers", width, height, tuple(stickers))
-    return Page("labels", "Labels", (ends, outputs, cut))
+    return Page("labels", "Labels", (ends, outputs, signals, cut))
 
 
 def sticker_mm(material: Material) -> tuple[float, float]:
@@ -61,3 +64,13 @@ def _outputs(material: Material) -> Table:
             head = (output.output.id, output.output.model.id, socket, solved.line.id)
             rows.append((*head, f"{boxes} {section}".strip(), presets))
     return Table("outputs", "Outputs", columns, tuple(rows), keys=(0, 3), empty="no output drives a box")
+
+
+def _signals(material: Material) -> Table:
+    columns = tuple(Column(title) for title in ("cable", "carries", "one end into", "other end into"))
+    rows = tuple(
+        (cable.id, cable.signal, cable.start, cable.end)
+        for cable in signal_cables(material.rig)
+        if cable.kind == "signal cable"
+    )
+    return Table("signal-ends", "Signal cables", columns, rows, compared=False, empty="no signal cable is planned")

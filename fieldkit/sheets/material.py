@@ -68,6 +68,11 @@ class Material:
         """The lines by their ids, fed or not."""
         return {line.id: line for line in self.rig.lines}
 
+    @cached_property
+    def output(self) -> dict[str, SolvedOutput]:
+        """The solved outputs by their ids."""
+        return {output.output.id: output for output in self.rig.outputs}
+
     def model(self, name: str) -> Model | None:
         """Find a model by its id."""
         return self.rig.ground.models.get(name)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fieldkit.gear.processor import Processor
+from fieldkit.rig.chain import signal_cables
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.uses import planned_drive
 from fieldkit.sheets.material import Material
@@ -13,7 +15,7 @@ from fieldkit.show.document import Box, RackUnit
 
 def patch_page(material: Material) -> Page:
     """Make the page."""
-    blocks = [_by_rack(material), _by_zone(material), _inputs(material)]
+    blocks = [_by_rack(material), _by_zone(material), _signals(material), _routes(material)]
     unfed = [line.id for line in material.rig.lines if line.output is None]
     words = (Words((f"No output feeds {' '.join(unfed)}.",)),) if unfed else ()
     return Page("patch", "Patch", (*words, *blocks))
@@ -66,7 +68,9 @@ def _box_rows(box: Box, material: Material) -> Iterator[tuple[Cell, ...]]:
     drive = planned_drive(box, material.rig.ground.speakers[box.id])
     model = box.model or "no data sheet, assumed"
     feeds = material.lines_of_box.get(box.id, [])
-    signal = next((zone.signals.get(box.side, "") for zone in material.show.zones if zone.id == box.zone), "")
+    signal = box.input or next(
+        (zone.signals.get(box.side, "") for zone in material.show.zones if zone.id == box.zone), ""
+    )
     for output, solved in feeds:
         for item in solved.boxes:
             if item.load.box.id == box.id:
@@ -80,15 +84,36 @@ def _box_rows(box: Box, material: Material) -> Iterator[tuple[Cell, ...]]:
         yield box.zone, box.id, box.side, model, drive, "", "", "", own, signal
 
 
-def _inputs(material: Material) -> Table:
-    columns = tuple(Column(title) for title in ("unit", "input", "fed from", "cable"))
+def _signals(material: Material) -> Table:
+    columns = tuple(Column(title) for title in ("unit", "cable", "kind", "carries", "from", "to", "is", "split"))
+    rows: list[tuple[Cell, ...]] = []
+    for cable in signal_cables(material.rig):
+        balance = "balanced" if cable.balanced else "unbalanced"
+        split = f"{cable.shares} from there" if cable.shares > 1 else ""
+        unit = cable.id.partition(".")[0]
+        rows.append((unit, cable.id, cable.kind, cable.signal, cable.start, cable.end, balance, split))
+    title = "Signal cables and links"
+    return Table("signals", title, columns, tuple(rows), keys=(1,), grouped=True, empty="no input is planned")
+
+
+def _routes(material: Material) -> Table:
+    columns = tuple(Column(title) for title in ("processor", "output", "from inputs", "feeds"))
     rows = []
     for unit in material.rig.ground.units.values():
-        for number, source in inputs_of(unit):
-            text = f"link from input {source[1:]}" if source.startswith("=") else source
-            balance = "unbalanced" if number in unit.unbalanced_inputs else "balanced"
-            rows.append((unit.id, number, text, balance))
-    return Table("inputs", "Inputs", columns, tuple(rows), keys=(0, 1), grouped=True, empty="no input is planned")
+        model = material.model(unit.model)
+        for number in range(1, model.outputs + 1) if isinstance(model, Processor) else ():
+            name = f"{unit.id}.{number}"
+            fed = [
+                f"{to.id} input {key}"
+                for to in material.rig.ground.units.values()
+                for key, text in to.inputs.items()
+                if text == name
+            ]
+            fed += [box.id for box in material.show.boxes if box.input == name]
+            routed = unit.routes.get(str(number), "")
+            if fed or routed:
+                rows.append((unit.id, str(number), routed or "not planned", ", ".join(fed) or "nothing"))
+    return Table("routes", "Processor outputs", columns, tuple(rows), keys=(0, 1), grouped=True, empty="none in use")
 
 
 def inputs_of(unit: RackUnit) -> list[tuple[str, str]]:
