@@ -7,7 +7,22 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any, TypeAlias
 
-from fieldkit.checks import bands, cables, levels, loads, losses, mains, pins, powers, presets, racks, spares, stock
+from fieldkit.checks import (
+    bands,
+    cables,
+    chain,
+    coverage,
+    levels,
+    loads,
+    losses,
+    mains,
+    pins,
+    powers,
+    presets,
+    racks,
+    spares,
+    stock,
+)
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.rules import (
     BoxSubject,
@@ -29,7 +44,7 @@ from fieldkit.show.document import Box
 
 FeedParts: TypeAlias = tuple[SolvedOutput | None, Line, Load]
 
-FAMILIES = (loads, powers, bands, pins, presets, levels, cables, stock, spares, mains, racks, losses)
+FAMILIES = (loads, powers, bands, pins, presets, levels, cables, stock, spares, mains, racks, losses, chain, coverage)
 """The modules whose rules are run; importing one declares its rules."""
 
 

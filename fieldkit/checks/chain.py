@@ -1,0 +1,126 @@
+"""The chain from desk to box: the right signal, nothing that clips on the way, settings that one host can hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fieldkit.checks.finding import Finding
+from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
+from fieldkit.formulas.levels import dbu_from_voltage
+from fieldkit.rig.chain import signal_paths
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.gains import gain_chain
+from fieldkit.rig.settings import Setting, settings
+from fieldkit.rig.solving import SolvedOutput
+
+BEFORE_THE_AMPLIFIER = frozenset({"desk", "processor input"})
+"""Stages that only the whole chain shows; the others have a rule of their own."""
+ROUNDING_DB = 0.05
+AUDIBLE_S = 0.0005
+"""A delay below this is no reason to speak of a place for it."""
+
+
+@show_rule
+def signals_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find an output or a self-powered box that gets another signal than its zone asks for."""
+    for path in signal_paths(rig):
+        missing = [signal for signal in path.wanted if signal not in path.signals]
+        if path.signals and missing:
+            yield finding(
+                "warning",
+                "wrong-signal",
+                ("box" if path.to in rig.ground.boxes else "output", path.to),
+                f"it gets {' and '.join(path.signals)}, and its zone wants {' and '.join(path.wanted)} "
+                f"({' > '.join(path.stations)})",
+                why="the wrong side or mix comes out of these boxes, and it looks right on every meter",
+                cure="correct the inputs of the unit, the routes of the processor, or the signals of the zone",
+            )
+
+
+@show_rule
+def chain_clips_first(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a desk or a processor input that clips before the amplifier is at its limit."""
+    paths = {path.to: path for path in signal_paths(rig)}
+    for output in rig.outputs:
+        chain = gain_chain(rig, output, paths.get(output.output.id))
+        if chain is None:
+            continue
+        early = [stage for stage in chain.stages if stage.name in BEFORE_THE_AMPLIFIER]
+        stage = min(early, key=lambda stage: stage.margin_db, default=None)
+        if stage is None or stage.margin_db >= -ROUNDING_DB:
+            continue
+        yield finding(
+            "warning",
+            "chain-clips-first",
+            ("output", output.output.id),
+            f"full output needs {stage.full_dbu:+.1f} dBu at the {stage.name} ({stage.at}), "
+            f"which clips at {stage.limit_dbu:+.1f} dBu",
+            why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
+            cure="turn the attenuator up, choose more gain, or take less gain out in the processing",
+            needed_dbu=stage.full_dbu,
+            limit_dbu=stage.limit_dbu,
+        )
+
+
+@output_rule
+def threshold_not_too_low(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a limiter threshold below what its host can be set to."""
+    limiter, host = output.limiter, output.host
+    if limiter is None or host is None or limiter.input_dbu is None or host.hosts.lowest_threshold is None:
+        return
+    lowest_dbu = dbu_from_voltage(host.hosts.lowest_threshold.value)
+    if limiter.input_dbu >= lowest_dbu - ROUNDING_DB:
+        return
+    yield finding(
+        "warning",
+        "threshold-out-of-range",
+        ("output", output.output.id),
+        f"the threshold is {limiter.input_dbu:+.1f} dBu at the amplifier's input, "
+        f"and {host.id} goes down to {lowest_dbu:+.1f} dBu",
+        why="the lowest threshold that can be set lets more through than the box bears",
+        cure="turn the amplifier's attenuator down or choose less gain, and lock it",
+        input_dbu=limiter.input_dbu,
+        lowest_dbu=lowest_dbu,
+    )
+
+
+@show_rule
+def hosts_hold_settings(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find delays that a host cannot hold, delays without a host, and boxes that want different things of one."""
+    for setting in settings(rig):
+        yield from _delay_fits(setting)
+        wanted = [text for text in setting.disagreements if not text.startswith("preset")]  # bands and presets say that
+        if wanted:
+            yield finding(
+                "warning",
+                "settings-on-one-host",
+                ("host", setting.host),
+                f"{setting.host} has one setting for all that hangs on it; {'; '.join(wanted)}",
+                why="some of its boxes get the level or the timing of others",
+                cure="give each its own output, or let them have the same setting",
+            )
+
+
+def _delay_fits(setting: Setting) -> Iterator[Finding]:
+    longest = setting.longest_delay_s
+    if setting.kind == "none" and setting.delay_s > AUDIBLE_S:
+        yield finding(
+            "warning",
+            "delay-has-no-host",
+            ("box", setting.boxes[0]) if not setting.outputs else ("output", setting.host),
+            f"{', '.join(setting.boxes)} should wait {1e3 * setting.delay_s:.1f} ms, and nothing here can delay",
+            why="the nearer box is heard first, and the sound seems to come from it",
+            cure="feed it from a processor output, or delay it in the desk and set the zone's delay to 0 ms by hand",
+            delay_s=setting.delay_s,
+        )
+    elif longest is not None and setting.delay_s > longest:
+        yield finding(
+            "warning",
+            "delay-beyond-host",
+            ("host", setting.host),
+            f"{setting.host} should wait {1e3 * setting.delay_s:.1f} ms, and its longest is {1e3 * longest:.1f} ms",
+            why="what is missing is heard as an echo",
+            cure="delay it in the desk or in a processor in front, or use a host with a longer delay",
+            delay_s=setting.delay_s,
+            longest_s=longest,
+        )

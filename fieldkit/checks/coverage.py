@@ -1,0 +1,114 @@
+"""What positions, angles and distances say: subs that are too far apart, fills with gaps, levels not reached."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from fieldkit.checks.finding import Finding
+from fieldkit.checks.rules import Choices, finding, show_rule
+from fieldkit.formulas.coverage import meeting_distance
+from fieldkit.formulas.delays import distance_between
+from fieldkit.formulas.interference import half_wavelength
+from fieldkit.formulas.sound import add_incoherent, level_of_power
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.uses import is_sub
+from fieldkit.show.document import Box, Zone
+
+CLOSE_DB = 0.5
+"""A target missed by less is not spoken of."""
+
+
+@show_rule
+def subs_close_enough(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a sub that is over half a wavelength from its nearest neighbour at the top of its band."""
+    for zone in rig.show.zones:
+        subs = [box for box in _placed(rig, zone) if is_sub(rig.ground.speakers[box.id])]
+        if len(subs) < 2:
+            continue
+        gap_m = max(min(_between(one, other) for other in subs if other is not one) for one in subs)
+        tops = [section.high.value for box in subs for section in rig.ground.speakers[box.id].sections if section.high]
+        if not tops:
+            continue
+        limit_m = half_wavelength(max(tops), rig.conditions.temperature_c)
+        if gap_m > limit_m:
+            yield finding(
+                "advice",
+                "subs-far-apart",
+                ("zone", zone.id),
+                f"subs stand {gap_m:.2f} m apart; half a wavelength at {max(tops):.0f} Hz is {limit_m:.2f} m",
+                why="wider than that the row breaks into lobes, loud in one place and thin in the next",
+                cure="move them closer together, low-pass them lower, or put them all in one place",
+                gap_m=gap_m,
+                limit_m=limit_m,
+            )
+
+
+@show_rule
+def fills_meet(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find fills whose fields meet only behind the listeners that they are for."""
+    for zone in rig.show.zones:
+        boxes = sorted(_placed(rig, zone), key=lambda box: box.position.metres[1] if box.position else 0.0)
+        boxes = [box for box in boxes if rig.ground.speakers[box.id].horizontal is not None]
+        if zone.use != "front" or zone.own_distance is None or len(boxes) < 2:
+            continue
+        meets = [
+            (meeting_distance(_between(one, other), angle.value), one, other)
+            for one, other in pairwise(boxes)
+            if (angle := rig.ground.speakers[one.id].horizontal) is not None
+        ]
+        far_m, one, other = max(meets, key=lambda item: item[0])
+        if far_m > zone.own_distance.value:
+            yield finding(
+                "advice",
+                "fills-leave-gaps",
+                ("zone", zone.id),
+                f"{one.id} and {other.id} meet {far_m:.1f} m in front of them, "
+                f"and their first listeners are {zone.own_distance.value:.1f} m away",
+                why="between two fills the first rows hear neither of them well",
+                cure="put another fill between them, or wider ones",
+                meets_m=far_m,
+                listeners_m=zone.own_distance.value,
+            )
+
+
+@show_rule
+def level_reached(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a side of a zone whose boxes together do not make the wanted level at the farthest listeners."""
+    wanted = {zone.id: zone for zone in rig.show.zones if zone.target is not None and zone.throw is not None}
+    levels: dict[tuple[str, str], dict[str, float]] = {}
+    for output in rig.outputs if wanted else ():
+        for solved in (item for line in output.lines for item in line.boxes):
+            box, sensitivity = solved.load.box, solved.load.section.sensitivity
+            zone = wanted.get(box.zone)
+            throw = zone.throw if zone is not None else None
+            if throw is None or not throw.value or sensitivity is None or solved.limited_w <= 0.0:
+                continue
+            level = level_of_power(sensitivity.value, solved.limited_w, throw.value)
+            of_side = levels.setdefault((box.zone, box.side), {})
+            of_side[box.id] = min(level, of_side.get(box.id, level))  # the weakest band of a box is its level
+    for (name, side), of_boxes in levels.items():
+        target = wanted[name].target
+        reached = add_incoherent(*of_boxes.values())
+        if target is not None and reached < target.value - CLOSE_DB:
+            yield finding(
+                "advice",
+                "level-not-reached",
+                ("zone", name),
+                f"{f'{side}: ' if side else ''}{len(of_boxes)} boxes make {reached:.1f} dB at {wanted[name].throw}, "
+                f"limited and on the axis; {target.value:.1f} dB are wanted",
+                why="the limiters will work all evening, and the last rows will still ask for more",
+                cure="add boxes, bring them nearer with a delay, or agree on less",
+                reached_db=reached,
+                target_db=target.value,
+            )
+
+
+def _placed(rig: Rig, zone: Zone) -> list[Box]:
+    return [box for box in rig.show.boxes if box.zone == zone.id and box.position is not None]
+
+
+def _between(one: Box, other: Box) -> float:
+    assert one.position is not None  # noqa: S101  (only boxes with a position come here)
+    assert other.position is not None  # noqa: S101
+    return distance_between(*one.position.metres, *other.position.metres)

@@ -1,0 +1,106 @@
+"""Rules about the chain and about coverage: each tripped once, and once on the right side of its limit."""
+
+import msgspec
+import pytest
+
+from fieldkit.checks.checking import check
+from fieldkit.rig.evaluation import evaluate
+from fieldkit.samples import folder
+from fieldkit.show.edits import changed, find, with_thing
+from fieldkit.show.storage import load
+
+MUSICAL = load(folder() / "school_musical.toml").show
+OPEN_AIR = load(folder() / "open_air.toml").show
+
+
+def put(show, table, name, **values):
+    return with_thing(show, table, changed(find(show, table, name), **values))
+
+
+def about(show, **values):
+    return msgspec.structs.replace(show, about=changed(show.about, **values))
+
+
+def found(show, rule):
+    return [item for item in check(evaluate(show)) if item.rule == rule]
+
+
+def hosting(show, **values):
+    """Give the musical with another ability of its processor's outputs."""
+    model = find(show, "processors", "processor-four-by-eight")
+    return with_thing(show, "processors", msgspec.structs.replace(model, hosts=changed(model.hosts, **values)))
+
+
+RULES = (
+    "wrong-signal", "chain-clips-first", "threshold-out-of-range", "settings-on-one-host", "delay-has-no-host",
+    "delay-beyond-host", "subs-far-apart", "fills-leave-gaps", "level-not-reached",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("show", [MUSICAL, OPEN_AIR])
+def test_the_samples_have_nothing_of_it(show):
+    assert not [item for item in check(evaluate(show)) if item.rule in RULES]
+
+
+def test_another_signal_than_the_zone_wants():
+    crossed = put(OPEN_AIR, "rack_units", "DLY", inputs={"1": "R", "3": "L"})
+    assert {item.where.id for item in found(crossed, "wrong-signal")} == {"DLY.1", "DLY.3"}
+    routed = put(MUSICAL, "rack_units", "DP", routes={"3": "1"})
+    assert [item.where.id for item in found(routed, "wrong-signal")] == ["A4.1"]
+    mixed = put(MUSICAL, "rack_units", "DP", routes={"3": "1+2"})
+    assert not found(mixed, "wrong-signal")
+    assert not found(put(MUSICAL, "rack_units", "DP", routes={}), "wrong-signal")  # not planned is no fault
+
+
+def test_a_desk_that_clips_first():
+    # A1 needs 66.93 V and more at its output; less 27.59 dB of gain that is about +10.5 dBu.
+    assert "A1.1" in {item.where.id for item in found(about(MUSICAL, desk_clip="9 dBu"), "chain-clips-first")}
+    assert not found(about(MUSICAL, desk_clip="14 dBu"), "chain-clips-first")
+
+
+def test_a_threshold_below_what_the_host_can():
+    # The lowest threshold of the musical is that of the wedges, +3.7 dBu.
+    low = found(hosting(MUSICAL, lowest_threshold="3.9 dBu"), "threshold-out-of-range")
+    assert {item.where.id for item in low} == {"A5.1", "A5.2"}
+    assert not found(hosting(MUSICAL, lowest_threshold="3.6 dBu"), "threshold-out-of-range")
+
+
+def test_boxes_of_one_host_that_want_different_settings():
+    show = put(MUSICAL, "boxes", "SUBE", delay="2 ms")
+    assert [item.where.id for item in found(show, "settings-on-one-host")] == ["DP.4"]
+    both = put(show, "boxes", "SUBW", delay="2 ms")
+    assert not found(both, "settings-on-one-host")
+
+
+def test_a_delay_beyond_its_host():
+    assert [item.where.id for item in found(hosting(MUSICAL, longest_delay="11 ms"), "delay-beyond-host")] == ["DP.3"]
+    assert not found(hosting(MUSICAL, longest_delay="12 ms"), "delay-beyond-host")
+
+
+def test_a_delay_without_a_host():
+    model = find(MUSICAL, "processors", "processor-four-by-eight")
+    show = with_thing(MUSICAL, "processors", msgspec.structs.replace(model, hosts=None))
+    assert {item.where.id for item in found(show, "delay-has-no-host")} == {"A3.1", "A3.2", "A4.1"}
+
+
+@pytest.mark.parametrize(("across", "trips"), [("1.6 m", True), ("1.5 m", False)])
+def test_subs_apart(across, trips):
+    # 110 Hz at 21 °C: c = 343.78 m/s, half a wavelength 1.563 m (worked by hand).
+    show = put(MUSICAL, "boxes", "SUBW", position="0 m, 0 m")
+    show = put(show, "boxes", "SUBE", position=f"0 m, {across}")
+    assert bool(found(show, "subs-far-apart")) == trips
+
+
+@pytest.mark.parametrize(("spacing", "trips"), [("7.3 m", True), ("7.2 m", False)])
+def test_fills_apart(spacing, trips):
+    # 120° fills, listeners at 2.1 m: 2 · 2.1 · tan 60° = 7.27 m (worked by hand).
+    show = put(MUSICAL, "boxes", "F1", position="0 m, 0 m")
+    show = put(show, "boxes", "F2", position=f"0 m, {spacing}")
+    assert bool(found(show, "fills-leave-gaps")) == trips
+
+
+@pytest.mark.parametrize(("target", "trips"), [("106 dB", True), ("104 dB", False)])
+def test_level_at_the_last_row(target, trips):
+    # One wedge, 96 dB at a watt, held at 280 W: 96 + 24.5 dB at 1 m, 104.9 dB at 6 m (worked by hand, less the cable).
+    show = put(MUSICAL, "zones", "band", target=target, throw="6 m")
+    assert bool(found(show, "level-not-reached")) == trips
