@@ -8,12 +8,16 @@ import msgspec
 
 from fieldkit.checks.finding import Finding
 from fieldkit.gear.wording import printable
+from fieldkit.reports.chain import path_line, setting_lines, zone_lines
 from fieldkit.reports.mains import supply_card
 from fieldkit.reports.text import Style, limiter_state
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
+from fieldkit.rig.chain import signal_paths
+from fieldkit.rig.delays import zone_delays
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.losses import dead_outputs
 from fieldkit.rig.meters import expected_readings
+from fieldkit.rig.settings import settings
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.uses import planned_drive
 
@@ -115,6 +119,8 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
             if reading.at == f"{name}.in":
                 value = style.value(reading.dc.value, "ohm") if reading.dc else "open"
                 yield f"  meter into its input, plug pulled: {value} DC" + (" (assumed)" if reading.assumed else "")
+    if box.input:
+        yield from _chain(rig, name, style)
     yield ""
     yield "next: see the switch and the plug; meter only with the plug pulled at the amplifier"
     if box.note:
@@ -196,8 +202,17 @@ def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
     for solved in output.lines:
         yield f"{solved.line.id}: {solved.line.section}"
         yield from (f"  {text}" for text in _readings(solved, rig, style))
+    yield from _chain(rig, name, style)
     hazard = "all bridged outputs count as mains" if output.output.mode == "bridged" else "over 50 V counts as mains"
     yield f"caution: {hazard}; never put ohms on an amplifier's output"
+
+
+def _chain(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    """Say how the signal gets to an output or a self-powered box, and what is set for it."""
+    yield from (path_line(path) for path in signal_paths(rig) if path.to == name)
+    for setting in settings(rig):
+        if name in setting.outputs or (not setting.outputs and name in setting.boxes):
+            yield from setting_lines(setting, rig.conditions.temperature_c, style)
 
 
 def _unit(rig: Rig, name: str, style: Style) -> Iterator[str]:
@@ -223,6 +238,7 @@ def _zone(rig: Rig, name: str, style: Style) -> Iterator[str]:
     yield f"used {use.use}: {use.why}"
     for side, signal in zone.signals.items():
         yield f"  {side}: fed from {signal}"
+    yield from zone_lines(tuple(item for item in zone_delays(rig) if item.zone == name), rig.conditions.temperature_c)
     for box in rig.show.boxes:
         if box.zone == name:
             yield f"  {box.id} {box.side}".rstrip() + f": {box.model or 'no data sheet'}"

@@ -12,13 +12,15 @@ from fieldkit.app.actions import Action, bindings
 from fieldkit.app.dialogs import Choose, Option
 from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
+from fieldkit.app.weather import ask_for_weather
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.checking import check
 from fieldkit.reports.cards import Label, card, lines_by_box, lines_of_box
+from fieldkit.rig.delays import ZoneDelay, zone_delays
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.uses import planned_drive
-from fieldkit.show.document import Box, Run, Show, Step
+from fieldkit.show.document import Box, Run, Show, Step, Zone
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import ShowError
 from fieldkit.show.labels import another_like
@@ -49,6 +51,9 @@ class Zones(Editing, Frame):
         Action("why", "e", "why", "Say why this preset"),
         Action("card", "space", "card", "Show the card of this box or zone"),
         Action("dead", "x", "dead", "This box died, or what feeds it: what falls silent, and what to do"),
+        Action(
+            "weather", "w", "weather", "Today's air: what another temperature does to every delay, before it is taken"
+        ),
         Action("remove", "d", "remove", "Remove it, after showing what goes with it"),
     )
     BINDINGS: ClassVar = bindings("zones", ACTIONS)
@@ -75,15 +80,18 @@ class Zones(Editing, Frame):
         rows = []
         if session is not None:
             fed = lines_by_box(session.rig)
+            delays = zone_delays(session.rig)
             by_zone: dict[str, list[Box]] = {}
             for box in session.present.boxes:
                 by_zone.setdefault(box.zone, []).append(box)
             for zone in session.present.zones:
                 use = session.rig.ground.uses[zone.id]
                 low = "low end " + ", ".join(use.low_end_from) if use.low_end_from else "no low end"
-                signals = ", ".join(f"{side}: {signal}" for side, signal in zone.signals.items())
+                signals = (", ".join(f"{side}: {signal}" for side, signal in zone.signals.items()),) * bool(
+                    zone.signals
+                )
                 guess = " (guessed)" if use.guessed else ""
-                text = f"{zone.id}: {use.use}; {low}{guess}" + (f"; {signals}" if signals else "")
+                text = "; ".join((f"{zone.id}: {use.use}", *_timing(zone, delays), f"{low}{guess}", *signals))
                 rows.append(Row(f"zones {zone.id}", (self.fieldkit.safe(text),), wide=True))
                 rows.extend(self._box_row(box, fed.get(box.id, [])) for box in by_zone.get(zone.id, []))
         self.query_one(Rows).show(rows)
@@ -150,6 +158,10 @@ class Zones(Editing, Frame):
     def action_add_zone(self) -> None:
         """Add a zone or a box."""
         self.add_one_of(("zones", "boxes"))
+
+    def action_weather(self) -> None:
+        """Ask for today's temperature, with the delays before and after."""
+        ask_for_weather(self.fieldkit)
 
     def action_card(self) -> None:
         """Show the card."""
@@ -283,6 +295,17 @@ def _link(run: Run, place: int) -> Step:
     ]
     model = (links or cables)[-1]
     return msgspec.structs.replace(model, shared="", box=None)
+
+
+def _timing(zone: Zone, delays: tuple[ZoneDelay, ...]) -> tuple[str, ...]:
+    """Say delay, distance and level of a zone, where they are planned."""
+    waits = dict.fromkeys(f"{1e3 * item.delay_s:.1f}" for item in delays if item.zone == zone.id and item.delay_s)
+    parts = [f"{' / '.join(waits)} ms"] if waits else []
+    if zone.reference_distance is not None:
+        parts.append(f"{zone.reference_distance} - {zone.own_distance or '0 m'}")
+    if zone.level is not None:
+        parts.append(str(zone.level))
+    return tuple(parts)
 
 
 def _short(names: list[str]) -> str:

@@ -1,0 +1,49 @@
+"""Zones and the window for today's air, by keys: a cold evening, seen before it is taken."""
+
+from apps import app_on, press, screen_text, type_text
+
+from fieldkit import samples
+
+SIZE = (80, 24)
+
+
+async def test_a_cold_evening_is_seen_before_it_is_taken(tmp_path):
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=SIZE) as pilot:
+        before = app.session.present.about.temperature
+        text = await press(pilot, "3")
+        assert "62 m - 18 m" in text
+        await press(pilot, "w")
+        text = await type_text(pilot, "11 °C")
+        row = next(line for line in text.splitlines() if "delay left" in line)
+        assert "142.22" in row  # 44 m at 337.89 m/s and 12 ms, worked by hand
+        assert "set it" in row
+        assert "leave it" in next(line for line in text.splitlines() if "subs left" in line)
+        assert app.session.present.about.temperature == before
+        await press(pilot, "enter")
+        assert app.session.present.about.temperature == "11 °C"
+        await press(pilot, "u")
+        assert app.session.present.about.temperature == before
+
+
+async def test_a_temperature_that_is_none_is_refused_in_place():
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "3", "w")
+        text = await type_text(pilot, "11 m")
+        assert "expected a temperature" in text
+        await press(pilot, "enter")
+        assert "expected a temperature" in screen_text(app)
+        await press(pilot, "escape")
+        assert not app.session.dirty
+
+
+async def test_the_card_of_an_output_says_what_to_set():
+    app = app_on(samples.folder() / "school_musical.toml")
+    async with app.run_test(size=(120, 50)) as pilot:
+        await press(pilot, "g")
+        await type_text(pilot, "A4.1")
+        text = await press(pilot, "enter")
+        assert "DP input 2 > DP output 3 > A4 input 1 > A4.1" in text
+        assert "572 samples at 48 kHz" in text
+        assert "knob at -6.0 dB, locked" in text
