@@ -15,6 +15,7 @@ from fieldkit.rig.solving import SolvedOutput
 
 BEFORE_THE_AMPLIFIER = frozenset({"desk", "processor input"})
 """Stages that only the whole chain shows; the others have a rule of their own."""
+OF_ANOTHER_RULE = frozenset({"processor output", "amplifier input", "amplifier converter"})
 ROUNDING_DB = 0.05
 AUDIBLE_S = 0.0005
 """A delay below this is no reason to speak of a place for it."""
@@ -49,6 +50,9 @@ def chain_clips_first(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa:
         stage = min(early, key=lambda stage: stage.margin_db, default=None)
         if stage is None or stage.margin_db >= -ROUNDING_DB:
             continue
+        later = [other.margin_db for other in chain.stages if other.name in OF_ANOTHER_RULE]
+        if min(later, default=0.0) <= stage.margin_db + ROUNDING_DB:
+            continue  # what clips even earlier behind it has a rule of its own
         yield finding(
             "warning",
             "chain-clips-first",
@@ -89,8 +93,8 @@ def hosts_hold_settings(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noq
     """Find delays that a host cannot hold, delays without a host, and boxes that want different things of one."""
     for setting in settings(rig):
         yield from _delay_fits(setting)
-        wanted = [text for text in setting.disagreements if not text.startswith("preset")]  # bands and presets say that
-        if wanted:
+        wanted = setting.disagreements
+        if wanted and not any(text.startswith("preset") for text in wanted):  # else the rules about presets speak
             yield finding(
                 "warning",
                 "settings-on-one-host",

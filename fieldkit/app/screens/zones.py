@@ -87,11 +87,10 @@ class Zones(Editing, Frame):
             for zone in session.present.zones:
                 use = session.rig.ground.uses[zone.id]
                 low = "low end " + ", ".join(use.low_end_from) if use.low_end_from else "no low end"
-                signals = (", ".join(f"{side}: {signal}" for side, signal in zone.signals.items()),) * bool(
-                    zone.signals
-                )
+                signals = ", ".join(f"{side}: {signal}" for side, signal in zone.signals.items())
                 guess = " (guessed)" if use.guessed else ""
-                text = "; ".join((f"{zone.id}: {use.use}", *_timing(zone, delays), f"{low}{guess}", *signals))
+                text = "; ".join((f"{zone.id}: {use.use}", *_timing(zone, delays), f"{low}{guess}"))
+                text += f"; {signals}" if signals else ""
                 rows.append(Row(f"zones {zone.id}", (self.fieldkit.safe(text),), wide=True))
                 rows.extend(self._box_row(box, fed.get(box.id, [])) for box in by_zone.get(zone.id, []))
         self.query_one(Rows).show(rows)
