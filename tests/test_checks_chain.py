@@ -5,6 +5,7 @@ import pytest
 
 from fieldkit.checks.checking import check
 from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.sharing import sharing
 from fieldkit.samples import folder
 from fieldkit.show.edits import changed, find, with_thing
 from fieldkit.show.storage import load
@@ -33,7 +34,7 @@ def hosting(show, **values):
 
 RULES = (
     "wrong-signal", "chain-clips-first", "threshold-out-of-range", "settings-on-one-host", "delay-has-no-host",
-    "delay-beyond-host", "subs-far-apart", "fills-leave-gaps", "level-not-reached",
+    "delay-beyond-host", "subs-far-apart", "fills-leave-gaps", "level-not-reached", "processor-outputs-short",
 )  # fmt: skip
 
 
@@ -104,3 +105,36 @@ def test_level_at_the_last_row(target, trips):
     # One wedge, 96 dB at a watt, held at 280 W: 96 + 24.5 dB at 1 m, 104.9 dB at 6 m (worked by hand, less the cable).
     show = put(MUSICAL, "zones", "band", target=target, throw="6 m")
     assert bool(found(show, "level-not-reached")) == trips
+
+
+def with_outputs(show, count):
+    """Give the musical with a processor of fewer outputs, and everything fed as far as it goes."""
+    model = find(show, "processors", "processor-four-by-eight")
+    units = []
+    for unit in show.rack_units:
+        kept = {key: source for key, source in unit.inputs.items() if not source.startswith("DP.") or source < "DP.5"}
+        routes = {key: value for key, value in unit.routes.items() if key < "5"}
+        units.append(msgspec.structs.replace(unit, inputs=kept, routes=routes))
+    boxes = tuple(msgspec.structs.replace(box, input="") for box in show.boxes)
+    small = with_thing(show, "processors", msgspec.structs.replace(model, outputs=count))
+    return msgspec.structs.replace(small, rack_units=tuple(units), boxes=boxes)
+
+
+def test_what_may_share_a_processor_output():
+    found = sharing(evaluate(MUSICAL))
+    # All four sides of the round are one need; subs, fills and two mixes of wedges are four more.
+    assert [need.outputs for need in found.needs] == [
+        ("A1.1", "A1.2", "A2.1", "A2.2"), ("A3.1", "A3.2"), ("A4.1",), ("A5.1",), ("A5.2",),
+    ]  # fmt: skip
+    assert found.outputs == 7  # the eighth feeds the green room
+    assert found.short == 0
+
+
+def test_too_few_processor_outputs_say_what_would_merge():
+    show = with_outputs(MUSICAL, 4)
+    (item,) = found(show, "processor-outputs-short")
+    assert "5 different needs of processing, and 4 processor outputs" in item.says
+    assert "merge A5.1 with A5.2 (Mix 1 and Mix 2 become one signal)" in item.cure
+    merges = sharing(evaluate(show)).merges
+    assert {merge.first.preset for merge in merges} == {"passive-wedge"}  # nothing else has a preset in common
+    assert not found(with_outputs(MUSICAL, 5), "processor-outputs-short")

@@ -11,6 +11,7 @@ from fieldkit.rig.chain import signal_paths
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.gains import gain_chain
 from fieldkit.rig.settings import Setting, settings
+from fieldkit.rig.sharing import sharing
 from fieldkit.rig.solving import SolvedOutput
 
 BEFORE_THE_AMPLIFIER = frozenset({"desk", "processor input"})
@@ -128,3 +129,26 @@ def _delay_fits(setting: Setting) -> Iterator[Finding]:
             delay_s=setting.delay_s,
             longest_s=longest,
         )
+
+
+@show_rule
+def processor_outputs_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find more different needs than there are processor outputs, and say what could merge."""
+    found = sharing(rig)
+    if not found.outputs or not found.short:
+        return
+    wants = "; ".join(f"{' '.join(need.outputs)}: {need.preset}, {need.signal or 'no signal'}" for need in found.needs)
+    merges = [
+        f"{' '.join(merge.first.outputs)} with {' '.join(merge.second.outputs)} ({merge.loses})"
+        for merge in found.merges[: found.short + 1]
+    ]
+    yield finding(
+        "error",
+        "processor-outputs-short",
+        ("show", "processors"),
+        f"{len(found.needs)} different needs of processing, and {found.outputs} processor outputs ({wants})",
+        why="an output without its preset plays without crossover or limiter, and different presets never merge",
+        cure=f"one more processor, or merge {', or '.join(merges)}" if merges else "one more processor; none can merge",
+        needs=len(found.needs),
+        outputs=found.outputs,
+    )
