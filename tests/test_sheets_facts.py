@@ -8,7 +8,6 @@ from sheet_tools import material, sample, table
 
 from fieldkit import samples
 from fieldkit.checks.stock import used_cables, used_models
-from fieldkit.reports.mains import mains_object
 from fieldkit.reports.objects import lines_object
 from fieldkit.rig.chain import signal_cables
 from fieldkit.rig.delays import zone_delays
@@ -156,19 +155,6 @@ def test_verdicts_are_those_of_the_command_readings(one):
     assert [(row["line"], row["at"], row["verdict"]) for row in rows] == [
         (entry.line, entry.at, entry.says) for entry in entries
     ]
-
-
-def test_the_mains_are_those_of_the_command_mains(one):
-    said = mains_object(one.rig)
-    if not one.show.supplies:
-        assert make_page(one, "mains").tables == ()
-        return
-    loads = [(row["line"], row["load"]) for row in table(one, "mains", "supplies")]
-    assert loads == [(line["line"], line["load_a"]) for supply in said["supplies"] for line in supply["lines"]]
-    plugs = {row["unit"]: row["supply"] for row in table(one, "mains", "plugs")}
-    assert plugs == {unit["id"]: unit["supply"] or "not planned" for unit in said["units"]}
-    order = [(row["unit"], row["surge"]) for row in table(one, "mains", "switch-on")]
-    assert order == [(step["unit"], step["surge_a"]) for step in said["switch_on"]]
 
 
 def test_each_piece_of_each_run_is_on_the_wiring_page_once(one):
