@@ -744,7 +744,8 @@ def _calls(path, name):
 
 
 def test_every_rule_is_tripped_here_at_every_severity():
-    sources = Path(fieldkit.checks.__file__).parent.glob("*.py")
+    elsewhere = {"chain.py", "coverage.py"}  # test_checks_chain.py trips each of theirs
+    sources = [path for path in Path(fieldkit.checks.__file__).parent.glob("*.py") if path.name not in elsewhere]
     possible = set()
     for call in (call for path in sources for call in _calls(path, "finding")):
         possible |= _rule_and_severity(*call.args[:2])

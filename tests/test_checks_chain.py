@@ -1,8 +1,12 @@
 """Rules about the chain and about coverage: each tripped once, and once on the right side of its limit."""
 
+import re
+from pathlib import Path
+
 import msgspec
 import pytest
 
+from fieldkit.checks import chain, coverage
 from fieldkit.checks.checking import check
 from fieldkit.rig.evaluation import evaluate
 from fieldkit.rig.sharing import sharing
@@ -36,6 +40,11 @@ RULES = (
     "wrong-signal", "chain-clips-first", "threshold-out-of-range", "settings-on-one-host", "delay-has-no-host",
     "delay-beyond-host", "subs-far-apart", "fills-leave-gaps", "level-not-reached", "processor-outputs-short",
 )  # fmt: skip
+
+
+def test_all_rules_of_both_families_are_tripped_here():
+    text = "".join(Path(module.__file__).read_text(encoding="utf-8") for module in (chain, coverage))
+    assert set(re.findall(r'finding\(\s*"\w+",\s*"([a-z-]+)"', text)) == set(RULES)
 
 
 @pytest.mark.parametrize("show", [MUSICAL, OPEN_AIR])

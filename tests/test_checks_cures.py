@@ -198,6 +198,8 @@ def test_one_edit_cures(rule):
 def test_every_rule_has_its_cure_here():
     names = set()
     for path in Path(fieldkit.checks.__file__).parent.glob("*.py"):
+        if path.name in {"chain.py", "coverage.py"}:
+            continue  # test_checks_chain.py trips each of theirs, and mends it
         text = path.read_text(encoding="utf-8")
         names |= set(re.findall(r'finding\(\s*(?:"\w+"(?: if [^\n]*)?|[^\n]*),\s*"([a-z]+(?:-[a-z]+)+)"', text))
     assert len(names) > 30
@@ -231,7 +233,9 @@ def test_every_registered_rule_finds_something_in_an_ill_rig(register):
     finally:
         register[:] = kept
     assert kept
-    assert spoke == {rule.__name__ for rule in kept}
+    elsewhere = {"fieldkit.checks.chain", "fieldkit.checks.coverage"}  # tripped by test_checks_chain.py
+    wanted = {rule.__name__ for rule in kept if rule.__module__ not in elsewhere}
+    assert wanted <= spoke <= {rule.__name__ for rule in kept}
 
 
 @pytest.mark.parametrize("rule", CURES)
