@@ -15,7 +15,7 @@ import msgspec
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.evaluation import Rig
-from fieldkit.show.document import RackUnit
+from fieldkit.show.document import RackUnit, Zone
 
 CableKind = Literal["signal cable", "link", "inside the rack"]
 
@@ -65,19 +65,20 @@ class SignalPath(msgspec.Struct, frozen=True, gc=False):
 
 def signal_paths(rig: Rig) -> tuple[SignalPath, ...]:
     """Follow the signal to each output that drives a box, and to each self-powered box."""
+    zones = {zone.id: zone for zone in rig.show.zones}
     found = []
     for output in rig.outputs:
         if output.loads:
             unit = output.output.unit
             stations, signals, processor = _back_from(rig, unit, str(output.output.channels[0]))
-            wanted = _wanted(rig, [load.box.id for load in output.loads])
+            wanted = _wanted(rig, [load.box.id for load in output.loads], zones)
             entry = f"{unit.id} input {output.output.channels[0]}"
             way = (*stations, f"{output.output.id}")
             found.append(SignalPath(output.output.id, entry, way, signals, processor, wanted))
     for box in rig.show.boxes:
         if box.input:
             stations, signals, processor = _source(rig, box.input)
-            found.append(SignalPath(box.id, "", (*stations, box.id), signals, processor, _wanted(rig, [box.id])))
+            found.append(SignalPath(box.id, "", (*stations, box.id), signals, processor, _wanted(rig, [box.id], zones)))
     return tuple(found)
 
 
@@ -181,7 +182,6 @@ def _source(rig: Rig, source: str) -> tuple[tuple[str, ...], tuple[str, ...], st
     return (*stations, f"{name} output {number}"), tuple(dict.fromkeys(signals)), source
 
 
-def _wanted(rig: Rig, boxes: list[str]) -> tuple[str, ...]:
-    zones = {zone.id: zone for zone in rig.show.zones}
+def _wanted(rig: Rig, boxes: list[str], zones: dict[str, Zone]) -> tuple[str, ...]:
     wanted = [zones[box.zone].signals.get(box.side, "") for box in (rig.ground.boxes[name] for name in boxes)]
     return tuple(dict.fromkeys(signal for signal in wanted if signal))
