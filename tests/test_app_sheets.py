@@ -35,7 +35,7 @@ async def test_a_page_for_the_lid_in_a_few_keys(hall):
         text = await press(pilot, "8", "down", "enter")
         assert "FOR THE LID" in text
         assert "TL full" in text
-        assert "page 2 of 14: lid" in text
+        assert "page 2 of 15: lid" in text
         await press(pilot, "escape", "w")
         await press(pilot, "enter")
         assert "files are in hall-sheets" in await written(pilot)
@@ -114,12 +114,12 @@ async def test_pages_are_turned_and_the_cursor_follows(hall):
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "8", "enter")
-        assert "page 2 of 14: lid" in await press(pilot, "n")
-        assert "page 14 of 14: cautions" in await press(pilot, "p", "p")
+        assert "page 2 of 15: lid" in await press(pilot, "n")
+        assert "page 15 of 15: cautions" in await press(pilot, "p", "p")
         await press(pilot, "escape")
         from fieldkit.app.widgets.rows import Rows
 
-        assert app.frame.query_one(Rows).key == "page cautions"
+        assert app.frame.query_one(Rows).key == "page if-dead"
 
 
 async def test_the_page_stands_beside_the_list_on_a_wide_terminal(hall):

@@ -8,12 +8,13 @@ from sheet_tools import material, sample, table
 
 from fieldkit import samples
 from fieldkit.checks.stock import used_cables, used_models
+from fieldkit.planning.fail_over import fail_over
 from fieldkit.reports.objects import lines_object
 from fieldkit.rig.chain import signal_cables
 from fieldkit.rig.delays import zone_delays
 from fieldkit.rig.settings import settings
 from fieldkit.sheets.collection import make_page
-from fieldkit.sheets.page import RunDrawing, Stickers
+from fieldkit.sheets.page import Items, RunDrawing, Stickers
 from fieldkit.triage import rig_check
 from fieldkit.triage.table import table as table_of_odds
 
@@ -347,3 +348,14 @@ def test_one_page_for_the_lid_of_the_hall():
     assert rows["AMP.1"]["to"] == "SL sub"
     assert (rows["AMP.2"]["to"], rows["AMP.2"]["preset"]) == ("TL full", "with-sub-100")
     assert rows["AMP.2"]["plug"] == "W1-A in A"
+
+
+def test_the_page_for_each_loss_says_what_the_plan_for_it_says():
+    one = sample("school_musical")
+    lists = {block.title: block.items for block in make_page(one, "if-dead").blocks if isinstance(block, Items)}
+    assert list(lists) == [f"R: {unit.id}" for unit in one.show.rack_units]
+    for unit in one.show.rack_units:
+        found = fail_over(one.show, [unit.id])
+        said = "\n".join(text for item in lists[f"R: {unit.id}"] for text in item)
+        assert [step.says for move in found.moves for step in move.steps if step.says not in said] == []
+        assert {item.box for item in found.stays_silent} <= set(said.replace(",", " ").split())

@@ -8,6 +8,7 @@ import msgspec
 
 from fieldkit.sheets.changes import changes_page
 from fieldkit.sheets.cleaning import cleaned, cleaned_text, marked
+from fieldkit.sheets.if_dead import if_dead_page
 from fieldkit.sheets.labels import labels_page
 from fieldkit.sheets.lid import lid_page
 from fieldkit.sheets.mains import mains_page
@@ -38,6 +39,7 @@ PAGES: dict[str, Callable[[Material], Page]] = {
     "return": return_page,
     "fault-tags": tags_page,
     "cautions": cautions_page,
+    "if-dead": if_dead_page,
 }
 """Name of a page, as it is chosen and as its files are called, and what makes it; in the order of the set."""
 
@@ -56,6 +58,7 @@ PURPOSES = {
     "return": "what went out, what came back, what is missing",
     "fault-tags": "tags for what is out of service, and empty ones",
     "cautions": "the usual cautions, and where they hold here",
+    "if-dead": "for each unit: what to do if it dies, step by step",
 }
 """What each page is for, in a few words."""
 

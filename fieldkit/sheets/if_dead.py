@@ -1,0 +1,43 @@
+"""If this amplifier dies: made before the show, for each rack what to do when one of its units goes dark."""
+
+from __future__ import annotations
+
+from fieldkit.planning.fail_over import FailOver, losses_by_rack
+from fieldkit.sheets.material import Material
+from fieldkit.sheets.page import Block, Items, Page, Words
+
+WORDS = (
+    (
+        "One unit dies, and nothing else: these are the fewest moves that bring back most, by the priority of the "
+        "zones. Make them from top to bottom; what is muted stays muted until its line says unmute. If the plan has "
+        "changed since this was printed, or two things are dead, ask the program again."
+    ),
+)
+
+
+def if_dead_page(material: Material) -> Page:
+    """Make the page."""
+    blocks: list[Block] = [Words(WORDS)]
+    for rack, plans in losses_by_rack(material.show).items():
+        where = rack or "in no rack"
+        blocks += [_unit(where, found) for found in plans]
+    return Page("if-dead", "If this amplifier dies", tuple(blocks))
+
+
+def _unit(where: str, found: FailOver) -> Items:
+    title = f"{where}: {', '.join(found.lost)}"
+    boxes = ", ".join(dict.fromkeys(item.load.box.id for item in found.silent))
+    if not boxes:
+        return Items((("nothing falls silent",),), title)
+    items: list[tuple[str, ...]] = [(f"falls silent: {boxes}", *(step.says for step in found.first))]
+    items += [
+        (f"{number}. {move.says}", *(step.says for step in move.steps))
+        for number, move in enumerate(found.moves, start=1)
+    ]
+    whys: dict[str, list[str]] = {}
+    for item in found.stays_silent:
+        whys.setdefault(item.why, []).append(item.box)
+    items += [(f"stays silent: {', '.join(names)}", why) for why, names in whys.items()]
+    if not found.stays_silent:
+        items.append(("all of it plays again",))
+    return Items(tuple(items), title)
