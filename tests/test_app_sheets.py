@@ -50,7 +50,7 @@ async def test_one_page_in_one_format(hall, tmp_path):
         text = await press(pilot, "f8", "a")
         assert text.count("yes") == 3  # the formats alone
         await press(pilot, "down", "down", "down", "space")  # wiring
-        await press(pilot, *["down"] * 10, "space", "down", "space")  # not html, not tables
+        await press(pilot, *["down"] * 11, "space", "down", "space")  # not html, not tables
         await press(pilot, "w")
         await type_text(pilot, "out")
         await press(pilot, "enter")
@@ -93,7 +93,7 @@ async def test_what_changed_since(hall, tmp_path):
         await press(pilot, "8", "s")
         assert "no such" in (await type_text(pilot, "none.toml")).lower()
         assert "4 boxes, 2 runs" in await type_text(pilot, "older.toml")
-        assert "older.toml" in await press(pilot, "enter")
+        assert "older.toml" in await press(pilot, "enter", "end")
         await press(pilot, "w", "enter")
         assert "files are in" in await written(pilot)
     changes = (tmp_path / "hall-sheets" / "changes.txt").read_text(encoding="utf-8")

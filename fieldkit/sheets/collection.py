@@ -34,12 +34,12 @@ PAGES: dict[str, Callable[[Material], Page]] = {
     "racks": racks_page,
     "mains": mains_page,
     "rig-check": rig_check_page,
+    "if-dead": if_dead_page,
     "findings": findings_page,
     "pull": pull_page,
     "return": return_page,
     "fault-tags": tags_page,
     "cautions": cautions_page,
-    "if-dead": if_dead_page,
 }
 """Name of a page, as it is chosen and as its files are called, and what makes it; in the order of the set."""
 
@@ -53,12 +53,12 @@ PURPOSES = {
     "racks": "the faces of each rack, front and rear",
     "mains": "loads, plugs, order to switch on, what to meter first",
     "rig-check": "what a meter should read, and room to write",
+    "if-dead": "for each unit: what to do if it dies, step by step",
     "findings": "what the checks still have to say",
     "pull": "what to take, what is hired, cases and weight",
     "return": "what went out, what came back, what is missing",
     "fault-tags": "tags for what is out of service, and empty ones",
     "cautions": "the usual cautions, and where they hold here",
-    "if-dead": "for each unit: what to do if it dies, step by step",
 }
 """What each page is for, in a few words."""
 
