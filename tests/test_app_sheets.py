@@ -119,7 +119,7 @@ async def test_pages_are_turned_and_the_cursor_follows(hall):
         await press(pilot, "escape")
         from fieldkit.app.widgets.rows import Rows
 
-        assert app.frame.query_one(Rows).key == "page if-dead"
+        assert app.frame.query_one(Rows).key == "page cautions"
 
 
 async def test_the_page_stands_beside_the_list_on_a_wide_terminal(hall):

@@ -10,7 +10,7 @@ from fieldkit.formulas.levels import dbu_from_voltage
 from fieldkit.rig.chain import signal_paths
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.gains import gain_chain
-from fieldkit.rig.settings import Setting, settings
+from fieldkit.rig.settings import Asked, asked_of_hosts
 from fieldkit.rig.sharing import sharing
 from fieldkit.rig.solving import SolvedOutput
 
@@ -92,7 +92,7 @@ def threshold_not_too_low(output: SolvedOutput, choices: Choices) -> Iterator[Fi
 @show_rule
 def hosts_hold_settings(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find delays that a host cannot hold, delays without a host, and boxes that want different things of one."""
-    for setting in settings(rig):
+    for setting in asked_of_hosts(rig):
         yield from _delay_fits(setting)
         wanted = setting.disagreements
         if wanted and not any(text.startswith("preset") for text in wanted):  # else the rules about presets speak
@@ -106,7 +106,7 @@ def hosts_hold_settings(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noq
             )
 
 
-def _delay_fits(setting: Setting) -> Iterator[Finding]:
+def _delay_fits(setting: Asked) -> Iterator[Finding]:
     longest = setting.longest_delay_s
     if setting.kind == "none" and setting.delay_s > AUDIBLE_S:
         yield finding(

@@ -15,6 +15,7 @@ import msgspec
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.latest import Latest
 from fieldkit.show.document import RackUnit, Zone
 
 CableKind = Literal["signal cable", "link", "inside the rack"]
@@ -63,7 +64,7 @@ class SignalPath(msgspec.Struct, frozen=True, gc=False):
     """Signals that the zones of its boxes are to be fed with."""
 
 
-def signal_paths(rig: Rig) -> tuple[SignalPath, ...]:
+def _signal_paths(rig: Rig) -> tuple[SignalPath, ...]:
     """Follow the signal to each output that drives a box, and to each self-powered box."""
     zones = {zone.id: zone for zone in rig.show.zones}
     found = []
@@ -185,3 +186,7 @@ def _source(rig: Rig, source: str) -> tuple[tuple[str, ...], tuple[str, ...], st
 def _wanted(rig: Rig, boxes: list[str], zones: dict[str, Zone]) -> tuple[str, ...]:
     wanted = [zones[box.zone].signals.get(box.side, "") for box in (rig.ground.boxes[name] for name in boxes)]
     return tuple(dict.fromkeys(signal for signal in wanted if signal))
+
+
+signal_paths = Latest[tuple[SignalPath, ...]](_signal_paths)
+"""Follow the signal to each output that drives a box, and to each self-powered box; of the last rig, once."""

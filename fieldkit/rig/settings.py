@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 
@@ -88,6 +88,52 @@ def settings(rig: Rig) -> tuple[Setting, ...]:
     result = [_setting(rig, host, outputs, found, paths) for host, outputs in by_host.items()]
     result += [_self_powered(rig, path, found) for path in paths.values() if path.to in rig.ground.boxes]
     return tuple(result)
+
+
+class Asked(msgspec.Struct, frozen=True, gc=False):
+    """What a check needs to know of a host output: how long it waits, and what its boxes do not agree in."""
+
+    host: str
+    kind: str
+    outputs: tuple[str, ...]
+    boxes: tuple[str, ...]
+    delay_s: float
+    longest_delay_s: float | None
+    disagreements: tuple[str, ...]
+
+
+def asked_of_hosts(rig: Rig) -> Iterator[Asked]:
+    """Give what is asked of every host output, without working out its thresholds: a check runs at every edit."""
+    found = delays_by_side(rig)
+    by_host: dict[str, list[SolvedOutput]] = {}
+    for output in rig.outputs:
+        if output.loads:
+            by_host.setdefault(host_id(output), []).append(output)
+    for name, outputs in by_host.items():
+        loads = [(output, load) for output in outputs for load in output.loads]
+        host, first = _most_held(outputs).host, loads[0][1]
+        hosts = host.hosts if host is not None else None
+        yield Asked(
+            host=name,
+            kind=host.kind if host is not None else "none",
+            outputs=tuple(output.output.id for output in outputs),
+            boxes=tuple(dict.fromkeys(load.box.id for _, load in loads)),
+            delay_s=sum(value for _, value in delay_parts(first, found, host)),
+            longest_delay_s=hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None,
+            disagreements=_disagreements(rig, loads, found),
+        )
+    for path in signal_paths(rig):
+        if path.to in rig.ground.boxes:
+            setting = _self_powered(rig, path, found)
+            yield Asked(
+                setting.host,
+                setting.kind,
+                (),
+                setting.boxes,
+                setting.delay_s,
+                setting.longest_delay_s,
+                setting.disagreements,
+            )
 
 
 def host_id(output: SolvedOutput) -> str:
@@ -184,8 +230,17 @@ def _disagreements(
     rig: Rig, loads: Sequence[tuple[SolvedOutput, Load]], found: Mapping[tuple[str, str], ZoneDelay]
 ) -> tuple[str, ...]:
     """Say in which settings the boxes of one host output want different things."""
-    said = []
     first_output, first = loads[0]
+    # Boxes alike want the same, and most lines have no others.
+    alike = {
+        (load.speaker.id, load.section.section, load.choice.id, load.box.zone, load.box.side)
+        for _, load in loads
+        if load.box.delay is None and load.box.level is None and load.box.polarity == first.box.polarity
+    }
+    plain = sum(load.box.delay is None and load.box.level is None for _, load in loads)
+    if len(alike) == 1 and plain == len(loads) and len({id(output.host) for output, _ in loads}) == 1:
+        return ()
+    said = []
     for what, read in (
         (
             "preset",

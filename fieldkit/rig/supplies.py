@@ -12,6 +12,7 @@ from fieldkit.formulas import feeders, generators, harmonics, mains, protection
 from fieldkit.formulas.figures import Apply, direct, given
 from fieldkit.rig.consumption import Draw, Parts, draws_of
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.latest import Latest
 from fieldkit.rig.supply_sums import Gathered, add_others, hang, lines_above, phase_volts, plug, upward_order
 from fieldkit.rig.uses import planned_drive
 from fieldkit.show.document import Supply
@@ -129,20 +130,6 @@ def line_names(supply: Supply) -> tuple[str, ...]:
     if supply.across == "lines":
         return (f"L{supply.phase}-L{supply.phase % 3 + 1}",)
     return (f"L{supply.phase}",)
-
-
-_latest: list[tuple[Rig, Mains]] = []
-"""The mains of the rig that was asked for last: rules, screens and racks ask for the same one after the other."""
-
-
-def mains_of(rig: Rig) -> Mains:
-    """Load the supplies of a rig."""
-    for known, mains_known in _latest:
-        if known is rig:
-            return mains_known
-    found = load_supplies(rig)
-    _latest[:] = [(rig, found)]  # another thread may put its own here; what is returned is this rig's all the same
-    return found
 
 
 def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Mains:
@@ -311,3 +298,7 @@ def _generators(loaded: dict[str, Loaded], supplies: dict[str, Supply]) -> list[
             )
             found.append((item, asked, supply.generator.prime.value))
     return found
+
+
+mains_of = Latest[Mains](load_supplies)
+"""Load the supplies of a rig; of the last one asked for, once."""
