@@ -342,8 +342,8 @@ async def test_from_nothing_to_a_plan_by_keys_alone(tmp_path, monkeypatch):
             await type_text(pilot, label)
             await press(pilot, "enter")
             await type_text(pilot, "two-way-10")
-            await press(pilot, "enter", "enter")
-        assert [box.id for box in app.session.present.boxes] == ["TL", "TR"]
+            await press(pilot, "enter", "enter", "enter")
+        assert [(box.id, box.side) for box in app.session.present.boxes] == [("TL", "left"), ("TR", "right")]
         await press(pilot, "4", "a")
         await type_text(pilot, "amplifier")
         await press(pilot, "enter")

@@ -71,10 +71,66 @@ async def test_one_more_step_of_a_run_waits_for_a_box(ferry):
         app.frame.edit("runs", "W1")
         await press(pilot)
         await open_field(app, pilot, "path")
-        await press(pilot, "a")
+        await press(pilot, "a", "enter")
         steps = app.session.present.runs[0].path
         assert [step.box for step in steps] == ["ML1", None, "ML2"]
         assert steps[1].cable == steps[0].cable
+        assert app.screen.query_one("Rows").cursor == 1
+
+
+async def test_an_adaptor_from_the_library_goes_in_front_of_a_lead(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot)
+        app.frame.edit("runs", "W1")
+        await press(pilot)
+        await open_field(app, pilot, "path")
+        await press(pilot, "a")
+        await type_text(pilot, "adaptor")
+        await press(pilot, "enter")
+        await type_text(pilot, "pair-crossing")
+        await press(pilot, "enter")
+        steps = app.session.present.runs[0].path
+        assert [(step.adaptor, step.box) for step in steps] == [("pair-crossing", None), (None, "ML1"), (None, "ML2")]
+        assert "pair-crossing" in [adaptor.id for adaptor in app.session.present.adaptors]
+
+
+async def test_a_model_of_the_library_is_chosen_in_the_editor(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot)
+        app.frame.edit("boxes", "ML1")
+        await press(pilot)
+        assert "340 W" in await open_field(app, pilot, "model")
+        await type_text(pilot, "two-way-12-inch")
+        await press(pilot, "enter")
+        assert next(box for box in app.session.present.boxes if box.id == "ML1").model == "two-way-12-inch"
+
+
+async def test_a_box_of_no_library_goes_in_where_boxes_do(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "3", "z")
+        await type_text(pilot, "box")
+        await press(pilot, "enter")
+        await type_text(pilot, "LOAN")
+        assert "not in the library" in await press(pilot, "enter")
+        await press(pilot, "enter", "enter")
+        await press(pilot, "enter")
+        box = next(box for box in app.session.present.boxes if box.id == "LOAN")
+        assert (box.unknown.impedance, box.unknown.continuous) == ("8 ohm", "250 W")
+        assert app.screen.query_one("Rows").key == "boxes LOAN"
+
+
+async def test_a_run_without_an_amplifier_is_no_dead_end(ferry):
+    text = ferry.read_text(encoding="utf-8")
+    ferry.write_text(text[: text.index("[[racks]]")], encoding="utf-8")
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "a")
+        await type_text(pilot, "run")
+        await press(pilot, "enter")
+        assert "there is no amplifier with connectors yet" in await press(pilot, "enter")
 
 
 async def test_a_model_of_ones_own_goes_to_the_library(ferry, tmp_path):

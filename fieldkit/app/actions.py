@@ -33,7 +33,7 @@ class Action(msgspec.Struct, frozen=True):
 EVERYWHERE: tuple[Action, ...] = (
     Action("go_to", "g", "go to", "Type part of any label: its card, with what feeds it and what is on it"),
     Action("findings", "f", "findings", "List what is wrong with this plan, worst first"),
-    Action("triage", "t", "triage", "Look for a fault: at the thing of this row, or at any label", shown=False),
+    Action("triage", "t", "triage", "Look for a fault: at the thing of this row, or at any label"),
     Action("undo", "u,ctrl+z", "undo", "Take back the last change", shown=False),
     Action("redo", "ctrl+r,ctrl+y", "redo", "Do again what was taken back", shown=False),
     Action("save", "ctrl+s", "save", "Write the show to its file", shown=False, priority=True),

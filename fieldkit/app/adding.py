@@ -10,6 +10,7 @@ from fieldkit.app.dialogs import Choose, Option
 from fieldkit.app.screens.frame import Frame
 from fieldkit.gear.library import every
 from fieldkit.gear.library import find as find_model
+from fieldkit.reports.models import figures_text
 from fieldkit.show.borrowing import borrowed
 from fieldkit.show.connectors import starts
 from fieldkit.show.contents import models_by_id
@@ -18,6 +19,9 @@ from fieldkit.show.document import MODEL_TABLES, Box, Rack, RackUnit, Run, Suppl
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.labels import next_label
+
+NOT_IN_THE_LIBRARY = "?"
+"""The choice of a box that no library knows; no model can have this name."""
 
 
 class Adding:
@@ -69,22 +73,68 @@ class Adding:
         if table in simple:
             self._take(table, simple[table]())
         elif table == "boxes":
-            self._choose_model(
-                ("loudspeakers",),
-                lambda model: self._choose(
-                    "zones", "in which zone", lambda zone: self._take("boxes", Box(id=label, model=model, zone=zone))
-                ),
-            )
+            self._add_box(label)
         elif table == "rack_units":
-            self._choose_model(
+            self.choose_model(
                 ("amplifiers", "processors"), lambda model: self._take("rack_units", RackUnit(id=label, model=model))
             )
         else:
             self._add_run(label)
 
+    def _add_box(self, label: str) -> None:
+        """Ask for model, zone and side; a box that no library knows goes by the ohms and watts of its label."""
+        unknown = Option(NOT_IN_THE_LIBRARY, ("not in the library", "ohms and watts", "from the label on the box"))
+
+        def with_model(model: str) -> None:
+            if model == NOT_IN_THE_LIBRARY:
+                self.unknown_box(label)
+            else:
+                self._choose("zones", "in which zone", lambda zone: self._ask_side(label, model, zone))
+
+        self.choose_model(("loudspeakers",), with_model, (unknown,))
+
+    def _ask_side(self, label: str, model: str, zone: str) -> None:
+        """Ask for the side: boxes of one side may share an output, those of two are kept apart."""
+        session = self._frame.session
+        if session is None:
+            return
+        sides = [box.side for box in session.present.boxes if box.zone == zone]
+        likely = ["", "left", "right"] if sides and not sides[-1] else ["left", "right", ""]
+        if sides and sides[-1] == "left" and sides.count("right") < sides.count("left"):
+            likely = ["right", "left", ""]
+        options = [Option(side or "none", (side or "no side",)) for side in dict.fromkeys((*likely, *sides))]
+
+        def take(side: str | None) -> None:
+            if side is not None:
+                self._take("boxes", Box(id=label, model=model, zone=zone, side="" if side == "none" else side))
+
+        self._frame.app.push_screen(Choose(f"{label}: on which side", options), take)
+
+    def unknown_box(self, label: str) -> None:
+        """Add a box by the ohms and watts that its label says."""
+
+        def look(text: str) -> str:
+            ohms, _, watts = text.partition(",")
+            convert(
+                {"id": label, "zone": "z", "unknown": {"impedance": ohms.strip(), "continuous": watts.strip()}}, Box
+            )
+            return "every figure that rests on it will say: assumed"
+
+        def take(text: str) -> None:
+            ohms, _, watts = (part.strip() for part in text.partition(","))
+            plain = {"id": label, "unknown": {"impedance": ohms, "continuous": watts}}
+            self._choose(
+                "zones", "in which zone", lambda zone: self._take("boxes", convert(plain | {"zone": zone}, Box))
+            )
+
+        self._frame.fieldkit.ask(f"{label}: ohms, watts from its label", "8 ohm, 250 W", look, take)
+
     def _add_run(self, label: str) -> None:
         session = self._frame.session
         if session is None:
+            return
+        if not any(True for _ in starts(session.present)):
+            self._frame.note("there is no amplifier with connectors yet: a, then amplifier or processor")
             return
         taken = {run.start: run.id for run in session.present.runs}
         options = [
@@ -100,7 +150,7 @@ class Adding:
             self._choose(
                 "boxes",
                 "to which box",
-                lambda box: self._choose_model(("cables",), lambda cable: self._ask_length(label, start, box, cable)),
+                lambda box: self.choose_model(("cables",), lambda cable: self._ask_length(label, start, box, cable)),
             )
 
         self._frame.app.push_screen(Choose("from which connector", options, columns=3), from_here)
@@ -122,11 +172,11 @@ class Adding:
     def _take(self, table: str, thing: Any) -> None:
         """Add a thing, with the models that it needs from the library."""
         session = self._frame.session
-        if session is not None:
-            self._frame.fieldkit.apply(
-                f"{WORDS[table]} {thing.id} added",
-                lambda: borrowed(with_thing(session.present, table, thing), find_model)[0],
-            )
+        if session is not None and self._frame.fieldkit.apply(
+            f"{WORDS[table]} {thing.id} added",
+            lambda: borrowed(with_thing(session.present, table, thing), find_model)[0],
+        ):
+            self._frame.show_new(table, thing.id)
 
     def _choose(self, table: str, title: str, then: Callable[[str], None]) -> None:
         session = self._frame.session
@@ -141,27 +191,19 @@ class Adding:
             return
         self._frame.app.push_screen(Choose(title, options, columns=2), lambda key: then(key) if key else None)
 
-    def _choose_model(self, tables: Sequence[str], then: Callable[[str], None]) -> None:
-        """Choose a model of the show or of the gear library."""
+    def choose_model(self, tables: Sequence[str], then: Callable[[str], None], first: Sequence[Option] = ()) -> None:
+        """Choose a model of the show or of the gear library; ``first`` are other choices, on top."""
         session = self._frame.session
         if session is None:
             return
-        here = [
-            Option(model.id, (model.id, model.description, "in the show"))
-            for table in tables
-            for model in getattr(session.present, table)
-        ]
-        known = {option.key for option in here}
-        library = [
-            Option(
-                entry.model.id,
-                (entry.model.id, entry.model.description, "own library" if entry.own else "demonstration"),
-            )
-            for entry in every()
-            if f"{entry.kind}s" in tables and entry.model.id not in known
+        here = {model.id: model for table in tables for model in getattr(session.present, table)}
+        library = {entry.model.id: entry.model for entry in every() if f"{entry.kind}s" in tables}
+        options = [
+            Option(name, (name, figures_text(model), model.description))
+            for name, model in (here | library | here).items()
         ]
         self._frame.app.push_screen(
-            Choose("which model", [*here, *library], columns=3), lambda key: then(key) if key else None
+            Choose("which model", [*first, *options], columns=3), lambda key: then(key) if key else None
         )
 
     def _add_model(self, table: str) -> None:
@@ -177,7 +219,7 @@ class Adding:
             home = next(name for name in MODEL_TABLES if isinstance(found, _kind(name)))
             self._frame.fieldkit.apply(f"model {model} taken in", lambda: with_thing(session.present, home, found))
 
-        self._choose_model(tables, take)
+        self.choose_model(tables, take)
 
 
 def _kind(table: str) -> type:

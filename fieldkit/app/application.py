@@ -254,7 +254,8 @@ class FieldkitApp(Everywhere, App[None]):
             return False
         if done:
             more = len(self.session.findings) - before
-            found = f", {abs(more)} {'more' if more > 0 else 'fewer'} findings" if more else ""
+            plural = "" if abs(more) == 1 else "s"
+            found = f", {abs(more)} {'more' if more > 0 else 'fewer'} finding{plural}" if more else ""
             self.say(f"{label}{found}   (u takes it back)")
         return done
 

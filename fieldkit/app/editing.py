@@ -11,11 +11,15 @@ from fieldkit.app.editor import Editor
 from fieldkit.app.fields import Field, fields_of, taken
 from fieldkit.checks.finding import Finding
 from fieldkit.planning.cures import cures_for
+from fieldkit.rig.evaluation import Rig
 from fieldkit.show.contents import all_units
 from fieldkit.show.document import MODEL_TABLES, RackUnit, Show
 from fieldkit.show.edits import find, with_thing
 from fieldkit.show.errors import ShowError
 from fieldkit.show.removal import removed
+
+MOST_PLACES = 2
+"""Ways on from a finding: more would push its text out of the window."""
 
 
 def cause_of(item: Finding, show: Show) -> tuple[str, str] | None:
@@ -36,6 +40,16 @@ def cause_of(item: Finding, show: Show) -> tuple[str, str] | None:
         home = next((table for table in MODEL_TABLES if any(model.id == name for model in getattr(show, table))), None)
         return (home, name) if home else None
     return tables.get(item.where.kind)
+
+
+def _on_output(rig: Rig, item: Finding) -> list[tuple[str, str]]:
+    """List the runs and boxes on the output that a finding is about, since the cure is often there."""
+    output = rig.output(item.where.id) if item.where.kind == "output" else None
+    if output is None:
+        return []
+    runs = dict.fromkeys(("runs", solved.line.run.id) for solved in output.lines)
+    boxes = dict.fromkeys(("boxes", load.box.id) for load in output.loads)
+    return [*runs, *boxes][:MOST_PLACES]
 
 
 class Editing(Adding):
@@ -65,15 +79,16 @@ class Editing(Adding):
             (f"cure {number}", f"→ {cure.label}   (then {cure.left[0]} errors, {cure.left[1]} warnings)")
             for number, cure in enumerate(cures)
         ]
-        if place is not None:
-            lines.append(("edit", f"→ edit {WORDS[place[0]]} {place[1]}"))
+        places = [place] if place is not None else []
+        places += [other for other in _on_output(session.rig, item) if other not in places]
+        lines += [(f"edit {number}", f"→ edit {WORDS[table]} {name}") for number, (table, name) in enumerate(places)]
         lines += [("", ""), ("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"cure: {item.cure}")]
         shown = [(key, frame.fieldkit.safe(text)) for key, text in lines]
         hint = "enter on → does it   esc leaves" if cures else "enter on → goes there   esc leaves"
 
         def follow(key: str | None) -> None:
-            if key == "edit" and place is not None:
-                self.edit(*place)
+            if key and key.startswith("edit "):
+                self.edit(*places[int(key.removeprefix("edit "))])
             elif key:
                 cure = cures[int(key.removeprefix("cure "))]
                 frame.fieldkit.apply(cure.label, lambda: cure.show)

@@ -18,7 +18,10 @@ from fieldkit.app.tape import quantity_help
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.gear.library import find as find_model
 from fieldkit.gear.wording import to_plain
+from fieldkit.show.borrowing import borrowed
+from fieldkit.show.decoding import convert
 from fieldkit.show.document import Step
 from fieldkit.show.errors import DocumentError
 from fieldkit.units.measures import measure_class
@@ -157,6 +160,8 @@ class Editor(ThingDialog):
             else:
                 inner = Address(self.address.table, self.address.name, (*self.address.inner, field.name))
                 self.app.push_screen(Editor(inner), lambda _: self._fill())
+        elif field.models:
+            self.frame.choose_model(field.models, lambda text: self._take(field, text))
         elif field.kind in {"choice", "flag"} and field.choices:
             options = [Option(choice, (choice,)) for choice in field.choices]
             self.app.push_screen(
@@ -205,7 +210,7 @@ class Editor(ThingDialog):
         label = f"{field.name.replace('_', ' ')} of {address.title}"
         done = self.frame.fieldkit.apply(
             label,
-            lambda: with_value(session.present, address, field.name, taken(field, text)),
+            lambda: borrowed(with_value(session.present, address, field.name, taken(field, text)), find_model)[0],
             field=f"{address.table}.{address.name}.{address.inner}.{field.name}",
         )
         if done and field.name == "id" and not address.inner:
@@ -276,10 +281,40 @@ class RowList(ThingDialog):
         if not key:
             self.begin(self.field, lambda plain: self._take(label, [plain]))
             return
+        place = int(key) + 1
         like = rows[int(key)]
-        # The same box twice on one run would be fed twice: the new step waits for a box of its own.
-        rows.insert(int(key) + 1, msgspec.structs.replace(like, box=None) if isinstance(like, Step) else like)
+        if isinstance(like, Step):
+            self._add_step(label, rows, place, like)
+        else:
+            self._insert(label, rows, place, like)
+
+    def _add_step(self, label: str, rows: list[Any], place: int, like: Step) -> None:
+        """Ask what the new step of a run is: a cable like the one before, an adaptor, a panel."""
+
+        def chosen(kind: str | None) -> None:
+            if kind == "cable":
+                # The same box twice on one run would be fed twice: the new step waits for a box of its own.
+                self._insert(label, rows, place, msgspec.structs.replace(like, box=None))
+            elif kind is not None:
+                self.frame.choose_model(
+                    (f"{kind}s",),
+                    lambda model: self._insert(
+                        label, rows, place if like.box is None else place - 1, convert({kind: model}, Step)
+                    ),
+                )
+
+        kinds = ["cable"] if like.cable else []
+        options = [Option("cable", ("cable", "like this one, to another box"))] if kinds else []
+        options += [
+            Option("adaptor", ("adaptor", "in front of this step")),
+            Option("panel", ("panel", "in front of this step")),
+        ]
+        self.app.push_screen(Choose("add what to the path", options, columns=2), chosen)
+
+    def _insert(self, label: str, rows: list[Any], place: int, row: Any) -> None:
+        rows.insert(place, row)
         self._take(label, rows)
+        self.query_one(Rows).move_to(str(place))
 
     def action_remove(self) -> None:
         """Take a row out."""
@@ -292,5 +327,7 @@ class RowList(ThingDialog):
     def _take(self, label: str, rows: list[Any]) -> None:
         session = self.frame.session
         if session is not None:
-            self.frame.fieldkit.apply(label, lambda: with_rows(session.present, self.address, self.field, rows))
+            self.frame.fieldkit.apply(
+                label, lambda: borrowed(with_rows(session.present, self.address, self.field, rows), find_model)[0]
+            )
             self._fill()

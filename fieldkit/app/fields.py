@@ -46,6 +46,8 @@ class Field(msgspec.Struct, frozen=True):
     """What may be typed, in a few words."""
     dimension: str = ""
     """Of a quantity, as the units have it."""
+    models: tuple[str, ...] = ()
+    """Of a field that names a model: the tables of its kinds."""
 
     @property
     def shown(self) -> str:
@@ -136,7 +138,9 @@ def _field(item: Any, value: Any, table: str, show: Show) -> Field:
         if isinstance(kind.item_type, msgspec.inspect.StructType):
             return Field(name, "rows", value, wanted="rows")
         return Field(name, "names", value, names, "names, with commas between")
-    return Field(name, "choice" if names else "text", value, names, "one of the list" if names else "text")
+    models = tuple(table for table in tables if table in MODEL_TABLES)
+    kind_of_field: Kind = "choice" if names or models else "text"
+    return Field(name, kind_of_field, value, names, "one of the list" if names else "text", models=models)
 
 
 def taken(field: Field, text: str) -> Any:

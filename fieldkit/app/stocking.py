@@ -5,7 +5,6 @@ from __future__ import annotations
 import msgspec
 
 from fieldkit.app.addresses import Address, with_value, without_row
-from fieldkit.app.dialogs import Choose, Option
 from fieldkit.app.editing import Editing
 from fieldkit.app.editor import Editor
 from fieldkit.app.widgets.rows import Rows
@@ -13,7 +12,7 @@ from fieldkit.gear.library import LibraryError, every, keep
 from fieldkit.gear.wording import to_plain
 from fieldkit.show.contents import models_by_id
 from fieldkit.show.decoding import convert
-from fieldkit.show.document import MODEL_TABLES, Box, Stock
+from fieldkit.show.document import MODEL_TABLES, Stock
 from fieldkit.show.edits import with_thing
 
 MOST = 100_000
@@ -192,35 +191,4 @@ class Stocking(Editing):
 
     def action_unknown(self) -> None:
         """Add a box by ohms and watts."""
-        self._ask_label("boxes", self._unknown_ohms)
-
-    def _unknown_ohms(self, label: str) -> None:
-        def look(text: str) -> str:
-            ohms, _, watts = text.partition(",")
-            convert(
-                {"id": label, "zone": "z", "unknown": {"impedance": ohms.strip(), "continuous": watts.strip()}}, Box
-            )
-            return "every figure that rests on it will say: assumed"
-
-        self._frame.fieldkit.ask(
-            f"{label}: ohms, watts from its label", "8 ohm, 250 W", look, lambda text: self._unknown_zone(label, text)
-        )
-
-    def _unknown_zone(self, label: str, text: str) -> None:
-        session = self._frame.session
-        if session is None:
-            return
-        ohms, _, watts = (part.strip() for part in text.partition(","))
-        options = [Option(zone.id, (zone.id, zone.use)) for zone in session.present.zones]
-
-        def take(zone: str | None) -> None:
-            if zone is not None:
-                box = convert({"id": label, "zone": zone, "unknown": {"impedance": ohms, "continuous": watts}}, Box)
-                self._frame.fieldkit.apply(
-                    f"unknown box {label} added", lambda: with_thing(session.present, "boxes", box)
-                )
-
-        if not options:
-            self._frame.note("there is no zone yet: add one on the screen Zones")
-            return
-        self._frame.app.push_screen(Choose("in which zone", options, columns=2), take)
+        self._ask_label("boxes", self.unknown_box)

@@ -9,6 +9,7 @@ from fieldkit.gear.amplifier import Amplifier, Hosts
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.library import Entry
 from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.gear.model_file import Model
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.reports.text import WIDTH, Style
@@ -35,15 +36,14 @@ def models_text(entries: Sequence[Entry], style: Style) -> Iterator[str]:
     rows = [(kind_text(entry), entry.model.id + (" (own)" if entry.own else ""), entry) for entry in entries]
     widths = (max((len(row[0]) for row in rows), default=0), max((len(row[1]) for row in rows), default=0))
     for kind, name, entry in rows:
-        about = ": ".join(filter(None, (figures_text(entry), entry.model.description)))
+        about = ": ".join(filter(None, (figures_text(entry.model), entry.model.description)))
         text = style.plain(f"{kind:<{widths[0]}}  {name:<{widths[1]}}  {about}").rstrip()
         end = "..." if style.ascii_only else "…"
         yield text if len(text) <= WIDTH else text[: WIDTH - len(end)] + end
 
 
-def figures_text(entry: Entry) -> str:
+def figures_text(model: Model) -> str:
     """Say what counts about a model in a few words: ohms and watts, channels, cores, sockets."""
-    model = entry.model
     if isinstance(model, Loudspeaker):
         drives = model.drives()
         sections = [item for item in model.sections if item.drive == drives[0] and item.impedance is not None]
@@ -51,7 +51,8 @@ def figures_text(entry: Entry) -> str:
         return first + ("" if len(model.sections) == 1 else f", {len(drives)} drives" if len(drives) > 1 else " …")
     if isinstance(model, Amplifier):
         least = min(model.ratings(bridged=False), key=lambda rating: rating.load.value, default=None)
-        return f"{model.channels} x " + (f"{least.power} {least.load}" if least else "?")
+        hosting = ", hosts presets" if model.hosts is not None else ""
+        return f"{model.channels} x " + (f"{least.power} {least.load}" if least else "?") + hosting
     if isinstance(model, Processor):
         return f"{model.inputs} in, {model.outputs} out"
     if isinstance(model, Cable):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.app import ComposeResult
@@ -60,6 +61,21 @@ class Frame(QuietScreen):
         """Open a thing of the show in the editor (``editing.Editing``)."""
         raise NotImplementedError
 
+    def choose_model(self, tables: Sequence[str], then: Callable[[str], None]) -> None:
+        """Choose a model of the show or of the gear library (``adding.Adding``)."""
+        raise NotImplementedError
+
+    def show_new(self, table: str, name: str) -> None:
+        """Put the cursor on something that was just added, where this screen shows it."""
+        for rows in self.query(Rows):
+            for row in rows.rows:
+                if row.key == f"{table} {name}" or (table == "runs" and row.key.startswith(f"{name}/")):
+                    rows.move_to(row.key)
+                    return
+                if table == "rack_units" and row.key.startswith((f"output {name}.", f"unit {name}")):
+                    rows.move_to(row.key)
+                    return
+
     def show_finding(self, item: Finding) -> None:
         """Show a finding, with the way to its cause (``editing.Editing``)."""
         raise NotImplementedError
@@ -93,7 +109,7 @@ class Frame(QuietScreen):
             name = session.present.about.name or session.path.name
             mark = "  *" if session.dirty else ""
             mark += "  (read only)" if session.read_only else ""
-            middle = f"{number['errors']} errors  {number['warnings']} warnings"
+            middle = f"{_count(number['errors'], 'error')}  {_count(number['warnings'], 'warning')}"
             temperature = f"{session.rig.conditions.temperature_c:g} °C"
             self.query_one(TopLines).say(app.safe(name) + mark, middle, app.safe(temperature), screens)
         self.fill()
@@ -102,3 +118,7 @@ class Frame(QuietScreen):
         """Say something in the line at the foot."""
         for line in self.query("#note").results(Line):  # none before the first layout
             line.say(self.fieldkit.safe(text))
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -222,11 +222,15 @@ class Zones(Editing, Frame):
         what = f"box {copies[0]} like {names[0]}" if len(copies) == 1 else f"{len(copies)} boxes ({' '.join(copies)})"
         if self.fieldkit.apply(f"{what} added", lambda: show):
             self.query_one(Rows).clear_marks()
+            self.show_new("boxes", copies[0])
 
     def action_another(self) -> None:
         """Choose a place, and link one more box like the last one there behind it."""
         session = self.session
         if session is None:
+            return
+        if not session.present.boxes:
+            self.note("there is no box yet: z adds a zone, and then a box")
             return
         last: dict[tuple[str, str], Box] = {}
         for box in session.present.boxes:
