@@ -449,6 +449,24 @@ def test_nothing_better_is_found_by_trying_everything(zones, free, dead_count):
     sound(show, found)
 
 
+def test_a_pair_is_bridged_again_with_nothing_plugged_into_it():
+    linked = '{ 1 = "L", 2 = "=1", 3 = "=1", 4 = "=2" }'
+    text = unit("S1", "four", linked, "")
+    text += unit("S2", "four", '{ 1 = "L", 2 = "=1", 3 = "R", 4 = "=3" }', 'bridged = ["1+2"]')
+    text += unit("S3", "four", linked, 'bridged = ["1+2", "3+4"]')
+    text += box("B1a", "mains", "top", LEFT) + box("B2a", "mains", "top", BI)
+    show = losing_show(text + wire("W1", "S1.D", "B1a", cable="two") + wire("W2", "S2.C", "B2a", cable="four-core"))
+    sound(show, fail_over(show, ["S2.3"]))
+
+
+def test_an_output_stays_muted_until_all_that_comes_onto_it_is_plugged():
+    inputs = '{ 1 = "L", 2 = "=1", 3 = "R", 4 = "=3" }'
+    text = "".join(unit(name, "four", inputs, "") for name in ("S1", "S2", "S3"))
+    text += box("B1a", "mains", "top", BI) + box("B2a", "mains", "top", LEFT)
+    show = losing_show(text + wire("W1", "S2.C", "B1a", cable="four-core") + wire("W2", "S2.D", "B2a", cable="two"))
+    sound(show, fail_over(show, ["S2"]))
+
+
 @settings(max_examples=30, deadline=None)
 @given(st.data())
 def test_any_rig_gets_over_any_loss_safely(data):

@@ -127,10 +127,12 @@ def _move(hand: Hand, runs: list[Run], dead: frozenset[str]) -> Move:
     lines = [line for line in hand.after.lines if line.run.id in names and line.output is not None and line.loads]
     outputs = list(dict.fromkeys(line.output.id for line in lines if line.output))
     steps: list[Step] = [*_bringings(hand, outputs), *_reaching(hand, start, target, names)]
-    steps += _mutings(hand, start, target, outputs, dead)
-    if target != start:
-        steps += _pullings(hand, target, outputs, names)
-    steps += _settings(hand, outputs)
+    pairs = _pairs_set_otherwise(hand, outputs)
+    steps += _mutings(hand, start, target, [*outputs, *pairs], dead)
+    if target != start or pairs:
+        on_pairs = set(hand.runs_on(_channels(pairs)))
+        steps += _pullings(hand, target, [*outputs, *pairs], names - on_pairs)
+    steps += _settings(pairs)
     for line in lines:
         steps += _loading(hand, line)
     steps += _patchings(hand, outputs)
@@ -185,7 +187,8 @@ def _place(hand: Hand, start: str) -> str:
 
 def _mutings(hand: Hand, start: str, target: str, outputs: list[str], dead: frozenset[str]) -> Iterator[Step]:
     """Mute what is plugged, patched or set: the new outputs, the old ones, and all behind an input that changes."""
-    wanted = [*_channels(outputs), *_outputs_behind(hand, outputs)]
+    known = [name for name in outputs if hand.after.output(name) is not None]
+    wanted = [*_channels(outputs), *_outputs_behind(hand, known)]
     if target != start:
         wanted += [
             item
@@ -245,18 +248,27 @@ def _pullings(hand: Hand, target: str, outputs: list[str], names: set[str]) -> I
         yield Step("pull", start, f"pull {', '.join(runs)} out of {start}{then}", value="+".join(runs))
 
 
-def _settings(hand: Hand, outputs: list[str]) -> Iterator[Step]:
-    """Set channel pairs otherwise, with nothing plugged into them."""
+def _pairs_set_otherwise(hand: Hand, outputs: list[str]) -> dict[str, str]:
+    """Give the channel pairs of these outputs' units that are to be set otherwise, with what to: ``single``."""
+    pairs: dict[str, str] = {}
     for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
         was, now = hand.before.ground.units.get(unit), hand.after.ground.units[unit]
         if was is None or unit in hand.patched:
             continue
         for pair in (*was.bridged, *was.paralleled):
             if pair not in now.bridged and pair not in now.paralleled:
-                yield Step("set", f"{unit}.{pair}", f"set {unit} channels {pair} to single", value="single")
+                pairs[f"{unit}.{pair}"] = "single"
         for pair in now.bridged:
             if pair not in was.bridged:
-                yield Step("set", f"{unit}.{pair}", f"set {unit} channels {pair} to bridged", value="bridged")
+                pairs[f"{unit}.{pair}"] = "bridged"
+    return pairs
+
+
+def _settings(pairs: dict[str, str]) -> Iterator[Step]:
+    """Set channel pairs otherwise, with nothing plugged into them."""
+    for name, how in pairs.items():
+        unit, _, pair = name.partition(".")
+        yield Step("set", name, f"set {unit} channels {pair} to {how}", value=how)
 
 
 def _loading(hand: Hand, line: Line) -> Iterator[Step]:
@@ -353,6 +365,8 @@ def _unmutings(hand: Hand, outputs: list[str], lines: list[Line]) -> Iterator[St
         if line.output:
             heard.setdefault(line.output.id, []).extend(load.box.id for load in line.loads)
     for output in outputs:
+        if not _is_complete(hand, _solved(hand.after, output)):
+            continue  # another run of it is still to come: until then its preset would be on the wrong band
         sections = "+".join(dict.fromkeys(load.section.section for load in _solved(hand.after, output).loads))
         boxes = ", ".join(dict.fromkeys(heard[output]))
         for name in _channels([output]):
@@ -364,13 +378,18 @@ def _unmutings(hand: Hand, outputs: list[str], lines: list[Line]) -> Iterator[St
     for solved in hand.after.outputs:
         name = solved.output.id
         channels = _channels([name])
-        there = all(hand.at.get(item.line.run.id) == item.line.run.start for item in solved.lines)
+        there = _is_complete(hand, solved)
         gone = [run for run in hand.runs_on(channels) if hand.at[run]]
         if solved.lines and there and not gone and any(item in hand.muted for item in channels):
             yield from _left_behind(hand, solved)
             for item in channels:
                 hand.muted.pop(item, None)
             yield Step("unmute", name, f"unmute {spoken(name)} again")
+
+
+def _is_complete(hand: Hand, output: SolvedOutput) -> bool:
+    """Tell whether all that is to be on an output is plugged."""
+    return all(hand.at.get(item.line.run.id) == item.line.run.start for item in output.lines)
 
 
 def _left_behind(hand: Hand, output: SolvedOutput) -> Iterator[Step]:
