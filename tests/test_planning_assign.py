@@ -17,6 +17,7 @@ from fieldkit.planning.assign import assign
 from fieldkit.planning.proposals import Wishes
 from fieldkit.rig.evaluation import evaluate
 from fieldkit.show.decoding import decode
+from fieldkit.show.document import Lost
 from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
 from fieldkit.show.removal import removed
@@ -44,6 +45,31 @@ def small(boxes, stocks, more=""):
 
 def alike(number, model="top", zone="Z", drive="passive"):
     return [(f"B{n}", model, zone, "", drive) for n in range(number)]
+
+
+# --- What died is not planned with. ---
+
+
+def with_lost(show, *names):
+    return msgspec.structs.replace(show, lost=tuple(Lost(id=name) for name in names))
+
+
+@pytest.mark.parametrize("name", ["school_musical", "open_air"])
+def test_nothing_is_planned_onto_what_is_lost(name):
+    show = emptied(name)
+    units = [unit.id for unit in evaluate(show).ground.units.values()]
+    models = evaluate(show).ground
+    amplifiers = [name for name in units if getattr(models.models[models.units[name].model], "channels", 0)]
+    lost = with_lost(show, amplifiers[0], f"{amplifiers[1]}.1")
+    outputs = {line.output.id for line in evaluate(assign(lost).show).lines if line.output}
+    channels = {f"{out.partition('.')[0]}.{one}" for out in outputs for one in out.partition(".")[2].split("+")}
+    assert channels
+    assert not any(one.startswith(f"{amplifiers[0]}.") or one == f"{amplifiers[1]}.1" for one in channels)
+
+
+def test_a_lost_box_waits_for_no_output():
+    show = small(alike(3), {"four": 1})
+    assert {move.box for move in assign(with_lost(show, "B1")).moves} == {"B0", "B2"}
 
 
 # --- The sample shows, emptied of their runs. ---

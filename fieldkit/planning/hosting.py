@@ -186,10 +186,15 @@ class _Hosts:
 
 
 def host_outputs_in_use(show: Show, taken: Taken) -> set[str]:
-    """List the processor outputs that feed what stays."""
-    busy = set()
+    """List the processor outputs that feed what stays, or are lost."""
+    busy: set[str] = set()
+    models = models_by_id(show)
     for unit in all_units(show):
-        for channel in taken.channels.get(unit.id, ()):
+        gone = taken.channels.get(unit.id, ())
+        if isinstance(models.get(unit.model), Processor):
+            busy.update(f"{unit.id}.{number}" for number in gone)
+            continue
+        for channel in gone:
             source = _source(unit.inputs, str(channel))
             if "." in source:
                 busy.add(source)

@@ -25,6 +25,7 @@ from fieldkit.planning.shortage import shortages
 from fieldkit.planning.sources import taken_by
 from fieldkit.planning.stockroom import Stockroom, fittings_of, with_models_used
 from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.rig.losses import lost_now
 from fieldkit.rig.uses import planned_drive
 from fieldkit.show.contents import all_units
 from fieldkit.show.document import Run, Show
@@ -74,13 +75,18 @@ def _driven(show: Show) -> set[str]:
 
 
 def _to_drive(show: Show, given: Show, wishes: Wishes) -> set[str]:
-    """List the boxes that want an output: without a run, in the wanted zones or just taken off, not self-powered."""
+    """List the boxes that want an output: without a run, in the wanted zones or just taken off, not self-powered.
+
+    A box that is lost waits for nothing.
+    """
+    lost = set(lost_now(show))
     speakers = evaluate(msgspec.structs.replace(show, runs=())).ground.speakers
     driven, before = _driven(show), _driven(given)
     return {
         box.id
         for box in show.boxes
         if box.id not in driven
+        and box.id not in lost
         and (wishes.zones is None or box.zone in wishes.zones or box.id in before)
         and planned_drive(box, speakers[box.id]) != "self-powered"
     }

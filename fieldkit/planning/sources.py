@@ -13,6 +13,7 @@ from fieldkit.gear.rack import BuiltRack
 from fieldkit.planning.outlets import Channel, Feed, Fittings, Use, plug_of, uses_of
 from fieldkit.planning.patterns import Pattern, patterns_of
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.losses import losses_of, lost_now
 from fieldkit.rig.outputs import Mode
 from fieldkit.show.contents import channels_of
 from fieldkit.show.document import RackUnit, Show
@@ -48,15 +49,23 @@ class Source(msgspec.Struct, frozen=True):
 
 
 class Taken(msgspec.Struct, frozen=True):
-    """What the runs that stay have taken: connectors by their full name, channels of units."""
+    """What is not to be had: connectors and channels that the runs that stay have taken, and what is dead."""
 
     connectors: frozenset[str]
     channels: Mapping[str, frozenset[int]]
 
 
 def taken_by(rig: Rig) -> Taken:
-    """Find the connectors and channels that the runs of a rig use."""
+    """Find the connectors and channels that the runs of a rig use, and the channels that are lost."""
     channels: dict[str, set[int]] = {}
+    losses = losses_of(rig.show, rig.ground.units, lost_now(rig.show))
+    for unit in losses.units:
+        model = rig.ground.models.get(rig.ground.units[unit].model)
+        if isinstance(model, (Amplifier, Processor)):
+            count = model.channels if isinstance(model, Amplifier) else model.outputs
+            channels[unit] = set(range(1, count + 1))
+    for unit, channel in losses.outputs:
+        channels.setdefault(unit, set()).add(channel)
     for line in rig.lines:
         if line.output is not None and (line.loads or line.run.feeds):
             channels.setdefault(line.output.unit.id, set()).update(line.output.channels)
@@ -283,10 +292,11 @@ def _free(pins: dict[str, dict[str, Feed]], gone: set[Channel], used: set[str]) 
 
 
 def processors_there(rig: Rig) -> tuple[tuple[RackUnit, Processor], ...]:
-    """List the processors that host presets."""
+    """List the processors that host presets and are not lost."""
     found = []
+    dead = losses_of(rig.show, rig.ground.units, lost_now(rig.show)).units
     for unit in rig.ground.units.values():
         model = rig.ground.models.get(unit.model)
-        if isinstance(model, Processor) and model.hosts is not None:
+        if isinstance(model, Processor) and model.hosts is not None and unit.id not in dead:
             found.append((unit, model))
     return tuple(found)
