@@ -30,7 +30,8 @@ async def press(pilot, *keys: str) -> str:
     for key in keys:
         await pilot.press(key)
         await pilot.pause()
-    await pilot.pause()
+    if not keys:
+        await pilot.pause()
     return screen_text(pilot.app)
 
 

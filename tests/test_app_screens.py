@@ -30,7 +30,14 @@ async def test_all_screens_of_every_sample(name):
             for column, width in zip(table.columns, table._widths, strict=True):
                 assert width >= max(column.least, 3 if column.title else 0), (word, column.title)
                 assert len(column.title) <= width or column.share
-            shown = lines[-1]
+
+
+async def test_every_key_is_in_the_line_or_in_the_help():
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
+        for key, _, _ in SCREENS:
+            shown = (await press(pilot, key)).splitlines()[-1]
             help_text = await press(pilot, "question_mark")
             for _ in range(4):
                 help_text += await press(pilot, "pagedown")

@@ -8,6 +8,7 @@ import sys
 import pytest
 from shows import FERRY, with_change
 
+from fieldkit import samples
 from fieldkit.cli import run
 from fieldkit.show.storage import load
 
@@ -164,3 +165,23 @@ def test_reading_leaves_the_folder_as_it_was(tmp_path, capsys):
     assert capsys.readouterr().err == ""
     assert path.stat().st_mtime_ns == before.st_mtime_ns
     assert list(tmp_path.iterdir()) == [path]
+
+
+# ---- what is written -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("arguments", [["assign"], ["failover", "--lost", "AMP"]])
+def test_what_is_written_is_said_and_a_folder_is_refused(arguments, tmp_path, capsys):
+    show = str(samples.folder() / "village_hall.toml")
+    out = tmp_path / "out.toml"
+    run([arguments[0], show, *arguments[1:], "-o", str(out)])
+    assert f"written: {out}" in capsys.readouterr().out
+    assert out.exists()
+    assert run([arguments[0], show, *arguments[1:], "-o", str(tmp_path)]) == 2
+    assert capsys.readouterr().err == f"fieldkit: {tmp_path}: this is a folder; expected the name of a file\n"
+
+
+@pytest.mark.parametrize("arguments", [["assign", ""], ["failover", "", "--lost", "X"]])
+def test_an_empty_name_is_said_alike(arguments, capsys):
+    assert run(arguments) == 2
+    assert "got an empty name" in capsys.readouterr().err

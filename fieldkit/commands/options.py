@@ -11,6 +11,7 @@ from fieldkit.commands.output import note
 
 if TYPE_CHECKING:
     from fieldkit.show.document import Show
+    from fieldkit.show.opening import Opened
 
 
 class UsageError(ValueError):
@@ -20,13 +21,32 @@ class UsageError(ValueError):
 def load_show(name: str) -> Show:
     """Read a show, with the models that it names and the gear library has. Raises ShowError."""
     from fieldkit.gear.library import trouble
+
+    show = open_named(name).show
+    note(trouble())
+    return show
+
+
+def open_named(name: str) -> Opened:
+    """Open a show by the name that was typed. Raises ShowError."""
     from fieldkit.show.opening import open_show
 
-    note(trouble())
     if not name:
         raise UsageError("expected SHOW, got an empty name; 'fieldkit --help' shows how")
     with named_as_typed(name):
-        return open_show(name).show
+        return open_show(name)
+
+
+def write_named(opened: Opened, show: Show, name: str) -> str:
+    """Write a show that was made of another to a file by the name that was typed, and say so. Raises ShowError."""
+    from fieldkit.show.errors import FileError
+    from fieldkit.show.storage import save
+
+    if Path(name).is_dir():
+        raise FileError("this is a folder; expected the name of a file", file=name)
+    with named_as_typed(name):
+        save(opened.stored, show, Path(name))
+    return f"written: {name}"
 
 
 @contextmanager
@@ -90,7 +110,7 @@ def read_words(words: list[str], what: str, count: int) -> list[str]:
     if len(words) < count:
         raise UsageError(f"expected {what}; 'fieldkit --help' shows how")
     if len(words) > count:
-        raise UsageError(f"unexpected '{words[count]}'; 'fieldkit --help' shows how")
+        raise UsageError(f"unexpected '{words[count][:80]}'; 'fieldkit --help' shows how")
     return words
 
 

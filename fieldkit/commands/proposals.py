@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from fieldkit.commands.options import read_options, read_words
+from fieldkit.commands.options import open_named, read_options, read_words, write_named
 from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style_of_output
 
 
 def assign(arguments: list[str]) -> int:
     """Propose a plan for what nothing drives yet, and write it where asked."""
     from fieldkit.planning.assign import assign
-    from fieldkit.show.opening import open_show
-    from fieldkit.show.storage import save
 
     arguments, options = read_options(arguments, flags=("--json",), valued=("-o",))
     (name,) = read_words(arguments, "SHOW", 1)
-    opened = open_show(name)
+    opened = open_named(name)
     proposal = assign(opened.show)
-    if "-o" in options:
-        save(opened.stored, proposal.show, Path(options["-o"]))
+    written = [write_named(opened, proposal.show, options["-o"])] if "-o" in options else []
     if "--json" in options:
         from fieldkit.reports.proposals import assign_object
 
@@ -27,5 +22,6 @@ def assign(arguments: list[str]) -> int:
     else:
         from fieldkit.reports.proposals import assign_text
 
-        print_lines(assign_text(proposal, style_of_output()))
+        style = style_of_output()
+        print_lines([*assign_text(proposal, style), *map(style.plain, written)])
     return DONE if proposal.holds else FOUND

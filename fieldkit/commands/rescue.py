@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
-from fieldkit.commands.options import UsageError, load_show, read_options, read_repeated, read_words
+from fieldkit.commands.options import (
+    UsageError,
+    load_show,
+    open_named,
+    read_options,
+    read_repeated,
+    read_words,
+    write_named,
+)
 from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style_of_output
 
 
@@ -74,19 +81,15 @@ def triage(arguments: list[str]) -> int:
 def failover(arguments: list[str]) -> int:
     """Print the way out of a loss; FOUND where something stays silent."""
     from fieldkit.planning.fail_over import fail_over
-    from fieldkit.show.opening import open_show
 
     rest, lost = read_lost(arguments)
     words, options = read_options(rest, flags=("--json",), valued=("-o",))
     (name,) = read_words(words, "SHOW", 1)
     if not lost or not all(lost):
         raise UsageError("failover: expected the id of what died, such as --lost SR-2")
-    opened = open_show(name)
+    opened = open_named(name)
     found = fail_over(opened.show, lost)
-    if "-o" in options:
-        from fieldkit.show.storage import save
-
-        save(opened.stored, found.show, Path(options["-o"]))
+    written = [write_named(opened, found.show, options["-o"])] if "-o" in options else []
     if "--json" in options:
         from fieldkit.reports.failing_over import failover_object
 
@@ -94,7 +97,8 @@ def failover(arguments: list[str]) -> int:
     else:
         from fieldkit.reports.failing_over import failover_text
 
-        print_lines(failover_text(found, style_of_output()))
+        style = style_of_output()
+        print_lines([*failover_text(found, style), *map(style.plain, written)])
     return FOUND if found.stays_silent else DONE
 
 
