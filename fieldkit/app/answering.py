@@ -28,10 +28,12 @@ class Letters(Dialog[str]):
             yield Line(self.heading, classes="title")
             for letter, (_, said) in self.letters.items():
                 yield Line(f"  {letter}  {said}")
-            yield Line("press the letter   esc leaves", classes="hint")
+            yield Line("press the letter   esc leaves", classes="hint", id="hint")
 
     def on_key(self, event: events.Key) -> None:
         """Take a letter."""
         if event.character in self.letters:
             event.stop()
             self.dismiss(self.letters[event.character][0])
+        elif event.character and event.character.isalnum():
+            self.query_one("#hint", Line).say(f"! one of {' '.join(self.letters)}   esc leaves")

@@ -251,7 +251,7 @@ class Read(Dialog[str]):
         rows = self.query_one(Rows)
         width = rows.scrollable_content_region.width
         if width > 0:
-            parts = [(key, part) for key, text in self.lines for part in _broken(text, width)]
+            parts = [(key, part) for key, text in self.lines for part in broken(text, width)]
             rows.show([Row(f"{place}\0{key}", (part,)) for place, (key, part) in enumerate(parts)])
 
     def on_rows_chosen(self, event: Rows.Chosen) -> None:
@@ -264,7 +264,7 @@ class Read(Dialog[str]):
 _HANGING = re.compile(r"\s*(?:\S+ )*?\S+ {2,}|\s*")
 
 
-def _broken(text: str, width: int) -> list[str]:
+def broken(text: str, width: int) -> list[str]:
     """Break a line at its words; what follows hangs under the text behind a gap, as in a list of keys."""
     found = _HANGING.match(text)
     hanging = found.end() if found and found.end() <= width // 3 else 0

@@ -50,11 +50,11 @@ def odds_words(share: float) -> str:
         (0.7, "likely"),
         (0.4, "as likely as not"),
         (0.15, "possible"),
-        (0.03, "less likely"),
+        (0.03, "unlikely"),
     ):
         if share >= least:
             return words
-    return "unlikely"
+    return "very unlikely"
 
 
 def bar(share: float, style: Style, width: int = BAR) -> str:
@@ -82,7 +82,7 @@ def triage_text(advice: Advice, style: Style) -> Iterator[str]:
             yield from _wrapped(f"  {number}. ", move, style)
     if advice.plan:
         yield ""
-        yield "fixes, soonest first:"
+        yield "fixes, in the order that gets the show going soonest:"
         for number, act in enumerate(advice.plan[:5], start=1):
             yield from _wrapped(f"  {number}. ", f"{act.fix} ({act.share:.0%}, {act.minutes:g} min)", style)
     for text in advice.cannot_tell[:3]:

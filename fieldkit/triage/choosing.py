@@ -104,10 +104,7 @@ class Chooser:
                 return None
             ranked = worth
         _, bits, test = ranked[0]
-        return Next(test, bits, self._why(test, bits), self._explained(test))
-
-    def _why(self, test: Test, bits: float) -> str:
-        return f"tells most about what to do for its {test.minutes:g} min ({bits:.2f} bit)"
+        return Next(test, bits, _why(test), self._explained(test))
 
     def _explained(self, test: Test) -> tuple[Outcome, ...]:
         names, joint = self.joint(test)
@@ -121,3 +118,7 @@ class Chooser:
             share = joint[best][column] / (chance * total)
             found.append(Outcome(name, chance, f"{self._fixes[best]} ({share:.0%})"))
         return tuple(sorted(found, key=lambda item: -item.chance))
+
+
+def _why(test: Test) -> str:
+    return f"tells most about what to do for its {test.minutes:g} min"

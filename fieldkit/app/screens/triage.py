@@ -10,7 +10,7 @@ from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.answering import Letters
-from fieldkit.app.dialogs import Choose, Option, Read
+from fieldkit.app.dialogs import Choose, Option, Read, broken
 from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
@@ -30,6 +30,20 @@ from fieldkit.triage.rig_check import NOT_READ, Entry, entries
 from fieldkit.triage.table import ORIGIN, table
 
 PASSES = ("meter", "noise", "polarity")
+
+CONTINUED = "\0"
+"""Behind it, a key names a further part of a row that was too long for one line."""
+
+
+def _parts(row: Row, width: int) -> list[Row]:
+    """Break a row of one text at its words; all its parts answer for it."""
+    if not row.wide or width <= 0:
+        return [row]
+    texts = broken(row.cells[0], width)
+    return [
+        Row(row.key if place == 0 else f"{row.key}{CONTINUED}{place}", (text,), row.mark, wide=True)
+        for place, text in enumerate(texts)
+    ]
 
 
 class Triage(Editing, Frame):
@@ -93,9 +107,16 @@ class Triage(Editing, Frame):
                 rows = list(self._search_rows(session) if searching else self._check_rows(session))
             except ShowError as error:  # the user's own table of odds cannot be used
                 rows = [Row("why", (f"! {error}",), "error", wide=True)]
-        safe = self.fieldkit.safe
-        self.query_one(Rows).show([Row(row.key, tuple(map(safe, row.cells)), row.mark, row.wide) for row in rows])
+        safe, table_of_rows = self.fieldkit.safe, self.query_one(Rows)
+        shown = [Row(row.key, tuple(map(safe, row.cells)), row.mark, row.wide) for row in rows]
+        table_of_rows.show(
+            [part for row in shown for part in _parts(row, table_of_rows.scrollable_content_region.width)]
+        )
         self._say_beside()
+
+    def on_resize(self) -> None:
+        """Break long lines anew."""
+        self.call_after_refresh(self.renew)
 
     def on_rows_moved(self) -> None:
         """Follow the cursor with the pane."""
@@ -272,7 +293,8 @@ class Triage(Editing, Frame):
             return
         self._advice = advice
         state = [word for word, on in (("worked before", trouble.worked_before), ("show is on", trouble.running)) if on]
-        yield Row("head", (f"{trouble.what}{'   ' + ', '.join(state) if state else ''}",), wide=True)
+        more = "".join(f", {word}" for word in state)
+        yield Row("head", (f"fault at {trouble.what}{more}: next test, suspects, fixes, what was said",), wide=True)
         yield from self._next_rows(advice)
         for place, item in enumerate(advice.suspects[:7]):
             odds = f"{bar(item.share, self.fieldkit.style, 10)} {item.share:4.0%} {odds_words(item.share)}"
@@ -309,7 +331,7 @@ class Triage(Editing, Frame):
 
     def action_answer(self) -> None:
         """Type the reading of this row, or answer the next test."""
-        verb, _, rest = self.query_one(Rows).key.partition(" ")
+        verb, _, rest = self.query_one(Rows).key.partition(CONTINUED)[0].partition(" ")
         if verb == "read":
             line, _, at = rest.partition(" ")
             self._ask_reading(line, at)
