@@ -20,6 +20,7 @@ from fieldkit.triage.menu import menu, outcomes
 from fieldkit.triage.observations import Ear, Light, Swap, ear, light, metered, polarity, swap
 from fieldkit.triage.posterior import Belief
 from fieldkit.triage.repair import Act, expected_cost, expected_minutes, in_order
+from fieldkit.triage.seeing import look
 from fieldkit.triage.swaps import are_alike, safe_partner
 from fieldkit.triage.table import table
 
@@ -267,6 +268,28 @@ def test_the_next_test_tells_most_for_its_minutes():
     assert chosen.test == ranked[0][2]
     assert all(item[0] <= ranked[0][0] for item in ranked)
     assert sum(item.chance for item in chosen.outcomes) > 0.9
+
+
+def test_what_is_not_worked_out_could_not_have_won():
+    # The quick choice leaves tests out by a bound; the whole list is worked out here, and sorted.
+    for count, box, word in ((1, "B1", "silent"), (2, "B2", "no-high"), (3, "B1", "quiet"), (3, "B2", "normal")):
+        chooser = Chooser(Belief(case_of(count), [Ear(box, word)]))
+        worth = [item for item in chooser.ranked() if item[1] >= TABLE.stop["least_bits"]]
+        chosen = chooser.next()
+        assert (chosen.test, chosen.bits) == (worth[0][2], worth[0][1])
+
+
+def test_a_meter_that_cannot_see_a_fault_reads_as_planned():
+    case = case_of(3)
+    spared = 0
+    for fault, signature in zip(case.faults, case.signatures, strict=True):
+        for point in case.points["W1"] if signature else ():
+            for pair in point.pairs:
+                if not signature.touches("W1", point):
+                    spared += 1
+                    seen = signature.ends("W1", point, pair, dc=True)
+                    assert set(seen) == {look(case.bench.views("W1", dc=True), point, pair)}, (fault.kind, point.name)
+    assert spared > 100
 
 
 def test_it_stops_when_one_fix_is_nearly_sure_and_asks_nothing_twice():

@@ -93,18 +93,23 @@ def _eliminate(rows: list[list[complex]]) -> list[complex]:
     """Solve the rows, of which the last column is the right-hand side."""
     size = len(rows)
     for column in range(size):
-        best = max(range(column, size), key=lambda row: abs(rows[row][column]))
+        # A line's network is sparse: few rows have anything in a column, and few places of a row hold anything.
+        sizes = {row: abs(rows[row][column]) for row in range(column, size) if rows[row][column]}
+        best = max(sizes, key=sizes.__getitem__)
         rows[column], rows[best] = rows[best], rows[column]
         pivot = rows[column]
-        filled = [place for place in range(column + 1, size + 1) if pivot[place]]  # a line's network is sparse
-        for row in range(column + 1, size):
+        filled = [place for place in range(column + 1, size + 1) if pivot[place]]
+        if best != column and column not in sizes:
+            del sizes[best]  # the row that came in its place has nothing in this column
+        sizes.pop(column, None)
+        for row in sizes:
             line = rows[row]
-            if line[column]:
-                share = line[column] / pivot[column]
-                for place in filled:
-                    line[place] -= share * pivot[place]
+            share = line[column] / pivot[column]
+            for place in filled:
+                line[place] -= share * pivot[place]
     volts = [0j] * size
     for row in range(size - 1, -1, -1):
-        known = sum(rows[row][place] * volts[place] for place in range(row + 1, size))
-        volts[row] = (rows[row][size] - known) / rows[row][row]
+        line = rows[row]
+        known = sum(line[place] * volts[place] for place in range(row + 1, size) if line[place])
+        volts[row] = (line[size] - known) / line[row]
     return volts

@@ -157,8 +157,12 @@ class Case:
         if key not in self._predicted:
             numbers: dict[tuple[Seen, ...], int] = {}
             of_fault = []
+            healthy = (look(self.bench.views(run, dc=dc), point, pair),)
             for signature in self.signatures:
-                ends = signature.ends(run, point, pair, dc=dc) if signature else ()
+                if signature and not signature.touches(run, point):
+                    ends: tuple[Seen, ...] = healthy
+                else:
+                    ends = signature.ends(run, point, pair, dc=dc) if signature else ()
                 of_fault.append(numbers.setdefault(ends, len(numbers)) if ends else -1)
             before = self._read_before(run, point, pair, dc=dc)
             meter = self.table.meter

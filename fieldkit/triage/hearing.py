@@ -6,6 +6,7 @@ common practice, no source: 3 dB less is "quiet", 20 dB less is "silent".
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import log10
 
 import msgspec
@@ -109,8 +110,9 @@ def level_db(now: float, healthy: float) -> float:
     return -120.0 if now <= 0.0 or healthy <= 0.0 else max(-120.0, 20.0 * log10(now / healthy))
 
 
-def word_of(sections: list[Heard]) -> str:
-    """Say in one word what a box does."""
+@lru_cache(maxsize=4096)
+def word_of(sections: tuple[Heard, ...]) -> str:
+    """Say in one word what a box does. Kept, since most faults leave most boxes as they were."""
     if any(item.endangered for item in sections):
         return "distorted"
     groups: dict[str, list[float]] = {}

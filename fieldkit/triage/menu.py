@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from math import inf
 
@@ -136,13 +136,33 @@ def answers(test: Test) -> tuple[tuple[str, Observation], ...]:
     return ("moved", Swap(test.what, moved=True)), ("stayed", Swap(test.what, moved=False))  # type: ignore[arg-type]
 
 
-class Answers(msgspec.Struct, frozen=True):
-    """What a test may answer, and the chances of each answer; faults that answer alike share a row."""
+Row = tuple[float, ...]
 
-    names: tuple[str, ...]
-    rows: tuple[tuple[float, ...], ...]
-    of_fault: tuple[int, ...]
-    """For each fault of the case the number of its row."""
+
+class Answers:
+    """What a test may answer, and the chances of each answer; faults that answer alike share a row.
+
+    A row is worked out when it is first asked for: most faults are soon out of the running.
+    """
+
+    def __init__(self, names: tuple[str, ...], keys: Sequence[int], row_of: Callable[[int], Row]) -> None:
+        """Keep how rows are made: ``keys`` gives for each fault what ``row_of`` makes its row of."""
+        self.names = names
+        self.rows: list[Row] = []
+        self._keys, self._row_of = keys, row_of
+        self._by_key: dict[int, int] = {}
+        self._by_row: dict[Row, int] = {}
+
+    def number(self, fault: int) -> int:
+        """Give the number of the row of a fault of the case."""
+        key = self._keys[fault]
+        if key not in self._by_key:
+            row = self._row_of(key)
+            if row not in self._by_row:
+                self._by_row[row] = len(self.rows)
+                self.rows.append(row)
+            self._by_key[key] = self._by_row[row]
+        return self._by_key[key]
 
 
 def answers_of(test: Test, case: Case, focus: str) -> Answers:
@@ -157,27 +177,25 @@ def answers_of(test: Test, case: Case, focus: str) -> Answers:
 def outcomes(test: Test, case: Case, focus: str, likely: list[int]) -> tuple[tuple[str, ...], list[tuple[float, ...]]]:
     """Give the names of a test's outcomes, and their chances under each of the likely faults, by number."""
     table = answers_of(test, case, focus)
-    return table.names, [table.rows[table.of_fault[index]] for index in likely]
+    return table.names, [table.rows[table.number(index)] for index in likely]
 
 
 def _word_answers(test: Test, case: Case, focus: str) -> Answers:
     words = answers(test)
-    numbers: dict[tuple[float, ...], int] = {}
-    of_fault = []
-    for signature in case.signatures:
-        row: tuple[float, ...]
+
+    def row_of(fault: int) -> Row:
+        signature = case.signatures[fault]
         if signature is None:
-            row = tuple(1.0 / len(words) for _ in words) + ((0.0,) if test.kind == "polarity" else ())
-        elif test.kind in {"listen", "lights"}:
+            return tuple(1.0 / len(words) for _ in words) + ((0.0,) if test.kind == "polarity" else ())
+        if test.kind in {"listen", "lights"}:
             chances = signature.heard(test.at) if test.kind == "listen" else signature.lights(test.at)
-            row = tuple(chances[word] for word, _ in words)
-        else:
-            row = tuple(answer_chance(signature, item, focus) for _, item in words)
-            if test.kind == "polarity":  # a silent box gives the tester nothing to say
-                row = (*row, max(0.0, 1.0 - sum(row)))
-        of_fault.append(numbers.setdefault(row, len(numbers)))
+            return tuple(chances[word] for word, _ in words)
+        row = tuple(answer_chance(signature, item, focus) for _, item in words)
+        # A silent box gives the tester nothing to say.
+        return (*row, max(0.0, 1.0 - sum(row))) if test.kind == "polarity" else row
+
     names = (*(word for word, _ in words), *(("nothing to hear",) if test.kind == "polarity" else ()))
-    return Answers(names, tuple(numbers), tuple(of_fault))
+    return Answers(names, range(len(case.signatures)), row_of)
 
 
 WIDE = 3.0
@@ -203,16 +221,16 @@ def _meter_answers(test: Test, case: Case) -> Answers:
     cuts = [(before + after) / 2.0 for before, after in pairwise(middles)]
     count = len(middles) + 1
     slip = case.table.meter["slip"]
-    rows = []
-    for reading in predicted.readings:
+
+    def row_of(number: int) -> Row:
+        if number < 0:
+            return tuple(1.0 / count for _ in range(count))
+        reading = predicted.readings[number]
         if reading.low == inf:
-            rows.append((*(slip / count for _ in middles), 1.0 - slip * len(middles) / count))
-        else:
-            ends = reading.low, reading.high, reading.spread + batch * reading.common
-            marks = [0.0, *(below(*ends, cut) for cut in cuts), 1.0]
-            parts = [after - before for before, after in pairwise(marks)]
-            rows.append((*(part * (1.0 - slip) + slip / count for part in parts), slip / count))
-    rows.append(tuple(1.0 / count for _ in range(count)))
-    last = len(rows) - 1
-    of_fault = tuple(last if number < 0 else number for number in predicted.of_fault)
-    return Answers((*(f"about {middle:.1f} ohm" for middle in middles), "open"), tuple(rows), of_fault)
+            return (*(slip / count for _ in middles), 1.0 - slip * len(middles) / count)
+        ends = reading.low, reading.high, reading.spread + batch * reading.common
+        marks = [0.0, *(below(*ends, cut) for cut in cuts), 1.0]
+        parts = [after - before for before, after in pairwise(marks)]
+        return (*(part * (1.0 - slip) + slip / count for part in parts), slip / count)
+
+    return Answers((*(f"about {middle:.1f} ohm" for middle in middles), "open"), predicted.of_fault, row_of)

@@ -58,7 +58,7 @@ def views(circuit: Circuit, *, dc: bool, healthy: tuple[Circuit, Views] | None =
     into: list[dict[str, Seen]] = [{}] * count
     at: list[dict[str, Seen]] = [{}] * count
     alone: list[dict[str, Seen]] = [{}] * count
-    coupled = -1
+    coupled, shortened = -1, circuit
     last = count - 1
     if healthy is not None and len(healthy[0].segments) == count:
         plan, known = healthy
@@ -83,12 +83,13 @@ def views(circuit: Circuit, *, dc: bool, healthy: tuple[Circuit, Views] | None =
             onward = into[index + 1] if circuit.segments[index + 1].near_home else {}
             at[index] = {pair: _both(alone[index].get(pair), onward.get(pair)) for pair in {**alone[index], **onward}}
         elif index + 1 < count:
-            at[index] = _by_nodes(circuit, index, dc=dc, station=True)
+            at[index] = _by_nodes(shortened, index, dc=dc, station=True)
         else:
             at[index] = alone[index]
         if coupled < 0 and _is_coupled(segment):
             coupled = index
-        into[index] = _into(segment, at[index]) if coupled < 0 else _by_nodes(circuit, index, dc=dc, station=False)
+            shortened = _shortened(circuit, index, at[index])
+        into[index] = _into(segment, at[index]) if coupled < 0 else _by_nodes(shortened, index, dc=dc, station=False)
     return Views(tuple(into), tuple(at), tuple(alone))
 
 
@@ -162,6 +163,31 @@ def _of(element: Element, *, dc: bool) -> Seen:
     guess = 0.0 if element.z1k_known else UNKNOWN_SPREAD
     coil = min(size, element.dc_ohm) if element.dc_ohm < inf else size * 0.5
     return Seen(ohm, coil, size * guess, size**2, element.z1k_known)
+
+
+def _shortened(circuit: Circuit, index: int, beyond: dict[str, Seen]) -> Circuit:
+    """Cut a circuit after a station and hang there what the ladder sees from it on, pair by pair.
+
+    The nodal solver works on what is left: its time grows with the square of the nodes.
+    """
+    elements = circuit.stations[index].elements
+    if (
+        index + 1 == len(circuit.stations)
+        or not elements
+        or any(each.plus[:-1] != each.minus[:-1] for each in elements)
+    ):
+        return circuit
+    hung = tuple(
+        msgspec.structs.replace(
+            elements[0], plus=plus(pair), minus=minus(pair), dc_ohm=seen.ohm, z1k=seen.ohm, section="beyond"
+        )
+        for pair, seen in beyond.items()
+        if not is_open(seen.ohm)
+    )
+    station = msgspec.structs.replace(circuit.stations[index], elements=hung)
+    return msgspec.structs.replace(
+        circuit, segments=circuit.segments[: index + 1], stations=(*circuit.stations[:index], station)
+    )
 
 
 def _by_nodes(circuit: Circuit, index: int, *, dc: bool, station: bool) -> dict[str, Seen]:

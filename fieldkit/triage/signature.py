@@ -136,7 +136,7 @@ class Signature:
     def __init__(self, fault: Fault, bench: Bench) -> None:
         self.fault, self._bench = fault, bench
         self._ears: dict[str, Chances] = {}
-        self._sections: dict[str, list[Heard]] = {}
+        self._sections: dict[str, tuple[Heard, ...]] = {}
         self._views: dict[bool, list[Views]] = {}
 
     def _seen(self, *, dc: bool) -> list[Views]:
@@ -148,6 +148,33 @@ class Signature:
                 for circuit in own
             ]
         return self._views[dc]
+
+    @cached_property
+    def _edited(self) -> tuple[frozenset[int], int]:
+        """The stations that the fault changes, and the last segment or station that it changes; all where unsure."""
+        healthy = self._bench.circuits.get(self.fault.run)
+        count = len(healthy.segments) if healthy else 0
+        stations: set[int] = set()
+        last = -1
+        for circuit in self.fault.circuits:
+            if healthy is None or len(circuit.segments) != count or self.fault.at_amp is not None:
+                return frozenset(range(len(circuit.segments))), len(circuit.segments)
+            for index in range(count):
+                if circuit.stations[index] is not healthy.stations[index]:
+                    stations.add(index)
+                if index in stations or circuit.segments[index] is not healthy.segments[index]:
+                    last = max(last, index)
+        return frozenset(stations), last
+
+    def touches(self, run: str, point: Point) -> bool:
+        """Tell whether a meter at a point of a run can see the fault: false for what lies before the plug pulled."""
+        if run != self.fault.run or not self.fault.circuits:
+            return False
+        stations, last = self._edited
+        if point.kind == "alone":
+            return point.index in stations
+        first = {"amp": 0, "in": point.index, "out": point.index + 1}[point.kind]
+        return first <= last
 
     def ends(self, run: str, point: Point, pair: str, *, dc: bool) -> tuple[Seen, ...]:
         """Give what a meter sees at a point of a run; two for the ends of an interval."""
@@ -184,10 +211,10 @@ class Signature:
             return self._bench.drives(run)
         return drives(circuit, self._seen(dc=False)[-1], self._bench.lines[run], self._bench.topologies[run])
 
-    def sections(self, box: str) -> list[Heard]:
+    def sections(self, box: str) -> tuple[Heard, ...]:
         """Give every section of a box as an ear would have it."""
         if box not in self._sections:
-            self._sections[box] = [self._section(placed) for placed in self._bench.sections(box)]
+            self._sections[box] = tuple(self._section(placed) for placed in self._bench.sections(box))
         return self._sections[box]
 
     def _section(self, placed: Placed) -> Heard:
@@ -221,10 +248,14 @@ class Signature:
             self._ears[box] = self._heard(box)
         return self._ears[box]
 
+    def _word(self, box: str) -> str:
+        sections = self.sections(box)
+        return word_of(sections) if sections else "normal"
+
     def _heard(self, box: str) -> Chances:
         slip = self._bench.table.ears["slip"]
         sections = self.sections(box)
-        word = word_of(sections) if sections else "normal"
+        word = self._word(box)
         if any(item.endangered for item in sections):
             return blurred(ENDANGERED, HEARD, slip)
         own = dict(self.fault.ears).get(box)
@@ -262,7 +293,7 @@ class Signature:
         A box that is silent gives the tester nothing to say: whatever it says then is a slip.
         """
         slip = self._bench.table.polarity["slip"]
-        if word_of(self.sections(box) or [Heard("full", 0.0)]) == "silent":
+        if self._word(box) == "silent":
             return slip
         if self._is_changed:
             for run, index in self._bench.places.get(box, ()):
@@ -274,7 +305,7 @@ class Signature:
 
     def is_as_planned(self, box: str) -> float:
         """Give the chance that a polarity tester says that a box is as planned."""
-        if word_of(self.sections(box) or [Heard("full", 0.0)]) == "silent":
+        if self._word(box) == "silent":
             return self._bench.table.polarity["slip"]
         return 1.0 - self.is_reversed(box)
 
