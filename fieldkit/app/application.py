@@ -119,7 +119,7 @@ class FieldkitApp(Everywhere, App[None]):
     .rows--cursor { text-style: reverse; }
     .rows--error { text-style: bold; color: $text-error; }
     .rows--warning { color: $text-warning; }
-    .rows--quiet { color: $text-muted; }
+    .rows--quiet { text-style: dim; }
     Dialog Input { border: none; height: 1; padding: 0; background: $boost; }
     Dialog Input:focus { border: none; }
     .-ascii Dialog > Vertical { border: ascii $primary; }

@@ -31,6 +31,15 @@ from fieldkit.triage.table import ORIGIN, table
 
 PASSES = ("meter", "noise", "polarity")
 
+CHECK_COLUMNS = (
+    Column("line", least=8),
+    Column("at", least=6),
+    Column("should read", least=12),
+    Column("read", least=7),
+    Column("verdict", least=8, share=1),
+)
+SEARCH_COLUMNS = (Column("fault search   (b: back to the rig check)", share=1),)
+
 CONTINUED = "\0"
 """Behind it, a key names a further part of a row that was too long for one line."""
 
@@ -84,16 +93,7 @@ class Triage(Editing, Frame):
     def body(self) -> ComposeResult:
         """Give the list, with the details of a row beside it where there is room."""
         with Horizontal():
-            yield Rows(
-                [
-                    Column("line", least=8),
-                    Column("at", least=6),
-                    Column("should read", least=12),
-                    Column("read", least=7),
-                    Column("verdict", least=8, share=1),
-                ],
-                empty="no loudspeaker line yet: runs are made on screen Racks",
-            )
+            yield Rows(CHECK_COLUMNS, empty="no loudspeaker line yet: runs are made on screen Racks")
             yield Beside()
 
     def fill(self) -> None:
@@ -101,13 +101,14 @@ class Triage(Editing, Frame):
         session = self.session
         rows: list[Row] = []
         self._advice = None
+        searching = session is not None and self.searching and self.fieldkit.trouble is not None
         if session is not None:
-            searching = self.searching and self.fieldkit.trouble is not None
             try:
                 rows = list(self._search_rows(session) if searching else self._check_rows(session))
             except ShowError as error:  # the user's own table of odds cannot be used
                 rows = [Row("why", (f"! {error}",), "error", wide=True)]
         safe, table_of_rows = self.fieldkit.safe, self.query_one(Rows)
+        table_of_rows.columns = SEARCH_COLUMNS if searching else CHECK_COLUMNS
         shown = [Row(row.key, tuple(map(safe, row.cells)), row.mark, row.wide) for row in rows]
         table_of_rows.show(
             [part for row in shown for part in _parts(row, table_of_rows.scrollable_content_region.width)]
