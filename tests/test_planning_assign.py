@@ -15,6 +15,7 @@ from fieldkit import samples
 from fieldkit.checks.checking import check
 from fieldkit.planning.assign import assign
 from fieldkit.planning.proposals import Wishes
+from fieldkit.planning.sources import free_stock
 from fieldkit.rig.evaluation import evaluate
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Lost
@@ -65,6 +66,38 @@ def test_nothing_is_planned_onto_what_is_lost(name):
     channels = {f"{out.partition('.')[0]}.{one}" for out in outputs for one in out.partition(".")[2].split("+")}
     assert channels
     assert not any(one.startswith(f"{amplifiers[0]}.") or one == f"{amplifiers[1]}.1" for one in channels)
+
+
+def _units_used(proposal):
+    return {output.partition(".")[0] for move in proposal.moves for output in move.outputs}
+
+
+def test_nothing_is_planned_onto_a_lost_supply():
+    more = '[[supplies]]\nid = "X1"\nvolts = "230 V"\nrating = "16 A"\n'
+    more += '[[rack_units]]\nid = "OFF"\nmodel = "four"\nsupply = "X1"\n[[rack_units]]\nid = "ON"\nmodel = "four"\n'
+    show = small(alike(8), {"four": 2}, more)
+    assert _units_used(assign(show)) == {"OFF"}  # one is enough, and it stands first
+    assert _units_used(assign(with_lost(show, "X1"))) == {"ON"}
+
+
+def test_what_died_and_was_swapped_is_no_spare():
+    show = small(alike(1), {"four": 2}, '[[rack_units]]\nid = "AMP"\nmodel = "four"\n')
+    assert free_stock(show)["four"] == 1
+    assert free_stock(msgspec.structs.replace(show, lost=(Lost(id="AMP", swapped=True),)))["four"] == 0
+    assert free_stock(with_lost(show, "AMP"))["four"] == 1  # not swapped yet: the other one is whole
+
+
+def test_a_preset_goes_to_another_output_of_its_processor_and_what_only_a_dead_one_feeds_is_said():
+    show = emptied("mistakes")
+    rig = evaluate(assign(with_lost(show, "DP.1")).show)
+    sources = {rig.output(line.output.id).source for line in rig.lines if line.output}
+    assert "DP.1" not in sources
+    assert "DP.2" in sources
+    notes = assign(with_lost(show, "DP")).notes
+    assert (
+        "LOW channel 1 gets DP.1, and DP is lost: nothing is heard there until its input gets something else" in notes
+    )
+    assert not any("is lost" in note for note in assign(show).notes)
 
 
 def test_a_lost_box_waits_for_no_output():

@@ -10,6 +10,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.planning.laying import Cluster
 from fieldkit.planning.question import HostKey, Question
 from fieldkit.planning.sources import Taken
+from fieldkit.rig.losses import losses_of, lost_now
 from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.document import RackUnit, Show
 
@@ -51,6 +52,8 @@ def fed(show: Show, wants: Sequence[Wanted], taken: Taken) -> tuple[Show, tuple[
         sources = {want.channels.partition("+")[0]: hosts.source(want, unit) for want in its}
         inputs = _inputs(unit, {channel: text for channel, text in sources.items() if text}, taken)
         changed[name] = msgspec.structs.replace(unit, inputs=inputs)
+        for channel in sources:
+            hosts.hears(name, channel, _source(inputs, channel))
     changed |= hosts.changed()
     known = {unit.id: unit for unit in show.rack_units}
     rack_units = [
@@ -121,6 +124,7 @@ class _Hosts:
         self._inputs = {name: dict(unit.inputs) for name, unit in self._processors.items()}
         self._held: dict[HostKey, str] = {}
         self._busy = host_outputs_in_use(show, taken)
+        self._losses = losses_of(show, self._units, lost_now(show))
         self.problems: dict[str, None] = {}
 
     def source(self, want: Wanted, unit: RackUnit) -> str:
@@ -136,6 +140,13 @@ class _Hosts:
             self._held[want.host] = output
             self._busy.add(output)
         return self._held[want.host]
+
+    def hears(self, unit: str, channel: str, source: str) -> None:
+        """Say so where an output is left with a source that is dead, for want of anything else to give it."""
+        dead = self._losses.of_source(source, self._units)
+        if dead:
+            says = f"{unit} channel {channel} gets {source}, and {dead}"
+            self.problems[f"{says}: nothing is heard there until its input gets something else"] = None
 
     def _signal(self, signal: str) -> str:
         """Give a signal's name as an input takes it; a name that would read as something else cannot be written."""

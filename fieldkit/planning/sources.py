@@ -15,7 +15,7 @@ from fieldkit.planning.patterns import Pattern, patterns_of
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.losses import losses_of, lost_now
 from fieldkit.rig.outputs import Mode
-from fieldkit.show.contents import channels_of
+from fieldkit.show.contents import all_units, channels_of
 from fieldkit.show.document import RackUnit, Show
 
 UNLIMITED = 100_000
@@ -144,7 +144,10 @@ def sources_in_stock(
 
 
 def free_stock(show: Show) -> dict[str, int]:
-    """Count what works and is not used yet, of each model without a length that the stock names."""
+    """Count what works and is not used yet, of each model without a length that the stock names.
+
+    Where a spare stands in for something lost, the dead one is not free.
+    """
     free: Counter[str] = Counter()
     named: dict[str, None] = {}
     for item in show.stock:
@@ -160,6 +163,8 @@ def free_stock(show: Show) -> dict[str, int]:
     }
     free.subtract(unit.model for unit in show.rack_units if unit.id not in brought)
     free.subtract(rack.as_built for rack in show.racks if rack.as_built)
+    units = {unit.id: unit.model for unit in all_units(show)}
+    free.subtract(units[lost.id] for lost in show.lost if lost.swapped and lost.id in units)
     shared: set[tuple[str, str]] = set()
     for run in show.runs:
         for step in run.path:
