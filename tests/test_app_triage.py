@@ -4,6 +4,7 @@ import pytest
 from apps import app_on, press, type_text
 
 from fieldkit import samples
+from fieldkit.triage.observations import Tried
 
 
 @pytest.fixture(autouse=True)
@@ -81,6 +82,19 @@ async def test_a_label_and_one_letter_give_advice():
         await press(pilot, "z")
         assert app.trouble.seen == []
         assert app.trouble.advice(app.session.rig).suspects != before
+
+
+async def test_a_fix_that_did_not_help_is_said():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "t")
+        await type_text(pilot, "TL")
+        await press(pilot, "enter", "s")
+        assert "done, and it did not help" in await press(pilot, "n")
+        text = await press(pilot, "enter")
+        assert isinstance(app.trouble.seen[-1], Tried)
+        assert app.trouble.seen[-1].fix in {fault.fix for fault in app.trouble._case.faults}
+        assert "next, " in text
 
 
 async def test_from_a_row_no_label_is_asked_for():

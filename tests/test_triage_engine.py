@@ -8,6 +8,7 @@ from rigs import MODELS, rig_of
 from test_triage_circuit import METERED, biamp
 
 from fieldkit import samples
+from fieldkit.reports.triage_text import odds_words
 from fieldkit.rig.evaluation import evaluate
 from fieldkit.show.opening import open_show
 from fieldkit.triage.advice import advise, inseparable
@@ -17,7 +18,19 @@ from fieldkit.triage.fault import NONE_OF_THESE
 from fieldkit.triage.hearing import FRAGILE, HEARD
 from fieldkit.triage.likelihood import below, circumstances, density, gaussian_cdf
 from fieldkit.triage.menu import menu, outcomes
-from fieldkit.triage.observations import Ear, Light, Swap, ear, light, metered, polarity, swap
+from fieldkit.triage.observations import (
+    Ear,
+    Light,
+    ObservationError,
+    Swap,
+    Tried,
+    ear,
+    light,
+    metered,
+    polarity,
+    swap,
+    tried,
+)
 from fieldkit.triage.posterior import Belief
 from fieldkit.triage.repair import Act, expected_cost, expected_minutes, in_order
 from fieldkit.triage.seeing import look
@@ -130,6 +143,9 @@ def test_posterior_of_ears_and_lights_by_hand():
         ears = [Fraction(signature.heard(item.box)[item.word]) for item in seen[:2]]
         return [*ears, Fraction(signature.lights("A.2")["signal"])]
 
+    assert case.table.odds[NONE_OF_THESE] == pytest.approx(
+        float(case.faults[-1].odds / sum(f.odds for f in case.faults))
+    )
     # What is none of these answers half evenly, among 8, 8 and 6 words, and half as the known faults do on the whole.
     odds = sum(Fraction(fault.odds) for fault, _ in known)
     usual = [
@@ -257,6 +273,41 @@ def test_a_whole_zone_points_before_the_lines():
     belief = Belief(case, [Ear(name, "silent") for name in case.boxes])
     assert belief.ranked[0].fault.part in {"signal", "output"}
     assert not belief.ranked[0].fault.circuits
+
+
+def test_a_fix_that_did_not_help_takes_the_weight_from_what_it_cures():
+    seen = [ear("B1=no-high"), metered("B1.alone:2=open:1khz")]
+    before = Belief(case_of(1), seen)
+    fix = before.fixes[0][0]
+    after = Belief(case_of(1), [*seen, tried(fix)])
+    assert fix == "change the box B1 for a spare"
+    assert {name: part for name, part, _ in before.fixes}[fix] > 0.7
+    assert {name: part for name, part, _ in after.fixes}[fix] < 0.3
+    assert share(after, NONE_OF_THESE) > 2 * share(before, NONE_OF_THESE)
+    # Own, worked by hand: what it cures keeps one part in twenty, all else keeps its own.
+    cured, left = {name: part for name, part, _ in before.fixes}[fix], TABLE.repaired["slip"]
+    assert share(after, NONE_OF_THESE) == pytest.approx(share(before, NONE_OF_THESE) / (1 - cured + left * cured))
+
+
+def test_a_fix_is_named_by_words_that_only_it_has():
+    assert Belief(case_of(2), [tried("REPLACE the lead to b2")]).seen == (Tried("REPLACE the lead to b2"),)
+    for text, wrong in (("B1", "part of several fixes"), ("paint it", "no fix of this case")):
+        with pytest.raises(ObservationError, match=wrong):
+            Belief(case_of(2), [tried(text)])
+    with pytest.raises(ObservationError, match="got nothing"):
+        tried(" ")
+
+
+def test_nothing_is_sure_while_an_answer_does_not_fit():
+    fitting = [ear("B1=no-high"), light("A.2=mute"), light("A.1=signal")]
+    assert not Belief(case_of(1), fitting).misfits
+    odd = metered("amp:1=60ohm")
+    belief = Belief(case_of(1), [*fitting, odd])
+    if belief.ranked[0].fault.kind != NONE_OF_THESE:
+        assert odd in belief.misfits
+    advice = advise(rig_of(biamp(1), METERED), ["B1"], [*fitting, light("A.2=mute"), ear("B1=hum")])
+    assert advice.misfits == ("B1: hum",)
+    assert odds_words(0.97, fits=False) == "likely, not sure"
 
 
 # --- The next test.

@@ -33,19 +33,6 @@ LETTERS = {
 }
 """Letters that answer a test in words: only those that mean nothing else on every screen."""
 
-SAID = {
-    "no-low": "no low end",
-    "no-high": "no high end",
-    "quiet": "weak",
-    "crackle": "crackles, comes and goes",
-    "distorted": "rough, distorted",
-    "right": "all right there",
-    "wrong": "something is wrong there",
-    "on": "on, no signal",
-    "limit": "in limit",
-    "planned": "as planned",
-}
-
 
 class Trouble:
     """One fault being looked for."""
@@ -91,22 +78,6 @@ class Trouble:
                 span = f"{reading.low:.1f}" + (f"-{reading.high:.1f}" if reading.high - reading.low > 0.1 else "")
                 parts.append(f"{word} {'open' if open_ else span + ' ohm'}")
         return ", ".join(parts)
-
-
-def spoken(item: Observation) -> str:
-    """Say an observation in a few words."""
-    if isinstance(item, Ear):
-        return f"{item.box}: {SAID.get(item.word, item.word)}"
-    if isinstance(item, Light):
-        return f"lights of {item.output}: {SAID.get(item.word, item.word)}"
-    if isinstance(item, Metered):
-        kind = "DC" if item.kind == "dc" else "1 kHz"
-        return f"{item.point} pins {item.pair}, {kind}: {item.word or f'{item.ohm:g} ohm'}"
-    if isinstance(item, Swap):
-        return f"other {item.what}: the fault {'moved' if item.moved else 'stayed'}"
-    if isinstance(item, Polarity):
-        return f"polarity of {item.box}: {'reversed' if item.is_reversed else 'as planned'}"
-    return f"look at {item.place}: {'something is wrong' if item.wrong else 'all right'}"
 
 
 def answered(test: Test, word: str) -> Observation:

@@ -36,7 +36,7 @@ def readings(arguments: list[str]) -> int:
     return DONE
 
 
-OBSERVED = ("--heard", "--lights", "--reading", "--swapped", "--polarity", "--looked")
+OBSERVED = ("--heard", "--lights", "--reading", "--swapped", "--polarity", "--looked", "--tried")
 
 
 def triage(arguments: list[str]) -> int:
@@ -52,6 +52,7 @@ def triage(arguments: list[str]) -> int:
         observations.swap,
         observations.polarity,
         observations.look,
+        observations.tried,
     )
     arguments, observed = read_repeated(arguments, OBSERVED)
     arguments, options = read_options(arguments, flags=("--json", "--worked-before", "--running"), valued=OBSERVED)

@@ -78,6 +78,7 @@ def triage_object(advice: Advice) -> dict[str, Any]:
             ],
         },
         "cannot_tell": list(advice.cannot_tell),
+        "does_not_fit": list(advice.misfits),
         "fixes": [{"fix": act.fix, "odds": act.share, "minutes": act.minutes} for act in advice.plan],
         "cautions": list(advice.cautions),
         "moves": list(advice.moves),

@@ -43,8 +43,10 @@ def band_text(band: Band | None, otherwise: str, style: Style) -> str:
     return f"{style.value(band.value, 'ohm')} ({band.low:.2f}-{band.high:.2f})" if band else otherwise
 
 
-def odds_words(share: float) -> str:
-    """Say a share in words."""
+def odds_words(share: float, *, fits: bool = True) -> str:
+    """Say a share in words; nothing is sure while an answer does not fit."""
+    if share >= 0.95 and not fits:
+        return "likely, not sure"
     for least, words in (
         (0.95, "nearly sure"),
         (0.7, "likely"),
@@ -66,7 +68,7 @@ def bar(share: float, style: Style, width: int = BAR) -> str:
 def triage_text(advice: Advice, style: Style) -> Iterator[str]:
     """Print the suspects, what to do next, and the order of the fixes."""
     for item in advice.suspects[:8]:
-        head = f"{bar(item.share, style, 10)} {item.share:4.0%} {odds_words(item.share)}: "
+        head = f"{bar(item.share, style, 10)} {item.share:4.0%} {odds_words(item.share, fits=not advice.misfits)}: "
         yield from _wrapped(head, item.fault.says, style)
         yield from _wrapped("     fix: ", item.fault.fix, style)
     yield ""
@@ -85,6 +87,9 @@ def triage_text(advice: Advice, style: Style) -> Iterator[str]:
         yield "fixes, in the order that gets the show going soonest:"
         for number, act in enumerate(advice.plan[:5], start=1):
             yield from _wrapped(f"  {number}. ", f"{act.fix} ({act.share:.0%}, {act.minutes:g} min)", style)
+    for text in advice.misfits[:3]:
+        yield ""
+        yield from _wrapped("does not fit the likeliest, ask again: ", text, style)
     for text in advice.cannot_tell[:3]:
         yield ""
         yield from _wrapped("cannot tell: ", text, style)

@@ -15,6 +15,7 @@ from fieldkit.triage.menu import done_by, menu, outcomes
 from fieldkit.triage.observations import Ear, Metered, Observation
 from fieldkit.triage.posterior import Belief
 from fieldkit.triage.repair import Act, plan
+from fieldkit.triage.speaking import spoken
 from fieldkit.triage.swaps import MOVE
 from fieldkit.triage.table import Table, table
 
@@ -35,6 +36,8 @@ class Advice(msgspec.Struct, frozen=True):
     moves: tuple[str, ...]
     """How a swap is done, where one is next."""
     has_answer: bool
+    misfits: tuple[str, ...] = ()
+    """Answers that the likeliest fault makes nearly impossible, in words: while there are some, nothing is sure."""
 
 
 def advise(
@@ -82,6 +85,7 @@ def advice_of(belief: Belief, *, running: bool = False) -> Advice:
         cautions=cautions(belief.case.outputs, kinds),
         moves=MOVE if swap else (),
         has_answer=ranked[0].fault.kind != NONE_OF_THESE,
+        misfits=tuple(map(spoken, belief.misfits)),
     )
 
 

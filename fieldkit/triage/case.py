@@ -80,7 +80,7 @@ class Case:
         self.boxes = tuple(self.bench.places)
         asked = [word for word in what if word in self.bench.places]
         self.focus = asked[0] if asked else ""
-        self.faults = tuple(self._faults(set(mentioned)))
+        self.faults = tuple(self._with_unknown(self._faults(set(mentioned))))
         self.signatures = tuple(
             None if fault.kind == NONE_OF_THESE else Signature(fault, self.bench) for fault in self.faults
         )
@@ -100,9 +100,17 @@ class Case:
             others = {box: self._stand_ins(box) for box in circuit.boxes}
             yield from run_faults(circuit, table, others)
             yield from exchange_faults(circuit, self._neighbours(run), rig, table)
+
+    def _with_unknown(self, known: Iterable[Fault]) -> Iterable[Fault]:
+        """Add what the model does not have: its chance is the same however many things can be wrong with a run."""
+        total = 0.0
+        for fault in known:
+            total += fault.odds
+            yield fault
+        chance = self.table.odds[NONE_OF_THESE]
         yield Fault(
             NONE_OF_THESE, "", "something else than any of these", "unknown",
-            "change parts one by one, from the amplifier outward", "none", table.odds[NONE_OF_THESE],
+            "change parts one by one, from the amplifier outward", "none", total * chance / (1.0 - chance),
         )  # fmt: skip
 
     def _stand_ins(self, box: str) -> tuple[Loudspeaker, ...]:

@@ -112,10 +112,10 @@ class Chooser:
         return best and best[2:]
 
     def next(self) -> Next | None:
-        """Choose the next test; None where one fix is sure enough, or no test tells enough."""
+        """Choose the next test; None where one fix is sure enough and all answers fit it, or no test tells enough."""
         stop = self._belief.case.table.stop
         best_fix = self._belief.fixes[0]
-        if best_fix[1] >= stop["sure"]:
+        if best_fix[1] >= stop["sure"] and not self._belief.misfits:
             return None
         best = self._best(stop["least_bits"])
         if best is None:

@@ -11,7 +11,7 @@ import msgspec
 from fieldkit.triage.case import Case
 from fieldkit.triage.hearing import HEARD, LIGHTS
 from fieldkit.triage.likelihood import below
-from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap
+from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap, Tried
 from fieldkit.triage.posterior import answer_chance
 from fieldkit.triage.seeing import Point
 from fieldkit.triage.swaps import safe_partner
@@ -118,6 +118,8 @@ def done_by(item: Observation, case: Case) -> tuple[str, str, str, bool, str]:
         return "swap", run if item.what == "output" else box, "", True, item.what
     if isinstance(item, Light):
         return "lights", item.output, "", True, ""
+    if isinstance(item, Tried):
+        return "tried", item.fix, "", True, ""
     if isinstance(item, Look):
         return "look", item.place, "", True, ""
     return "listen" if isinstance(item, Ear) else "polarity", item.box, "", True, ""

@@ -5,6 +5,7 @@ SR-1.3=protect     the lights of an output
 amp:1=3.4ohm:dc    a meter at a point and pin pair; also open, short; dc unless 1khz is said; warm or cold
 cable=moved        a swap
 ML2=reversed       a polarity tester
+replace the lead to ML2   a fix that was done and did not help
 amp=wrong          a look at the amplifier, or at a box and its plugs
 """
 
@@ -76,7 +77,14 @@ class Look(msgspec.Struct, frozen=True):
     wrong: bool
 
 
-Observation: TypeAlias = Ear | Light | Metered | Swap | Polarity | Look
+class Tried(msgspec.Struct, frozen=True):
+    """A fix that was done and did not help."""
+
+    fix: str
+    """As the advice words it, or a part of that which no other fix has."""
+
+
+Observation: TypeAlias = Ear | Light | Metered | Swap | Polarity | Look | Tried
 
 
 def ear(text: str) -> Ear:
@@ -109,6 +117,15 @@ def look(text: str) -> Look:
     """Read ``amp=wrong``. Raises ObservationError."""
     place, word = _parts("looked", text, "ML2=right", ("right", "wrong"))
     return Look(place, word == "wrong")
+
+
+def tried(text: str) -> Tried:
+    """Read ``replace the lead to ML2``, a part of a fix. Raises ObservationError."""
+    if not text.strip():
+        raise ObservationError(
+            "tried: expected a fix that did not help, such as 'replace the lead to ML2', got nothing"
+        )
+    return Tried(text.strip())
 
 
 _BARE = re.compile(r"\d+(?:[.,]\d+)?|[.,]\d+")

@@ -8,12 +8,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from fieldkit.gear.wording import nearest, printable
 from fieldkit.triage.case import Case, Share
-from fieldkit.triage.fault import NOTHING, Fault
+from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.hearing import HEARD, LIGHTS
-from fieldkit.triage.likelihood import Circumstance, circumstances, of_reading
-from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap
+from fieldkit.triage.likelihood import Circumstance, broad_density, circumstances, of_reading
+from fieldkit.triage.observations import (
+    Ear,
+    Light,
+    Look,
+    Metered,
+    Observation,
+    ObservationError,
+    Polarity,
+    Swap,
+    Tried,
+)
 from fieldkit.triage.signature import Signature
+
+UNFIT = 0.09
+"""An answer in words with a smaller chance under a fault is a slip, or does not fit it."""
+
+FITS_TIMES = 20.0
+"""A reading fits when it is so much likelier than one of something else altogether: some four sigma."""
+
+UNREAL = {NOTHING, NONE_OF_THESE}
 
 
 class Belief:
@@ -32,6 +51,7 @@ class Belief:
         first = [item.weight for item in self.shared]
         self._joint = [[weight * part for part in first] for weight in self._weights]
         self.focus = case.focus
+        self._fits: list[tuple[Observation, list[bool]]] = []
         for item in seen:
             self._observe(item)
         total = sum(map(sum, self._joint))
@@ -50,7 +70,13 @@ class Belief:
                 of_reading(reading, item.ohm, item.word, self.shared, case.table.meter)
                 for reading in (*predicted.readings, None)  # the last for something that is none of these
             ]
+            least = FITS_TIMES * case.table.meter["slip"] * broad_density(item.ohm) if item.ohm is not None else UNFIT
+            fits = [max(row) > least for row in rows]
+            self._fits.append((item, [fits[number] for number in predicted.of_fault]))
             self._weigh([rows[number] for number in predicted.of_fault])
+            return
+        if isinstance(item, Tried):
+            self._has_not_helped(item)
             return
         if isinstance(item, (Ear, Polarity)):
             case.check_box(item.box, "heard" if isinstance(item, Ear) else "polarity")
@@ -63,6 +89,7 @@ class Belief:
         if isinstance(item, Swap) and not self.focus:
             self.focus = case.boxes[0] if len(case.boxes) == 1 else ""
         chances = [answer_chance(signature, item, self.focus) for signature in case.signatures]
+        self._fits.append((item, [chance > UNFIT for chance in chances]))
         self._weigh([[chance] * len(self.shared) for chance in chances])
 
     def _weigh(self, rows: Sequence[Sequence[float]]) -> None:
@@ -81,8 +108,37 @@ class Belief:
             row = rows[index]
             if signature is None:
                 row = [(one + other) / 2.0 for one, other in zip(row, usual, strict=True)]
-            self._joint[index] = [old * new for old, new in zip(self._joint[index], row, strict=True)]
+            self._multiply(index, row)
         self._rescale()
+
+    def _multiply(self, index: int, row: Sequence[float]) -> None:
+        self._joint[index] = [old * new for old, new in zip(self._joint[index], row, strict=True)]
+
+    def _has_not_helped(self, item: Tried) -> None:
+        """Take their weight from the faults that a fix cures; what is none of these keeps all of its own."""
+        cured, left = self._fixed_by(item), self.case.table.repaired["slip"]
+        for index, fault in enumerate(self.case.faults):
+            if fault.fix == cured:
+                self._multiply(index, [left] * len(self.shared))
+        self._rescale()
+
+    def _fixed_by(self, item: Tried) -> str:
+        """Find the fix that was tried. Raises ObservationError for none, or for several."""
+        fixes = list(dict.fromkeys(fault.fix for fault in self.case.faults if fault.kind not in UNREAL))
+        wanted = item.fix.casefold()
+        found = [fix for fix in fixes if fix.casefold() == wanted] or [fix for fix in fixes if wanted in fix.casefold()]
+        if len(found) == 1:
+            return found[0]
+        shown = f"tried: '{printable(item.fix)}' is"
+        if found:
+            raise ObservationError(f"{shown} part of several fixes: {'; '.join(found[:3])}")
+        raise ObservationError(f"{shown} no fix of this case{nearest(item.fix, fixes)}")
+
+    @property
+    def misfits(self) -> list[Observation]:
+        """List the answers that the likeliest fault makes nearly impossible: while there are some, nothing is sure."""
+        best = max(range(len(self.shares)), key=self.shares.__getitem__)
+        return [item for item, fits in self._fits if not fits[best]]
 
     def _rescale(self) -> None:
         """Keep the numbers away from zero: only their ratios count."""

@@ -31,6 +31,7 @@ class Table(msgspec.Struct, frozen=True):
     polarity: Numbers
     look: Numbers
     meter: Numbers
+    repaired: Numbers
     minutes: Numbers
     reach: Numbers
     repairs: Numbers
@@ -69,7 +70,7 @@ def _known(name: str, numbers: dict[str, Any], file: Path) -> str:
     return name
 
 
-CHANCES = {"slip", "finds", "leads_chance", "warm_chance", "floor", "sure"}
+CHANCES = {"slip", "finds", "leads_chance", "warm_chance", "floor", "sure", "none-of-these"}
 """Keys that are chances, above 0 and below 1."""
 
 

@@ -27,7 +27,7 @@ from fieldkit.triage.choosing import Chooser, information
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
 from fieldkit.triage.likelihood import circumstances
 from fieldkit.triage.menu import answers, menu, outcomes
-from fieldkit.triage.observations import Ear, Metered
+from fieldkit.triage.observations import Ear, Metered, Tried
 from fieldkit.triage.posterior import Belief
 from fieldkit.triage.table import table
 
@@ -188,7 +188,7 @@ def robustness(count):
         "wrong odds", [outcome(world, search(world, said, by_engine, case=other)) for world, said in draws(case, count)]
     )
     random.seed(13)
-    sure_wrong = none = asked = 0
+    sure_wrong = none = asked = still = 0
     worst = {}
     for kind in ("bad-contact", "switch-wrong", "one-driver-of-two", "minus-crossed", "driver-shorted", "reversed"):
         # A world that the model does not have: the engine's own table gives this kind of fault no chance.
@@ -203,11 +203,14 @@ def robustness(count):
             none += sum(item.share for item in found[3].ranked if item.fault.kind == NONE_OF_THESE) > 0.1
             if found[2][1] >= 0.95 and found[2][0] != world.fault.fix:
                 sure_wrong += 1
+                after = Belief(other, [*found[3].seen, Tried(found[2][0])])
+                still += after.fixes[0][1] >= 0.95
                 worst[f"{kind} taken for {found[3].ranked[0].fault.kind}"] = (
                     worst.get(f"{kind} taken for {found[3].ranked[0].fault.kind}", 0) + 1
                 )
     print(f"  {dict(sorted(worst.items(), key=lambda item: -item[1])[:8])}")
     print(f"  faults that the model does not have: sure of a wrong fix in {sure_wrong / asked:.1%}; "
+          f"after that fix did not help, still sure of one in {still / asked:.1%}; "
           f"'none of these' over 10 % in {none / asked:.0%}")  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from fieldkit.app.dialogs import Choose, Option, Read, broken
 from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
-from fieldkit.app.trouble import LETTERS, SAID, Trouble, answered, read_at, spoken
+from fieldkit.app.trouble import LETTERS, Trouble, answered, read_at
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.reports.triage_text import band_text, bar, odds_words
@@ -24,9 +24,10 @@ from fieldkit.triage.case import NoAnswerError
 from fieldkit.triage.cautions import ALWAYS, HIGH_TIER
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
 from fieldkit.triage.menu import Test
-from fieldkit.triage.observations import Metered, ObservationError, meter_value
+from fieldkit.triage.observations import Metered, ObservationError, Tried, meter_value
 from fieldkit.triage.recording import fault_tag, now, passed, with_mended, with_pass, with_reading
 from fieldkit.triage.rig_check import NOT_READ, Entry, entries
+from fieldkit.triage.speaking import SAID, spoken
 from fieldkit.triage.table import ORIGIN, table
 
 PASSES = ("meter", "noise", "polarity")
@@ -80,6 +81,7 @@ class Triage(Editing, Frame):
         Action("take_back", "z", "undo answer", "Take back the last answer of the search", shown=False),
         Action("worked", "y", "worked before", "Say whether it worked earlier", shown=False),
         Action("running", "r", "show is on", "Say whether the show is on: no tones, nothing pulled", shown=False),
+        Action("useless", "n", "did not help", "A fix was done and did not help", shown=False),
         Action("mended", "m", "fixed", "Fixed: say what it was; log, fault tag, out of service", shown=False),
     )
     BINDINGS: ClassVar = bindings("triage", ACTIONS)
@@ -298,7 +300,8 @@ class Triage(Editing, Frame):
         yield Row("head", (f"fault at {trouble.what}{more}: next test, suspects, fixes, what was said",), wide=True)
         yield from self._next_rows(advice)
         for place, item in enumerate(advice.suspects[:7]):
-            odds = f"{bar(item.share, self.fieldkit.style, 10)} {item.share:4.0%} {odds_words(item.share)}"
+            words = odds_words(item.share, fits=not advice.misfits)
+            odds = f"{bar(item.share, self.fieldkit.style, 10)} {item.share:4.0%} {words}"
             mark = "quiet" if item.share < 0.03 else ""
             yield Row(f"suspect {place}", (f"{odds}: {item.fault.says}",), mark, wide=True)
         for place, act in enumerate(advice.plan[:4], start=1):
@@ -306,6 +309,8 @@ class Triage(Editing, Frame):
         for place, said in enumerate(trouble.seen):
             more = f"   ({trouble.compared(said)})" if isinstance(said, Metered) else ""
             yield Row(f"seen {place}", (f"said: {spoken(said)}{more}",), wide=True)
+        for place, text in enumerate(advice.misfits[:2]):
+            yield Row(f"misfit {place}", (f"! does not fit the likeliest, ask again: {text}",), "warning", wide=True)
         for place, text in enumerate(advice.cannot_tell[:2]):
             yield Row(f"cannot {place}", (f"cannot tell: {text}",), "quiet", wide=True)
         for place, text in enumerate(advice.cautions):
@@ -412,6 +417,22 @@ class Triage(Editing, Frame):
         if self.fieldkit.trouble:
             self.fieldkit.trouble.running = not self.fieldkit.trouble.running
             self.renew()
+
+    def action_useless(self) -> None:
+        """Say which fix was done and did not help."""
+        if self._advice is None:
+            self.note("t and a label begin to look for a fault")
+            return
+        real = [item.fault for item in self._advice.suspects if item.fault.kind not in {NOTHING, NONE_OF_THESE}]
+        fixes = list(dict.fromkeys(fault.fix for fault in real))
+        options = [Option(str(place), (self.fieldkit.safe(fix),)) for place, fix in enumerate(fixes)]
+
+        def take(key: str | None) -> None:
+            if key is not None:
+                self._note_answer(Tried(fixes[int(key)]))
+
+        if options:
+            self.app.push_screen(Choose("done, and it did not help", options, columns=1), take)
 
     def action_mended(self) -> None:
         """Say what it was: the log, the fault tag, out of service."""
