@@ -536,9 +536,16 @@ KNOBS = NO_HOST.replace('id = "quad"\n', 'id = "quad"\nattenuators = true\n')
 
 def test_an_unlocked_knob_under_an_outboard_limiter():
     text = AMP + 'inputs = { 1 = "D.1" }\n{locked}' + DSP + boxes(1)
-    tripped("attenuator-unlocked", text.replace("{locked}", ""), KNOBS, where=("output", "A.1"), severity="warning")
+    tripped("attenuator-unlocked", text.replace("{locked}", ""), KNOBS, where=("unit", "A"), severity="warning")
     quiet("attenuator-unlocked", text.replace("{locked}", "attenuators_locked = true\n"), KNOBS)
     quiet("attenuator-unlocked", text.replace("{locked}", ""), NO_HOST)  # no knobs
+
+
+def test_knobs_of_a_bridged_pair():
+    text = AMP + 'bridged = ["3+4"]\nattenuators = { 3 = "-6 dB"{} }\n' + box("S", "subs", "sub")
+    text += run("W", "A.C", step("two", "1 m", "S"))
+    tripped("bridged-knobs-differ", text.replace("{}", ""), where=("output", "A.3+4"), severity="warning")
+    quiet("bridged-knobs-differ", text.replace("{}", ', 4 = "-6 dB"'))
 
 
 def test_a_gain_that_nobody_knows():

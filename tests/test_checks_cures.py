@@ -166,6 +166,7 @@ CURES = {
     "low-end-missing": model_edit(ONE, MODELS.replace('id = "mains"\n', 'id = "mains"\nlow_end_from = ["subs"]\n'), '["subs"]', "[]"),
     "input-clips-first": model_edit(ONE, clipping("20 dB").replace('gain = "20 dB"\n', 'gain = "20 dB"\ninput_clip = "10 dBu"\n'), '"20 dB"', '"32 dB"'),
     "threshold-out-of-range": model_edit(OUTBOARD, clipping("14 dB"), '"14 dB"', '"20 dB"'),
+    "bridged-knobs-differ": text_edit(AMP + 'bridged = ["3+4"]\nattenuators = { 3 = "-6 dB" }\n' + box("S", "subs", "sub") + run("W", "A.C", step("two", "1 m", "S")), '3 = "-6 dB"', '3 = "-6 dB", 4 = "-6 dB"'),
     "attenuator-unlocked": text_edit(OUTBOARD, 'inputs = { 1 = "D.1" }', 'inputs = { 1 = "D.1" }\nattenuators_locked = true', KNOBS),
     "gain-unknown": model_edit(OUTBOARD, NO_HOST.replace('gain = "32 dB"\noutput', "output"), "channels = 4\n", 'channels = 4\ngain = "32 dB"\n'),
     "unbalanced-link": text_edit(changed_in(ONE, 'model = "quad"', 'model = "quad"\nunbalanced_inputs = ["1"]'), 'unbalanced_inputs = ["1"]', ""),

@@ -2,7 +2,7 @@
 
 import pytest
 from checked_shows import DSP, NO_HOST, changed_in, of_rule, only, places
-from rigs import AMP, MODELS, box, run, step
+from rigs import AMP, MODELS, box, rig_of, run, step
 
 ONE = box("B1") + run("W", "A.A", step("two", "1 m", "B1"))
 ON_TWO = box("B1") + run("W", "A.A", step("two", "1 m", "B1"), more='feeds = { 1 = "A.2" }')
@@ -110,3 +110,39 @@ def test_the_knobs_position_is_said_and_locking_cures():
     assert "-3 dB" in only("attenuator-unlocked", turned, models).says
     locked = changed_in(turned, "inputs = {", "attenuators_locked = true\ninputs = {")
     assert of_rule("attenuator-unlocked", locked, models) == []
+
+
+# ---- the two knobs of a bridged pair ---------------------------------------------------------------------------------
+
+
+def bridged_knobs(knobs):
+    text = AMP + f'bridged = ["3+4"]\nattenuators = {{ {knobs} }}\n' + box("S", "subs", "sub")
+    return text + run("W", "A.C", step("two", "1 m", "S"))
+
+
+@pytest.mark.parametrize("knobs", ['4 = "-6 dB"', '3 = "-6 dB"', '3 = "-2 dB", 4 = "-6 dB"'])
+def test_the_knobs_of_a_bridged_pair_stand_alike(knobs):
+    item = only("bridged-knobs-differ", bridged_knobs(knobs))
+    assert (item.severity, item.where.kind, item.where.id) == ("warning", "output", "A.3+4")
+    assert "-6 dB" in item.says
+    assert of_rule("bridged-knobs-differ", bridged_knobs('3 = "-6 dB", 4 = "-6 dB"')) == []
+    assert of_rule("bridged-knobs-differ", bridged_knobs(knobs).replace('bridged = ["3+4"]', "")) == []
+
+
+# Own, worked by hand: bridged gain is 6.02 dB over that of one channel; both knobs at -6 dB take 6 dB off it.
+@pytest.mark.parametrize("knobs", ['4 = "-6 dB"', '3 = "-6 dB"', '3 = "-6 dB", 4 = "-6 dB"'])
+def test_a_bridged_pair_has_the_gain_of_its_lower_knob(knobs):
+    def gain(text):
+        return next(item.gain_db for item in rig_of(text, MODELS).outputs if item.output.id == "A.3+4")
+
+    assert gain(bridged_knobs(knobs)) == pytest.approx(gain(bridged_knobs("")) - 6.0)
+
+
+def test_one_unit_is_named_once_for_all_its_free_knobs():
+    text = AMP + 'inputs = { 1 = "D.1", 2 = "D.1" }\n' + DSP + box("B1") + box("B2")
+    text += run("W1", "A.A", step("two", "1 m", "B1"))
+    text += run("W2", "A.A", step("two", "1 m", "B2"), more='feeds = { 1 = "A.2" }')
+    models = changed_in(NO_HOST, 'id = "quad"\n', 'id = "quad"\nattenuators = true\n')
+    item = only("attenuator-unlocked", text, models)
+    assert (item.where.kind, item.where.id) == ("unit", "A")
+    assert "1 fully up, 2 fully up" in item.says

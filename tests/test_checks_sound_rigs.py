@@ -118,7 +118,7 @@ SLIPS = {
         ("high-on-wrong-band", "Tleft"),
     ),
     "no subs after all": (BRIDGED, 'low_end_from = ["subs"]', 'low_end_from = ["hall"]', ("low-end-missing", "hall")),
-    "knobs free": (WEDGES, "attenuators_locked = true", "attenuators_locked = false", ("attenuator-unlocked", "MON.1")),
+    "knobs free": (WEDGES, "attenuators_locked = true", "attenuators_locked = false", ("attenuator-unlocked", "MON")),
     "processor forgotten": (WEDGES, '1 = "DP.1", 2 = "DP.2"', '1 = "mix 1", 2 = "mix 2"', ("no-limiter", "MON.1")),
     "low end from a zone of wedges": (
         WEDGES,

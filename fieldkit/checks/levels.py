@@ -10,6 +10,7 @@ from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.formulas.levels import dbu_from_voltage
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.outputs import knob_at
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.units import format_value
 
@@ -65,21 +66,10 @@ def threshold_in_range(output: SolvedOutput, choices: Choices) -> Iterator[Findi
 
 @output_rule
 def threshold_holds(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
-    """Find knobs that anybody can turn under an outboard limiter, and a gain that nobody knows."""
-    host, model, unit = output.host, output.output.model, output.output.unit
+    """Find a gain that nobody knows under an outboard limiter."""
+    host, model = output.host, output.output.model
     if host is None or host.kind != "processor" or not output.loads:
         return
-    if model.attenuators and not unit.attenuators_locked:
-        at = unit.attenuators.get(str(output.output.channels[0]))
-        position = format_value(at.value, "dB") if at is not None else "fully up"
-        yield finding(
-            "warning",
-            "attenuator-unlocked",
-            ("output", output.output.id),
-            f"the limiter sits in {host.id}, and the knob behind it ({position}) is not locked",
-            why="a turn of the knob moves the threshold by as many decibels, and nobody notices",
-            cure=f"lock or cover the knobs of {unit.id} and set attenuators_locked = true",
-        )
     if output.gain_db is None:
         yield finding(
             "warning",
@@ -89,6 +79,46 @@ def threshold_holds(output: SolvedOutput, choices: Choices) -> Iterator[Finding]
             why="an outboard limiter works on the level before the amplifier",
             cure="measure the gain, or take it from the data sheet, and write it into the model",
         )
+
+
+@show_rule
+def knobs_are_locked(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find amplifiers whose knobs anybody can turn under an outboard limiter; one finding a unit."""
+    for outputs in rig.amplifiers:
+        held = [item for item in outputs if item.loads and item.host is not None and item.host.kind == "processor"]
+        if not held or not held[0].output.model.attenuators or held[0].output.unit.attenuators_locked:
+            continue
+        unit = held[0].output.unit
+        hosts = " and ".join(dict.fromkeys(item.host.id for item in held if item.host is not None))
+        knobs = [(channel, knob_at(item.output, channel)) for item in held for channel in item.output.channels]
+        listed = ", ".join(f"{channel} {format_value(at, 'dB') if at else 'fully up'}" for channel, at in knobs)
+        yield finding(
+            "warning",
+            "attenuator-unlocked",
+            ("unit", unit.id),
+            f"limiters sit in {hosts}, and the knobs behind them ({listed}) are not locked",
+            why="a turn of the knob moves the threshold by as many decibels, and nobody notices",
+            cure=f"lock or cover the knobs of {unit.id} and set attenuators_locked = true",
+        )
+
+
+@output_rule
+def halves_are_alike(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a bridged pair whose two knobs stand differently."""
+    pair = output.output
+    turned = {channel: knob_at(pair, channel) for channel in pair.channels}
+    if pair.mode != "bridged" or not output.loads or len(set(turned.values())) < 2:
+        return
+    listed = " and ".join(f"{channel} at {format_value(at, 'dB')}" for channel, at in turned.items())
+    yield finding(
+        "warning",
+        "bridged-knobs-differ",
+        ("output", pair.id),
+        f"the knobs of the bridged pair stand at {listed}",
+        why="the two halves give different volts: one clips while the other idles, and the levels here, "
+        "which go by the lower knob, are a guess",
+        cure="set both knobs alike and lock them, or correct 'attenuators'",
+    )
 
 
 @show_rule

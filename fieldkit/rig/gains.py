@@ -12,6 +12,7 @@ from fieldkit.formulas import levels
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.chain import SignalPath
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.outputs import ruling_channel
 from fieldkit.rig.processing import gain_parts
 from fieldkit.rig.solving import SolvedOutput
 
@@ -104,12 +105,13 @@ def amplifier_parts(output: SolvedOutput) -> tuple[tuple[str, float], ...]:
     if output.gain_db is None:
         return ()
     unit, mode = output.output.unit, output.output.mode
-    knob = unit.attenuators.get(str(output.output.channels[0]))
+    channel = ruling_channel(output.output)
+    knob = unit.attenuators.get(str(channel))
     turned = knob.value if knob is not None else 0.0
     bridging = levels.BRIDGED_DB if mode == "bridged" else 0.0
     parts = [("amplifier", output.gain_db - turned - bridging)]
     if knob is not None:
-        parts.append((f"knob {output.output.channels[0]}", turned))
+        parts.append((f"knob {channel}", turned))
     if bridging:
         parts.append(("bridged", bridging))
     return tuple(parts)
@@ -120,7 +122,7 @@ def valid_at(output: SolvedOutput) -> str:
     if output.gain_db is None:
         return "gain not known"
     parts = [f"{output.gain_db:.1f} dB in all"]
-    knob = output.output.unit.attenuators.get(str(output.output.channels[0]))
+    knob = output.output.unit.attenuators.get(str(ruling_channel(output.output)))
     if output.output.model.attenuators:
         position = f"at {knob.value:+.1f} dB" if knob is not None and knob.value else "fully up"
         locked = "locked" if output.output.unit.attenuators_locked else "not locked"

@@ -102,11 +102,25 @@ def gain_db(output: Output, apply: Apply, *, trace: bool = False) -> float | Non
         result = _gain_of_sensitivity(top.power.value, top.load.value, model, apply, trace=trace)
     else:
         return None
-    knob = unit.attenuators.get(str(output.channels[0]))
+    channel = ruling_channel(output)
+    knob = unit.attenuators.get(str(channel))
     if knob is not None:
-        where = f"rack unit {unit.id}, attenuator {output.channels[0]}"
+        where = f"rack unit {unit.id}, attenuator {channel}"
         result = result + (given(knob.value, "attenuator", "dB", where) if trace else knob.value)
     return apply(levels.bridged_gain, result) if output.mode == "bridged" else result
+
+
+def knob_at(output: Output, channel: int) -> float:
+    """Give the position of a channel's knob [dB]; 0, which is fully up, where it is not said."""
+    knob = output.unit.attenuators.get(str(channel))
+    return knob.value if knob is not None else 0.0
+
+
+def ruling_channel(output: Output) -> int:
+    """Name the channel whose knob sets the gain: the lower one of a bridged pair, else the first."""
+    if output.mode != "bridged":
+        return output.channels[0]
+    return min(output.channels, key=lambda channel: knob_at(output, channel))
 
 
 def _gain_of_sensitivity(power_w: float, load_ohm: float, model: Amplifier, apply: Apply, *, trace: bool) -> float:
