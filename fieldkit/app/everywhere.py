@@ -8,6 +8,7 @@ from fieldkit.app.actions import EVERYWHERE, Action, key_text
 from fieldkit.app.dialogs import Choose, Option, Read
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.reports.cards import Label, card, labels
+from fieldkit.reports.text import well
 from fieldkit.show.document import MODEL_TABLES
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ class Everywhere:
             return
         findings = self._app.session.findings
         if not findings:
-            self._app.say("nothing to say against this plan")
+            self._app.say(well(self._app.session.rig))
             return
         options = [
             Option(str(place), (item.severity, item.where.id, self._app.safe(item.says)))

@@ -47,11 +47,9 @@ def check(arguments: list[str]) -> int:
 
         print_json(check_object(findings))
     else:
-        from fieldkit.reports.text import findings_text
+        from fieldkit.reports.text import findings_text, is_empty
 
-        print_lines(
-            findings_text(findings, style_of_output(), empty=not rig.show.boxes and not rig.lines and not rig.outputs)
-        )
+        print_lines(findings_text(findings, style_of_output(), empty=is_empty(rig)))
     return FOUND if any(item.severity == "error" for item in findings) else DONE
 
 

@@ -19,6 +19,7 @@ from fieldkit.units import format_value
 
 WIDTH = 80
 
+WELL = "nothing to say against this plan"
 EMPTY_PLAN = "nothing is planned yet: begin with zones and boxes, then an amplifier and its runs"
 
 CAUTIONS = (
@@ -85,11 +86,21 @@ def findings_text(findings: tuple[Finding, ...], style: Style, *, empty: bool = 
         yield from _wrapped("  cure: ", item.cure, style)
 
 
+def is_empty(rig: Rig) -> bool:
+    """Tell whether a show has nothing in it that a rule could look at."""
+    return not rig.show.boxes and not rig.lines and not rig.outputs
+
+
+def well(rig: Rig) -> str:
+    """Say what a plan without findings is: empty, or in order."""
+    return EMPTY_PLAN if is_empty(rig) else WELL
+
+
 def counts_text(findings: tuple[Finding, ...]) -> str:
     """Say how many findings there are of each severity."""
     number = counts(findings)
     if not findings:
-        return "nothing to say against this plan"
+        return WELL
     errors, warnings = number["errors"], number["warnings"]
     return (
         f"{errors} error{'' if errors == 1 else 's'}, {warnings} warning{'' if warnings == 1 else 's'}, "

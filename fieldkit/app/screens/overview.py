@@ -21,6 +21,7 @@ from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.checking import counts
 from fieldkit.planning.cures import curable
 from fieldkit.reports.differences import differences
+from fieldkit.reports.text import well
 from fieldkit.show import recovery
 from fieldkit.show.errors import ShowError
 from fieldkit.show.storage import create
@@ -102,7 +103,7 @@ class Overview(Editing, Frame):
             )
         show, rig = session.present, session.rig
         if not rows:
-            rows.append(Row("well", ("well", "", "nothing to say against this plan")))
+            rows.append(Row("well", ("well", "", well(rig))))
         rows.append(Row("-", ("", "", "")))
         rows += [Row(f"do {place}", ("to do", "", text)) for place, text in enumerate(_left(session))]
         boxes = len(show.boxes)
