@@ -39,6 +39,7 @@ def hosting(show, **values):
 RULES = (
     "wrong-signal", "chain-clips-first", "threshold-out-of-range", "settings-on-one-host", "delay-has-no-host",
     "delay-beyond-host", "subs-far-apart", "fills-leave-gaps", "level-not-reached", "processor-outputs-short",
+    "timing-lacks-distance",
 )  # fmt: skip
 
 
@@ -91,6 +92,17 @@ def test_a_delay_without_a_host():
     model = find(MUSICAL, "processors", "processor-four-by-eight")
     show = with_thing(MUSICAL, "processors", msgspec.structs.replace(model, hosts=None))
     assert {item.where.id for item in found(show, "delay-has-no-host")} == {"A3.1", "A3.2", "A4.1"}
+
+
+def test_a_zone_timed_to_another_wants_its_distances():
+    timed = next(zone for zone in OPEN_AIR.zones if zone.timed_to and zone.reference_distance)
+    plain = msgspec.structs.replace(timed, reference_distance=None, own_distance=None, listeners=None, delay=None)
+    lacking = with_thing(OPEN_AIR, "zones", plain)
+    assert [item.where.id for item in found(lacking, "timing-lacks-distance")] == [timed.id]
+    assert not found(
+        put(lacking, "zones", timed.id, delay="140 ms"), "timing-lacks-distance"
+    )  # measured, and set by hand
+    assert not found(OPEN_AIR, "timing-lacks-distance")
 
 
 @pytest.mark.parametrize(("across", "trips"), [("1.6 m", True), ("1.5 m", False)])

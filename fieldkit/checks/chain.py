@@ -8,6 +8,7 @@ from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.formulas.levels import dbu_from_voltage
 from fieldkit.rig.chain import signal_paths
+from fieldkit.rig.delays import zone_delays
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.gains import gain_chain
 from fieldkit.rig.settings import Asked, asked_of_hosts
@@ -152,3 +153,21 @@ def processor_outputs_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]: 
         needs=len(found.needs),
         outputs=found.outputs,
     )
+
+
+@show_rule
+def timing_has_distances(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a zone that is timed to another, and of which nobody noted how far the listeners are."""
+    named: set[str] = set()
+    for delay in zone_delays(rig):
+        if delay.reference is None or delay.reference_m is not None or delay.by_hand or delay.zone in named:
+            continue
+        named.add(delay.zone)
+        yield finding(
+            "warning",
+            "timing-lacks-distance",
+            ("zone", delay.zone),
+            f"it is timed to '{delay.reference}', and nothing says how far those boxes are from the listeners",
+            why="its delay leaves out the way of the sound: it comes early, and the ear hears it as the source",
+            cure="note reference_distance and own_distance, or positions of boxes and listeners, or a measured delay",
+        )

@@ -70,7 +70,7 @@ class Joiner:
 
     def _search(self, run: Run) -> Joint:
         ground = self._rig.ground
-        elsewhere = {_wanted(load) for line in self._rig.lines if line.run is not run for load in line.loads}
+        elsewhere = {_wanted(load) for line in self._rig.lines if line.run.id != run.id for load in line.loads}
         now = best = _state(run, ground, elsewhere)
         plugs = len(list(misfits(run, ground)))
         joint = Joint("")

@@ -57,7 +57,7 @@ def _has_room(run: Run, box: Box, rig: Rig) -> bool:
     if alike != (last.zone, last.side, last.model, last.drive, last.presets, last.unknown) or box.switch != last.switch:
         return False
     way = way_of(box, rig.ground, planned_drive(box, rig.ground.speakers[box.id]))
-    lines = {line.pair: line for line in rig.lines if line.run is run}
+    lines = {line.pair: line for line in rig.lines if line.run.id == run.id}
     carried: list[SolvedOutput] = []
     for pair in way.pairs:
         line = next((line for line in lines.values() if line.pieces and line.pieces[-1].pair_out == pair), None)

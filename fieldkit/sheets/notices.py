@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.checks.finding import SEVERITIES
-from fieldkit.reports.text import counts_text
+from fieldkit.reports.text import counts_text, well
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Column, Items, Page, Table, Words
 from fieldkit.units import format_value
@@ -54,9 +54,7 @@ def findings_page(material: Material) -> Page:
         for item in material.findings
         if item.severity == severity
     )
-    table = Table(
-        "findings", "Left open", columns, rows, keys=(0, 1, 2), grouped=True, empty="nothing to say against this plan"
-    )
+    table = Table("findings", "Left open", columns, rows, keys=(0, 1, 2), grouped=True, empty=well(material.rig))
     return Page("findings", "Findings left open", (Words((counts_text(material.findings),)), table))
 
 
