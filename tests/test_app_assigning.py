@@ -7,7 +7,8 @@ import pytest
 from apps import app_on, press, screen_text
 
 from fieldkit import samples
-from fieldkit.app.assigning import Preview, Working
+from fieldkit.app.assigning import Working
+from fieldkit.app.dialogs import Accept
 from fieldkit.planning import assign as planning
 
 SIZE = (80, 24)
@@ -45,7 +46,7 @@ async def test_a_plan_is_proposed_previewed_taken_and_undone_in_one_step(hall):
         text = await press(pilot, "4", "p")
         assert "what has no run yet" in text
         await press(pilot, "enter")
-        await until(pilot, Preview)
+        await until(pilot, Accept)
         text = await press(pilot)
         assert "4 boxes to plug" in text
         assert "all boxes driven" in text
@@ -68,7 +69,7 @@ async def test_leaving_the_preview_changes_nothing(hall):
     app = app_on(hall)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "4", "p", "enter")
-        await until(pilot, Preview)
+        await until(pilot, Accept)
         text = await press(pilot, "escape")
         assert "nothing was changed" in text
         assert not app.session.dirty
@@ -116,7 +117,7 @@ async def test_whoever_stops_the_work_still_gets_the_best_found(hall, monkeypatc
         assert "bringing to its best: rack units" in text
         assert "esc stops" in text
         await press(pilot, "escape")
-        text = await until(pilot, Preview)
+        text = await until(pilot, Accept)
         assert "4 boxes to plug" in await press(pilot), text
 
 

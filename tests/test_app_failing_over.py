@@ -85,10 +85,15 @@ async def test_escape_leaves_everything_as_it_is(musical):
         assert not app.session.dirty
 
 
-async def test_a_zone_cannot_die(musical):
+async def test_any_amplifier_is_found_by_its_name_whatever_the_row(musical):
     app = app_on(musical)
     async with app.run_test(size=SIZE) as pilot:
-        assert "stand on an output, a box" in await press(pilot, "3", "x")
+        text = await press(pilot, "3", "x")  # on the row of a zone, which cannot die itself
+        assert "A1" in text
+        assert "DP" in text
+        await type_text(pilot, "A1")
+        await press(pilot, "enter")
+        assert "A1 is dead: " in await found(app, pilot)
 
 
 async def test_what_is_dead_is_shown_as_dead_and_not_as_free(musical):

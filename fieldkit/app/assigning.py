@@ -10,9 +10,8 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.message import Message
 
-from fieldkit.app.dialogs import Choose, Dialog, Option, Read
+from fieldkit.app.dialogs import Accept, Choose, Dialog, Option
 from fieldkit.app.widgets.lines import Line
-from fieldkit.app.widgets.rows import Rows
 from fieldkit.planning.proposals import Proposal, Wishes
 from fieldkit.reports.proposals import preview_lines
 from fieldkit.show.document import Show
@@ -79,17 +78,8 @@ def _show(app: FieldkitApp, proposal: Proposal | None) -> None:
             app.call_after_refresh(app.say, "nothing was changed")
 
     app.push_screen(
-        Preview(title, lines, "enter takes the plan, one step to undo   arrows scroll   esc leaves"), answered
+        Accept(title, lines, "enter takes the plan, one step to undo   arrows scroll   esc leaves"), answered
     )
-
-
-class Preview(Read):
-    """The change, line by line; ``enter`` anywhere takes it."""
-
-    def on_rows_chosen(self, event: Rows.Chosen) -> None:
-        """Take the plan."""
-        event.stop()
-        self.dismiss("take")
 
 
 class Working(Dialog[Proposal]):

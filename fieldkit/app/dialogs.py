@@ -261,6 +261,15 @@ class Read(Dialog[str]):
             self.dismiss(key)
 
 
+class Accept(Read):
+    """A change to look at, line by line; ``enter`` anywhere takes it."""
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Take the change."""
+        event.stop()
+        self.dismiss("take")
+
+
 _HANGING = re.compile(r"\s*(?:\S+ )*?\S+ {2,}|\s*")
 
 

@@ -9,9 +9,8 @@ from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.message import Message
 
-from fieldkit.app.dialogs import Choose, Dialog, Option, Read
+from fieldkit.app.dialogs import Accept, Choose, Dialog, Option, Read
 from fieldkit.app.widgets.lines import Line
-from fieldkit.app.widgets.rows import Rows
 from fieldkit.planning.fail_over import FailOver, fail_over
 from fieldkit.planning.putting_back import moves_made, way_back
 from fieldkit.reports.failing_over import failover_text, moves_text
@@ -28,11 +27,14 @@ PREVIEW_WIDTH = 69
 def mark_dead(app: FieldkitApp, names: Sequence[str]) -> None:
     """Ask which of several things died, where there is a choice, and show the way out; what is dead is put back."""
     session = app.session
-    if session is None or not names:
-        app.say("nothing here can be marked dead: stand on an output, a box, an amplifier or a supply")
+    if session is None:
+        app.say("no show is open")
         return
     lost = [item.id for item in session.present.lost]
-    options = [Option(f"dead {name}", (name, "is dead")) for name in dict.fromkeys(names) if name not in lost]
+    # What the row is about comes first; in a hurry nobody looks for the row of the amplifier that went dark.
+    others = (*session.rig.ground.units, *(supply.id for supply in session.present.supplies))
+    known = dict.fromkeys((*names, *others))
+    options = [Option(f"dead {name}", (name, "is dead")) for name in known if name not in lost]
     for name in lost:
         options.append(Option(f"back {name}", (name, "put back: it works again, or its spare is there")))
         options.append(Option(f"moves {name}", (name, "is lost: its moves once more, step by step")))
@@ -44,8 +46,8 @@ def mark_dead(app: FieldkitApp, names: Sequence[str]) -> None:
         elif what:
             app.call_after_refresh(_go_back if what == "back" else _once_more, app, name)
 
-    if len(options) == 1:
-        chosen(options[0].key)
+    if not options:
+        app.say("there is no amplifier, processor or supply yet that could die")
     else:
         app.push_screen(Choose("what died, or is back", options, columns=2), chosen)
 
@@ -86,7 +88,7 @@ def _go_back(app: FieldkitApp, name: str) -> None:
 
     lines = [("", line) for line in moves_text(way.moves, app.style, PREVIEW_WIDTH)]
     hint = "enter: note it back, with these moves; one step to undo   esc leaves it"
-    app.push_screen(WayOut(f"{name} is back: {_counted(len(way.moves))}", lines, hint), answered)
+    app.push_screen(Accept(f"{name} is back: {_counted(len(way.moves))}", lines, hint), answered)
 
 
 def _counted(number: int) -> str:
@@ -117,16 +119,7 @@ def _show(app: FieldkitApp, name: str, found: FailOver | ShowError | None) -> No
             app.call_after_refresh(app.say, "nothing was changed")
 
     hint = "enter: note it dead, with these moves; one step to undo   esc leaves it"
-    app.push_screen(WayOut(title, lines, hint), answered)
-
-
-class WayOut(Read):
-    """The moves, line by line; ``enter`` anywhere takes them."""
-
-    def on_rows_chosen(self, event: Rows.Chosen) -> None:
-        """Take the moves."""
-        event.stop()
-        self.dismiss("take")
+    app.push_screen(Accept(title, lines, hint), answered)
 
 
 class Searching(Dialog["FailOver | ShowError"]):
