@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, cast
 
 from fieldkit.app.addresses import WORDS
-from fieldkit.app.dialogs import Choose, Option
+from fieldkit.app.dialogs import Choose, Effect, Option
 from fieldkit.app.screens.frame import Frame
 from fieldkit.gear.library import every
 from fieldkit.gear.library import find as find_model
@@ -191,7 +191,13 @@ class Adding:
             return
         self._frame.app.push_screen(Choose(title, options, columns=2), lambda key: then(key) if key else None)
 
-    def choose_model(self, tables: Sequence[str], then: Callable[[str], None], first: Sequence[Option] = ()) -> None:
+    def choose_model(
+        self,
+        tables: Sequence[str],
+        then: Callable[[str], None],
+        first: Sequence[Option] = (),
+        effect: Effect | None = None,
+    ) -> None:
         """Choose a model of the show or of the gear library; ``first`` are other choices, on top."""
         session = self._frame.session
         if session is None:
@@ -203,7 +209,8 @@ class Adding:
             for name, model in (here | library | here).items()
         ]
         self._frame.app.push_screen(
-            Choose("which model", [*first, *options], columns=3), lambda key: then(key) if key else None
+            Choose("which model", [*first, *options], columns=3, effect=effect),
+            lambda key: then(key) if key else None,
         )
 
     def _add_model(self, table: str) -> None:

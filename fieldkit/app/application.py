@@ -15,7 +15,7 @@ from textual.binding import Binding
 
 from fieldkit.app.actions import EVERYWHERE, bindings
 from fieldkit.app.background import Background, background, choose, theme
-from fieldkit.app.dialogs import Ask, Choose, Confirm, Help, Option
+from fieldkit.app.dialogs import Ask, Choose, Confirm, Effect, Help, Option
 from fieldkit.app.everywhere import Everywhere
 from fieldkit.app.own_keys import own_keys
 from fieldkit.app.screens.frame import Frame
@@ -27,6 +27,7 @@ from fieldkit.app.widgets.lines import Line
 from fieldkit.reports.text import Style
 from fieldkit.show import claims, recovery
 from fieldkit.show.decoding import decode
+from fieldkit.show.document import Show
 from fieldkit.show.errors import ChangedError, ShowError
 from fieldkit.show.opening import Opened, open_show
 
@@ -398,10 +399,21 @@ class FieldkitApp(Everywhere, App[None]):
         then: Callable[[str], None],
         hint: str = "",
         help_with: Help | None = None,
+        effect: Effect | None = None,
     ) -> None:
         """Ask for a line of text."""
-        window = Ask(title, value, look, hint, help_with)
+        window = Ask(title, value, look, hint, help_with, effect)
         self.push_screen(window, lambda text: then(text) if text is not None else None)
+
+    def foretold(self, make: Callable[[], Show]) -> tuple[str, ...]:
+        """Say what a change would bring, without making it; nothing for one that cannot be made."""
+        session = self.session
+        if session is None:
+            return ()
+        try:
+            return tuple(self.safe(line) for line in session.effects(make(), self.style))
+        except ValueError:
+            return ()  # the field itself says what is wrong with it
 
     def confirm(self, title: str, lines: list[str], then: Callable[[], None], yes: str = "do it") -> None:
         """Ask whether to go on."""

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Callable, Sequence
-from typing import ClassVar, TypeVar
+from typing import ClassVar, TypeAlias, TypeVar
 
 import msgspec
 from textual.app import ComposeResult
@@ -16,10 +14,13 @@ from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Input
 
+from fieldkit.app.widgets.foretold import Foretold, broken
 from fieldkit.app.widgets.lines import Line
 from fieldkit.app.widgets.rows import Column, Row, Rows
 
 Answer = TypeVar("Answer")
+Effect: TypeAlias = Callable[[str], Sequence[str]]
+"""What an answer would bring, in lines; none where it cannot be used."""
 
 
 class Dialog(ModalScreen[Answer]):
@@ -64,9 +65,18 @@ class Choose(Dialog[str]):
         Binding("pageup", "page(-1)", show=False, priority=True),
     ]
 
-    def __init__(self, title: str, options: Sequence[Option], *, columns: int = 1, at_once: bool = False) -> None:
-        """``at_once`` takes the only match without waiting for ``enter``."""
+    def __init__(
+        self,
+        title: str,
+        options: Sequence[Option],
+        *,
+        columns: int = 1,
+        at_once: bool = False,
+        effect: Effect | None = None,
+    ) -> None:
+        """``at_once`` takes the only match without waiting for ``enter``; ``effect`` foretells the row's choice."""
         super().__init__()
+        self.effect = effect
         self.heading = title
         self.options = tuple(options)
         self.columns = columns
@@ -81,6 +91,8 @@ class Choose(Dialog[str]):
                 [Column("", share=1 if place == self.columns - 1 else 0) for place in range(self.columns)],
                 empty="nothing by that name",
             )
+            if self.effect is not None:
+                yield Foretold()
             yield Line("type to search   enter takes it   esc leaves", classes="hint")
 
     def on_mount(self) -> None:
@@ -105,6 +117,15 @@ class Choose(Dialog[str]):
         if event.key:
             self.dismiss(event.key)
 
+    def on_rows_moved(self) -> None:
+        """Follow the cursor."""
+        self._foretell()
+
+    def _foretell(self) -> None:
+        effect, key = self.effect, self.query_one(Rows).key
+        if effect is not None:
+            self.query_one(Foretold).ask(lambda: effect(key) if key else ())
+
     def action_step(self, by: int) -> None:
         """Move in the list while the field has the keys."""
         self.query_one(Rows).action_step(by)
@@ -124,6 +145,7 @@ class Choose(Dialog[str]):
         rows = self.query_one(Rows)
         rows.cursor = 0
         rows.show([Row(option.key, option.cells) for option in found])
+        self._foretell()
         if self.at_once and parts and len(found) == 1:
             self.dismiss(found[0].key)
 
@@ -149,10 +171,20 @@ class Ask(Dialog[str]):
     ]
 
     def __init__(
-        self, title: str, value: str, look: Callable[[str], str], hint: str = "", help_with: Help | None = None
+        self,
+        title: str,
+        value: str,
+        look: Callable[[str], str],
+        hint: str = "",
+        help_with: Help | None = None,
+        effect: Effect | None = None,
     ) -> None:
-        """``look`` echoes a text that can be used, and raises ValueError with the reason for any other."""
+        """``look`` echoes a text that can be used, and raises ValueError with the reason for any other.
+
+        ``effect`` says what the text would bring; it is asked only for one that can be used and is not the first.
+        """
         super().__init__()
+        self.effect = effect
         self.heading, self.value, self.look, self.hint = title, value, look, hint
         self.help_with = help_with or Help()
         self._filled: tuple[str, ...] = ()
@@ -166,6 +198,8 @@ class Ask(Dialog[str]):
             yield Input(self.value, id="value")
             yield Line(id="echo")
             yield Line(id="endings", classes="hint")
+            if self.effect is not None:
+                yield Foretold()
             yield Line(self.hint or "enter takes it   esc leaves", classes="hint")
 
     def on_mount(self) -> None:
@@ -217,6 +251,10 @@ class Ask(Dialog[str]):
         except ValueError as error:
             said = f"! {error}"
         self.query_one("#echo", Line).say(said)
+        effect = self.effect
+        if effect is not None:
+            usable = not said.startswith("! ") and text != self.value
+            self.query_one(Foretold).ask(lambda: effect(text) if usable else ())
         shown = [word for _, word in self.help_with.endings(text)] if not self._filled else []
         aside = self.help_with.aside(text)
         self.query_one("#endings", Line).say(f"tab: {'   '.join(shown)}" if shown else aside)
@@ -268,22 +306,6 @@ class Accept(Read):
         """Take the change."""
         event.stop()
         self.dismiss("take")
-
-
-_HANGING = re.compile(r"\s*(?:\S+ )*?\S+ {2,}|\s*")
-
-
-def broken(text: str, width: int) -> list[str]:
-    """Break a line at its words; what follows hangs under the text behind a gap, as in a list of keys."""
-    found = _HANGING.match(text)
-    hanging = found.end() if found and found.end() <= width // 3 else 0
-    wrapped = textwrap.wrap(
-        text,
-        width,
-        subsequent_indent=" " * (hanging or min(2, width)) if len(text) > width else "",
-        break_on_hyphens=False,
-    )
-    return wrapped or [""]
 
 
 class Confirm(Dialog[bool]):

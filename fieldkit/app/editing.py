@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from fieldkit.app.adding import Adding
 from fieldkit.app.addresses import WORDS, Address, with_value
@@ -11,6 +11,7 @@ from fieldkit.app.editor import Editor
 from fieldkit.app.fields import Field, fields_of, taken
 from fieldkit.checks.finding import Finding
 from fieldkit.planning.cures import cures_for
+from fieldkit.reports.effects import NOTHING
 from fieldkit.rig.evaluation import Rig
 from fieldkit.show.contents import all_units
 from fieldkit.show.document import MODEL_TABLES, RackUnit, Show
@@ -18,6 +19,8 @@ from fieldkit.show.edits import find, with_thing
 from fieldkit.show.errors import ShowError
 from fieldkit.show.removal import removed
 
+MOST_CONSEQUENCES = 14
+"""Lines of a window that asks whether to remove something, on 24 lines of screen."""
 MOST_PLACES = 2
 """Ways on from a finding: more would push its text out of the window."""
 
@@ -121,6 +124,9 @@ class Editing(Adding):
             if self._frame.fieldkit.apply(label, lambda: with_all(field, text)):
                 then()
 
+        def foretell(field: Field, text: str) -> tuple[str, ...]:
+            return self._frame.fieldkit.foretold(lambda: with_all(field, text))
+
         def look(field: Field, text: str) -> str:
             with_all(field, text)
             return f"= {text.strip() or '(left out)'}, for {', '.join(names)}"
@@ -133,11 +139,16 @@ class Editing(Adding):
             if field.choices:
                 options = [Option(choice, (choice,)) for choice in field.choices]
                 self._frame.app.push_screen(
-                    Choose(title, options), lambda text: take(field, text) if text is not None else None
+                    Choose(title, options, effect=lambda text: foretell(field, text)),
+                    lambda text: take(field, text) if text is not None else None,
                 )
             else:
                 self._frame.fieldkit.ask(
-                    title, field.shown, lambda text: look(field, text), lambda text: take(field, text)
+                    title,
+                    field.shown,
+                    lambda text: look(field, text),
+                    lambda text: take(field, text),
+                    effect=lambda text: foretell(field, text),
                 )
 
         options = [
@@ -168,10 +179,10 @@ class Editing(Adding):
         except ShowError as error:
             self._frame.note(f"! {error}")
             return
-        lines = list(result.consequences) or ["nothing else hangs on it"]
+        lines = self._consequences(result.consequences, result.show, "nothing else hangs on it")
         self._frame.fieldkit.confirm(
             f"remove {WORDS[table]} {name}",
-            lines[:14],
+            lines,
             lambda: _ignore(self._frame.fieldkit.apply(f"{WORDS[table]} {name} removed", lambda: result.show)),
             "remove it",
         )
@@ -192,8 +203,21 @@ class Editing(Adding):
             if self._frame.fieldkit.apply(f"{', '.join(names)} removed", lambda: show):
                 then()
 
-        shown = list(dict.fromkeys(lines)) or ["nothing else hangs on them"]
-        self._frame.fieldkit.confirm(f"remove {', '.join(names)}", shown[:14], take, "remove them")
+        shown = self._consequences(dict.fromkeys(lines), show, "nothing else hangs on them")
+        self._frame.fieldkit.confirm(f"remove {', '.join(names)}", shown, take, "remove them")
+
+    def _consequences(self, found: Iterable[str], show: Show, nothing: str) -> list[str]:
+        """List what goes with what is removed, and what that does to the plan; no more than a window holds."""
+        lines = list(found) or [nothing]
+        told = [f"then {line}" for line in self._frame.fieldkit.foretold(lambda: show) if line != NOTHING]
+        half = MOST_CONSEQUENCES // 2
+        room = MOST_CONSEQUENCES - min(len(told), half)
+        return [*_first(lines, room), *_first(told, MOST_CONSEQUENCES - min(len(lines), room))]
+
+
+def _first(lines: list[str], room: int) -> list[str]:
+    """Give the first lines, and how many more there are."""
+    return lines if len(lines) <= room else [*lines[: room - 1], f"and {len(lines) - room + 1} more"]
 
 
 def _ignore(_done: object) -> None:

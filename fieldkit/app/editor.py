@@ -22,7 +22,7 @@ from fieldkit.gear.library import find as find_model
 from fieldkit.gear.wording import to_plain
 from fieldkit.show.borrowing import borrowed
 from fieldkit.show.decoding import convert
-from fieldkit.show.document import Step
+from fieldkit.show.document import Show, Step
 from fieldkit.show.errors import DocumentError
 from fieldkit.units.measures import measure_class
 
@@ -161,11 +161,14 @@ class Editor(ThingDialog):
                 inner = Address(self.address.table, self.address.name, (*self.address.inner, field.name))
                 self.app.push_screen(Editor(inner), lambda _: self._fill())
         elif field.models:
-            self.frame.choose_model(field.models, lambda text: self._take(field, text))
+            self.frame.choose_model(
+                field.models, lambda text: self._take(field, text), effect=lambda text: self._foretell(field, text)
+            )
         elif field.kind in {"choice", "flag"} and field.choices:
             options = [Option(choice, (choice,)) for choice in field.choices]
             self.app.push_screen(
-                Choose(title, options), lambda text: self._take(field, text) if text is not None else None
+                Choose(title, options, effect=lambda text: self._foretell(field, text)),
+                lambda text: self._take(field, text) if text is not None else None,
             )
         else:
             hint = "enter takes it   esc leaves   = calculates   up: results of the calculator"
@@ -178,6 +181,7 @@ class Editor(ThingDialog):
                 lambda text: self._take(field, text),
                 hint if help_with else "",
                 help_with,
+                lambda text: self._foretell(field, text),
             )
 
     def _take_table(self, name: str, plain: dict[str, Any]) -> None:
@@ -201,16 +205,23 @@ class Editor(ThingDialog):
             return "(left out)"
         return f"= {text.strip()}" + (f"   {field.wanted}" if field.wanted else "")
 
-    def _take(self, field: Field, text: str) -> None:
+    def _with(self, field: Field, text: str) -> Show:
+        """Give the show with a field changed, and the models that it names. Raises ValueError."""
         session = self.frame.session
-        if session is None:
-            return
+        assert session is not None  # noqa: S101  (there is a field, so there is a show)
+        return borrowed(with_value(session.present, self.address, field.name, taken(field, text)), find_model)[0]
+
+    def _foretell(self, field: Field, text: str) -> tuple[str, ...]:
+        """Say what a text in a field would bring to the plan."""
+        return self.frame.fieldkit.foretold(lambda: self._with(field, calculated(field, text)))
+
+    def _take(self, field: Field, text: str) -> None:
         text = calculated(field, text)
         address = self.address
         label = f"{field.name.replace('_', ' ')} of {address.title}"
         done = self.frame.fieldkit.apply(
             label,
-            lambda: borrowed(with_value(session.present, address, field.name, taken(field, text)), find_model)[0],
+            lambda: self._with(field, text),
             field=f"{address.table}.{address.name}.{address.inner}.{field.name}",
         )
         if done and field.name == "id" and not address.inner:

@@ -10,6 +10,8 @@ from pathlib import Path
 
 from fieldkit.checks.checking import Checker
 from fieldkit.checks.finding import Finding
+from fieldkit.reports.effects import State, effects
+from fieldkit.reports.text import Style
 from fieldkit.rig.evaluation import Evaluator, Rig
 from fieldkit.show import claims, recovery
 from fieldkit.show.document import Show
@@ -29,6 +31,7 @@ class Session:
         self.read_only = read_only
         self.history = History(opened.show)
         self._evaluator, self._checker = Evaluator(), Checker()
+        self._other_evaluator, self._other_checker = Evaluator(), Checker()
         self._subscribers: list[Callable[[], None]] = []
         self._kept: Show | None = None
         self.rig: Rig
@@ -73,6 +76,17 @@ class Session:
         for _, thing, says in problems(show):
             raise DocumentError(says, thing=thing)
         return Evaluator().evaluate(show)
+
+    def effects(self, show: Show, style: Style) -> tuple[str, ...]:
+        """Say what a show would bring, without taking it. Raises DocumentError where its ids do not hold.
+
+        What previews work out is kept from one to the next, apart from what the show itself rests on.
+        """
+        for _, thing, says in problems(show):
+            raise DocumentError(says, thing=thing)
+        after = self._other_evaluator.evaluate(show)
+        found = self._other_checker.check(after)
+        return effects(State(self.rig, self.findings), State(after, found), style)
 
     def undo(self) -> str:
         """Go back one step and say what was undone; empty when there is nothing."""

@@ -18,6 +18,7 @@ from fieldkit.checks.finding import Finding
 
 if TYPE_CHECKING:
     from fieldkit.app.application import FieldkitApp
+    from fieldkit.app.dialogs import Effect, Option
     from fieldkit.app.session import Session
 
 
@@ -61,7 +62,13 @@ class Frame(QuietScreen):
         """Open a thing of the show in the editor (``editing.Editing``)."""
         raise NotImplementedError
 
-    def choose_model(self, tables: Sequence[str], then: Callable[[str], None]) -> None:
+    def choose_model(
+        self,
+        tables: Sequence[str],
+        then: Callable[[str], None],
+        first: Sequence[Option] = (),
+        effect: Effect | None = None,
+    ) -> None:
         """Choose a model of the show or of the gear library (``adding.Adding``)."""
         raise NotImplementedError
 

@@ -10,12 +10,13 @@ from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.answering import Letters
-from fieldkit.app.dialogs import Choose, Option, Read, broken
+from fieldkit.app.dialogs import Choose, Option, Read
 from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
 from fieldkit.app.trouble import LETTERS, Trouble, answered, read_at
 from fieldkit.app.widgets.beside import Beside
+from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.reports.triage_text import band_text, bar, odds_words
 from fieldkit.show.errors import ShowError

@@ -1,0 +1,204 @@
+"""What a change does, in words: two rigs side by side, before anybody takes the second."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import msgspec
+
+from fieldkit.checks.finding import SEVERITIES, Finding
+from fieldkit.reports.text import Style
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.latest import Latest
+from fieldkit.rig.settings import Setting, Threshold, settings
+from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.supplies import mains_of
+
+NOTHING = "nothing that is worked out changes"
+LOUD = ("error", "warning")
+"""Findings told whole; advice is told by its number."""
+JUST_SEEN_DB, JUST_SEEN_S, JUST_SEEN_A = 0.05, 5e-6, 0.05
+"""Half the last digit that is printed: what is less reads the same."""
+JUST_SEEN_PART = 0.005
+"""Of a load or a power, which are printed with three digits."""
+
+
+class State(msgspec.Struct, frozen=True):
+    """A rig with what the checks say of it."""
+
+    rig: Rig
+    findings: tuple[Finding, ...]
+
+
+_settings = Latest[dict[str, Setting]](lambda rig: {setting.host: setting for setting in settings(rig)})
+"""The settings of the rig that is there, which many previews are held against."""
+
+
+def effects(before: State, after: State, style: Style) -> tuple[str, ...]:
+    """Say what a change brings, the worst first; one line that says so where it brings nothing."""
+    lines = (
+        *_findings(before.findings, after.findings),
+        *_sounding(before.rig, after.rig),
+        *_outputs(before.rig, after.rig, style),
+        *_hosts(before.rig, after.rig),
+        *_supplies(before.rig, after.rig),
+        *_gone(before.findings, after.findings),
+    )
+    return lines or (NOTHING,)
+
+
+def _key(item: Finding) -> tuple[str, str, str, str]:
+    return (item.severity, item.rule, item.where.kind, item.where.id)
+
+
+def _new(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> list[Finding]:
+    """List what the second has and the first has not; of several alike, those that are more."""
+    left: dict[tuple[str, str, str, str], int] = {}
+    for item in before:
+        left[_key(item)] = left.get(_key(item), 0) + 1
+    new = []
+    for item in after:
+        if left.get(_key(item), 0) > 0:
+            left[_key(item)] -= 1
+        else:
+            new.append(item)
+    return new
+
+
+def _findings(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> Iterator[str]:
+    new = _new(before, after)
+    for item in sorted(new, key=lambda one: SEVERITIES.index(one.severity)):
+        if item.severity in LOUD:
+            yield f"new {item.severity}: {_said(item)}"
+    quiet = sum(item.severity not in LOUD for item in new)
+    if quiet:
+        yield f"{quiet} more advice"
+
+
+def _said(item: Finding) -> str:
+    """Write a finding with what it is about in front, where it does not begin with that."""
+    return item.says if item.says.startswith(item.where.id) else f"{item.where.id}: {item.says}"
+
+
+def _gone(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> Iterator[str]:
+    for item in _new(after, before):
+        yield f"no more {item.severity}: {_said(item)}"
+
+
+def _driven(rig: Rig) -> dict[str, None]:
+    return dict.fromkeys(load.box.id for output in rig.outputs for load in output.loads)
+
+
+def _sounding(before: Rig, after: Rig) -> Iterator[str]:
+    had, has = _driven(before), _driven(after)
+    silent = [name for name in had if name not in has and name in after.ground.boxes]
+    gone = [name for name in had if name not in after.ground.boxes]
+    if silent:
+        yield f"driven by nothing any more: {' '.join(silent)}"
+    if gone:
+        yield f"not in the show any more: {' '.join(gone)}"
+    more = [name for name in has if name not in had]
+    if more:
+        yield f"driven now: {' '.join(more)}"
+
+
+def _differ(one: float | None, other: float | None) -> bool:
+    if one is None or other is None:
+        return one is not other
+    return abs(one - other) > JUST_SEEN_PART * max(abs(one), abs(other))
+
+
+def _outputs(before: Rig, after: Rig, style: Style) -> Iterator[str]:
+    had = {output.output.id: output for output in before.outputs if output.loads}
+    has = {output.output.id: output for output in after.outputs if output.loads}
+    for name, now in has.items():
+        was = had.get(name)
+        if was is None:
+            yield f"{name}: load {style.value(now.load_ohm, 'ohm')} where it drove nothing"
+            continue
+        parts = list(_of_output(was, now, style))
+        if parts:
+            yield f"{name}: {', '.join(parts)}"
+
+
+def _of_output(was: SolvedOutput, now: SolvedOutput, style: Style) -> Iterator[str]:
+    if _differ(was.load_ohm, now.load_ohm):
+        yield f"load {style.value(was.load_ohm, 'ohm')} → {style.value(now.load_ohm, 'ohm')}"
+    if _differ(was.can_give_v, now.can_give_v):
+        yield f"gives {style.value(was.can_give_v, 'V')} → {style.value(now.can_give_v, 'V')}"
+    if was.source != now.source:
+        yield f"fed by {was.source or 'nothing'} → {now.source or 'nothing'}"
+    first = {(item.load.box.id, item.load.section): item for line in was.lines for item in line.boxes}
+    for line in now.lines:
+        for item in line.boxes:
+            other = first.get((item.load.box.id, item.load.section))
+            if other is not None and abs(item.loss_db - other.loss_db) > JUST_SEEN_DB / 5:
+                yield f"{item.load.box.id} loses {other.loss_db:.2f} → {item.loss_db:.2f} dB"
+
+
+def _hosts(before: Rig, after: Rig) -> Iterator[str]:
+    had, has = _settings(before), {setting.host: setting for setting in settings(after)}
+    yield from _groups(had, has)
+
+
+def _groups(had: Mapping[str, Setting], has: Mapping[str, Setting]) -> Iterator[str]:
+    """Tell hosts that change alike in one line."""
+    told: dict[tuple[str, ...], list[str]] = {}
+    for name, now in has.items():
+        was = had.get(name)
+        if was is not None:
+            parts = tuple(_of_host(was, now))
+            if parts:
+                told.setdefault(parts, []).append(name)
+    for parts, names in told.items():
+        yield f"{' '.join(names)}: {', '.join(parts)}"
+
+
+def _of_host(was: Setting, now: Setting) -> Iterator[str]:
+    if was.preset != now.preset:
+        yield f"preset {was.preset or 'none'} → {now.preset or 'none'}"
+    if abs(was.gain_db - now.gain_db) > JUST_SEEN_DB:
+        yield f"gain {was.gain_db:+.1f} → {now.gain_db:+.1f} dB"
+    if was.polarity != now.polarity:
+        yield f"polarity {was.polarity} → {now.polarity}"
+    if abs(was.delay_s - now.delay_s) > JUST_SEEN_S:
+        yield f"delay {1e3 * was.delay_s:.2f} → {1e3 * now.delay_s:.2f} ms"
+    for name, one, other in (("thermal", was.thermal, now.thermal), ("peak", was.peak, now.peak)):
+        change = _threshold(one, other)
+        if change:
+            yield f"{name} limiter {change}"
+
+
+def _threshold(was: Threshold | None, now: Threshold | None) -> str:
+    """Say how a threshold changes where it is set: at the input where that is known, else at the terminals."""
+    known = [one for one in (was, now) if one is not None]
+    at_input = all(one.input_dbu is not None for one in known)
+    one, other = _level(was, at_input=at_input), _level(now, at_input=at_input)
+    if one == other or (one is not None and other is not None and abs(one - other) <= JUST_SEEN_DB):
+        return ""
+    return f"{_dbu(one)} → {_dbu(other)}"
+
+
+def _level(item: Threshold | None, *, at_input: bool) -> float | None:
+    if item is None:
+        return None
+    return item.input_dbu if at_input else item.terminals_dbu
+
+
+def _dbu(level: float | None) -> str:
+    return "none" if level is None else f"{level:+.1f} dBu"
+
+
+def _supplies(before: Rig, after: Rig) -> Iterator[str]:
+    if not after.show.supplies:
+        return
+    had = {loaded.supply.id: loaded for loaded in mains_of(before).loaded}
+    for loaded in mains_of(after).loaded:
+        was = had.get(loaded.supply.id)
+        if was is None:
+            continue
+        if abs(was.load_a - loaded.load_a) > JUST_SEEN_A:
+            yield f"{loaded.supply.id}: {was.load_a:.1f} → {loaded.load_a:.1f} A"
+        drop, now = max(was.drop_share), max(loaded.drop_share)
+        if abs(drop - now) > JUST_SEEN_PART / 10:
+            yield f"{loaded.supply.id}: drop {100 * drop:.1f} → {100 * now:.1f} %"
