@@ -11,6 +11,7 @@ from textual.containers import Vertical
 from textual.message import Message
 
 from fieldkit.app.dialogs import Accept, Choose, Dialog, Option
+from fieldkit.app.feeding import feed
 from fieldkit.app.widgets.lines import Line
 from fieldkit.planning.proposals import Proposal, Wishes
 from fieldkit.reports.proposals import preview_lines
@@ -18,6 +19,9 @@ from fieldkit.show.document import Show
 
 if TYPE_CHECKING:
     from fieldkit.app.application import FieldkitApp
+
+FEED, FEED_PLACE = "feed", 5
+"""What leads to the processors, after the ways to plan the whole show."""
 
 
 def propose(app: FieldkitApp) -> None:
@@ -28,9 +32,12 @@ def propose(app: FieldkitApp) -> None:
         return
     choices = choices_for(session.present)
     options = [Option(key, (text, app.safe(more))) for key, (text, more, _) in choices.items()]
+    options.insert(FEED_PLACE, Option(FEED, ("inputs and processor outputs", "what shares one, and what that costs")))
 
     def chosen(key: str | None) -> None:
-        if key is not None:
+        if key == FEED:
+            feed(app)
+        elif key is not None:
             _, _, wishes = choices[key]
             app.push_screen(Working(session.present, wishes), lambda proposal: _show(app, proposal))
 

@@ -10,7 +10,8 @@ from fieldkit.app.dialogs import Choose, Option, Read
 from fieldkit.app.editor import Editor
 from fieldkit.app.fields import Field, fields_of, taken
 from fieldkit.checks.finding import Finding
-from fieldkit.planning.cures import cures_for
+from fieldkit.gear.wording import counted
+from fieldkit.planning.cures import Cure, cures_for
 from fieldkit.reports.effects import NOTHING
 from fieldkit.rig.evaluation import Rig
 from fieldkit.show.contents import all_units
@@ -78,10 +79,7 @@ class Editing(Adding):
             return
         place = cause_of(item, session.present)
         cures = cures_for(session.rig, session.findings, item)
-        lines = [
-            (f"cure {number}", f"→ {cure.label}   (then {cure.left[0]} errors, {cure.left[1]} warnings)")
-            for number, cure in enumerate(cures)
-        ]
+        lines = [(f"cure {number}", f"→ {cure.label}   (then {_left(cure)})") for number, cure in enumerate(cures)]
         places = [place] if place is not None else []
         places += [other for other in _on_output(session.rig, item) if other not in places]
         lines += [(f"edit {number}", f"→ edit {WORDS[table]} {name}") for number, (table, name) in enumerate(places)]
@@ -213,6 +211,10 @@ class Editing(Adding):
         half = MOST_CONSEQUENCES // 2
         room = MOST_CONSEQUENCES - min(len(told), half)
         return [*_first(lines, room), *_first(told, MOST_CONSEQUENCES - min(len(lines), room))]
+
+
+def _left(cure: Cure) -> str:
+    return f"{counted(cure.left[0], 'error')}, {counted(cure.left[1], 'warning')}"
 
 
 def _first(lines: list[str], room: int) -> list[str]:

@@ -150,3 +150,8 @@ def _keys_at(kind: type, path: Path) -> list[str]:
 def _choices_at(kind: type, path: Path) -> str:
     here = _type_at(kind, path)
     return ", ".join(str(value) for value in getattr(here, "values", ())) or "the known words"
+
+
+def counted(number: int, word: str) -> str:
+    """Write a number with its word: ``1 error``, ``2 errors``."""
+    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -16,6 +16,8 @@ from fieldkit.checks.checking import Checker, counts
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.stock import used_models
 from fieldkit.gear.cabling import Cable
+from fieldkit.planning.feeding import feedings
+from fieldkit.rig.chain import signal_paths
 from fieldkit.rig.evaluation import Evaluator, Rig
 from fieldkit.rig.uses import is_sub, planned_drive
 from fieldkit.show.connectors import Start, starts
@@ -54,7 +56,8 @@ def cures_for(rig: Rig, findings: tuple[Finding, ...], item: Finding) -> tuple[C
         after = evaluator.evaluate(show)
         found = checker.check(after)
         left = _numbers(found)
-        if left < _numbers(findings) and _is_cured(item, findings, found) and _same_signals(rig, after):
+        kept = item.rule in _MIX_SIGNALS or _same_signals(rig, after)
+        if left < _numbers(findings) and _is_cured(item, findings, found) and kept:
             cures.append(Cure(label, show, left))
     return tuple(sorted(cures, key=lambda cure: cure.left)[:MOST_CURES])
 
@@ -78,13 +81,19 @@ def _is_cured(item: Finding, before: tuple[Finding, ...], after: tuple[Finding, 
 
 
 def _same_signals(before: Rig, after: Rig) -> bool:
-    """Tell whether every line that had a signal still has the same."""
-    sources = {solved.line.id: output.source for output in after.outputs for solved in output.lines}
-    return all(
-        not output.source or sources.get(solved.line.id, output.source) == output.source
-        for output in before.outputs
+    """Tell whether every line that had a signal still has the same, whatever processor it goes through."""
+    had, has = _heard(before), _heard(after)
+    return all(has.get(line, signals) == signals for line, signals in had.items() if signals)
+
+
+def _heard(rig: Rig) -> dict[str, tuple[str, ...]]:
+    """Give the signals of every line; the source of its output where the way to the desk is not planned."""
+    paths = {path.to: path.signals for path in signal_paths(rig)}
+    return {
+        solved.line.id: paths.get(output.output.id) or ((output.source,) if output.source else ())
+        for output in rig.outputs
         for solved in output.lines
-    )
+    }
 
 
 # ---- what may cure what ----------------------------------------------------------------------------------------------
@@ -287,6 +296,11 @@ def _hire(rig: Rig, item: Finding) -> Iterator[Candidate]:
     yield f"hire {missing} more of {name}", msgspec.structs.replace(rig.show, stock=tuple(stock))
 
 
+def _processing(rig: Rig, item: Finding) -> Iterator[Candidate]:  # noqa: ARG001  (it is about the whole show)
+    for feeding in feedings(rig):
+        yield feeding.label, feeding.show
+
+
 def _unit(rig: Rig, name: str) -> RackUnit:
     """Give the unit as the file has it, or a table of its own for one that a rack as built brings."""
     own = next((unit for unit in rig.show.rack_units if unit.id == name), None)
@@ -318,8 +332,15 @@ _SOURCES: dict[str, Source] = {
     "pair-feeds-nothing": _adaptors_on,
     "more-than-in-stock": _hire,
     "out-of-service-in-use": _hire,
+    "processor-outputs-short": _processing,
+    "preset-has-no-host": _processing,
+    "no-limiter": _processing,
+    "delay-has-no-host": _processing,
 }
 """Rule -> what may cure it. A candidate that does not is never shown."""
+
+_MIX_SIGNALS = frozenset({"processor-outputs-short"})
+"""Rules whose cures feed lines anew; each cure says where a line hears another signal too."""
 
 
 def curable(item: Finding) -> bool:

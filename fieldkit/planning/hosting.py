@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 
 import msgspec
 
@@ -21,8 +21,12 @@ class Wanted(msgspec.Struct, frozen=True):
     unit: str
     channels: str
     signal: str
-    host: HostKey | None
-    """The preset that a processor output must hold for it."""
+    host: Hashable | None
+    """Outputs with the same one share a processor output; None where no processor is wanted."""
+    what: str = ""
+    """What the processor output has to hold, in words."""
+    also: tuple[str, ...] = ()
+    """Signals that are mixed to the first one there."""
 
 
 def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, ...]:
@@ -34,8 +38,10 @@ def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, .
         for (_, feed), (_, loads) in zip(cluster.spot.place.feeds, cluster.option.way.loads, strict=True):
             unit, _, channels = cluster.spot.output(feed).partition(".")
             preset = loads[0].choice.id or ""
-            key = (group.zone.id, signal, group.speaker.id, preset)
-            found.append(Wanted(unit, channels, signal, key if cluster.option.hosting == "outside" else None))
+            key: HostKey = (group.zone.id, signal, group.speaker.id, preset)
+            outside = cluster.option.hosting == "outside"
+            what = f"the preset '{preset}' of zone '{group.zone.id}'"
+            found.append(Wanted(unit, channels, signal, key if outside else None, what))
     return tuple(found)
 
 
@@ -68,8 +74,11 @@ def fed(show: Show, wants: Sequence[Wanted], taken: Taken) -> tuple[Show, tuple[
 def _own(now: RackUnit, before: RackUnit, written: RackUnit) -> RackUnit:
     """Write down only what has changed: a rack as built says the rest of its units itself."""
     inputs = {name: text for name, text in now.inputs.items() if before.inputs.get(name) != text}
+    routes = {name: text for name, text in now.routes.items() if before.routes.get(name) != text}
     bridged = now.bridged if now.bridged != before.bridged else written.bridged
-    return msgspec.structs.replace(written, inputs=written.inputs | inputs, bridged=bridged)
+    return msgspec.structs.replace(
+        written, inputs=written.inputs | inputs, routes=written.routes | routes, bridged=bridged
+    )
 
 
 def _bridged(unit: RackUnit, wants: Sequence[Wanted], taken: frozenset[int]) -> RackUnit:
@@ -122,7 +131,8 @@ class _Hosts:
             unit.id: unit for unit in self._units.values() if isinstance(self._models.get(unit.model), Processor)
         }
         self._inputs = {name: dict(unit.inputs) for name, unit in self._processors.items()}
-        self._held: dict[HostKey, str] = {}
+        self._routes = {name: dict(unit.routes) for name, unit in self._processors.items()}
+        self._held: dict[Hashable, str] = {}
         self._busy = host_outputs_in_use(show, taken)
         self._losses = losses_of(show, self._units, lost_now(show))
         self.problems: dict[str, None] = {}
@@ -134,8 +144,7 @@ class _Hosts:
         if want.host not in self._held:
             output = self._output(want, _source(unit.inputs, want.channels.partition("+")[0]))
             if output is None:
-                what = f"the preset '{want.host[3]}' of zone '{want.host[0]}'"
-                self.problems[f"no processor has an output, and an input for its signal, left for {what}"] = None
+                self.problems[f"no processor has an output, and an input for its signal, left for {want.what}"] = None
                 return ""
             self._held[want.host] = output
             self._busy.add(output)
@@ -164,9 +173,18 @@ class _Hosts:
         ]
         free.sort(key=lambda output: output != present)  # what is wired already stays
         for output in free:
-            if self._gets(output.partition(".")[0], self._signal(want.signal)):
+            name, _, number = output.partition(".")
+            signals = [signal for signal in map(self._signal, (want.signal, *want.also)) if signal]
+            if all(self._gets(name, signal) for signal in signals):
+                self._route(name, number, signals)
                 return output
         return None
+
+    def _route(self, name: str, number: str, signals: Sequence[str]) -> None:
+        """Lead the inputs with these signals to an output, as far as somebody said which signals there are."""
+        entries = {signal: entry for entry, signal in reversed(self._inputs[name].items())}
+        if signals:
+            self._routes[name][number] = "+".join(entries[signal] for signal in signals)
 
     def _most(self, unit: RackUnit) -> int:
         model = self._models[unit.model]
@@ -177,7 +195,7 @@ class _Hosts:
     def _gets(self, name: str, signal: str) -> bool:
         """Give a processor a signal, on a free input where it does not have it yet."""
         inputs = self._inputs[name]
-        if not signal or signal in inputs.values():
+        if signal in inputs.values():
             return True
         model = self._models[self._processors[name].model]
         count = model.inputs if isinstance(model, Processor) else 0
@@ -188,16 +206,16 @@ class _Hosts:
         return True
 
     def changed(self) -> dict[str, RackUnit]:
-        """Give the processors whose inputs have changed."""
+        """Give the processors whose inputs or routes have changed."""
         return {
-            name: msgspec.structs.replace(unit, inputs=self._inputs[name])
+            name: msgspec.structs.replace(unit, inputs=self._inputs[name], routes=self._routes[name])
             for name, unit in self._processors.items()
-            if self._inputs[name] != unit.inputs
+            if (self._inputs[name], self._routes[name]) != (unit.inputs, unit.routes)
         }
 
 
 def host_outputs_in_use(show: Show, taken: Taken) -> set[str]:
-    """List the processor outputs that feed what stays, or are lost."""
+    """List the processor outputs that feed what stays, self-powered boxes among it, or are lost."""
     busy: set[str] = set()
     models = models_by_id(show)
     for unit in all_units(show):
@@ -209,4 +227,5 @@ def host_outputs_in_use(show: Show, taken: Taken) -> set[str]:
             source = _source(unit.inputs, str(channel))
             if "." in source:
                 busy.add(source)
+    busy.update(box.input for box in show.boxes if "." in box.input)
     return busy

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 import msgspec
 
 from fieldkit.checks.finding import SEVERITIES, Finding
+from fieldkit.gear.wording import counted
 from fieldkit.reports.text import Style
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.latest import Latest
@@ -15,6 +16,8 @@ from fieldkit.rig.solving import SolvedOutput
 from fieldkit.rig.supplies import mains_of
 
 NOTHING = "nothing that is worked out changes"
+MOST_GONE = 3
+"""Findings that are cured are told whole up to this many, and else by their number."""
 LOUD = ("error", "warning")
 """Findings told whole; advice is told by its number."""
 JUST_SEEN_DB, JUST_SEEN_S, JUST_SEEN_A = 0.05, 5e-6, 0.05
@@ -38,11 +41,11 @@ def effects(before: State, after: State, style: Style) -> tuple[str, ...]:
     """Say what a change brings, the worst first; one line that says so where it brings nothing."""
     lines = (
         *_findings(before.findings, after.findings),
+        *_gone(before.findings, after.findings),
         *_sounding(before.rig, after.rig),
         *_outputs(before.rig, after.rig, style),
         *_hosts(before.rig, after.rig),
         *_supplies(before.rig, after.rig),
-        *_gone(before.findings, after.findings),
     )
     return lines or (NOTHING,)
 
@@ -81,7 +84,13 @@ def _said(item: Finding) -> str:
 
 
 def _gone(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> Iterator[str]:
-    for item in _new(after, before):
+    gone = _new(after, before)
+    if len(gone) > MOST_GONE:
+        told = [counted(number, name) for name in LOUD if (number := sum(item.severity == name for item in gone))]
+        quiet = sum(item.severity not in LOUD for item in gone)
+        yield f"no more: {', '.join([*told, *([f'{quiet} advice'] if quiet else [])])}"
+        return
+    for item in gone:
         yield f"no more {item.severity}: {_said(item)}"
 
 
@@ -111,14 +120,14 @@ def _differ(one: float | None, other: float | None) -> bool:
 def _outputs(before: Rig, after: Rig, style: Style) -> Iterator[str]:
     had = {output.output.id: output for output in before.outputs if output.loads}
     has = {output.output.id: output for output in after.outputs if output.loads}
+    told: dict[tuple[str, ...], list[str]] = {}
     for name, now in has.items():
         was = had.get(name)
         if was is None:
             yield f"{name}: load {style.value(now.load_ohm, 'ohm')} where it drove nothing"
             continue
-        parts = list(_of_output(was, now, style))
-        if parts:
-            yield f"{name}: {', '.join(parts)}"
+        told.setdefault(tuple(_of_output(was, now, style)), []).append(name)
+    yield from _together(told)
 
 
 def _of_output(was: SolvedOutput, now: SolvedOutput, style: Style) -> Iterator[str]:
@@ -137,21 +146,20 @@ def _of_output(was: SolvedOutput, now: SolvedOutput, style: Style) -> Iterator[s
 
 
 def _hosts(before: Rig, after: Rig) -> Iterator[str]:
-    had, has = _settings(before), {setting.host: setting for setting in settings(after)}
-    yield from _groups(had, has)
-
-
-def _groups(had: Mapping[str, Setting], has: Mapping[str, Setting]) -> Iterator[str]:
-    """Tell hosts that change alike in one line."""
+    had = _settings(before)
     told: dict[tuple[str, ...], list[str]] = {}
-    for name, now in has.items():
-        was = had.get(name)
+    for setting in settings(after):
+        was = had.get(setting.host)
         if was is not None:
-            parts = tuple(_of_host(was, now))
-            if parts:
-                told.setdefault(parts, []).append(name)
+            told.setdefault(tuple(_of_host(was, setting)), []).append(setting.host)
+    yield from _together(told)
+
+
+def _together(told: Mapping[tuple[str, ...], list[str]]) -> Iterator[str]:
+    """Write what changes alike in one line."""
     for parts, names in told.items():
-        yield f"{' '.join(names)}: {', '.join(parts)}"
+        if parts:
+            yield f"{' '.join(names)}: {', '.join(parts)}"
 
 
 def _of_host(was: Setting, now: Setting) -> Iterator[str]:

@@ -10,7 +10,7 @@ import msgspec
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
 from fieldkit.formulas.figures import Figure
-from fieldkit.gear.wording import printable
+from fieldkit.gear.wording import counted, printable
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.meters import Band, Expected, expected_readings
@@ -101,11 +101,7 @@ def counts_text(findings: tuple[Finding, ...]) -> str:
     number = counts(findings)
     if not findings:
         return WELL
-    errors, warnings = number["errors"], number["warnings"]
-    return (
-        f"{errors} error{'' if errors == 1 else 's'}, {warnings} warning{'' if warnings == 1 else 's'}, "
-        f"{number['advice']} advice"
-    )
+    return f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}, {number['advice']} advice"
 
 
 def plan_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator[str]:

@@ -1,7 +1,8 @@
 """Which lines may share a processor output, and what would merge where there are too few of them.
 
 Outputs of amplifiers that host no preset for their boxes need a processor output. Those of one signal, preset,
-delay, level and polarity may share one. Different presets never merge: that kills drivers.
+delay, level and polarity may share one. Different presets never merge: that kills drivers. Outputs that are patched
+to one processor output have been merged already, and are one need; a rule of its own says what they lose by it.
 """
 
 from __future__ import annotations
@@ -61,6 +62,7 @@ def sharing(rig: Rig) -> Sharing:
     found = delays_by_side(rig)
     zones = {zone.id: zone for zone in rig.show.zones}
     grouped: dict[Need, list[str]] = {}
+    merged: dict[tuple[str, str, str, str], Need] = {}
     for output in rig.outputs:
         load = output.loads[0] if output.loads else None
         inside = output.output.model.hosts
@@ -76,6 +78,8 @@ def sharing(rig: Rig) -> Sharing:
             delay_s=round(sum(value for _, value in delay_parts(load, found, None)), 6),
             level_db=round(sum(value for _, value in gain_parts(rig, load, None)), 3),
         )
+        if "." in output.source:  # a processor output
+            need = merged.setdefault((output.source, *need.processing), need)
         grouped.setdefault(need, []).append(output.output.id)
     needs = tuple(msgspec.structs.replace(need, outputs=tuple(names)) for need, names in grouped.items())
     return Sharing(needs=needs, outputs=_processor_outputs(rig), merges=_merges(needs))

@@ -15,6 +15,7 @@ from fieldkit.app.widgets.lines import Line, TopLines
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
+from fieldkit.gear.wording import counted
 
 if TYPE_CHECKING:
     from fieldkit.app.application import FieldkitApp
@@ -116,7 +117,7 @@ class Frame(QuietScreen):
             name = session.present.about.name or session.path.name
             mark = "  *" if session.dirty else ""
             mark += "  (read only)" if session.read_only else ""
-            middle = f"{_count(number['errors'], 'error')}  {_count(number['warnings'], 'warning')}"
+            middle = f"{counted(number['errors'], 'error')}  {counted(number['warnings'], 'warning')}"
             temperature = f"{session.rig.conditions.temperature_c:g} °C"
             self.query_one(TopLines).say(app.safe(name) + mark, middle, app.safe(temperature), screens)
         self.fill()
@@ -125,7 +126,3 @@ class Frame(QuietScreen):
         """Say something in the line at the foot."""
         for line in self.query("#note").results(Line):  # none before the first layout
             line.say(self.fieldkit.safe(text))
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"

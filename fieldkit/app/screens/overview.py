@@ -19,6 +19,7 @@ from fieldkit.app.session import Session
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.checking import counts
+from fieldkit.gear.wording import counted
 from fieldkit.planning.cures import curable
 from fieldkit.reports.differences import differences
 from fieldkit.reports.text import well
@@ -110,12 +111,8 @@ class Overview(Editing, Frame):
         weight = sum(speaker.weight.value for speaker in rig.ground.speakers.values() if speaker.weight)
         text = f"boxes {boxes}, lines {len(rig.lines)}, amplifiers {len(rig.amplifiers)}; boxes weigh {weight:.0f} kg"
         rows.append(Row("numbers", ("numbers", "", text)))
-        rows.append(
-            Row(
-                "counts",
-                ("", "", f"{number['errors']} errors, {number['warnings']} warnings, {number['advice']} advice"),
-            )
-        )
+        said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"
+        rows.append(Row("counts", ("", "", f"{said}, {number['advice']} advice")))
         return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells), row.mark) for row in rows]
 
     def on_rows_chosen(self) -> None:
