@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fieldkit.checks.stock import used_models
 from fieldkit.rig.chain import signal_cables, signal_paths
 from fieldkit.rig.delays import delay_changes, zone_delays
 from fieldkit.rig.evaluation import evaluate
@@ -33,6 +34,19 @@ def delay_ms(show, zone, side="", temperature_c=None):
     return next(
         1e3 * item.delay_s for item in zone_delays(rig, temperature_c) if (item.zone, item.side) == (zone, side)
     )
+
+
+def test_an_adaptor_on_a_signal_way_is_counted_and_sits_at_the_end_of_its_cable():
+    way = {"1": "multicore 1 > four-to-two-pole", "2": "multicore 2"}
+    show = changed_thing(MUSICAL, "rack_units", "DP", ways=way)
+    rig = evaluate(show)
+    cables = {cable.id: (cable.start, cable.end) for cable in signal_cables(rig)}
+    assert cables["DP.in1/1"] == ("desk Matrix 1 (Show)", "multicore 1")
+    assert cables["DP.in1/2"] == ("multicore 1", "DP input 1 by four-to-two-pole")
+    assert "DP.in1/3" not in cables
+    assert cables["DP.in2/2"] == ("multicore 2", "DP input 2")
+    # One more of this adaptor than the runs of the show use.
+    assert used_models(rig)["four-to-two-pole"] == used_models(evaluate(MUSICAL))["four-to-two-pole"] + 1
 
 
 def setting(show, host):

@@ -195,6 +195,13 @@ def test_the_ends_can_be_followed_from_the_amplifier_to_the_last_box(one):
         assert last.box in ends[cables[-1]["far end"]]["plugs into"] or last.cable is None
 
 
+def test_the_pull_list_counts_every_signal_cable_and_link(one):
+    counted = Counter(cable.kind for cable in signal_cables(one.rig))
+    rows = table(one, "pull", "pull-signals")
+    assert sum(row["used"] for row in rows) == counted["signal cable"] + counted["link"]
+    assert sum(row["used"] for row in rows if row["to"] == "the next input") == counted["link"]
+
+
 def test_the_pull_list_is_what_is_used(one):
     rows = table(one, "pull", "pull-models")
     unknown = sum(box.model is None for box in one.show.boxes)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding, Where
 from fieldkit.checks.rules import Choices, finding, show_rule
+from fieldkit.rig.chain import adaptors_on_ways
 from fieldkit.rig.evaluation import Rig
 from fieldkit.show.document import Stock
 
@@ -15,7 +16,7 @@ Cables = dict[str, list[tuple[float, str]]]
 
 
 def used_models(rig: Rig) -> Counter[str]:
-    """Count the models in use: boxes, amplifiers, processors, racks as built, adaptors, panels."""
+    """Count the models in use: boxes, amplifiers, processors, racks as built, adaptors (signal ones too), panels."""
     used: Counter[str] = Counter(box.model for box in rig.show.boxes if box.model)
     brought = _brought(rig)
     used.update(unit.model for unit in rig.show.rack_units if unit.id not in brought)
@@ -29,6 +30,7 @@ def used_models(rig: Rig) -> Counter[str]:
             if step.shared:
                 shared.add((step.shared, name))
             used[name] += 1
+    used.update(adaptors_on_ways(rig))
     return used
 
 

@@ -12,6 +12,7 @@ from typing import Literal
 
 import msgspec
 
+from fieldkit.gear.cabling import Adaptor
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.evaluation import Rig
@@ -118,11 +119,35 @@ def _cables_into(rig: Rig, unit: RackUnit) -> Iterator[SignalCable]:
             yield SignalCable(label, kind, _carried(unit, source), start, end, balanced, 1)
             continue
         kind = "inside the rack" if prewired.get(name) == source else "signal cable"
-        pieces = [part.strip() for part in unit.ways.get(name, "").split(">") if part.strip()]
-        places = [_socket(rig, source), *pieces, end]
+        places = [_socket(rig, source), *_stops(rig, unit, name, end)]
         for leg, (start, stop) in enumerate(pairwise(places), start=1):
-            its = label if not pieces else f"{label}/{leg}"
+            its = label if len(places) == 2 else f"{label}/{leg}"
             yield SignalCable(its, kind, source, start, stop, balanced, 1)
+
+
+def way_pieces(unit: RackUnit, name: str) -> list[str]:
+    """List what the signal of an input goes through, in the signal's order."""
+    return [part.strip() for part in unit.ways.get(name, "").split(">") if part.strip()]
+
+
+def adaptors_on_ways(rig: Rig) -> Iterator[str]:
+    """Give the model of every adaptor that a signal goes through: a piece of a way that is called like one."""
+    for unit in rig.ground.units.values():
+        for name in unit.ways:
+            for piece in way_pieces(unit, name):
+                if isinstance(rig.ground.models.get(piece), Adaptor):
+                    yield piece
+
+
+def _stops(rig: Rig, unit: RackUnit, name: str, end: str) -> Iterator[str]:
+    """List where the cables to an input end; an adaptor has no cable behind it, it sits in the next place."""
+    through = ""
+    for piece in (*way_pieces(unit, name), end):
+        if piece != end and isinstance(rig.ground.models.get(piece), Adaptor):
+            through += f" by {piece}"
+        else:
+            yield f"{piece}{through}"
+            through = ""
 
 
 def _prewired(rig: Rig, unit: RackUnit) -> dict[str, str]:

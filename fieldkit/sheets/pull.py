@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 
+from fieldkit.rig.chain import signal_cables
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.packing import Packed, Piece, packed, pieces
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
@@ -19,6 +21,7 @@ def pull_page(material: Material) -> Page:
         Words((f"{rule} What is short is not in stock, or out of service.",)),
         _models(material, travelling),
         _cables(material, travelling),
+        _signal_cables(material),
         _hired(material),
         _cases(material, loaded),
         _totals(material, loaded),
@@ -63,6 +66,30 @@ def _cables(material: Material, travelling: tuple[Piece, ...]) -> Table:
             text = ", ".join(f"{count} × {material.length(listed[length])}" for length, count in sorted(found.items()))
             rows.append((piece.model, material.length(Length(piece.length)), *_counts(piece), text))
     return Table("pull-cables", "Cables by length", columns, tuple(rows), keys=(0, 1), grouped=True)
+
+
+def _signal_cables(material: Material) -> Table:
+    """Count the signal cables from place to place; how long they are is not planned."""
+    columns = (Column("from"), Column("to"), Column("used"), Column("of them unbalanced"))
+    counts: Counter[tuple[str, str]] = Counter()
+    unbalanced: Counter[tuple[str, str]] = Counter()
+    for cable in signal_cables(material.rig):
+        if cable.kind != "inside the rack":
+            way = (
+                (_holder(cable.start), _holder(cable.end))
+                if cable.kind == "signal cable"
+                else ("an input", "the next input")
+            )
+            counts[way] += 1
+            unbalanced[way] += not cable.balanced
+    rows = tuple((*way, count, unbalanced[way] or None) for way, count in counts.items())
+    title = "Signal cables and links"
+    return Table("pull-signals", title, columns, rows, keys=(0, 1), empty="no signal cable is planned")
+
+
+def _holder(place: str) -> str:
+    """Name what a socket is on: ``desk Matrix 1`` is on the desk, ``DP output 3`` on DP, ``multicore 3`` on it."""
+    return "desk" if place.startswith("desk ") else re.sub(r"( (output|input))? \d+\b.*", "", place)
 
 
 def _hired(material: Material) -> Table:
