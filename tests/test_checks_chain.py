@@ -12,6 +12,7 @@ from fieldkit.rig.evaluation import evaluate
 from fieldkit.rig.sharing import sharing
 from fieldkit.samples import folder
 from fieldkit.show.edits import changed, find, with_thing
+from fieldkit.show.position import Position
 from fieldkit.show.storage import load
 
 MUSICAL = load(folder() / "school_musical.toml").show
@@ -119,6 +120,18 @@ def test_fills_apart(spacing, trips):
     show = put(MUSICAL, "boxes", "F1", position="0 m, 0 m")
     show = put(show, "boxes", "F2", position=f"0 m, {spacing}")
     assert bool(found(show, "fills-leave-gaps")) == trips
+
+
+@pytest.mark.parametrize(("along", "trips"), [("1.0 m", True), ("1.2 m", False)])
+def test_fills_meet_behind_a_listening_place(along, trips):
+    # Fields of 120° from boxes 4 m apart meet 4 / 2 / tan 60° = 1.155 m in front of them (by geometry).
+    show = put(MUSICAL, "boxes", "F1", position="0 m, 0 m")
+    show = put(show, "boxes", "F2", position="0 m, 4 m")
+    zone = find(show, "zones", "fills")
+    here = msgspec.structs.replace(
+        zone, own_distance=None, reference_distance=None, listeners=Position(f"{along}, 0 m")
+    )
+    assert bool(found(with_thing(show, "zones", here), "fills-leave-gaps")) == trips
 
 
 @pytest.mark.parametrize(("target", "trips"), [("106 dB", True), ("104 dB", False)])

@@ -50,7 +50,8 @@ def fills_meet(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     for zone in rig.show.zones:
         boxes = sorted(_placed(rig, zone), key=lambda box: box.position.metres[1] if box.position else 0.0)
         boxes = [box for box in boxes if rig.ground.speakers[box.id].horizontal is not None]
-        if zone.use != "front" or zone.own_distance is None or len(boxes) < 2:
+        listeners_m = _to_listeners(zone, boxes)
+        if zone.use != "front" or listeners_m is None or len(boxes) < 2:
             continue
         meets = [
             (meeting_distance(_between(one, other), angle.value), one, other)
@@ -58,17 +59,17 @@ def fills_meet(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
             if (angle := rig.ground.speakers[one.id].horizontal) is not None
         ]
         far_m, one, other = max(meets, key=lambda item: item[0])
-        if far_m > zone.own_distance.value:
+        if far_m > listeners_m:
             yield finding(
                 "advice",
                 "fills-leave-gaps",
                 ("zone", zone.id),
                 f"{one.id} and {other.id} meet {far_m:.1f} m in front of them, "
-                f"and their first listeners are {zone.own_distance.value:.1f} m away",
+                f"and their first listeners are {listeners_m:.1f} m away",
                 why="between two fills the first rows hear neither of them well",
                 cure="put another fill between them, or wider ones",
                 meets_m=far_m,
-                listeners_m=zone.own_distance.value,
+                listeners_m=listeners_m,
             )
 
 
@@ -106,6 +107,16 @@ def level_reached(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
 
 def _placed(rig: Rig, zone: Zone) -> list[Box]:
     return [box for box in rig.show.boxes if box.zone == zone.id and box.position is not None]
+
+
+def _to_listeners(zone: Zone, boxes: list[Box]) -> float | None:
+    """Give the way from a zone to its first listeners [m]: as measured, else from the nearest box to their place."""
+    if zone.own_distance is not None:
+        return zone.own_distance.value
+    if zone.listeners is None:
+        return None
+    ways = [distance_between(*box.position.metres, *zone.listeners.metres) for box in boxes if box.position is not None]
+    return min(ways, default=None)
 
 
 def _between(one: Box, other: Box) -> float:
