@@ -47,3 +47,15 @@ async def test_the_card_of_an_output_says_what_to_set():
         assert "DP input 2 > DP output 3 > A4 input 1 > A4.1" in text
         assert "572 samples at 48 kHz" in text
         assert "knob at -6.0 dB, locked" in text
+
+
+async def test_the_delay_of_a_zone_explains_itself_down_to_a_distance():
+    app = app_on("sample_shows/school_musical.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "3")
+        app.screen.query_one("Rows").move_to("zones fills")
+        assert "delay of fills all = 11.93 ms" in await press(pilot, "e")
+        await press(pilot, "enter")
+        text = await press(pilot, "down", "enter")
+        assert "from the reference = 6.2 m   [fills, reference_distance]" in text
+        assert "air temperature = 21" in text

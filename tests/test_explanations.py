@@ -6,7 +6,11 @@ from rigs import AMP, PLAIN, RACK, box, rig_of, run, step
 from fieldkit.formulas.figures import Figure
 from fieldkit.reports.objects import lines_object
 from fieldkit.reports.text import Style, lines_text
-from fieldkit.rig.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.delays import zone_delays
+from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.explanation import delay_figures, line_figures, output_figures, traced_output
+from fieldkit.samples import folder
+from fieldkit.show.storage import load
 
 UNKNOWN = '[[boxes]]\nid = "U"\nzone = "mains"\nunknown = { impedance = "8 ohm", continuous = "250 W" }\n'
 RIGS = {
@@ -118,3 +122,21 @@ def test_they_can_be_printed(text):
 def test_a_shared_supply_says_so():
     (figure, *_rest) = [f for f, _ in figures(rig_of(RIGS["shared supply"])) if f.label == "what the output can give"]
     assert any("supply_limit" in source for _, source in leaves(figure))
+
+
+def test_a_delay_explains_itself_down_to_the_distances():
+    (figure,) = delay_figures(evaluate(load(folder() / "school_musical.toml").show), "fills")
+    # (6.2 m - 2.1 m) / (331.3 · sqrt(1 + 21/273.15)) m/s: 11.93 ms, worked by hand; c from the square-root formula.
+    assert figure.value == pytest.approx(4.1 / 343.8, rel=1e-3)
+    told = {(item.label, item.value, item.source) for _, _, item in figure.walk()}
+    assert ("from the reference", 6.2, "fills, reference_distance") in told
+    assert ("from the zone itself", 2.1, "fills, own_distance") in told
+    assert ("air temperature", 21.0, "[show], temperature") in told
+
+
+def test_traced_delays_are_the_delays():
+    for name in ("school_musical", "open_air"):
+        rig = evaluate(load(folder() / f"{name}.toml").show)
+        assert [float(item.delay_s) for item in zone_delays(rig, trace=True)] == [
+            item.delay_s for item in zone_delays(rig)
+        ]

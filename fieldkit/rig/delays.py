@@ -6,12 +6,12 @@ both. Where a zone would have to play before its reference, all that hangs toget
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import msgspec
 
 from fieldkit.formulas import delays
-from fieldkit.formulas.figures import Apply, direct
+from fieldkit.formulas.figures import Apply, direct, given, traced
 from fieldkit.rig.evaluation import Rig
 from fieldkit.show.document import Box, Zone
 
@@ -51,13 +51,13 @@ class DelayChange(msgspec.Struct, frozen=True, gc=False):
         return self.after_s - self.before_s
 
 
-def zone_delays(rig: Rig, temperature_c: float | None = None, apply: Apply = direct) -> tuple[ZoneDelay, ...]:
+def zone_delays(rig: Rig, temperature_c: float | None = None, *, trace: bool = False) -> tuple[ZoneDelay, ...]:
     """Work out the delay of every side of every zone, in the order of the show.
 
-    ``temperature_c`` takes the place of the show's own.
+    ``temperature_c`` takes the place of the show's own. With ``trace`` each delay remembers where it came from.
     """
     warmth = rig.conditions.temperature_c if temperature_c is None else temperature_c
-    work = _Work(rig, warmth, apply)
+    work = _Work(rig, warmth, trace=trace)
     found = [work.own(zone, side) for zone in rig.show.zones for side in work.sides[zone.id]]
     return tuple(_shifted(found, rig.show.zones))
 
@@ -85,15 +85,20 @@ def delay_of_box(box: Box, found: Mapping[tuple[str, str], ZoneDelay]) -> ZoneDe
 class _Work:
     """One pass over the zones: each side is worked out once, its reference first."""
 
-    def __init__(self, rig: Rig, temperature_c: float, apply: Apply) -> None:
-        self._temperature_c = temperature_c
-        self._apply = apply
+    def __init__(self, rig: Rig, temperature_c: float, *, trace: bool) -> None:
+        self._apply: Apply = traced if trace else direct
+        self._trace = trace
+        self._temperature_c = self._noted(temperature_c, "air temperature", "°C", "[show], temperature")
         self._zones = {zone.id: zone for zone in rig.show.zones}
         self._boxes: dict[str, list[Box]] = {zone.id: [] for zone in rig.show.zones}
         for box in rig.show.boxes:
             self._boxes[box.zone].append(box)
         self.sides = {zone.id: _sides(zone, self._boxes[zone.id]) for zone in rig.show.zones}
         self._done: dict[tuple[str, str], ZoneDelay] = {}
+
+    def _noted(self, value: float, label: str, unit: str, where: str) -> float:
+        """Give a value of the show, with where it stands if anybody wants to know."""
+        return given(value, label, unit, where) if self._trace else value
 
     def own(self, zone: Zone, side: str) -> ZoneDelay:
         """Give the delay of one side against the start of its chain, which may still be below zero."""
@@ -113,12 +118,14 @@ class _Work:
     def _one(self, zone: Zone, side: str) -> ZoneDelay:
         reference = self._zones[zone.timed_to] if zone.timed_to is not None else None
         distances = self._distances(zone, side, reference)
-        offset = zone.precedence.value if zone.precedence else 0.0
+        chosen = zone.precedence.value if zone.precedence else 0.0
+        offset = self._noted(chosen, "later by choice", "s", f"{zone.id}, precedence")
         if zone.delay is not None:
             return _by_hand(zone, side, distances, offset)
         if reference is None:
             why = "the reference of others" if self._is_reference(zone) else "timed to nothing"
-            return ZoneDelay(zone.id, side, None, None, None, offset, offset, offset, by_hand=False, why=why)
+            start = self._noted(offset, f"delay of {zone.id}", "s", why)
+            return ZoneDelay(zone.id, side, None, None, None, offset, offset, start, by_hand=False, why=why)
         start = self._done[reference.id, self._like(reference, side)].delay_s
         if distances is None:
             why = f"timed to '{reference.id}', and the distances are not known"
@@ -145,21 +152,30 @@ class _Work:
         if reference is None:
             return None
         if zone.reference_distance is not None:
-            return zone.reference_distance.value, zone.own_distance.value if zone.own_distance else 0.0
+            own_m = zone.own_distance.value if zone.own_distance else 0.0
+            return (
+                self._noted(zone.reference_distance.value, "from the reference", "m", f"{zone.id}, reference_distance"),
+                self._noted(own_m, "from the zone itself", "m", f"{zone.id}, own_distance"),
+            )
         if zone.listeners is None:
             return None
-        far = self._nearest(reference, self._like(reference, side), zone.listeners.metres)
-        near = self._nearest(zone, side, zone.listeners.metres)
+        place = tuple(self._place(f"listeners of {zone.id}", zone.listeners.metres))
+        far = self._nearest(reference, self._like(reference, side), place)
+        near = self._nearest(zone, side, place)
         return None if far is None or near is None else (far, near)
 
-    def _nearest(self, zone: Zone, side: str, place: tuple[float, float, float]) -> float | None:
+    def _nearest(self, zone: Zone, side: str, place: tuple[float, ...]) -> float | None:
         """Give the way from the nearest box of a side, which is heard first [m]."""
         ways = [
-            self._apply(delays.distance_between, *box.position.metres, *place)
+            self._apply(delays.distance_between, *self._place(box.id, box.position.metres), *place)
             for box in self._boxes[zone.id]
             if box.side == side and box.position is not None
         ]
         return min(ways, default=None)
+
+    def _place(self, name: str, metres: tuple[float, float, float]) -> Iterator[float]:
+        for axis, value in zip(("along", "across", "up"), metres, strict=True):
+            yield self._noted(value, f"{name} {axis}", "m", f"{name}, position")
 
 
 def _by_hand(zone: Zone, side: str, distances: tuple[float, float] | None, offset: float) -> ZoneDelay:

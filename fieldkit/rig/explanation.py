@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from fieldkit.formulas.figures import Figure, explain, given, traced
+from fieldkit.rig.delays import ZoneDelay, zone_delays
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.hosts import Host
 from fieldkit.rig.lines import Line, Load, Piece, loads_of
@@ -50,6 +51,20 @@ def output_figures(solved: SolvedOutput) -> Iterator[tuple[str, Figure]]:
             yield "input_dbu", explain(limiter.input_dbu, "thermal threshold at the amplifier's input", "dBu")
         if limiter.input_dbfs is not None:
             yield "input_dbfs", explain(limiter.input_dbfs, "thermal threshold in the host", "dB")
+
+
+def delay_figures(rig: Rig, zone: str) -> Iterator[Figure]:
+    """Give the delay of each side of a zone that waits, with where it comes from; sides alike are told once."""
+    alike: dict[float, list[ZoneDelay]] = {}
+    for item in zone_delays(rig, trace=True):
+        if item.zone == zone and (item.delay_s or item.reference):
+            alike.setdefault(float(item.delay_s), []).append(item)
+    for items in alike.values():
+        label = f"delay of {zone} {', '.join(item.side for item in items)}".rstrip(" ,")
+        delay_s = items[0].delay_s
+        if items[0].by_hand:
+            delay_s = given(delay_s, label, "s", f"{zone}, delay: {items[0].why}")
+        yield explain(delay_s, label, "s")
 
 
 def line_figures(solved: SolvedLine) -> Iterator[tuple[str, str, Figure]]:

@@ -11,6 +11,7 @@ from textual.containers import Horizontal
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.dialogs import Choose, Option
 from fieldkit.app.editing import Editing
+from fieldkit.app.explaining import Explaining
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.weather import ask_for_weather
 from fieldkit.app.widgets.beside import Beside
@@ -18,6 +19,7 @@ from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.checking import check
 from fieldkit.reports.cards import Label, card, lines_by_box, lines_of_box
 from fieldkit.rig.delays import ZoneDelay, zone_delays
+from fieldkit.rig.explanation import delay_figures
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.uses import planned_drive
 from fieldkit.show.document import Box, Run, Show, Step, Zone
@@ -26,7 +28,7 @@ from fieldkit.show.errors import ShowError
 from fieldkit.show.labels import another_like
 
 
-class Zones(Editing, Frame):
+class Zones(Explaining, Editing, Frame):
     """Zones and their boxes."""
 
     NAME = "Zones"
@@ -48,7 +50,7 @@ class Zones(Editing, Frame):
         Action("another", "a", "another box", "One more box on a side: choose where, see the load before and after"),
         Action("add_zone", "z", "new zone or box", "Add a zone, or a box that is on no run yet"),
         Action("copy", "c", "copy", "Another box like this one, on the other side; not on any run yet"),
-        Action("why", "e", "why", "Say why this preset"),
+        Action("why", "e", "why", "Say why this preset; of a zone, why this use, and where its delay comes from"),
         Action("card", "space", "card", "Show the card of this box or zone"),
         Action("dead", "x", "dead", "This box died, or what feeds it: what falls silent, and what to do"),
         Action(
@@ -175,7 +177,12 @@ class Zones(Editing, Frame):
         if session is None or not name:
             return
         if table == "zones":
-            self.note(session.rig.ground.uses[name].why)
+            why = session.rig.ground.uses[name].why
+            figures = list(delay_figures(session.rig, name))
+            if figures:
+                self.explain(self.fieldkit.safe(f"{name}: {why}"), figures)
+            else:
+                self.note(self.fieldkit.safe(why))
             return
         reasons = [
             item.load.choice.why
