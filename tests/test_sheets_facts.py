@@ -70,7 +70,7 @@ def test_limiters(one, said):
         assert row[7] == ruling["input_dbfs"]
         if ruling["input_dbu"] is not None:
             assert row[6] == pytest.approx(ruling["input_dbu"] - 2.2185, abs=1e-4)  # 0 dBV is 2.2185 dBu, by definition
-        assert (row[8] == "preset") == all(item["held"] for item in fed.values())
+        assert (row[8] == "in the preset, compare it") == all(item["held"] for item in fed.values())
     assert not limiters
 
 
@@ -88,13 +88,49 @@ def test_gains(one, said):
 def test_presets_are_those_of_the_rig(one, said):
     rows = table(one, "settings", "presets")
     found = settings(one.rig)
-    assert [(row["host"], row["boxes"].split()[:-1], row["gain"], row["delay"]) for row in rows] == [
+    assert sorted((row["host"], row["boxes"].split()[:-1], row["gain"], row["delay"]) for row in rows) == sorted(
         (setting.host, list(setting.boxes), setting.gain_db, 1e3 * setting.delay_s) for setting in found
-    ]
+    )
     hosts = {output["id"]: output["host"] or output["id"] for output in said["outputs"]}
     fed = {(hosts[line["output"]], box["box"]) for line in said["lines"] if line["output"] for box in line["boxes"]}
     passive = {(row["host"], box) for row in rows for box in row["boxes"].split()[:-1]}
     assert fed <= passive
+
+
+def test_the_lists_of_the_settings_say_what_the_tables_say(one):
+    """On paper stand lists, output by output; every figure of the tables for a spreadsheet is in them."""
+    page = make_page(one, "settings")
+    told = {
+        item[0].split(":")[0].split(" to ")[0]: " ".join(item)
+        for block in page.blocks
+        if isinstance(block, Items)
+        for item in block.items
+        if any(text.startswith("set gain") for text in item)
+    }
+    for row in table(one, "settings", "presets"):
+        text = told[row["host"]]
+        assert f"set gain {row['gain']:+.1f} dB, polarity {row['polarity']}, delay " in text
+        assert row["preset"] == "none" or f"preset {row['preset']}" in text
+        for name in ("high-pass", "low-pass"):
+            assert row[name] is None or f"{name} {row[name]:.4g} Hz" in text or "kHz" in text
+    for row in table(one, "settings", "limiters"):
+        text = told[row["host"]]
+        assert f"{row['at the posts, rms']:.3g} V rms at the posts" in text or row["at the posts, rms"] >= 1000
+        assert row["in the host"] is None or f"= {row['in the host']:+.1f} dBFS" in text
+    outputs = {setting.host for setting in settings(one.rig)}
+    assert set(told) == outputs
+
+
+def test_a_level_at_the_input_of_a_hosting_amplifier_counts_the_gain_of_its_preset():
+    """The high section of the open-air mains: preset gain -5 dB, 32 dB of amplifier, 40 V: worked by hand.
+
+    40 V are 20·log10(40 / 0.7746) = 34.26 dBu; less 32 dB is +2.26 dBu behind the preset, +7.26 dBu before it.
+    """
+    page = make_page(sample("open_air"), "settings")
+    lines = [text for block in page.blocks if isinstance(block, Items) for item in block.items for text in item]
+    place = next(number for number, text in enumerate(lines) if text.startswith("LEFT-1.2: ML1 ML2"))
+    (slow,) = [text for text in lines[place : place + 8] if text.startswith("slow limiter 40 V rms")]
+    assert "reached with +7.3 dBu at the input" in slow
 
 
 def test_delays_are_those_of_the_rig(one):

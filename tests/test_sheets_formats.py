@@ -15,7 +15,7 @@ from fieldkit.sheets.cell_text import heading
 from fieldkit.sheets.collection import PAGES, make_page, make_pages
 from fieldkit.sheets.html import css_text
 from fieldkit.sheets.material import material_of
-from fieldkit.sheets.page import Column, Page, Table
+from fieldkit.sheets.page import Column, Items, Page, Table
 from fieldkit.sheets.table_files import safe_cell, table_csv
 from fieldkit.sheets.text import page_text
 from fieldkit.sheets.widths import cells, wrapped
@@ -167,8 +167,9 @@ def test_html_and_text_of_the_samples(name):
         assert f"revision {page.mark}" in whole
         assert f"revision {page.mark}" in written[f"{page.key}.txt"]
         assert max(map(cells, written[f"{page.key}.txt"].split("\n"))) <= 80
-        for table in page.tables:
-            for row in table.rows:
+        for block in page.printed:
+            rows = block.rows if isinstance(block, Table) else block.items if isinstance(block, Items) else ()
+            for row in rows:
                 for cell in row:
                     assert not isinstance(cell, str) or " ".join(cell.split()) in whole
 

@@ -33,7 +33,7 @@ def pages_html(pages: Sequence[Page]) -> str:
     )
     environment.filters |= {"css_text": css_text, "number": _number}
     template = environment.get_template(TEMPLATE.name)
-    shown = [(page, [_shown(block) for block in page.blocks]) for page in pages]
+    shown = [(page, [_shown(block) for block in page.printed]) for page in pages]
     return template.render(pages=shown, name=pages[0].show if pages else "", width=WIDTH) + "\n"
 
 

@@ -35,6 +35,8 @@ class Table(msgspec.Struct, frozen=True):
     compared: bool = True
     """Whether a change in it is told; a table that repeats others is not."""
     empty: str = "nothing"
+    on_paper: bool = True
+    """False for a table whose facts stand in the lists beside it: it is written for a spreadsheet alone."""
 
 
 class Words(msgspec.Struct, frozen=True):
@@ -123,6 +125,11 @@ class Page(msgspec.Struct, frozen=True):
     """The revision: eight hexadecimal digits that follow from what is on the page."""
 
     @property
+    def printed(self) -> tuple[Block, ...]:
+        """The blocks for a reader."""
+        return tuple(block for block in self.blocks if not isinstance(block, Table) or block.on_paper)
+
+    @property
     def tables(self) -> tuple[Table, ...]:
-        """The tables on this page."""
+        """The tables of this page, those for a spreadsheet alone too."""
         return tuple(block for block in self.blocks if isinstance(block, Table))

@@ -6,35 +6,46 @@ from collections.abc import Iterator
 
 from fieldkit.formulas import delays, levels
 from fieldkit.rig.delays import DEFAULT_SAMPLE_RATE_HZ, zone_delays
-from fieldkit.rig.gains import gain_chain
 from fieldkit.rig.settings import Setting, settings
 from fieldkit.rig.solving import SolvedOutput
+from fieldkit.sheets.host_settings import (
+    IN_PRESET,
+    amplifier_blocks,
+    clips_first,
+    held,
+    host_blocks,
+    in_order,
+    knob,
+)
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Block, Cell, Column, Items, Page, Table, Words
+from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
 from fieldkit.units import convert, format_value
 
 WORDS = (
     (
-        "The slow (rms) limiter protects from heat, the fast (peak) limiter from travel. Levels at the input are valid "
-        "only at the gain and knob positions given here: bridging or turning a knob moves them."
+        "'Input' is the amplifier's input, which is the processor's output. Limiters come last, behind the gain. "
+        "Levels hold only at the gain and knob positions given here: bridging or turning a knob moves them."
     ),
     (
-        "A fast threshold is given as the peak at the posts, and as the sine that has this peak where the host "
-        "measures. Times by rule are a rule of thumb."
+        "The slow (rms) limiter protects from heat, the fast (peak) limiter from travel. A fast threshold in dBu or "
+        "dBFS is the sine that has this peak. Times by rule are a rule of thumb; the slow limiter takes what its "
+        "preset has, else seconds (common practice, no source)."
     ),
+    "Filters that a preset brings are named for comparison: do not set them a second time.",
 )
 
 
 def settings_page(material: Material) -> Page:
-    """Make the page."""
+    """Make the page: what to set in lists, output by output; as tables for a spreadsheet too."""
     margin = material.rig.conditions.margin_db
-    rests = f"Slow thresholds stay {margin:g} dB below the continuous rating where no preset brings a limiter."
-    found = settings(material.rig)
-    blocks: list[Block] = [Words((*WORDS, rests)), _presets(found), _slow(found, material), _fast(found)]
-    disagreeing = tuple((f"{setting.host}: {text}",) for setting in found for text in setting.disagreements)
-    if disagreeing:
-        blocks.append(Items(disagreeing, "Boxes on one host that want different settings; the first box's are given"))
-    return Page("settings", "Settings", (*blocks, _delays(material), _gains(material)))
+    found = in_order(settings(material.rig), material)
+    words = list(WORDS)
+    if any(one.thermal is not None and held(one, material) != IN_PRESET for one in found):
+        words.append(f"A slow threshold that no preset brings stays {margin:g} dB below the continuous rating.")
+    hosts = list(host_blocks(found, material)) or [Items((), "Processing", "no output drives a box")]
+    amplifiers = list(amplifier_blocks(material)) or [Items((), "Amplifiers", "no output drives a box")]
+    tables = (_presets(found), _slow(found, material), _fast(found), _gains(material))
+    return Page("settings", "Settings", (Words(tuple(words)), *hosts, *amplifiers, _delays(material), *tables))
 
 
 def _where(setting: Setting) -> tuple[str, str]:
@@ -68,14 +79,13 @@ def _presets(found: tuple[Setting, ...]) -> Table:
         )
         for one in found
     ]
-    empty = "no output drives a box"
-    return Table("presets", "Presets", columns, tuple(rows), keys=(1, 4), grouped=True, empty=empty)
+    return Table("presets", "Presets", columns, tuple(rows), keys=(1, 4), grouped=True, on_paper=False)
 
 
 def _slow(found: tuple[Setting, ...], material: Material) -> Table:
     columns = (
         *(Column(title) for title in ("unit", "host", "feeds")),
-        Column("at the posts", "V"),
+        Column("at the posts, rms", "V"),
         Column("at the posts", "dBu"),
         Column("at the input", "dBu"),
         Column("at the input", "dBV"),
@@ -84,23 +94,12 @@ def _slow(found: tuple[Setting, ...], material: Material) -> Table:
     )
     rows: list[tuple[Cell, ...]] = []
     for one in found:
-        held = one.thermal
-        if held is not None:
-            values = (held.terminals_v, held.terminals_dbu, held.input_dbu, held.input_dbv, held.dbfs)
+        slow = one.thermal
+        if slow is not None:
+            values = (slow.terminals_v, slow.terminals_dbu, slow.input_dbu, slow.input_dbv, slow.dbfs)
             feeds = " ".join(one.outputs) + (" (assumed)" if one.assumed else "")
-            rows.append((*_where(one), feeds, *values, _state(one, material)))
-    return Table("limiters", "Slow limiters", columns, tuple(rows), keys=(1,), grouped=True, empty="no rating is known")
-
-
-def _state(setting: Setting, material: Material) -> str:
-    """Say whether a threshold is there already, is to be set, or cannot be."""
-    outputs = [material.output[name] for name in setting.outputs]
-    if all(output.limiter is not None and output.limiter.held for output in outputs):
-        return "preset"
-    takes = all(
-        output.host is not None and output.host.takes(load.speaker.id) for output in outputs for load in output.loads
-    )
-    return "to set" if takes else "none"
+            rows.append((*_where(one), feeds, *values, held(one, material)))
+    return Table("limiters", "Slow limiters", columns, tuple(rows), keys=(1,), grouped=True, on_paper=False)
 
 
 def _fast(found: tuple[Setting, ...]) -> Table:
@@ -116,12 +115,12 @@ def _fast(found: tuple[Setting, ...]) -> Table:
     )
     rows: list[tuple[Cell, ...]] = []
     for one in found:
-        held = one.peak
-        if held is not None:
+        fast = one.peak
+        if fast is not None:
             times = [None if value is None else 1e3 * value for value in (one.attack_s, one.release_s)]
             by = "rule" if one.times_by_rule else "preset"
-            rows.append((*_where(one), held.terminals_v, held.input_dbu, held.input_dbv, held.dbfs, *times, by))
-    return Table("peak-limiters", "Fast limiters", columns, tuple(rows), keys=(1,), grouped=True, empty="none")
+            rows.append((*_where(one), fast.terminals_v, fast.input_dbu, fast.input_dbv, fast.dbfs, *times, by))
+    return Table("peak-limiters", "Fast limiters", columns, tuple(rows), keys=(1,), grouped=True, on_paper=False)
 
 
 def _delays(material: Material) -> Table:
@@ -129,8 +128,8 @@ def _delays(material: Material) -> Table:
     temperature = material.rig.conditions.temperature_c
     columns = (
         *(Column(title) for title in ("zone", "side")),
-        Column("delay", "ms"),
-        Column("way of sound", unit),
+        Column("delay", "ms", digits=5),
+        Column("way of sound", unit, digits=4),
         Column("samples at 48 kHz", digits=6),
         Column("why"),
     )
@@ -139,7 +138,7 @@ def _delays(material: Material) -> Table:
         way = convert(delays.distance_of_delay(item.delay_s, temperature), "m", unit)
         samples = round(delays.delay_in_samples(item.delay_s, DEFAULT_SAMPLE_RATE_HZ))
         rows.append((item.zone, item.side or "all", 1e3 * item.delay_s, way, samples, item.why))
-    title = f"Delays of the zones at {format_value(temperature, '°C')}, before what box and preset add"
+    title = f"Where the delays come from: the zones at {format_value(temperature, '°C')}, without box and preset"
     return Table("delays", title, columns, tuple(rows), keys=(0, 1), grouped=True, empty="no zone yet")
 
 
@@ -154,8 +153,7 @@ def _gains(material: Material) -> Table:
         Column("note"),
     )
     rows = [_gain_row(output, material) for output in _driven(material)]
-    empty = "no output drives a box"
-    return Table("gains", "Amplifiers", columns, tuple(rows), keys=(1,), grouped=True, empty=empty)
+    return Table("gains", "Amplifiers", columns, tuple(rows), keys=(1,), grouped=True, on_paper=False)
 
 
 def _driven(material: Material) -> Iterator[SolvedOutput]:
@@ -163,17 +161,7 @@ def _driven(material: Material) -> Iterator[SolvedOutput]:
 
 
 def _gain_row(output: SolvedOutput, material: Material) -> tuple[Cell, ...]:
-    unit, clip_v = output.output.unit, output.clip_input_v
-    knob: str = unit.attenuators.get(str(output.output.channels[0])) or "fully up"
-    if not output.output.model.attenuators:
-        knob = "none"
-    elif unit.attenuators_locked:
-        knob += ", locked"
-    chain = gain_chain(material.rig, output)
-    first = ""
-    if chain is not None and chain.stages:
-        stage = chain.clips_first
-        first = stage.name if stage.at == output.output.id else f"{stage.name} {stage.at}"
-    head = (unit.id, output.output.id, output.output.mode, knob, output.load_ohm)
+    clip_v = output.clip_input_v
     level = None if clip_v is None else levels.dbu_from_voltage(clip_v)
-    return *head, output.gain_db, output.can_give_v, level, first, unit.note
+    head = (output.output.unit.id, output.output.id, output.output.mode, knob(output), output.load_ohm)
+    return *head, output.gain_db, output.can_give_v, level, clips_first(output, material), output.output.unit.note

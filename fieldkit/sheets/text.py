@@ -21,7 +21,7 @@ def page_text(page: Page, width: int = WIDTH) -> str:
     """Write a page, so many columns wide; 40 is the least."""
     width = max(width, LEAST_WIDTH)
     lines = [*_head(page, width)]
-    for block in page.blocks:
+    for block in page.printed:
         lines += ["", *_block(block, width)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
