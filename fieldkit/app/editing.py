@@ -22,6 +22,8 @@ from fieldkit.show.removal import removed
 
 MOST_CONSEQUENCES = 14
 """Lines of a window that asks whether to remove something, on 24 lines of screen."""
+MOST_BROUGHT = 1
+"""Lines about what a cure does to figures."""
 MOST_PLACES = 2
 """Ways on from a finding: more would push its text out of the window."""
 
@@ -79,7 +81,10 @@ class Editing(Adding):
             return
         place = cause_of(item, session.present)
         cures = cures_for(session.rig, session.findings, item)
-        lines = [(f"cure {number}", f"→ {cure.label}   (then {_left(cure)})") for number, cure in enumerate(cures)]
+        lines: list[tuple[str, str]] = []
+        for number, cure in enumerate(cures):
+            lines.append((f"cure {number}", f"→ {cure.label}   (then {_left(cure)})"))
+            lines += [(f"cure {number}", f"   {text}") for text in self._brings(cure)]
         places = [place] if place is not None else []
         places += [other for other in _on_output(session.rig, item) if other not in places]
         lines += [(f"edit {number}", f"→ edit {WORDS[table]} {name}") for number, (table, name) in enumerate(places)]
@@ -95,6 +100,12 @@ class Editing(Adding):
                 frame.fieldkit.apply(cure.label, lambda: cure.show)
 
         frame.app.push_screen(Read(f"{item.where.id}: {item.severity}", shown, hint), follow)
+
+    def _brings(self, cure: Cure) -> list[str]:
+        """Say what a cure does to figures, in a few lines; the findings that are left are said beside it."""
+        told = self._frame.fieldkit.foretold(lambda: cure.show)
+        figures = [line for line in told if line != NOTHING and not line.startswith(("new ", "no more"))]
+        return [line for line in figures if not line.endswith(" more advice")][:MOST_BROUGHT]
 
     def edit_all(self, table: str, names: Sequence[str], then: Callable[[], None]) -> None:
         """Change one field of several things at once: one step to undo."""

@@ -17,6 +17,7 @@ from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.stock import used_models
 from fieldkit.gear.cabling import Cable
 from fieldkit.planning.feeding import feedings
+from fieldkit.planning.other_leads import other_leads
 from fieldkit.rig.chain import signal_paths
 from fieldkit.rig.evaluation import Evaluator, Rig
 from fieldkit.rig.uses import is_sub, planned_drive
@@ -296,6 +297,10 @@ def _hire(rig: Rig, item: Finding) -> Iterator[Candidate]:
     yield f"hire {missing} more of {name}", msgspec.structs.replace(rig.show, stock=tuple(stock))
 
 
+def _other_leads(rig: Rig, item: Finding) -> Iterator[Candidate]:
+    yield from other_leads(rig, item.where.id)
+
+
 def _processing(rig: Rig, item: Finding) -> Iterator[Candidate]:  # noqa: ARG001  (it is about the whole show)
     for feeding in feedings(rig):
         yield feeding.label, feeding.show
@@ -332,6 +337,7 @@ _SOURCES: dict[str, Source] = {
     "pair-feeds-nothing": _adaptors_on,
     "more-than-in-stock": _hire,
     "out-of-service-in-use": _hire,
+    "cables-missing": _other_leads,
     "processor-outputs-short": _processing,
     "preset-has-no-host": _processing,
     "no-limiter": _processing,

@@ -191,7 +191,7 @@ def _left(session: Session) -> list[str]:
         left.append("no boxes yet: screen Zones, z")
     if show.boxes and not rig.amplifiers:
         left.append("no amplifier yet: screen Racks, a")
-    fed = {load.box.id for output in rig.outputs for load in output.loads}
+    fed = {load.box.id for output in rig.outputs for load in output.loads} | {box.id for box in show.boxes if box.input}
     loose = [box.id for box in show.boxes if box.id not in fed]
     if loose:
         left.append(f"on no output yet: {' '.join(loose[:12])}")
