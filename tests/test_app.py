@@ -169,9 +169,10 @@ async def test_the_palette_has_every_action(open_air):
 
 
 def _down_to(text, part):
-    """Give the presses that lead from the first arrow of a window down to the one with this text."""
-    arrows = [line for line in text.splitlines() if "→" in line]
-    return ["down"] * next(place for place, line in enumerate(arrows) if part in line)
+    """Give the presses that lead from the first line of a window down to the one with this text."""
+    lines = text.splitlines()
+    first = next(place for place, line in enumerate(lines) if "│→" in line)
+    return ["down"] * (next(place for place, line in enumerate(lines) if part in line) - first)
 
 
 async def test_a_finding_is_cured_by_one_edit():
