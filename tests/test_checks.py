@@ -571,6 +571,15 @@ def test_an_unbalanced_link():
 # ---- cables ----------------------------------------------------------------------------------------------------------
 
 
+# Common practice, no source: leads of 0.1 to 300 m are meant.
+def test_a_length_that_is_hardly_meant():
+    def text(length):
+        return AMP + box("B1") + run("W", "A.A", step("two", length, "B1"))
+
+    tripped("length-unlikely", text("15 mm"), where=("run", "W"), severity="advice", numbers=("length_m",))
+    quiet("length-unlikely", text("15 m"))
+
+
 # IEC 60228 table 3 and 20·log10(1 + R/Z): 0.5 dB on 2.5 mm² class 5 with 8 Ω is 29.70 m; 1 dB is 61.2 m (R = 8·(10^(1/20) − 1)).
 def test_cable_loss():
     def text(length, more=""):

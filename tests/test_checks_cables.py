@@ -22,6 +22,13 @@ def test_the_size_that_is_named_is_enough_and_the_one_below_it_is_not(length, si
         assert len(of_rule("cable-loss", lead(length), models)) == count
 
 
+@pytest.mark.parametrize(
+    ("length", "count"), [("15 mm", 1), ("0.09 m", 1), ("0.1 m", 0), ("300 m", 0), ("301 m", 1), ("2 km", 1)]
+)
+def test_a_length_that_was_probably_mistyped(length, count):
+    assert len(of_rule("length-unlikely", lead(length))) == count
+
+
 def test_where_no_size_is_enough_that_is_said():
     item = only("cable-loss", lead("400 m"))
     assert item.severity == "warning"

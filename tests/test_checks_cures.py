@@ -170,6 +170,7 @@ CURES = {
     "attenuator-unlocked": text_edit(OUTBOARD, 'inputs = { 1 = "D.1" }', 'inputs = { 1 = "D.1" }\nattenuators_locked = true', KNOBS),
     "gain-unknown": model_edit(OUTBOARD, NO_HOST.replace('gain = "32 dB"\noutput', "output"), "channels = 4\n", 'channels = 4\ngain = "32 dB"\n'),
     "unbalanced-link": text_edit(changed_in(ONE, 'model = "quad"', 'model = "quad"\nunbalanced_inputs = ["1"]'), 'unbalanced_inputs = ["1"]', ""),
+    "length-unlikely": text_edit(changed_in(ONE, '"1 m"', '"15 mm"'), '"15 mm"', '"15 m"'),
     "cable-loss": text_edit(changed_in(ONE, '"1 m"', '"40 m"'), '"40 m"', '"20 m"'),
     "damping-low": text_edit(changed_in(SUB, '"5 m"', '"13 m"'), '"13 m"', '"11 m"', HOSTS_SUB),
     "current-too-high": model_edit(ONE, MODELS.replace('id = "two"\n', 'id = "two"\ncurrent = "5 A"\n'), '"5 A"', '"10 A"'),

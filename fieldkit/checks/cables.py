@@ -5,14 +5,37 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding, Kind
-from fieldkit.checks.rules import Choices, finding, output_rule
+from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.formulas.cables import voltage_drop_db
 from fieldkit.formulas.conductors import class_5_resistance, metric_table, stranded_awg_resistance
+from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.ladder import Rung, looking_in, node_volts
 from fieldkit.rig.lines import Line
 from fieldkit.rig.outputs import source_ohm
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.units import format_value
+
+
+SHORTEST_M, LONGEST_M = 0.1, 300.0
+"""A lead outside these was mistyped more often than it is meant: common practice, no source."""
+
+
+@show_rule
+def lengths_are_likely(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a lead so short or so long that its unit was probably mistyped; no length at all is no lead."""
+    for run in rig.show.runs:
+        for number, step in enumerate(run.path, start=1):
+            length = step.length
+            if step.cable and length and length.value and not SHORTEST_M <= length.value <= LONGEST_M:
+                yield finding(
+                    "advice",
+                    "length-unlikely",
+                    ("run", run.id),
+                    f"the lead of step {number} is {length} long",
+                    why="a unit that was mistyped makes the loss, the readings and the pull list wrong",
+                    cure="correct the length; if it is meant, leave it",
+                    length_m=length.value,
+                )
 
 
 @output_rule
