@@ -15,7 +15,6 @@ from fieldkit.rig.outputs import source_ohm
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.units import format_value
 
-
 SHORTEST_M, LONGEST_M = 0.1, 300.0
 """A lead outside these was mistyped more often than it is meant: common practice, no source."""
 
