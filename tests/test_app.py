@@ -499,3 +499,15 @@ async def test_an_empty_plan_is_called_empty_and_not_sound(tmp_path):
         text = await press(pilot, "f")
         assert "nothing to say against" not in text
         assert "nothing is planned yet" in text
+
+
+async def test_a_card_leads_to_what_is_edited():
+    app = app_on(samples.folder() / "school_musical.toml")
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "g")
+        text = await type_text(pilot, "DP.3")
+        text = await press(pilot, "enter") if "DP.3: processor output" not in text else text
+        assert "enter edits amplifier or processor DP" in text
+        text = await press(pilot, "enter")
+        assert "routes" in text
+        assert "already used" not in await press(pilot, "enter")  # its own label is no clash

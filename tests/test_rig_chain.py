@@ -8,6 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit.checks.stock import used_models
+from fieldkit.reports.cards import card, labels
+from fieldkit.reports.places import places_of
+from fieldkit.reports.text import Style
 from fieldkit.rig.chain import signal_cables, signal_paths
 from fieldkit.rig.delays import delay_changes, zone_delays
 from fieldkit.rig.evaluation import evaluate
@@ -265,3 +268,44 @@ def test_positions_are_kept_as_typed(tmp_path):
     file = tmp_path / "show.toml"
     file.write_text(canonical(tower()), encoding="utf-8")
     assert find(load(file).show, "boxes", "DL1").position == "50 m, 0 m, 5 m"
+
+
+def test_a_processor_output_and_a_signal_cable_have_a_card():
+    rig = evaluate(MUSICAL)
+    known = {label.key: label for label in labels(rig)}
+    assert known["processor output DP.3"].about == "to A4 input 1"
+    assert known["processor output DP.8"].about == "free"
+    text = "\n".join(card(rig, (), "processor output", "DP.3", Style()))
+    assert "desk Matrix 2 (Voices) > DP input 2 > DP output 3 > A4 input 1 > A4.1" in text
+    assert "preset fill-130" in text
+    assert "self-powered" in "\n".join(card(rig, (), "processor output", "DP.7", Style()))
+    assert card(rig, (), "signal cable", "DP.in1/2", Style()) == (
+        "from multicore 1", "to DP input 1", "carries Show, balanced",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "places"),
+    [
+        ("box", "N2", [("boxes", "N2"), ("zones", "round"), ("runs", "W1")]),
+        ("output", "A1.1", [("rack_units", "A1"), ("runs", "W1")]),
+        ("processor output", "DP.3", [("rack_units", "DP")]),
+        ("signal cable", "DP.in1/2", [("rack_units", "DP")]),
+        ("signal cable", "GR.in", [("boxes", "GR")]),
+        ("cable end", "W1-B", [("runs", "W1")]),
+        ("supply", "WALL-1", [("supplies", "WALL-1")]),
+    ],
+)
+def test_where_a_label_is_edited(kind, name, places):
+    rig = evaluate(MUSICAL)
+    assert list(places_of(rig, kind, name)) == places
+    for table, thing in places:
+        assert find(MUSICAL, table, thing).id == thing
+
+
+def test_every_label_of_the_samples_has_a_card_and_a_place():
+    for show in (MUSICAL, OPEN_AIR):
+        rig = evaluate(show)
+        for label in labels(rig):
+            assert card(rig, (), label.kind, label.id, Style()), label
+            assert places_of(rig, label.kind, label.id), label

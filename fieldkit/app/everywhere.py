@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, cast
 
 from fieldkit.app.actions import EVERYWHERE, Action, key_text
+from fieldkit.app.addresses import WORDS
 from fieldkit.app.dialogs import Choose, Option, Read
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.reports.cards import Label, card, labels
+from fieldkit.reports.places import places_of
 from fieldkit.reports.text import well
 from fieldkit.show.document import MODEL_TABLES
 
@@ -42,8 +44,19 @@ class Everywhere:
         """Show the card of a label."""
         if self._app.session is None:
             return
-        lines = card(self._app.session.rig, self._app.session.findings, label.kind, label.id, self._app.style)
-        self._app.push_screen(Read(f"{label.id}: {label.kind}", [("", self._app.safe(line)) for line in lines]))
+        session = self._app.session
+        lines = card(session.rig, session.findings, label.kind, label.id, self._app.style)
+        places = places_of(session.rig, label.kind, label.id)
+        names = " or ".join(f"{WORDS[table]} {name}" for table, name in places[:2])
+        hint = f"enter edits {self._app.safe(names)}   " if places else ""
+        shown = [("edit" if places else "", self._app.safe(line)) for line in lines]
+
+        def chosen(key: str | None) -> None:
+            frame = self._app.frame
+            if key and frame is not None:
+                frame.edit_one_of(places)
+
+        self._app.push_screen(Read(f"{label.id}: {label.kind}", shown, f"{hint}arrows scroll   esc leaves"), chosen)
 
     def action_triage(self) -> None:
         """Look for a fault: at the thing of this row where that has a label, else at a label that is typed."""

@@ -1,4 +1,4 @@
-"""Ask the label: one card of facts for any box, run, line, output, unit, rack, zone or supply."""
+"""Ask the label: one card of facts for any box, run, output, unit, rack, zone, supply or cable."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from collections.abc import Iterator
 import msgspec
 
 from fieldkit.checks.finding import Finding
+from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import printable
 from fieldkit.reports.chain import path_line, setting_lines, zone_lines
 from fieldkit.reports.mains import supply_card
 from fieldkit.reports.text import Style, limiter_state
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
-from fieldkit.rig.chain import signal_paths
+from fieldkit.rig.chain import signal_cables, signal_paths
 from fieldkit.rig.delays import zone_delays
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.losses import dead_outputs
@@ -26,7 +27,8 @@ class Label(msgspec.Struct, frozen=True):
     """Something that has a label of its own."""
 
     kind: str
-    """``box``, ``run``, ``output``, ``unit``, ``rack``, ``zone``, ``supply``, ``cable end``."""
+    """``box``, ``run``, ``output``, ``unit``, ``rack``, ``zone``, ``supply``, ``cable end``, ``processor output`` or
+    ``signal cable``."""
     id: str
     about: str
 
@@ -54,13 +56,31 @@ def labels(rig: Rig) -> tuple[Label, ...]:
     found += [Label("supply", supply.id, f"{supply.volts}, {supply.rating}") for supply in show.supplies]
     ends = cable_ends(show, rig.ground)
     found += [Label("cable end", end.label, f"{end.where}; {' '.join(end.runs)}") for end in ends]
+    found += [Label("processor output", name, feeds) for name, feeds in _processor_outputs(rig)]
+    cables = (cable for cable in signal_cables(rig) if cable.kind == "signal cable")
+    found += [Label("signal cable", cable.id, f"{cable.start} to {cable.end}") for cable in cables]
     return tuple(found)
+
+
+def _processor_outputs(rig: Rig) -> Iterator[tuple[str, str]]:
+    """List the outputs of the processors, with the inputs and boxes that each feeds."""
+    fed: dict[str, list[str]] = {}
+    for unit in rig.ground.units.values():
+        for entry, source in unit.inputs.items():
+            fed.setdefault(source, []).append(f"{unit.id} input {entry}")
+    for box in rig.show.boxes:
+        fed.setdefault(box.input, []).append(box.id)
+    for unit in rig.ground.units.values():
+        model = rig.ground.models.get(unit.model)
+        for number in range(1, model.outputs + 1) if isinstance(model, Processor) else ():
+            name = f"{unit.id}.{number}"
+            yield name, f"to {', '.join(fed[name])}" if name in fed else "free"
 
 
 def card(rig: Rig, findings: tuple[Finding, ...], kind: str, name: str, style: Style) -> tuple[str, ...]:
     """Give the card of one label, as lines of text; empty for a label that nobody has."""
     makers = {"box": _box, "run": _run, "output": _output, "unit": _unit, "zone": _zone, "cable end": _end}
-    makers["supply"] = supply_card
+    makers |= {"supply": supply_card, "processor output": _processor_output, "signal cable": _signal_cable}
     lines = list(makers[kind](rig, name, style)) if kind in makers else list(_plain(rig, kind, name))
     if not lines:
         return ()
@@ -213,6 +233,32 @@ def _chain(rig: Rig, name: str, style: Style) -> Iterator[str]:
     for setting in settings(rig):
         if name in setting.outputs or (not setting.outputs and name in setting.boxes):
             yield from setting_lines(setting, rig.conditions.temperature_c, style)
+
+
+def _processor_output(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    """Say what a processor output feeds, from where, and all that is set on it."""
+    feeds = dict(_processor_outputs(rig)).get(name)
+    if feeds is None:
+        return
+    yield feeds
+    yield from (path_line(path) for path in signal_paths(rig) if path.processor == name)
+    for setting in settings(rig):
+        if setting.host == name:
+            boxes = " ".join(setting.boxes)
+            yield f"for {boxes}, {setting.section}" if setting.outputs else f"for {boxes}, self-powered"
+            yield from setting_lines(setting, rig.conditions.temperature_c, style)
+
+
+def _signal_cable(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    """Answer a hand that holds a signal cable: where both ends go, and what it carries."""
+    del style
+    for cable in signal_cables(rig):
+        if cable.id == name:
+            yield f"from {cable.start}"
+            yield f"to {cable.end}"
+            yield f"carries {cable.signal}, {'balanced' if cable.balanced else 'unbalanced'}"
+            if cable.shares > 1:
+                yield f"{cable.shares} cables start at that socket: it takes a split"
 
 
 def _unit(rig: Rig, name: str, style: Style) -> Iterator[str]:
