@@ -79,7 +79,12 @@ def test_each_input_has_one_labelled_cable():
     assert sum(cable.kind == "link" for cable in cables.values()) == 3
     open_air = {cable.id: cable for cable in signal_cables(evaluate(OPEN_AIR))}
     assert open_air["LEFT-1.in2"].kind == "inside the rack"
-    assert open_air["LEFT-1.in1"].shares == 2  # the delay tower takes the left as well
+    assert open_air["LEFT-1.in1/1"].shares == 2  # the delay tower takes the left as well
+    # Both sides' subs come by one way of the multicore: one cable at the desk, two behind it.
+    assert [cable.id for cable in open_air.values() if cable.signal == "Sub" and cable.start.startswith("desk")] == [
+        "LEFT-2.in1/1"
+    ]
+    assert open_air["RIGHT-2.in1/2"].shares == 2
 
 
 def test_a_mix_of_two_inputs():

@@ -154,7 +154,7 @@ def test_a_box_less_and_another_signal():
     assert "By zone: no more: wedges" not in text
     assert "By zone: no more: M4 full 1" in text
     assert "By zone: DL1 full 1: signal Delay, was L" in text
-    assert "Signal cables and links: DLY.in1: carries Delay, was L" in text
+    assert "Signal cables and links: DLY.in1/1: carries Delay, was L" in text
     assert "Signal cables and links: no more: DLY.in3" in text
 
 

@@ -91,12 +91,19 @@ def routed_inputs(unit: RackUnit, output: str) -> tuple[str, ...]:
 
 
 def signal_cables(rig: Rig) -> tuple[SignalCable, ...]:
-    """List every signal cable of the patch: desk to processor, processor to amplifier, links, and what is between."""
+    """List every signal cable of the patch: desk to processor, processor to amplifier, links, and what is between.
+
+    What goes the same way for a while, as to a multicore that ends in a split, is one cable there.
+    """
     cables = [cable for unit in rig.ground.units.values() for cable in _cables_into(rig, unit)]
     for box in rig.show.boxes:
         if box.input:
             start = _socket(rig, box.input)
             cables.append(SignalCable(f"{box.id}.in", "signal cable", box.input, start, box.id, True, 1))
+    once: dict[tuple[str, str], SignalCable] = {}
+    for cable in cables:
+        once.setdefault((cable.start, cable.end), cable)
+    cables = list(once.values())
     counts: dict[str, int] = {}
     for cable in cables:
         if cable.kind == "signal cable":

@@ -89,7 +89,7 @@ def _signals(material: Material) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for cable in signal_cables(material.rig):
         balance = "balanced" if cable.balanced else "unbalanced"
-        split = f"{cable.shares} from there" if cable.shares > 1 else ""
+        split = f"{cable.shares} start there" if cable.shares > 1 else ""
         unit = cable.id.partition(".")[0]
         rows.append((unit, cable.id, cable.kind, cable.signal, cable.start, cable.end, balance, split))
     title = "Signal cables and links"
