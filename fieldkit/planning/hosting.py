@@ -10,6 +10,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.planning.laying import Cluster
 from fieldkit.planning.question import HostKey, Question
 from fieldkit.planning.sources import Taken
+from fieldkit.rig.hosts import followed
 from fieldkit.rig.losses import losses_of, lost_now
 from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.document import RackUnit, Show
@@ -59,7 +60,7 @@ def fed(show: Show, wants: Sequence[Wanted], taken: Taken) -> tuple[Show, tuple[
         inputs = _inputs(unit, {channel: text for channel, text in sources.items() if text}, taken)
         changed[name] = msgspec.structs.replace(unit, inputs=inputs)
         for channel in sources:
-            hosts.hears(name, channel, _source(inputs, channel))
+            hosts.hears(name, channel, followed(inputs, channel))
     changed |= hosts.changed()
     known = {unit.id: unit for unit in show.rack_units}
     rack_units = [
@@ -101,24 +102,15 @@ def _number(pair: str) -> int:
 def _inputs(unit: RackUnit, sources: dict[str, str], taken: Taken) -> dict[str, str]:
     """Give the inputs with which these channels get these sources and all that is in use keeps its own."""
     inputs = dict(unit.inputs)
-    staying = {str(channel): _source(inputs, str(channel)) for channel in taken.channels.get(unit.id, ())}
+    staying = {str(channel): followed(inputs, str(channel)) for channel in taken.channels.get(unit.id, ())}
     due = {channel: text for channel, text in staying.items() if text} | sources
     for channel in sorted(due, key=int):
-        if _source(inputs, channel) != due[channel]:
+        if followed(inputs, channel) != due[channel]:
             inputs[channel] = due[channel]
     for channel in due:  # a link may have led to an input that has changed since
-        if _source(inputs, channel) != due[channel]:
+        if followed(inputs, channel) != due[channel]:
             inputs[channel] = due[channel]
     return dict(sorted(inputs.items(), key=lambda item: int(item[0])))
-
-
-def _source(inputs: dict[str, str], channel: str) -> str:
-    text = inputs.get(channel, "")
-    for _ in range(len(inputs)):
-        if not text.startswith("="):
-            break
-        text = inputs.get(text[1:], "")
-    return text
 
 
 class _Hosts:
@@ -142,7 +134,7 @@ class _Hosts:
         if want.host is None:
             return self._signal(want.signal)
         if want.host not in self._held:
-            output = self._output(want, _source(unit.inputs, want.channels.partition("+")[0]))
+            output = self._output(want, followed(unit.inputs, want.channels.partition("+")[0]))
             if output is None:
                 self.problems[f"no processor has an output, and an input for its signal, left for {want.what}"] = None
                 return ""
@@ -224,7 +216,7 @@ def host_outputs_in_use(show: Show, taken: Taken) -> set[str]:
             busy.update(f"{unit.id}.{number}" for number in gone)
             continue
         for channel in gone:
-            source = _source(unit.inputs, str(channel))
+            source = followed(unit.inputs, str(channel))
             if "." in source:
                 busy.add(source)
     busy.update(box.input for box in show.boxes if "." in box.input)

@@ -9,7 +9,7 @@ import msgspec
 from fieldkit.planning.placements import ALIKE_DB, Decision, Feed
 from fieldkit.planning.plugs import Need, Plug
 from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.hosts import Host
+from fieldkit.rig.hosts import Host, followed
 
 Drawn = tuple[object, ...]
 """A preset that wants a processor output of its own."""
@@ -175,13 +175,3 @@ def _links(inputs: Mapping[str, str], channel: str) -> int:
     while text.startswith("=") and count < len(inputs):
         count, text = count + 1, inputs.get(text[1:], "")
     return count
-
-
-def followed(inputs: Mapping[str, str], channel: str) -> str:
-    """Follow the links of an input to what it gets."""
-    text = inputs.get(channel, "")
-    for _ in range(len(inputs)):
-        if not text.startswith("="):
-            break
-        text = inputs.get(text[1:], "")
-    return text

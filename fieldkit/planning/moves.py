@@ -13,9 +13,9 @@ from typing import Literal
 
 import msgspec
 
-from fieldkit.planning.inputs import followed
 from fieldkit.planning.placements import ALIKE_DB
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.hosts import followed
 from fieldkit.rig.limits import Limiter
 from fieldkit.rig.lines import Line
 from fieldkit.rig.solving import SolvedOutput

@@ -38,14 +38,19 @@ class Source(msgspec.Struct, frozen=True, gc=False):
     model: Processor | None
 
 
-def source_of(output: Output, units: Mapping[str, RackUnit], models: Mapping[str, Model]) -> Source:
-    """Follow the input of an output's first channel to a signal or a processor output."""
-    inputs = output.unit.inputs
-    text = inputs.get(str(output.channels[0]), "")
+def followed(inputs: Mapping[str, str], channel: str) -> str:
+    """Follow the links of an input to what it gets: a signal, a processor output, or nothing; a ring ends somewhere."""
+    text = inputs.get(channel, "")
     for _ in range(len(inputs)):
         if not text.startswith("="):
             break
         text = inputs.get(text[1:], "")
+    return text
+
+
+def source_of(output: Output, units: Mapping[str, RackUnit], models: Mapping[str, Model]) -> Source:
+    """Follow the input of an output's first channel to a signal or a processor output."""
+    text = followed(output.unit.inputs, str(output.channels[0]))
     unit = units.get(text.partition(".")[0]) if "." in text else None
     model = models.get(unit.model) if unit else None
     if unit is None or not isinstance(model, Processor):
