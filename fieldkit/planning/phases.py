@@ -50,17 +50,17 @@ def balance(show: Show) -> Balance:
     first = mains_of(rig)
     mains, proved, groups = first, True, 0
     moves: list[Move] = []
-    for key in _groups(show):
-        slots = _slots(rig, mains, key)
+    for key in groups_of(show):
+        slots = slots_of(rig, mains, key)
         items = _items(rig, mains, slots, with_unplanned=groups == 0)
         if len(slots) < 2 or not items:
             continue
         groups += 1
-        chosen, sure = share(items, slots, _base(mains, items, slots))
+        chosen, sure = share(items, slots, base_of(mains, items, slots))
         proved = proved and sure
         moved = list(_moves(items, slots, chosen))
-        if moved and gain_ma(chosen, items, slots, _base(mains, items, slots)) >= WORTH_MA:
-            show = _all_plugged(show, rig, items, slots, chosen)
+        if moved and gain_ma(chosen, items, slots, base_of(mains, items, slots)) >= WORTH_MA:
+            show = all_plugged(show, rig, items, slots, chosen)
             rig = evaluate(show)
             mains = mains_of(rig)
             moves += moved
@@ -88,7 +88,7 @@ def _key(supply: Supply) -> Key:
     return ("circuits", *alike)
 
 
-def _groups(show: Show) -> Iterator[Key]:
+def groups_of(show: Show) -> Iterator[Key]:
     """Give each group of slots once, the largest first, so that what is on no supply yet goes there."""
     sizes: dict[Key, int] = {}
     for supply in show.supplies:
@@ -97,17 +97,21 @@ def _groups(show: Show) -> Iterator[Key]:
     yield from sorted(sizes, key=lambda key: -sizes[key])
 
 
-def _slots(rig: Rig, mains: Mains, key: Key) -> list[Slot]:
+def slots_of(rig: Rig, mains: Mains, key: Key, *, empty: bool = False) -> list[Slot]:
+    """List where something of a group can be plugged in; with ``empty``, also three-phase outlets that nothing is on.
+
+    Then what feeds other supplies is no outlet.
+    """
     slots = []
     nfpa = rig.show.about.electrical_rules == "nfpa"
     for item in mains.loaded:
         supply = item.supply
-        if _key(supply) != key:
+        if _key(supply) != key or (empty and item.feeds):
             continue
         limit = round(limit_a(supply, nfpa=nfpa) * 1000.0)
         if supply.phases == 3:
             taken = {draw.id for draw in item.draws}
-            if taken:
+            if taken or empty:
                 slots += [Slot(supply.id, line, (line - 1,), limit) for line in (1, 2, 3)]
         elif supply.phase is None:
             slots.append(Slot(supply.id, None, (), limit))
@@ -141,7 +145,7 @@ def _items(rig: Rig, mains: Mains, slots: list[Slot], *, with_unplanned: bool) -
     return sorted(items, key=lambda item: (-item.load_ma, item.ids))
 
 
-def _base(mains: Mains, items: list[Item], slots: list[Slot]) -> tuple[list[int], list[int]]:
+def base_of(mains: Mains, items: list[Item], slots: list[Slot]) -> tuple[list[int], list[int]]:
     """Give what stays: on each slot, and on each of the three lines above them [mA]."""
     own = [0] * len(slots)
     lines = [round(amps * 1000.0) for amps in _lines_of(mains, slots)]
@@ -201,7 +205,7 @@ def plugged(show: Show, rig: Rig, name: str, supply: str | None, phase: int | No
     return with_thing(show, "rack_units", changed(own, supply=supply, phase=phase))
 
 
-def _all_plugged(show: Show, rig: Rig, items: list[Item], slots: list[Slot], chosen: tuple[int, ...]) -> Show:
+def all_plugged(show: Show, rig: Rig, items: list[Item], slots: list[Slot], chosen: tuple[int, ...]) -> Show:
     """Give the show with each moved thing at its new place."""
     for item, index in zip(items, chosen, strict=True):
         if index != item.slot:

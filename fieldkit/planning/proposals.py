@@ -66,6 +66,20 @@ class Short(msgspec.Struct, frozen=True):
     says: str
 
 
+class MainsPlug(msgspec.Struct, frozen=True):
+    """A unit that the plan brings, on a supply."""
+
+    unit: str
+    supply: str
+    phase: int | None
+    """Its line, where the supply has three."""
+
+    @property
+    def says(self) -> str:
+        """Say it in a few words."""
+        return f"{self.unit} on {self.supply}{f' L{self.phase}' if self.phase else ''}"
+
+
 class Stage(msgspec.Struct, frozen=True):
     """One goal, and how far it was reached."""
 
@@ -91,6 +105,10 @@ class Proposal(msgspec.Struct, frozen=True):
     findings: tuple[Finding, ...]
     """Of the show that is proposed."""
     cancelled: bool
+    to_find: tuple[Short, ...] = ()
+    """Amplifiers of which no stock list says that they are there: somebody has to hire or find them."""
+    plugs: tuple[MainsPlug, ...] = ()
+    """Where the units that it brings get their mains."""
 
     @property
     def errors(self) -> tuple[Finding, ...]:

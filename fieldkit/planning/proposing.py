@@ -6,6 +6,7 @@ whole numbers → amplifiers, places and runs → inputs and presets' places →
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 
 import msgspec
@@ -17,6 +18,7 @@ from fieldkit.planning.hosting import fed, wants_of
 from fieldkit.planning.inquiry import Inquiry
 from fieldkit.planning.laying import Cluster, lay_runs, place_clusters
 from fieldkit.planning.outcome import proposal_of
+from fieldkit.planning.plugging import plugged_in
 from fieldkit.planning.prices import prices
 from fieldkit.planning.proposals import Proposal, Short, Wishes
 from fieldkit.planning.question import Counts, Question
@@ -45,19 +47,20 @@ def proposed(show: Show, wishes: Wishes, anew: frozenset[str], *, cancelled: Can
     inquiry = Inquiry(rig, frozenset(wanted - _driven(start)), fittings, stockroom.limited_parts(), wishes)
     asked, counts = inquiry.answer(cancelled, progress)
     progress("laying")
-    result, notes = _lay(start, show, asked, counts, stockroom, rig)
-    result = with_models_used(result, fittings)
+    result, notes, added = _lay(start, show, asked, counts, stockroom, rig)
+    mains = plugged_in(with_models_used(result, fittings), _brought_units(result, [name for name, _ in added]))
     missing = tuple(
         Short(name, number, f"{number} × {name} short: hire or borrow")
         for name, number in sorted(stockroom.missing.items())
     )
     undriven = _undriven(asked.groups, counts)
-    short = missing
+    short: tuple[Short, ...] = (*missing, *mains.short)
     if undriven and not counts.answer.stopped:
         progress("what is short")
-        short = (*shortages(inquiry, cancelled), *missing)
-    notes = (*prices(inquiry, asked, counts, cancelled), *_assumptions(result, stockroom), *notes)
-    return proposal_of(show, result, asked, counts, undriven, short, notes, staying=bool(start.runs))
+        short = (*shortages(inquiry, cancelled), *short)
+    notes = (*prices(inquiry, asked, counts, cancelled), *_assumptions(result, stockroom), *notes, *mains.notes)
+    made = proposal_of(show, mains.show, asked, counts, undriven, short, notes, staying=bool(start.runs))
+    return msgspec.structs.replace(made, to_find=_to_find(show, added), plugs=mains.plugs)
 
 
 def _without_runs(show: Show, anew: frozenset[str], keep: frozenset[str]) -> Show:
@@ -94,8 +97,8 @@ def _to_drive(show: Show, given: Show, wishes: Wishes) -> set[str]:
 
 def _lay(
     start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig
-) -> tuple[Show, tuple[str, ...]]:
-    """Lay what was counted, feed it, and say what could not be."""
+) -> tuple[Show, tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Lay what was counted, feed it; give the show, what could not be, and what is new: id and model."""
     taken = taken_by(rig)
     racker = Racker(start, question, _side_names(question.groups))
     starts = {step.box: run.start for run in given.runs for step in run.path if step.box}
@@ -112,17 +115,23 @@ def _lay(
     guessed = [
         f"the distance of zone '{name}' is not known: {ASSUMED_DISTANCE_M:g} m assumed" for name in layer.guessed
     ]
-    mains = _without_supply(show, [name for name, _ in racker.added])
-    return show, (*guessed, *problems, *mains)
+    return show, (*guessed, *problems), tuple(racker.added)
 
 
-def _without_supply(show: Show, added: Sequence[str]) -> tuple[str, ...]:
-    """Say which new amplifiers want a supply, where the show plans its mains."""
-    if not show.supplies or not added:
-        return ()
-    names = [name for name in added if not any(rack.id == name for rack in show.racks)]
-    names += [unit.id for unit in all_units(show) if unit.rack in added and unit.id not in names]
-    return (f"no mains supply is chosen yet for {', '.join(names)}",)
+def _brought_units(show: Show, added: Sequence[str]) -> frozenset[str]:
+    """Name the amplifiers and processors that are new, those inside new racks as built included."""
+    built = {rack.id for rack in show.racks if rack.as_built and rack.id in added}
+    return frozenset(unit.id for unit in all_units(show) if unit.id in added or unit.rack in built)
+
+
+def _to_find(show: Show, added: Sequence[tuple[str, str]]) -> tuple[Short, ...]:
+    """Name the new amplifiers of which no stock list says that there are any."""
+    named = {item.model for item in show.stock}
+    found = Counter(model for _, model in added if model not in named)
+    return tuple(
+        Short(model, number, f"to hire or find: {number} × {model}, no stock list names it")
+        for model, number in found.items()
+    )
 
 
 def _without_old_readings(show: Show, given: Show) -> Show:

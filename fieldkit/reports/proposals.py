@@ -34,6 +34,8 @@ def assign_object(proposal: Proposal) -> dict[str, Any]:
             "says": proposal.proof.says,
         },
         "short": [{"what": item.what, "count": item.count, "says": item.says} for item in proposal.short],
+        "to_find": [{"what": item.what, "count": item.count, "says": item.says} for item in proposal.to_find],
+        "supplies": [{"unit": plug.unit, "supply": plug.supply, "phase": plug.phase} for plug in proposal.plugs],
         "undriven": list(proposal.undriven),
         "notes": list(proposal.notes),
         "goals": [{"goal": stage.goal, "value": stage.value, "least": stage.least} for stage in proposal.stages],
@@ -50,6 +52,8 @@ def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
     yield from _wrapped(proposal.proof.says, style)
     for item in proposal.short:
         yield from _wrapped(f"short: {item.says}", style)
+    for item in proposal.to_find:
+        yield from _wrapped(item.says, style)
     if proposal.undriven:
         yield from _wrapped(f"silent: {', '.join(proposal.undriven)}", style)
     for note in proposal.notes:
@@ -76,6 +80,7 @@ def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str
     if proposal.cancelled:
         yield "stopped by hand: the best found until then"
     yield from (f"short: {item.says}" for item in proposal.short)
+    yield from (item.says for item in proposal.to_find)
     if proposal.undriven:
         yield f"silent: {', '.join(proposal.undriven)}"
     known = {(item.rule, item.where) for item in check(before)}
