@@ -219,3 +219,30 @@ def _untouched(old, show):
     for box, now in zip(old.get("boxes", ()), show.get("boxes", ()), strict=True):
         if {k: v for k, v in box.items() if k != "drive"} != {k: v for k, v in now.items() if k != "drive"}:
             yield f"{box['id']}: the box was changed"
+
+
+def spare_outputs(after):
+    """List the outputs that drive nothing and have a connector of their own free, of amplifiers that stand in no panel."""
+    show = msgspec.to_builtins(after, enc_hook=str)
+    used = {output for pairs in _arrivals(show).values() for output in pairs.values()}
+    busy = {f"{o.partition('.')[0]}.{c}" for o in used for c in o.partition(".")[2].split("+")}
+    starts = {run["from"] for run in show.get("runs", ())}
+    found = []
+    for name, unit in _units(show).items():
+        connectors = _table(show, "amplifiers").get(unit["model"], {}).get("connectors", {})
+        for connector, pairs in connectors.items():
+            output = f"{name}.{pairs.get('1')}"
+            if "1" in pairs and output not in busy and output not in found and f"{name}.{connector}" not in starts:
+                found.append(output)
+    return found
+
+
+def shared_sides(after):
+    """Give for each zone the amplifiers that carry boxes of more than one side of it."""
+    show = msgspec.to_builtins(after, enc_hook=str)
+    boxes = _table(show, "boxes")
+    carried = defaultdict(set)
+    for name, pairs in _arrivals(show).items():
+        for output in pairs.values():
+            carried[boxes[name]["zone"], output.partition(".")[0]].add(boxes[name].get("side", ""))
+    return {unit: zone for (zone, unit), sides in carried.items() if len(sides) > 1}

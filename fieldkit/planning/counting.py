@@ -10,13 +10,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable
 
-from fieldkit.planning.fitting import fit
 from fieldkit.planning.goals import goals_of
-from fieldkit.planning.groups import Way
-from fieldkit.planning.leads import can_reach, end_adaptor
+from fieldkit.planning.options import options_of
 from fieldkit.planning.outlets import Kind
 from fieldkit.planning.patterns import Pattern
-from fieldkit.planning.question import Counts, Hosting, HostKey, Option, Question, host_keys
+from fieldkit.planning.question import Counts, HostKey, Option, Question, host_keys, side_names
 from fieldkit.planning.sources import UNLIMITED, Source
 from fieldkit.planning.whole_numbers import Programme
 
@@ -36,6 +34,11 @@ class Build:
         self.columns: list[int] = []
         self.pair_columns: list[tuple[int, Pattern, int]] = []
         self.single_columns: list[tuple[int, Pattern, int]] = []
+        self.sided_columns: list[tuple[int, Pattern, int, int]] = []
+        """Source, pattern, side and column of amplifiers that stand on a side without a twin on the other."""
+        self.spares: tuple[dict[int, float], dict[int, float]] = ({}, {})
+        """For each side, the columns of outputs that are left there."""
+        self.lacking: list[int] = []
         self.slack_columns: list[tuple[str, int, int]] = []
         self.undriven = [self.programme.column(group.count, group.count) for group in question.groups]
         self.new_hosts = [(model, self.programme.column(count)) for model, count in question.new_processors]
@@ -46,6 +49,7 @@ class Build:
             self._source(index)
         self._parts()
         self._hosts()
+        self._spares()
 
     def _group(self, index: int) -> None:
         group, programme = self.question.groups[index], self.programme
@@ -53,7 +57,7 @@ class Build:
         ways: list[dict[int, float]] = []
         for way in group.ways:
             own: dict[int, float] = {}
-            for option in self._options(index, way):
+            for option in options_of(self.question, index, way):
                 column = programme.column(group.count // option.boxes)
                 self.options.append(option)
                 self.columns.append(column)
@@ -67,88 +71,108 @@ class Build:
                 programme.row(-INFINITY, 0.0, own | {column: -float(group.count)})
             programme.row(0.0, 1.0, dict.fromkeys(chosen, 1.0))
 
-    def _options(self, index: int, way: Way) -> list[Option]:
-        question = self.question
-        group = question.groups[index]
-        allowed = question.pins.get(group.zone.id)
-        found = []
-        for number, source in enumerate(question.sources):
-            if allowed is not None and not allowed & source.called():
-                continue
-            for kind in dict.fromkeys(kind for pattern in source.patterns for kind in pattern.counts):
-                if kind.pairs != way.pairs or not can_reach(kind, group, question.fittings):
-                    continue
-                found += self._sizes(index, way, number, kind)
-        return found
-
-    def _sizes(self, index: int, way: Way, source: int, kind: Kind) -> list[Option]:
-        question = self.question
-        group = question.groups[index]
-        outputs = [
-            (loads, question.amplifiers[model], mode)
-            for (_, loads), (_, mode, model) in zip(way.loads, kind.feeds, strict=True)
-        ]
-        adaptor = end_adaptor(kind, group, question.fittings)
-        found = []
-        for boxes in range(1, group.count + 1 if group.links else 2):
-            fits = fit(outputs, boxes, question.limits[group.zone.id])
-            if fits is None:
-                break
-            hostings: list[Hosting] = ["inside"] if fits.is_hosted else ["outside"]
-            if not fits.is_hosted and not fits.needs_host:
-                hostings.append("nowhere")
-            aparts = [True, False] if group.is_mirrored and question.mirrored else [False]
-            found += [
-                Option(index, way, source, kind, boxes, fits, hosting, apart, adaptor)
-                for hosting in hostings
-                for apart in aparts
-            ]
-        return found
-
     def _source(self, index: int) -> None:
         question, programme = self.question, self.programme
         source = question.sources[index]
-        own = [(option, column) for option, column in self.chosen() if option.source == index]
-        if not own:
+        kinds = self._kinds(index)
+        if not kinds:
             return
         most = sum(group.count * group.weight for group in question.groups)
         count = min(source.count + (MOST_SLACK if question.slack and source.is_new else 0), most)
-        any_pair = count >= 2 and any(option.apart for option, _ in own)
-        pairs = [(pattern, programme.column(count // 2)) for pattern in source.patterns] if any_pair else []
+        aparts = [option for option, _ in self.chosen() if option.apart and index in _sources(option)]
+        alone = any(option.other or question.groups[option.group].hand is not None for option in aparts)
+        pairs = [(pattern, programme.column(count // 2)) for pattern in source.patterns] if aparts and count > 1 else []
+        sided = [(side, pattern, programme.column(count)) for side in (0, 1) if alone for pattern in source.patterns]
         singles = [(pattern, programme.column(count)) for pattern in source.patterns]
         self.pair_columns += [(index, pattern, column) for pattern, column in pairs]
+        self.sided_columns += [(index, pattern, side, column) for side, pattern, column in sided]
         self.single_columns += [(index, pattern, column) for pattern, column in singles]
-        for kind in dict.fromkeys(option.kind for option, _ in own):
-            apart = {column: 1.0 for option, column in own if option.kind == kind and option.apart}
-            supply = {column: -float(pattern.counts.get(kind, 0)) for pattern, column in pairs}
-            programme.row(-INFINITY, 0.0, apart | supply)
-            weights = {
-                column: float(question.groups[option.group].weight) for option, column in own if option.kind == kind
-            }
-            supply = {column: 2.0 * factor for column, factor in supply.items()}
-            supply |= {column: -float(pattern.counts.get(kind, 0)) for pattern, column in singles}
-            programme.row(-INFINITY, 0.0, weights | supply)
+        for kind in kinds:
+            everywhere: dict[int, float] = defaultdict(float)
+            for side in (0, 1):
+                demand = self._demand(index, kind, side)
+                offer = {column: -float(pattern.counts.get(kind, 0)) for pattern, column in pairs}
+                offer |= {c: -float(pattern.counts.get(kind, 0)) for own, pattern, c in sided if own == side}
+                spare = self._spare(side, programme.column(1)) if offer and self._wants_spare else {}
+                programme.row(-INFINITY, 0.0, demand | spare | offer)
+                for column, factor in (demand | spare | offer).items():
+                    everywhere[column] += factor
+            for column, factor in self._demand(index, kind, None).items():
+                everywhere[column] += factor
+            for pattern, column in singles:
+                everywhere[column] = -float(pattern.counts.get(kind, 0))
+            if self._in_the_middle(source):
+                for side in (0, 1) if self.question.two_sides else (0,):
+                    everywhere |= self._spare(side, programme.column(1)) if self._wants_spare else {}
+            programme.row(-INFINITY, 0.0, everywhere)
         used = {column: 2.0 for _, column in pairs} | {column: 1.0 for _, column in singles}
+        used |= {column: 1.0 for _, _, column in sided}
+        idle = self._idle(source)
+        for own in idle:
+            used |= own
         if question.slack and source.is_new:
             extra = programme.column(MOST_SLACK)
             self.slack_columns.append((source.model, extra, max(1, source.units)))
             used[extra] = -1.0
         if source.count < UNLIMITED:
             programme.row(-INFINITY, float(source.count), used)
-        self._sides_of_members(source, [column for _, column in pairs])
+        names = side_names(question.groups)
+        for side in (0, 1):
+            # What stands on the other side, as its rack says, is not for this one.
+            here = dict.fromkeys((column for _, column in pairs), 1.0) | idle[side]
+            here |= {column: 1.0 for own, _, column in sided if own == side}
+            if source.members and here:
+                there = sum(at not in names[1 - side] for _, at in source.members)
+                programme.row(-INFINITY, float(there), here)
 
-    def _sides_of_members(self, source: Source, pairs: list[int]) -> None:
-        """Keep the pairs within what stands on each side, where racks say which side is theirs."""
-        left, right = self.side_names()
-        for names in (left, right):
-            there = sum(side not in (right if names is left else left) for _, side in source.members)
-            if source.members and pairs:
-                self.programme.row(-INFINITY, float(there), dict.fromkeys(pairs, 1.0))
+    def _kinds(self, index: int) -> list[Kind]:
+        """List the kinds of places of a source that some cluster may take."""
+        places = (place for option, _ in self.chosen() for place in _places(option))
+        return list(dict.fromkeys(kind for source, kind in places if source == index))
 
-    def side_names(self) -> tuple[frozenset[str], frozenset[str]]:
-        """Give the names of the first and of the second side of all zones on two sides."""
-        sides = [group.sides for group in self.question.groups if group.is_mirrored]
-        return frozenset(names[0] for names in sides), frozenset(names[1] for names in sides)
+    def _demand(self, index: int, kind: Kind, side: int | None) -> dict[int, float]:
+        """Give what clusters take of a kind: on amplifiers of one side, or with None on any."""
+        demand: dict[int, float] = {}
+        for option, column in self.chosen():
+            group = self.question.groups[option.group]
+            if side is None:
+                if not option.apart and (option.source, option.kind) == (index, kind):
+                    demand[column] = float(group.weight)
+            elif option.apart and any(own == side for own, _ in group.places()):
+                place = _places(option)[side if option.other else 0]
+                if place == (index, kind):
+                    demand[column] = 1.0
+        return demand
+
+    @property
+    def _wants_spare(self) -> bool:
+        return not self.question.slack
+
+    def _spare(self, side: int, column: int) -> dict[int, float]:
+        """Note a column that says whether a place is left on a side."""
+        self.spares[side][column] = 1.0
+        return {column: 1.0}
+
+    def _in_the_middle(self, source: Source) -> bool:
+        """Tell whether an output of a source would serve either side."""
+        left, right = side_names(self.question.groups)
+        return not self.question.two_sides or not any(side in left | right for _, side in source.members)
+
+    def _idle(self, source: Source) -> tuple[dict[int, float], dict[int, float]]:
+        """Give a column for each side, for an amplifier that stands there with nothing to do: its outputs are spare."""
+        if source.is_new or not self._wants_spare:
+            return {}, {}
+        left = self._spare(0, self.programme.column(1))
+        return left, self._spare(1, self.programme.column(1)) if self.question.two_sides else {}
+
+    def _spares(self) -> None:
+        """Count the sides on which no output is left; without sides, whether there is one at all."""
+        if not self._wants_spare:
+            return
+        for side in (0, 1) if self.question.two_sides else (0,):
+            column = self.programme.column(1, 1)
+            self.programme.row(1.0, INFINITY, self.spares[side] | {column: 1.0})
+            self.lacking.append(column)
 
     def chosen(self) -> list[tuple[Option, int]]:
         """List the kinds of clusters with their columns."""
@@ -157,7 +181,8 @@ class Build:
     def patterns(self) -> list[tuple[Pattern, int, int, int]]:
         """List pattern, column, how many amplifiers or racks one of it is, and its source."""
         pairs = [(pattern, column, 2, index) for index, pattern, column in self.pair_columns]
-        return pairs + [(pattern, column, 1, index) for index, pattern, column in self.single_columns]
+        sided = [(pattern, column, 1, index) for index, pattern, _, column in self.sided_columns]
+        return pairs + sided + [(pattern, column, 1, index) for index, pattern, column in self.single_columns]
 
     def _parts(self) -> None:
         for part, free in self.question.parts.items():
@@ -215,6 +240,16 @@ class Build:
             self.programme.row(-INFINITY, float(self.question.host_inputs), inputs)
 
 
+def _places(option: Option) -> tuple[tuple[int, Kind], ...]:
+    """Give source and kind on the first side, and on the second where that is another."""
+    first = (option.source, option.kind)
+    return (first, option.other) if option.other else (first,)
+
+
+def _sources(option: Option) -> tuple[int, ...]:
+    return tuple(source for source, _ in _places(option))
+
+
 def count(
     question: Question,
     *,
@@ -233,6 +268,7 @@ def count(
     return Counts(
         clusters=tuple((o, values[c]) for o, c in zip(build.options, build.columns, strict=True) if values[c]),
         pairs=tuple((index, pattern, values[c]) for index, pattern, c in build.pair_columns if values[c]),
+        sided=tuple((i, pattern, side, values[c]) for i, pattern, side, c in build.sided_columns if values[c]),
         singles=tuple((index, pattern, values[c]) for index, pattern, c in build.single_columns if values[c]),
         undriven=tuple(values[c] for c in build.undriven),
         processors=tuple((model.id, values[c]) for model, c in build.new_hosts if values[c]),

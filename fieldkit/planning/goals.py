@@ -44,10 +44,16 @@ def goals_of(build: Build) -> list[Goal]:
     units = Goal("rack units", _used(build, lambda source: source.units) | _new_host_units(build))
     # What stands in built racks is there anyway; what is still to be carried in is counted first.
     units_first = build.question.building and not build.question.preferred_first
-    goals += [units, under, racks] if units_first else [under, racks, units]
+    goals += [units, under, racks] if units_first else [under, racks]
+    goals.append(Goal("same outputs on both sides", boxes(lambda o: o.other is not None)))
+    amplifiers = Goal(
+        "amplifiers", _used(build, lambda source: source.amplifiers) | {c: 1.0 for _, c in build.new_hosts}
+    )
+    spare = Goal("sides without a spare output", dict.fromkeys(build.lacking, 1.0))
+    # Nothing is carried in for the sake of a spare.
+    goals += [amplifiers, spare] if units_first else [spare, units, amplifiers]
     return [
         *goals,
-        Goal("amplifiers", _used(build, lambda source: source.amplifiers) | {c: 1.0 for _, c in build.new_hosts}),
         Goal("drives as planned", boxes(lambda o: o.way.drive != groups[o.group].ways[0].drive)),
         Goal("full power", boxes(lambda o: o.fit.is_short)),
         Goal("adaptors and panels", {c: float(n * sum(p.parts.values())) for p, c, n, _ in build.patterns()}),

@@ -35,6 +35,8 @@ class Group(msgspec.Struct, frozen=True, gc=False):
     boxes: tuple[tuple[str, ...], ...]
     """For each side, in the order of the show."""
     ways: tuple[Way, ...]
+    hand: int | None = None
+    """0 or 1 where the other side of the zone is a group of its own, since it has more boxes or fewer."""
 
     @property
     def count(self) -> int:
@@ -50,6 +52,17 @@ class Group(msgspec.Struct, frozen=True, gc=False):
     def is_mirrored(self) -> bool:
         """Tell whether the group stands on two sides."""
         return len(self.sides) == 2
+
+    @property
+    def is_sided(self) -> bool:
+        """Tell whether the zone has a second side, which one amplifier should not carry as well."""
+        return self.is_mirrored or self.hand is not None
+
+    def places(self) -> tuple[tuple[int, str], ...]:
+        """Give the sides that the group stands on, 0 or 1, with their names; none where there is one side only."""
+        if self.hand is not None:
+            return ((self.hand, self.sides[0]),)
+        return tuple(enumerate(self.sides)) if self.is_mirrored else ()
 
     def signal(self, side: int) -> str:
         """Name the signal of one side; empty where none is planned."""
@@ -80,12 +93,16 @@ def groups_of(show: Show, ground: Ground, wanted: Collection[str], *, free_drive
         first = next(iter(sides.values()))[0]
         zone, speaker = zones[first.zone], ground.speakers[first.id]
         ways = _ways(first, ground, free_drives=free_drives)
-        for together in _together(zone, sides):
-            names = orders.setdefault(frozenset(together), together)  # left before right in every zone
+        lots = _together(zone, sides)
+        everywhere = tuple(name for lot in lots for name in lot)
+        order = orders.setdefault(frozenset(everywhere), everywhere)  # left before right in every zone
+        two = zone.use == "front" and len(lots) == 2 and all(everywhere)
+        for together in lots:
+            names = tuple(name for name in order if name in together)
             boxes = tuple(tuple(box.id for box in sides[name]) for name in names)
-            groups.append(Group(zone, speaker, names, boxes, ways))
-    order = {zone.id: index for index, zone in enumerate(show.zones)}
-    return tuple(sorted(groups, key=lambda group: (group.zone.priority or 1_000, order[group.zone.id])))
+            groups.append(Group(zone, speaker, names, boxes, ways, order.index(names[0]) if two else None))
+    ranks = {zone.id: index for index, zone in enumerate(show.zones)}
+    return tuple(sorted(groups, key=lambda group: (group.zone.priority or 1_000, ranks[group.zone.id])))
 
 
 def _together(zone: Zone, sides: Mapping[str, list[Box]]) -> list[tuple[str, ...]]:

@@ -23,6 +23,9 @@ from fieldkit.planning.sources import (
 from fieldkit.rig.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
 
+MOST_UNLIKE = 12
+"""Kinds of amplifiers that are paired with each other; with more of them there are twins enough."""
+
 
 class Inquiry(msgspec.Struct, frozen=True):
     """All that a question is made of."""
@@ -91,6 +94,28 @@ class Inquiry(msgspec.Struct, frozen=True):
         )
 
     def answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> tuple[Question, Counts]:
+        """Give the best answer; where there are no twins to keep equal sides apart, unlike amplifiers may do."""
+        question, counts = self._answer(cancelled, progress)
+        if counts.answer.stopped or not _sharing(counts) or len(question.sources) > MOST_UNLIKE:
+            return question, counts
+        unlike = msgspec.structs.replace(question, unlike=True)
+        other = count(unlike, cancelled=cancelled, progress=progress)
+        better = _sharing(other) < _sharing(counts) and not other.answer.stopped
+        return (unlike, other) if better else (question, counts)
+
+    def with_uneven_apart(
+        self, question: Question, counts: Counts, cancelled: Callable[[], bool], progress: Callable[[str], None]
+    ) -> tuple[Question, Counts]:
+        """Keep sides in unequal numbers apart as well, where that leaves nothing silent, weak or without a place."""
+        apart = msgspec.structs.replace(question, uneven_apart=True)
+        other = count(apart, cancelled=cancelled, progress=progress)
+        if _lacks(other) > _lacks(counts) and not question.building:
+            apart = msgspec.structs.replace(self.building(), uneven_apart=True)
+            other = count(apart, cancelled=cancelled, progress=progress)
+        as_good = not other.answer.stopped and _lacks(other) <= _lacks(counts) and _sharing(other) <= _sharing(counts)
+        return (apart, other) if as_good else (question, counts)
+
+    def _answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> tuple[Question, Counts]:
         """Give the better of both answers: what stands there where it is enough, since it costs nothing."""
         there = self.there()
         if not there.groups:
@@ -103,6 +128,18 @@ class Inquiry(msgspec.Struct, frozen=True):
         if first is not None and _worth(first) <= _worth(wider):
             return there, count(there, cancelled=cancelled, progress=progress)
         return building, wider
+
+
+def _lacks(counts: Counts) -> tuple[int, ...]:
+    """Say what comes before the sides, in turn: boxes left silent or weak, presets without a place."""
+    reached = counts.answer.reached
+    names = ("boxes driven", "by priority", "power", "places for presets")
+    return tuple(stage.value for stage in reached if stage.name in names)
+
+
+def _sharing(counts: Counts) -> int:
+    """Count the boxes whose sides may share an amplifier."""
+    return next((stage.value for stage in counts.answer.reached if stage.name == "sides apart"), 0)
 
 
 def _worth(counts: Counts) -> tuple[int, int]:

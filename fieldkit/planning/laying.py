@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 import msgspec
@@ -40,6 +41,10 @@ class Spot(msgspec.Struct, frozen=True):
         number, _, channels = feed.name.partition(".")
         return f"{self.name}-{number}.{channels}"
 
+    def units(self) -> tuple[str, ...]:
+        """Name the amplifiers that feed it."""
+        return tuple(dict.fromkeys(self.output(feed).partition(".")[0] for _, feed in self.place.feeds))
+
 
 class Cluster(msgspec.Struct, frozen=True):
     """Boxes on a spot."""
@@ -67,9 +72,31 @@ def place_clusters(
             twin: Spot | None = None
             for side, names in enumerate(sides):
                 boxes, names[:] = tuple(names[: option.boxes]), names[option.boxes :]
-                twin = board.take(option, side if option.apart else None, twin, before.get(boxes[0], ""))
+                hand = question.groups[option.group].hand
+                at = (side if hand is None else hand) if option.apart else None
+                wanted = option.other if option.other and side else (option.source, option.kind)
+                wish = _Wish(wanted, at, twin, before.get(boxes[0], ""), side if hand is None else hand)
+                twin = board.take(wish, avoided(clusters, question, option.group, wish.hand))
                 clusters.append(Cluster(option, side, boxes, twin))
     return _subs_first(clusters, question)
+
+
+def avoided(clusters: Sequence[Cluster], question: Question, group: int, hand: int) -> frozenset[str]:
+    """Name the amplifiers that carry the other side of a group's zone already."""
+    if not question.groups[group].is_sided:
+        return frozenset()
+    return serving(clusters, question).get(question.groups[group].zone.id, (frozenset(), frozenset()))[1 - hand]
+
+
+def serving(clusters: Sequence[Cluster], question: Question) -> dict[str, tuple[frozenset[str], frozenset[str]]]:
+    """Give for each zone with two sides the amplifiers of its first and of its second side."""
+    found: dict[str, tuple[set[str], set[str]]] = {}
+    for cluster in clusters:
+        group = question.groups[cluster.option.group]
+        if group.is_sided:
+            side = cluster.side if group.hand is None else group.hand
+            found.setdefault(group.zone.id, (set(), set()))[side].update(cluster.spot.units())
+    return {zone: (frozenset(left), frozenset(right)) for zone, (left, right) in found.items()}
 
 
 def _subs_first(clusters: list[Cluster], question: Question) -> tuple[Cluster, ...]:
@@ -98,12 +125,16 @@ def _subs_first(clusters: list[Cluster], question: Question) -> tuple[Cluster, .
 
 def _spots(question: Question, counts: Counts, racker: Racker) -> list[Spot]:
     spots: list[Spot] = []
-    for lots, sides in ((counts.pairs, (0, 1)), (counts.singles, (None,))):
-        for index, pattern, number in lots:
-            source = question.sources[index]
-            for _ in range(number):
-                for side in sides:
-                    spots += _spots_of(racker.name(source, side), source, index, pattern, side)
+    lots: list[tuple[int, Pattern, tuple[int | None, ...], int]] = [
+        *((index, pattern, (0, 1), number) for index, pattern, number in counts.pairs),
+        *((index, pattern, (side,), number) for index, pattern, side, number in counts.sided),
+        *((index, pattern, (None,), number) for index, pattern, number in counts.singles),
+    ]
+    for index, pattern, sides, number in lots:
+        source = question.sources[index]
+        for _ in range(number):
+            for side in sides:
+                spots += _spots_of(racker.name(source, side), source, index, pattern, side)
     return spots
 
 
@@ -115,6 +146,21 @@ def _spots_of(name: str, source: Source, index: int, pattern: Pattern, side: int
     ]
 
 
+class _Wish(msgspec.Struct, frozen=True):
+    """What a cluster asks of the board."""
+
+    wanted: tuple[int, Kind]
+    """Source, and what its place must offer."""
+    side: int | None
+    """The side whose amplifiers alone will do."""
+    twin: Spot | None
+    """Where its twin on the other side is."""
+    before: str
+    """The connector that drove its first box."""
+    hand: int
+    """The side that it stands on, 0 where there are none."""
+
+
 class _Board:
     """The free spots, by what they offer."""
 
@@ -123,21 +169,30 @@ class _Board:
         for spot in spots:
             self._free.setdefault((spot.source, spot.place.kind), []).append(spot)
 
-    def take(self, option: Option, side: int | None, twin: Spot | None, before: str) -> Spot:
+    def take(self, wish: _Wish, avoid: frozenset[str]) -> Spot:
         """Take a spot: that of before, else like the twin's on the other side, else the first that is free."""
-        free = self._free.get((option.source, option.kind), [])
+        wanted, side, twin = wish.wanted, wish.side, wish.twin
+        free = self._free.get(wanted, [])
         fitting = [spot for spot in free if side is None or spot.side == side]
         if not fitting:
-            raise ValueError(f"no place of the pattern is left for {option.boxes} boxes of group {option.group}")
-        # What stands alone goes on amplifiers without a side first.
-        chosen = next((spot for spot in fitting if side is not None or spot.side is None), fitting[0])
+            raise ValueError(f"no place of the pattern is left of kind {wanted[1]}")
+        chosen = fitting[0] if side is not None else self._alone(fitting, avoid)
         if twin is not None and side is not None:
             like = (spot for spot in fitting if (spot.connector, spot.number) == (twin.connector, twin.number))
             chosen = next(like, chosen)
-        if before:
-            chosen = next((spot for spot in fitting if spot.use == before), chosen)
+        if wish.before:
+            chosen = next((spot for spot in fitting if spot.use == wish.before), chosen)
         free.remove(chosen)
         return chosen
+
+    def _alone(self, fitting: Sequence[Spot], avoid: frozenset[str]) -> Spot:
+        """Choose for what needs no twin: away from the other side, then on no side, then where more places are left."""
+        left = Counter(spot.side for spot in fitting)
+
+        def rank(spot: Spot) -> tuple[bool, bool, int]:
+            return bool(avoid & set(spot.units())), spot.side is not None, -left[spot.side]
+
+        return min(fitting, key=rank)
 
 
 def lay_runs(

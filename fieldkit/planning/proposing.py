@@ -16,12 +16,12 @@ from fieldkit.planning.extending import extended
 from fieldkit.planning.groups import Group
 from fieldkit.planning.hosting import fed, wants_of
 from fieldkit.planning.inquiry import Inquiry
-from fieldkit.planning.laying import Cluster, lay_runs, place_clusters
+from fieldkit.planning.laying import Cluster, lay_runs, place_clusters, serving
 from fieldkit.planning.outcome import proposal_of
 from fieldkit.planning.plugging import plugged_in
 from fieldkit.planning.prices import prices
 from fieldkit.planning.proposals import Proposal, Short, Wishes
-from fieldkit.planning.question import Counts, Question
+from fieldkit.planning.question import Counts, Question, side_names
 from fieldkit.planning.racking import Racker
 from fieldkit.planning.shortage import shortages
 from fieldkit.planning.sources import taken_by
@@ -32,8 +32,22 @@ from fieldkit.rig.uses import planned_drive
 from fieldkit.show.contents import all_units
 from fieldkit.show.document import Run, Show
 
+MOST_UNEVEN = 100
+"""Boxes to plan, up to which sides in unequal numbers are counted apart; beyond it they are only laid apart."""
+
 Progress = Callable[[str], None]
 Cancelled = Callable[[], bool]
+
+
+class _Laid(msgspec.Struct, frozen=True):
+    """What was laid."""
+
+    show: Show
+    clusters: tuple[Cluster, ...]
+    notes: tuple[str, ...]
+    """What was assumed, and what could not be."""
+    added: tuple[tuple[str, str], ...]
+    """What is new: id and model."""
 
 
 def proposed(show: Show, wishes: Wishes, anew: frozenset[str], *, cancelled: Cancelled, progress: Progress) -> Proposal:
@@ -46,9 +60,13 @@ def proposed(show: Show, wishes: Wishes, anew: frozenset[str], *, cancelled: Can
     rig = evaluate(start)
     inquiry = Inquiry(rig, frozenset(wanted - _driven(start)), fittings, stockroom.limited_parts(), wishes)
     asked, counts = inquiry.answer(cancelled, progress)
+    if wishes.mirrored and len(inquiry.wanted) <= MOST_UNEVEN and _uneven_share(asked, counts, start):
+        asked, counts = inquiry.with_uneven_apart(asked, counts, cancelled, progress)
     progress("laying")
-    result, notes, added = _lay(start, show, asked, counts, stockroom, rig)
-    mains = plugged_in(with_models_used(result, fittings), _brought_units(result, [name for name, _ in added]))
+    laid = _lay(start, show, asked, counts, stockroom, rig)
+    mains = plugged_in(
+        with_models_used(laid.show, fittings), _brought_units(laid.show, [name for name, _ in laid.added])
+    )
     missing = tuple(
         Short(name, number, f"{number} × {name} short: hire or borrow")
         for name, number in sorted(stockroom.missing.items())
@@ -58,9 +76,23 @@ def proposed(show: Show, wishes: Wishes, anew: frozenset[str], *, cancelled: Can
     if undriven and not counts.answer.stopped:
         progress("what is short")
         short = (*shortages(inquiry, cancelled), *short)
-    notes = (*prices(inquiry, asked, counts, cancelled), *_assumptions(result, stockroom), *notes, *mains.notes)
+    notes = (
+        *prices(inquiry, asked, counts, laid.clusters, cancelled),
+        *_assumptions(laid.show, stockroom),
+        *laid.notes,
+        *mains.notes,
+    )
     made = proposal_of(show, mains.show, asked, counts, undriven, short, notes, staying=bool(start.runs))
-    return msgspec.structs.replace(made, to_find=_to_find(show, added), plugs=mains.plugs)
+    return msgspec.structs.replace(made, to_find=_to_find(show, laid.added), plugs=mains.plugs)
+
+
+def _uneven_share(question: Question, counts: Counts, show: Show) -> bool:
+    """Tell whether two sides in unequal numbers would come to hang on one amplifier."""
+    uneven = {group.zone.id for group in question.groups if group.hand is not None}
+    if not uneven or counts.answer.stopped:
+        return False
+    clusters = place_clusters(question, counts, Racker(show, question, side_names(question.groups)), {})
+    return any(left & right for zone, (left, right) in serving(clusters, question).items() if zone in uneven)
 
 
 def _without_runs(show: Show, anew: frozenset[str], keep: frozenset[str]) -> Show:
@@ -95,12 +127,10 @@ def _to_drive(show: Show, given: Show, wishes: Wishes) -> set[str]:
     }
 
 
-def _lay(
-    start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig
-) -> tuple[Show, tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """Lay what was counted, feed it; give the show, what could not be, and what is new: id and model."""
+def _lay(start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig) -> _Laid:
+    """Lay what was counted, and feed it."""
     taken = taken_by(rig)
-    racker = Racker(start, question, _side_names(question.groups))
+    racker = Racker(start, question, side_names(question.groups))
     starts = {step.box: run.start for run in given.runs for step in run.path if step.box}
     old = {tuple(step.box for step in run.path if step.box): run for run in given.runs}
     clusters = place_clusters(question, counts, racker, starts)
@@ -115,7 +145,7 @@ def _lay(
     guessed = [
         f"the distance of zone '{name}' is not known: {ASSUMED_DISTANCE_M:g} m assumed" for name in layer.guessed
     ]
-    return show, (*guessed, *problems), tuple(racker.added)
+    return _Laid(show, clusters, (*guessed, *problems), tuple(racker.added))
 
 
 def _brought_units(show: Show, added: Sequence[str]) -> frozenset[str]:
@@ -146,11 +176,6 @@ def _in_place(before: Sequence[Run], now: Sequence[Run]) -> tuple[Run, ...]:
     """Keep the order of the file for runs that were there before."""
     order = {run.id: index for index, run in enumerate(before)}
     return tuple(sorted(now, key=lambda run: order.get(run.id, len(order))))
-
-
-def _side_names(groups: Sequence[Group]) -> tuple[frozenset[str], frozenset[str]]:
-    sides = [group.sides for group in groups if group.is_mirrored]
-    return frozenset(names[0] for names in sides), frozenset(names[1] for names in sides)
 
 
 def _with_drives(show: Show, clusters: Sequence[Cluster]) -> Show:

@@ -35,6 +35,8 @@ class Option(msgspec.Struct, frozen=True, gc=False):
     """Each side has it on an amplifier of its own; else both sides may share one."""
     adaptor: str = ""
     """What its lead needs at the end, to go into the box."""
+    other: tuple[int, Kind] | None = None
+    """Source and kind on the second side, where that has no amplifier like the first one's."""
 
 
 class Question(msgspec.Struct, frozen=True):
@@ -63,8 +65,21 @@ class Question(msgspec.Struct, frozen=True):
     """The stock is asked for amplifiers: rack units count first."""
     preferred_first: bool = False
     """No output under the preferred load where that can be, even at the price of rack units."""
+    uneven_apart: bool = False
+    """With ``mirrored``, the two sides of a zone that have unequal numbers hang on different amplifiers too."""
+    unlike: bool = False
+    """The two sides of a zone may hang on amplifiers that are not alike."""
     slack: bool = False
     """Let what is short be had at a price, to find out what is short."""
+
+    def keeps_hand(self, group: Group) -> bool:
+        """Tell whether a group must hang on amplifiers of its own side."""
+        return self.mirrored and self.uneven_apart and group.hand is not None
+
+    @property
+    def two_sides(self) -> bool:
+        """Tell whether some zone has two sides that are to be kept apart."""
+        return self.mirrored and any(group.is_mirrored or self.keeps_hand(group) for group in self.groups)
 
 
 class Counts(msgspec.Struct, frozen=True):
@@ -74,6 +89,8 @@ class Counts(msgspec.Struct, frozen=True):
     """So many of this kind; for a group on two sides, so many on each."""
     pairs: tuple[tuple[int, Pattern, int], ...]
     """Source, pattern, and how many pairs of amplifiers or racks, one a side."""
+    sided: tuple[tuple[int, Pattern, int, int], ...]
+    """Source, pattern, side, and how many that have no twin on the other side."""
     singles: tuple[tuple[int, Pattern, int], ...]
     undriven: tuple[int, ...]
     """Boxes of each group that nothing drives, on one side."""
@@ -92,6 +109,14 @@ def host_keys(group: Group, way: Way) -> tuple[HostKey, ...]:
             preset = loads[0].choice.id or "" if loads else ""
             keys[group.zone.id, group.signal(side), group.speaker.id, preset] = None
     return tuple(keys)
+
+
+def side_names(groups: Sequence[Group]) -> tuple[frozenset[str], frozenset[str]]:
+    """Give the names of the first and of the second side of all zones on two sides."""
+    first, second = (
+        frozenset(name for group in groups for side, name in group.places() if side == wanted) for wanted in (0, 1)
+    )
+    return first, second
 
 
 def needs_of(groups: Sequence[Group]) -> tuple[tuple[str, ...], ...]:
