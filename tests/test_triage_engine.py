@@ -32,7 +32,7 @@ from fieldkit.triage.observations import (
     tried,
 )
 from fieldkit.triage.posterior import Belief
-from fieldkit.triage.repair import Act, expected_cost, expected_minutes, in_order
+from fieldkit.triage.repair import Act, expected_cost, expected_minutes, in_order, plan
 from fieldkit.triage.seeing import look
 from fieldkit.triage.swaps import are_alike, safe_partner
 from fieldkit.triage.table import table
@@ -238,7 +238,7 @@ def test_warm_coils_are_no_missing_box():
 
 def test_an_output_in_protect_with_a_short_on_its_line():
     belief = Belief(case_of(2), [light("A.1=protect"), metered("amp:1=short")])
-    assert share(belief, "short") + share(belief, "driver-shorted") > 0.9
+    assert share(belief, "short") + share(belief, "driver-shorted") > 0.95 * (1 - belief.doubt)
 
 
 def test_a_swap_of_the_output_points_at_the_output():
@@ -278,15 +278,23 @@ def test_a_whole_zone_points_before_the_lines():
 def test_a_fix_that_did_not_help_takes_the_weight_from_what_it_cures():
     seen = [ear("B1=no-high"), metered("B1.alone:2=open:1khz")]
     before = Belief(case_of(1), seen)
-    fix = before.fixes[0][0]
+    fix, _, fault = before.fixes[0]
     after = Belief(case_of(1), [*seen, tried(fix)])
     assert fix == "change the box B1 for a spare"
     assert {name: part for name, part, _ in before.fixes}[fix] > 0.7
-    assert {name: part for name, part, _ in after.fixes}[fix] < 0.3
+    assert {name: part for name, part, _ in after.fixes}[fix] < 0.4
     assert share(after, NONE_OF_THESE) > 2 * share(before, NONE_OF_THESE)
-    # Own, worked by hand: what it cures keeps one part in twenty, all else keeps its own.
-    cured, left = {name: part for name, part, _ in before.fixes}[fix], TABLE.repaired["slip"]
-    assert share(after, NONE_OF_THESE) == pytest.approx(share(before, NONE_OF_THESE) / (1 - cured + left * cured))
+    # Own, worked by hand: what it cures, its switch too, keeps one part in twenty, and all else keeps its own.
+    cures = [other.is_cured_by(fault) for other in before.case.faults]
+    cured, slip = sum(part for part, is_cured in zip(before.shares, cures, strict=True) if is_cured), 0.05
+    assert TABLE.repaired["slip"] == slip
+    left = [part * (slip if is_cured else 1) for part, is_cured in zip(before.shares, cures, strict=True)]
+    assert after.shares == pytest.approx([part / (1 - cured + slip * cured) for part in left])
+    # The same by hand for the chance that it is of an unknown kind, 0.15 at first, by what both readings leave.
+    by_place = sum(part for part, is_cured in zip(before.by_place, cures, strict=True) if is_cured)
+    known, unknown = 0.85 * (1 - cured + slip * cured), 0.15 * (1 - by_place + slip * by_place)
+    assert after.unknown == pytest.approx(unknown / (known + unknown))
+    assert plan(after)[-1].fix == fix
 
 
 def test_a_fix_is_named_by_words_that_only_it_has():

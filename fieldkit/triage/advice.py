@@ -10,7 +10,7 @@ from fieldkit.rig.evaluation import Rig
 from fieldkit.triage.case import Case, Share
 from fieldkit.triage.cautions import cautions
 from fieldkit.triage.choosing import Chooser, Next
-from fieldkit.triage.fault import NONE_OF_THESE
+from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
 from fieldkit.triage.menu import done_by, menu, outcomes
 from fieldkit.triage.observations import Ear, Metered, Observation
 from fieldkit.triage.posterior import Belief
@@ -21,6 +21,9 @@ from fieldkit.triage.table import Table, table
 
 WORTH_NAMING = 0.001
 LIKELY = 0.03
+ELSEWHERE = 0.05
+"""Share of a place that makes it worth naming as one where an unknown kind of fault might sit."""
+
 APART = 0.3
 """Difference of two chances, summed over the outcomes and halved, that makes a test separate two faults."""
 
@@ -81,10 +84,10 @@ def advice_of(belief: Belief, *, running: bool = False) -> Advice:
         suspects=tuple(ranked),
         next=following,
         plan=tuple(plan(belief, running=running)),
-        cannot_tell=tuple(inseparable(belief, running=running)),
+        cannot_tell=(*unproved(belief), *inseparable(belief, running=running)),
         cautions=cautions(belief.case.outputs, kinds),
         moves=MOVE if swap else (),
-        has_answer=ranked[0].fault.kind != NONE_OF_THESE,
+        has_answer=belief.by_table[0][2].kind != NONE_OF_THESE,
         misfits=tuple(map(spoken, belief.misfits)),
     )
 
@@ -104,6 +107,22 @@ def inseparable(belief: Belief, *, running: bool = False) -> list[str]:
             if one.fix != two.fix and not any(_apart(row[first], row[second]) for row in rows):
                 found.append(f"no test here tells '{one.says}' from '{two.says}': do the quicker fix first")
     return found
+
+
+def unproved(belief: Belief) -> list[str]:
+    """Say where a fault of a kind that the table does not have might sit, when the table alone would be sure."""
+    if belief.is_sure or not belief.is_decided:
+        return []
+    best = belief.by_table[0]
+    places: dict[str, float] = {}
+    for fault, share in zip(belief.case.faults, belief.by_place, strict=True):
+        if not fault.is_cured_by(best[2]) and fault.kind not in {NOTHING, NONE_OF_THESE}:
+            places[fault.place] = places.get(fault.place, 0.0) + share
+    likely = sorted((name for name, share in places.items() if share >= ELSEWHERE), key=lambda name: -places[name])
+    if not likely:
+        return []
+    where = " or ".join(likely[:3])
+    return [f"a fault of a kind that is in no table, at {where}, would show the same so far: '{best[0]}' is the proof"]
 
 
 def _apart(one: tuple[float, ...], two: tuple[float, ...]) -> bool:

@@ -12,6 +12,7 @@ import msgspec
 
 from fieldkit.triage.menu import Test, answers_of, done_by, menu
 from fieldkit.triage.posterior import Belief
+from fieldkit.triage.repair import minutes_of
 
 NEGLIGIBLE = 5e-4
 """Faults with a smaller share do not enter the choice."""
@@ -59,20 +60,26 @@ class Chooser:
     """Chooses tests for a belief; keeps what faults would answer between calls."""
 
     def __init__(self, belief: Belief, *, running: bool = False) -> None:
+        """Take what is open to choose from. Once the table is sure, only what confirms it for little time."""
         case = belief.case
         self._belief = belief
-        self._likely = [index for index, share in enumerate(belief.shares) if share > NEGLIGIBLE]
+        self._confirms = belief.is_decided and not belief.failed
+        self._shares = belief.mixed if belief.is_decided or belief.failed else belief.shares
+        self._likely = [index for index, share in enumerate(self._shares) if share > NEGLIGIBLE]
         fixes = list(dict.fromkeys(case.faults[index].fix for index in self._likely))
         self._fix_of = [fixes.index(case.faults[index].fix) for index in self._likely]
         self._fixes = fixes
         done = {done_by(item, case) for item in belief.seen}
         self._tests = [test for test in menu(case, running=running) if test.key not in done]
+        if self._confirms:
+            most = case.table.stop["confirm_share"] * minutes_of(belief.by_table[0][2], case)
+            self._tests = [test for test in self._tests if test.minutes <= most]
 
     def joint(self, test: Test) -> tuple[tuple[str, ...], list[list[float]]]:
         """Give the probability of each fix and each outcome together."""
         table = answers_of(test, self._belief.case, self._belief.focus)
         together: dict[tuple[int, int], float] = {}
-        shares = self._belief.shares
+        shares = self._shares
         for index, fix in zip(self._likely, self._fix_of, strict=True):
             key = (fix, table.number(index))
             together[key] = together.get(key, 0.0) + shares[index]
@@ -99,7 +106,7 @@ class Chooser:
         """
         sums = [0.0] * len(self._fixes)
         for index, fix in zip(self._likely, self._fix_of, strict=True):
-            sums[fix] += self._belief.shares[index]
+            sums[fix] += self._shares[index]
         everything = entropy(sums)
         best: tuple[float, int, float, Test] | None = None
         for place, test in sorted(enumerate(self._tests), key=lambda item: item[1].minutes):
@@ -114,14 +121,18 @@ class Chooser:
     def next(self) -> Next | None:
         """Choose the next test; None where one fix is sure enough and all answers fit it, or no test tells enough."""
         stop = self._belief.case.table.stop
-        best_fix = self._belief.fixes[0]
-        if best_fix[1] >= stop["sure"] and not self._belief.misfits:
+        if self._belief.is_sure:
             return None
-        best = self._best(stop["least_bits"])
+        best = self._best(stop["confirm_bits" if self._confirms else "least_bits"])
         if best is None:
             return None
         bits, test = best
-        return Next(test, bits, _why(test), self._explained(test))
+        return Next(test, bits, self._why(test), self._explained(test))
+
+    def _why(self, test: Test) -> str:
+        if self._confirms:
+            return f"confirms for {test.minutes:g} min what all answers so far point at: {self._belief.by_table[0][0]}"
+        return f"tells most about what to do for its {test.minutes:g} min"
 
     def _explained(self, test: Test) -> tuple[Outcome, ...]:
         names, joint = self.joint(test)
@@ -135,7 +146,3 @@ class Chooser:
             share = joint[best][column] / (chance * total)
             found.append(Outcome(name, chance, f"{self._fixes[best]} ({share:.0%})"))
         return tuple(sorted(found, key=lambda item: -item.chance))
-
-
-def _why(test: Test) -> str:
-    return f"tells most about what to do for its {test.minutes:g} min"

@@ -41,11 +41,30 @@ class Fault(msgspec.Struct, frozen=True, gc=False):
     """Places where a look finds it: ``amp``, or a box."""
     box: str = ""
     """The box that it is at, or that the piece leads to."""
+    piece: str = ""
+    """The cable, adaptor or panel that it is in, or whose plug it is."""
 
     @property
     def name(self) -> str:
         """The kind in words: ``conductor open``."""
         return self.kind.replace("-", " ")
+
+    @property
+    def place(self) -> str:
+        """Where it sits, in words: a piece, a box, an output, a signal."""
+        return f"the {self.piece}" if self.piece else self.at
+
+    def is_cured_by(self, other: Fault) -> bool:
+        """Tell whether doing what cures another fault cures this one too: a spare box has its switch right."""
+        if self.fix == other.fix:
+            return True
+        if other.act == "change-box":
+            return self.part == "box" and self.box == other.box and self.act != "unplug-box"
+        if other.act == "replace-piece":
+            return bool(self.piece) and (self.run, self.piece) == (other.run, other.piece)
+        if other.act == "change-output":
+            return self.part == "output" and self.at == other.at and self.act in {"set-output", "reset-output"}
+        return False
 
 
 class State(msgspec.Struct, frozen=True):

@@ -12,7 +12,9 @@ from math import erf, exp, inf, log, pi, sqrt
 
 import msgspec
 
-from fieldkit.triage.signature import Reading
+from fieldkit.triage.hearing import HEARD, LIGHTS
+from fieldkit.triage.observations import Ear, Light, Look, Observation, Polarity, Swap
+from fieldkit.triage.signature import Reading, Signature
 from fieldkit.triage.table import Numbers
 
 COPPER_PER_K = 0.00393
@@ -107,3 +109,22 @@ def of_reading(
         low, high, sigma = spread_of(reading, item.rise)
         found.append((1.0 - slip) * density(low + item.leads_ohm, high + item.leads_ohm, sigma, value) + other)
     return found
+
+
+def answer_chance(signature: Signature | None, item: Observation, focus: str) -> float:
+    """Give the chance of an answer in words under a fault; None for something that is none of these."""
+    if isinstance(item, Ear):
+        return signature.heard(item.box)[item.word] if signature else 1.0 / len(HEARD)
+    if isinstance(item, Light):
+        return signature.lights(item.output)[item.word] if signature else 1.0 / len(LIGHTS)
+    if isinstance(item, Polarity):
+        if signature is None:
+            return 0.5
+        return signature.is_reversed(item.box) if item.is_reversed else signature.is_as_planned(item.box)
+    chance = 0.5
+    yes = False
+    if isinstance(item, Swap):
+        chance, yes = (signature.moved(item.what, focus) if signature else 0.5), item.moved
+    elif isinstance(item, Look):
+        chance, yes = (signature.looks_wrong(item.place) if signature else 0.5), item.wrong
+    return chance if yes else 1.0 - chance

@@ -10,9 +10,8 @@ import msgspec
 
 from fieldkit.triage.case import Case
 from fieldkit.triage.hearing import HEARD, LIGHTS
-from fieldkit.triage.likelihood import below
+from fieldkit.triage.likelihood import answer_chance, below
 from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap, Tried
-from fieldkit.triage.posterior import answer_chance
 from fieldkit.triage.seeing import Point
 from fieldkit.triage.swaps import safe_partner
 

@@ -1,18 +1,20 @@
 """The probability of each fault after what was observed.
 
 Formula: p_i ∝ w_i · Σ_c P(c) · Π_t P(o_t | f_i, c), with one fault at a time and circumstances c that all readings
-share (Bayes, by definition). Weights are estimates, and their table says so.
+share (Bayes, by definition). Weights are estimates, and their table says so. What is named to a person leaves room for
+a fault of a kind that the table does not have (``doubt``).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 from fieldkit.gear.wording import nearest, printable
 from fieldkit.triage.case import Case, Share
+from fieldkit.triage.doubt import as_planned, chance_of_unknown
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
-from fieldkit.triage.hearing import HEARD, LIGHTS
-from fieldkit.triage.likelihood import Circumstance, broad_density, circumstances, of_reading
+from fieldkit.triage.likelihood import Circumstance, answer_chance, broad_density, circumstances, of_reading
 from fieldkit.triage.observations import (
     Ear,
     Light,
@@ -24,7 +26,6 @@ from fieldkit.triage.observations import (
     Swap,
     Tried,
 )
-from fieldkit.triage.signature import Signature
 
 UNFIT = 0.09
 """An answer in words with a smaller chance under a fault is a slip, or does not fit it."""
@@ -50,12 +51,18 @@ class Belief:
         self._weights = [self._prior(fault, worked_before=worked_before) for fault in case.faults]
         first = [item.weight for item in self.shared]
         self._joint = [[weight * part for part in first] for weight in self._weights]
+        self._by_place = list(self._weights)
+        self._left = [1.0] * len(case.faults)
+        """What the fixes that did not help leave of each fault."""
+        self.failed: list[str] = []
+        """Fixes that were done and did not help."""
         self.focus = case.focus
         self._fits: list[tuple[Observation, list[bool]]] = []
         for item in seen:
             self._observe(item)
         total = sum(map(sum, self._joint))
         self.shares = [sum(row) / total for row in self._joint]
+        """By the table alone, of which something else than any of these is a part."""
 
     def _prior(self, fault: Fault, *, worked_before: bool) -> float:
         weight = fault.odds
@@ -74,6 +81,7 @@ class Belief:
             fits = [max(row) > least for row in rows]
             self._fits.append((item, [fits[number] for number in predicted.of_fault]))
             self._weigh([rows[number] for number in predicted.of_fault])
+            self._place(as_planned(case, item, ()))
             return
         if isinstance(item, Tried):
             self._has_not_helped(item)
@@ -91,6 +99,10 @@ class Belief:
         chances = [answer_chance(signature, item, self.focus) for signature in case.signatures]
         self._fits.append((item, [chance > UNFIT for chance in chances]))
         self._weigh([[chance] * len(self.shared) for chance in chances])
+        self._place(as_planned(case, item, chances))
+
+    def _place(self, chances: Sequence[float]) -> None:
+        self._by_place = [share * chance for share, chance in zip(self._by_place, chances, strict=True)]
 
     def _weigh(self, rows: Sequence[Sequence[float]]) -> None:
         """Multiply in the likelihoods of an observation, a row a fault and a column a circumstance.
@@ -116,10 +128,14 @@ class Belief:
 
     def _has_not_helped(self, item: Tried) -> None:
         """Take their weight from the faults that a fix cures; what is none of these keeps all of its own."""
-        cured, left = self._fixed_by(item), self.case.table.repaired["slip"]
+        fix, slip = self._fixed_by(item), self.case.table.repaired["slip"]
+        done = next(fault for fault in self.case.faults if fault.fix == fix)
+        self.failed.append(fix)
         for index, fault in enumerate(self.case.faults):
-            if fault.fix == cured:
-                self._multiply(index, [left] * len(self.shared))
+            if fault.is_cured_by(done):
+                self._multiply(index, [slip] * len(self.shared))
+                self._by_place[index] *= slip
+                self._left[index] *= slip
         self._rescale()
 
     def _fixed_by(self, item: Tried) -> str:
@@ -145,21 +161,66 @@ class Belief:
         total = sum(map(sum, self._joint))
         self._joint = [[value / total for value in row] for row in self._joint]
 
-    @property
-    def ranked(self) -> list[Share]:
-        """List the faults, the likeliest first."""
-        pairs = sorted(zip(self.case.faults, self.shares, strict=True), key=lambda pair: -pair[1])
-        return [Share(fault, share) for fault, share in pairs]
+    @cached_property
+    def by_place(self) -> list[float]:
+        """Give the shares where answers count only as planned or not: what a fault of an unknown kind would have."""
+        known = [
+            0.0 if fault.kind == NONE_OF_THESE else share
+            for fault, share in zip(self.case.faults, self._by_place, strict=True)
+        ]
+        total = sum(known)
+        return [share / total for share in known]
+
+    @cached_property
+    def unknown(self) -> float:
+        """The chance that the fault is of a kind that the table does not have."""
+        return chance_of_unknown(self.case.table.stop["unknown"], self.shares, self.by_place, self._left)
+
+    @cached_property
+    def doubt(self) -> float:
+        """The chance of a fault of an unknown kind that the likeliest fix does not cure."""
+        best = next((fault for _, _, fault in self.by_table if fault.kind != NONE_OF_THESE), None)
+        if best is None:
+            return self.unknown
+        places = zip(self.case.faults, self.by_place, strict=True)
+        return self.unknown * (1.0 - sum(share for fault, share in places if fault.is_cured_by(best)))
 
     @property
+    def mixed(self) -> list[float]:
+        """Give the shares of all faults with those of an unknown kind counted where they would sit."""
+        part = self.unknown
+        return [(1.0 - part) * one + part * two for one, two in zip(self.shares, self.by_place, strict=True)]
+
+    @property
+    def is_decided(self) -> bool:
+        """Tell whether one fix is nearly sure by the table, and all answers fit."""
+        return self.by_table[0][1] >= self.case.table.stop["sure"] and not self.misfits
+
+    @property
+    def is_sure(self) -> bool:
+        """Tell whether one fix is nearly sure, with room left for faults of an unknown kind, and all answers fit."""
+        return self.fixes[0][1] >= self.case.table.stop["sure"] and not self.misfits
+
+    @cached_property
+    def ranked(self) -> list[Share]:
+        """List the faults, the likeliest first, with the doubt left to something else than any of these."""
+        doubt = self.doubt
+        honest = (
+            Share(fault, share * (1.0 - doubt) + (doubt if fault.kind == NONE_OF_THESE else 0.0))
+            for fault, share in zip(self.case.faults, self.shares, strict=True)
+        )
+        return sorted(honest, key=lambda item: -item.share)
+
+    @cached_property
+    def by_table(self) -> list[tuple[str, float, Fault]]:
+        """List the fixes with the sum of what each cures, by the table alone, and its likeliest fault."""
+        pairs = sorted(zip(self.case.faults, self.shares, strict=True), key=lambda pair: -pair[1])
+        return _by_fix([Share(fault, share) for fault, share in pairs])
+
+    @cached_property
     def fixes(self) -> list[tuple[str, float, Fault]]:
         """List the fixes with the sum of what each cures, the likeliest first, and its likeliest fault."""
-        sums: dict[str, float] = {}
-        best: dict[str, Fault] = {}
-        for item in self.ranked:
-            sums[item.fault.fix] = sums.get(item.fault.fix, 0.0) + item.share
-            best.setdefault(item.fault.fix, item.fault)
-        return sorted(((fix, share, best[fix]) for fix, share in sums.items()), key=lambda item: -item[1])
+        return _by_fix(self.ranked)
 
     @property
     def rise(self) -> float:
@@ -174,20 +235,10 @@ class Belief:
         return sum(item.share for item in self.ranked if item.fault.kind == NOTHING)
 
 
-def answer_chance(signature: Signature | None, item: Observation, focus: str) -> float:
-    """Give the chance of an answer in words under a fault; None for something that is none of these."""
-    if isinstance(item, Ear):
-        return signature.heard(item.box)[item.word] if signature else 1.0 / len(HEARD)
-    if isinstance(item, Light):
-        return signature.lights(item.output)[item.word] if signature else 1.0 / len(LIGHTS)
-    if isinstance(item, Polarity):
-        if signature is None:
-            return 0.5
-        return signature.is_reversed(item.box) if item.is_reversed else signature.is_as_planned(item.box)
-    chance = 0.5
-    yes = False
-    if isinstance(item, Swap):
-        chance, yes = (signature.moved(item.what, focus) if signature else 0.5), item.moved
-    elif isinstance(item, Look):
-        chance, yes = (signature.looks_wrong(item.place) if signature else 0.5), item.wrong
-    return chance if yes else 1.0 - chance
+def _by_fix(ranked: Sequence[Share]) -> list[tuple[str, float, Fault]]:
+    sums: dict[str, float] = {}
+    best: dict[str, Fault] = {}
+    for item in ranked:
+        sums[item.fault.fix] = sums.get(item.fault.fix, 0.0) + item.share
+        best.setdefault(item.fault.fix, item.fault)
+    return sorted(((fix, share, best[fix]) for fix, share in sums.items()), key=lambda item: -item[1])

@@ -10,7 +10,8 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
-from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
+from fieldkit.triage.case import Case
+from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.posterior import Belief
 
 
@@ -60,21 +61,26 @@ def expected_cost(
     return spent
 
 
+def minutes_of(fault: Fault, case: Case) -> float:
+    """Give what the fix of a fault takes where its box is [min]."""
+    box = case.rig.ground.boxes.get(fault.box)
+    far = case.table.reach[box.reach] if box and fault.part in {"box", "cable"} else 1.0
+    return case.table.repairs[fault.act] * far
+
+
 def plan(belief: Belief, *, running: bool = False) -> list[Act]:
     """List the fixes in the order of falling p/C, with what bypasses all where that is the better bet.
 
-    While the show is running the bypass comes first, since it needs no finding.
+    While the show is running the bypass comes first, since it needs no finding. What did not help comes last.
     """
     case = belief.case
-    repairs = case.table.repairs
     acts = []
     for fix, share, fault in belief.fixes:
         if fault.kind in {NOTHING, NONE_OF_THESE} or share < WORTH_DOING:
             continue
-        box = case.rig.ground.boxes.get(fault.box)
-        far = case.table.reach[box.reach] if box and fault.part in {"box", "cable"} else 1.0
-        acts.append(Act(fix, share, repairs[fault.act] * far))
-    acts = in_order(acts)
+        acts.append(Act(fix, share, minutes_of(fault, case)))
+    again = [act for act in acts if act.fix in belief.failed]
+    acts = [*in_order([act for act in acts if act not in again]), *again]
     where = belief.focus or (case.boxes[0] if len(case.boxes) == 1 else "")
     if not where:
         return acts
@@ -83,7 +89,7 @@ def plan(belief: Belief, *, running: bool = False) -> list[Act]:
         f"go round it: a spare box in place of {where}, on a lead of its own, from a free output with the same preset "
         "and limiter",
         covered,
-        repairs["bypass"],
+        case.table.repairs["bypass"],
     )
     rate = 1.0 / around.minutes
     place = 0 if running else next((n for n, act in enumerate(acts) if act.share / act.minutes < rate), len(acts))

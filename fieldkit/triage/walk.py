@@ -79,6 +79,7 @@ def _segment_faults(circuit: Circuit, index: int, table: Table) -> Iterator[Faul
             circuits,
             seen_at=(box,) if looks else (),
             box=box,
+            piece=segment.name,
             **more,  # type: ignore[arg-type]  # ears only
         )
 
@@ -144,6 +145,7 @@ def _plug_faults(circuit: Circuit, index: int, table: Table) -> Iterator[Fault]:
             (edits.plug_not_home(circuit, index, "near" if end == "near" else "far"),),
             seen_at=(place.rpartition(".")[0] or place, _box_after(circuit, index)),
             box=_box_after(circuit, index),
+            piece=segment.name,
         )
 
 

@@ -1,10 +1,9 @@
 """Faults drawn from the model, looked for by the engine and by checklists: prints, asserts nothing.
 
-    python tests/bench/triage.py [faults a run type]      300 unless said; 1000 take some minutes
+    python tests/bench/triage.py [faults a run type] [part ...]     300 unless said; parts as named in PARTS
 
-A draw is a fault by its odds, shared circumstances (batch, warm coils, leads), and a complaint about a box that does
-not sound normal. Answers follow the fault's own chances, so ears mishear and meters blur. All odds, minutes and
-spreads are estimates, so the numbers are an order of magnitude and no promise.
+Answers follow the fault's own chances (``worlds``). All odds, minutes and spreads are estimates, so the numbers are
+an order of magnitude and no promise. A fix is right where it cures the fault: a spare box cures a wrong switch.
 """
 
 from __future__ import annotations
@@ -12,80 +11,19 @@ from __future__ import annotations
 import random
 import sys
 import time
+from collections import Counter
 from functools import cache
-from math import inf
-from pathlib import Path
 from statistics import mean, median
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
-
 import msgspec
-from rigs import AMP, MODELS, box, rig_of, run, step
+from worlds import World, case_of, draws, search
 
-from fieldkit.triage.case import Case
 from fieldkit.triage.choosing import Chooser, information
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
-from fieldkit.triage.likelihood import circumstances
-from fieldkit.triage.menu import answers, menu, outcomes
-from fieldkit.triage.observations import Ear, Metered, Tried
+from fieldkit.triage.menu import menu, outcomes
+from fieldkit.triage.observations import Ear, Tried
 from fieldkit.triage.posterior import Belief
 from fieldkit.triage.table import table
-
-KNOWN = MODELS.replace(
-    'impedance = "16 ohm", rated_at', 'impedance = "16 ohm", dc_resistance = "11 ohm", inductance = "0.1 mH", rated_at'
-).replace('section = "full", impedance = "8 ohm",', 'section = "full", impedance = "8 ohm", dc_resistance = "6 ohm",')
-MOST_TESTS = 14
-
-
-def case_of(count, *, biamp, numbers=None):
-    steps = [step("four", "15 m" if n == 1 else "3 m", f"B{n}") for n in range(1, count + 1)]
-    drive = 'drive = "bi-amp"' if biamp else ""
-    text = AMP + "".join(box(f"B{n}", more=drive) for n in range(1, count + 1)) + run("W1", "A.A", *steps)
-    return Case(rig_of(text, KNOWN), ["W1"], numbers or table())
-
-
-def drawn(shares):
-    mark = random.random() * sum(shares.values())
-    for name, share in shares.items():
-        mark -= share
-        if mark <= 0:
-            return name
-    return name
-
-
-class World:
-    """One true fault, and what it answers."""
-
-    def __init__(self, case, fault_number, *, noise=1.0, warm=None):
-        self.case, self.number, self.noise = case, fault_number, noise
-        self.fault, self.signature = case.faults[fault_number], case.signatures[fault_number]
-        shared = circumstances(case.table.meter, warm=warm)
-        self.shared = random.choices(shared, [item.weight for item in shared])[0]
-
-    def complaint(self):
-        """Give an abnormal box and its sound, or None where everything sounds normal."""
-        heard = {name: self.signature.heard(name) for name in self.case.boxes}
-        odd = [name for name, words in heard.items() if words["normal"] < 0.5]
-        if not odd:
-            return None
-        name = random.choice(odd)
-        return Ear(name, drawn({word: share for word, share in heard[name].items() if word != "normal"}))
-
-    def answer(self, test, focus):
-        if test.kind == "meter":
-            return self._metered(test)
-        names, rows = outcomes(test, self.case, focus, [self.number])
-        word = drawn(dict(zip(names, rows[0], strict=True)))
-        return dict(answers(test)).get(word) or Ear(test.at, "silent")
-
-    def _metered(self, test):
-        kind = "dc" if test.dc else "1khz"
-        predicted = self.case.predictions(test.run, test.point, test.pair, dc=test.dc)
-        reading = predicted.readings[predicted.of_fault[self.number]]
-        if reading.low == inf:
-            return Metered(test.at, test.pair, None, "open", kind)
-        ohm = random.uniform(reading.low, reading.high) + self.shared.rise * reading.common + self.shared.leads_ohm
-        return Metered(test.at, test.pair, max(0.0, round(random.gauss(ohm, reading.spread * self.noise), 2)), "", kind)
 
 
 def by_engine(belief):
@@ -106,7 +44,7 @@ def checklist(case):
 
 def by_checklist(belief, *, skipping):
     stop = belief.case.table.stop
-    if belief.fixes[0][1] >= stop["sure"]:
+    if belief.is_decided:
         return None
     chooser = Chooser(belief)
     open_tests = {test.key for _, _, test in chooser.ranked()}
@@ -118,43 +56,36 @@ def by_checklist(belief, *, skipping):
     return None
 
 
-def search(world, complaint, choose, *, case=None):
-    seen, minutes = [complaint], 0.0
-    case = case or world.case
-    case.focus = complaint.box
-    while True:
-        belief = Belief(case, seen)
-        test = choose(belief) if len(seen) <= MOST_TESTS else None
-        if test is None:
-            break
-        seen.append(world.answer(test, belief.focus))
-        minutes += test.minutes
-    named = [(fix, share) for fix, share, fault in belief.fixes if fault.kind not in {NOTHING, NONE_OF_THESE}]
-    return len(seen) - 1, minutes, named[0], belief
-
-
-def draws(case, count, **how):
-    numbers = [n for n, fault in enumerate(case.faults) if fault.kind not in {NOTHING, NONE_OF_THESE}]
-    odds = [case.faults[n].odds for n in numbers]
-    while count:
-        world = World(case, random.choices(numbers, odds)[0], **how)
-        complaint = world.complaint()
-        if complaint is not None:
-            count -= 1
-            yield world, complaint
+def twins(case):
+    """List the pairs of faults with different fixes that no test on the menu tells apart."""
+    every = [number for number, fault in enumerate(case.faults) if fault.kind != NONE_OF_THESE]
+    columns = [outcomes(test, case, case.focus, every)[1] for test in menu(case)]
+    found = set()
+    for first, one in enumerate(every):
+        for second, other in enumerate(every):
+            if case.faults[one].fix != case.faults[other].fix and all(
+                sum(abs(a - b) for a, b in zip(rows[first], rows[second], strict=True)) / 2 < 0.3 for rows in columns
+            ):
+                found.add((one, other))
+    return found
 
 
 def report(name, results):
-    tests, minutes = mean(item[0] for item in results), mean(item[1] for item in results)
-    right = mean(item[2] for item in results)
-    sure = [item for item in results if item[3] >= 0.95]
-    held = mean(item[2] for item in sure) if sure else float("nan")
-    print(f"  {name:<34} tests {tests:4.1f}  minutes {minutes:5.1f}  first fix right {right:4.0%}  "
-          f"sure in {len(sure) / len(results):4.0%}, of these right {held:6.1%}")  # fmt: skip
+    tests, minutes = mean(item.tests for item in results), mean(item.minutes for item in results)
+    right = mean(item.right for item in results)
+    sure = [item for item in results if item.share >= 0.95]
+    held = mean(item.right for item in sure) if sure else float("nan")
+    print(f"  {name:<34} tests {tests:4.1f}  minutes {minutes:5.1f}  first fix right {right:5.1%}  "
+          f"sure in {len(sure) / len(results):4.0%}, of these right {held:6.1%}", flush=True)  # fmt: skip
 
 
-def outcome(world, found):
-    return found[0], found[1], found[2][0] == world.fault.fix, found[2][1]
+def calibration(results):
+    """Print what came true of each tenth of what was claimed."""
+    parts = {}
+    for item in results:
+        parts.setdefault(min(int(item.share * 20), 19) / 20, []).append(item)
+    rows = (f"{low:.0%}: {mean(i.right for i in its):.0%} of {len(its)}" for low, its in sorted(parts.items()))
+    print("    claimed at least, came true: " + ", ".join(rows))
 
 
 def run_type(name, case, count):
@@ -165,7 +96,27 @@ def run_type(name, case, count):
         ("fixed checklist", lambda belief: by_checklist(belief, skipping=False)),
     ):
         random.seed(7)
-        report(label, [outcome(world, search(world, said, choose)) for world, said in draws(case, count)])
+        results = [search(world, said, choose) for world, said in draws(case, count)]
+        report(label, results)
+        if choose is by_engine:
+            calibration(results)
+            case.focus = case.boxes[-1]
+            alike = twins(case)
+            apart = [item for item in results if not any(one == item.true for one, _ in alike)]
+            print(f"    of the faults that the tests separate, {len(apart)}: first fix right "
+                  f"{mean(item.right for item in apart):.1%}")  # fmt: skip
+            wrong = Counter(item.taken for item in results if not item.right)
+            print(f"    {dict(wrong.most_common(6))}")
+
+
+def run_types(count):
+    for name, boxes, biamp in (
+        ("two passive boxes", 2, False),
+        ("four passive boxes", 4, False),
+        ("two bi-amp boxes", 2, True),
+        ("four bi-amp boxes", 4, True),
+    ):
+        run_type(name, case_of(boxes, biamp=biamp), count)
 
 
 def robustness(count):
@@ -178,43 +129,70 @@ def robustness(count):
         ("warm coils, nobody says", {"warm": True}),
     ):
         random.seed(11)
-        report(label, [outcome(world, search(world, said, by_engine)) for world, said in draws(case, count, **how)])
+        report(label, [search(world, said, by_engine) for world, said in draws(case, count, **how)])
     random.seed(11)
     wrong = msgspec.structs.replace(
         right, odds={name: value * random.choice([0.25, 0.5, 2, 4]) for name, value in right.odds.items()}
     )
     other = case_of(2, biamp=True, numbers=wrong)
-    report(
-        "wrong odds", [outcome(world, search(world, said, by_engine, case=other)) for world, said in draws(case, count)]
-    )
-    random.seed(13)
-    sure_wrong = none = asked = still = 0
-    worst = {}
-    for kind in ("bad-contact", "switch-wrong", "one-driver-of-two", "minus-crossed", "driver-shorted", "reversed"):
-        # A world that the model does not have: the engine's own table gives this kind of fault no chance.
-        blind = msgspec.structs.replace(right, odds=right.odds | {kind: 1e-12})
-        other = case_of(2, biamp=True, numbers=blind)
-        numbers = [n for n, fault in enumerate(case.faults) if fault.kind == kind]
-        for _ in range(count // 6):
-            world = World(case, random.choice(numbers))
-            complaint = world.complaint() or Ear(random.choice(case.boxes), "quiet")
-            found = search(world, complaint, by_engine, case=other)
-            asked += 1
-            none += sum(item.share for item in found[3].ranked if item.fault.kind == NONE_OF_THESE) > 0.1
-            if found[2][1] >= 0.95 and found[2][0] != world.fault.fix:
-                sure_wrong += 1
-                after = Belief(other, [*found[3].seen, Tried(found[2][0])])
-                still += after.fixes[0][1] >= 0.95
-                worst[f"{kind} taken for {found[3].ranked[0].fault.kind}"] = (
-                    worst.get(f"{kind} taken for {found[3].ranked[0].fault.kind}", 0) + 1
-                )
-    print(f"  {dict(sorted(worst.items(), key=lambda item: -item[1])[:8])}")
-    print(f"  faults that the model does not have: sure of a wrong fix in {sure_wrong / asked:.1%}; "
-          f"after that fix did not help, still sure of one in {still / asked:.1%}; "
-          f"'none of these' over 10 % in {none / asked:.0%}")  # fmt: skip
+    report("wrong odds", [search(world, said, by_engine, case=other) for world, said in draws(case, count)])
 
 
-def optimum():
+FEW = ("bad-contact", "switch-wrong", "one-driver-of-two", "minus-crossed", "driver-shorted", "reversed")
+
+
+def without(kind, boxes, biamp):
+    """Give the case of an engine whose table gives a kind of fault no chance."""
+    right = table()
+    less = {kind: 1e-12} | ({"high-driver-open": 1e-12} if kind == "driver-open" else {})
+    return case_of(boxes, biamp=biamp, numbers=msgspec.structs.replace(right, odds=right.odds | less))
+
+
+def blind(count):
+    """Take each kind of fault out of the model in turn: the world has it, the engine gives it no chance."""
+    for boxes, biamp in ((2, True), (2, False)):
+        case = case_of(boxes, biamp=biamp)
+        kinds = [k for k in dict.fromkeys(f.kind for f in case.faults) if k not in {NOTHING, NONE_OF_THESE}]
+        cases = {kind: without(kind, boxes, biamp) for kind in kinds}
+        random.seed(13)
+        results = {}
+        for kind in kinds:
+            numbers = [n for n, fault in enumerate(case.faults) if fault.kind == kind]
+            for _ in range(max(6, count // len(kinds))):
+                for _ in range(50):  # most of them sound odd somewhere; a report of something else otherwise
+                    world = World(case, random.choice(numbers))
+                    complaint = world.complaint()
+                    if complaint:
+                        break
+                complaint = complaint or Ear(random.choice(case.boxes), "quiet")
+                results.setdefault(kind, []).append(search(world, complaint, by_engine, case=cases[kind]))
+        print(f"one kind of fault taken out of the model, {boxes} {'bi-amp' if biamp else 'passive'} boxes")
+        _blind_rows("all kinds", [item for its in results.values() for item in its])
+        _blind_rows("six kinds", [item for kind in FEW for item in results.get(kind, [])])
+        unknown = table().stop["unknown"]
+        mixed = []
+        for world, said in draws(case, count):
+            other = cases[world.fault.kind] if random.random() < unknown else None
+            mixed.append(search(world, said, by_engine, case=other))
+        report(f"{unknown:.0%} of a kind taken out", mixed)
+        calibration(mixed)
+
+
+def _blind_rows(name, results):
+    wrong = [item for item in results if item.share >= 0.95 and not item.right]
+    still = 0
+    for item in wrong:
+        belief = item.belief
+        after = Belief(belief.case, [*belief.seen, Tried(item.fix)])
+        still += after.fixes[0][1] >= 0.95
+    unknown = mean(sum(i.share for i in item.belief.ranked if i.fault.kind == NONE_OF_THESE) > 0.1 for item in results)
+    report(name, results)
+    print(f"    sure of a fix that does not cure in {len(wrong) / len(results):.1%}; when that did not help, "
+          f"still sure of one in {still / len(results):.1%}; 'none of these' over 10 % in {unknown:.0%}")  # fmt: skip
+    print(f"    {dict(Counter(item.taken for item in wrong).most_common(10))}")
+
+
+def optimum(_):
     """Compare the one-step rule with the best plan of all, on one passive box, answers without noise."""
     case = case_of(1, biamp=False)
     likely = [n for n, fault in enumerate(case.faults) if fault.kind not in {NOTHING, NONE_OF_THESE}]
@@ -268,11 +246,12 @@ def optimum():
     whole = tuple(likely)
     least, ours = best(whole) / weight(whole), greedy(whole) / weight(whole)
     print(
-        f"exact optimum, one passive box silent, {len(likely)} faults, {len(tests)} tests: {least:.3f} min, one-step rule {ours:.3f} min ({ours / least - 1:+.1%})"
+        f"exact optimum, one passive box silent, {len(likely)} faults, {len(tests)} tests: {least:.3f} min, "
+        f"one-step rule {ours:.3f} min ({ours / least - 1:+.1%})"
     )
 
 
-def speed():
+def speed(_):
     case = None
     times, first = [], []
     for _ in range(5):
@@ -297,18 +276,14 @@ def speed():
           f"{ordered[int(len(ordered) * 0.9)] * 1e3:.0f} ms")  # fmt: skip
 
 
+PARTS = {"speed": speed, "optimum": optimum, "types": run_types, "robustness": robustness, "blind": blind}
+
+
 def main():
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
-    speed()
-    optimum()
-    for name, boxes, biamp in (
-        ("two passive boxes", 2, False),
-        ("four passive boxes", 4, False),
-        ("two bi-amp boxes", 2, True),
-        ("four bi-amp boxes", 4, True),
-    ):
-        run_type(name, case_of(boxes, biamp=biamp), count)
-    robustness(count)
+    numbers = [int(word) for word in sys.argv[1:] if word.isdigit()]
+    named = [word for word in sys.argv[1:] if word in PARTS]
+    for name in named or PARTS:
+        PARTS[name](numbers[0] if numbers else 300)
 
 
 if __name__ == "__main__":
