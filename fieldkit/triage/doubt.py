@@ -26,6 +26,9 @@ from fieldkit.triage.table import Numbers
 SIGMAS = 3.0
 """A reading so near to the planned one is as planned."""
 
+CONTRARY = 0.05
+"""Chance that a fault shows on a meter where the known ones of its place do not, or the reverse: an estimate."""
+
 
 def as_planned(case: Case, item: Observation, chances: Sequence[float]) -> list[float]:
     """Give the chance that each fault makes an answer as planned, or not, whichever it was.
@@ -50,7 +53,6 @@ def _of_reading(case: Case, item: Metered) -> list[float]:
     low, high = band(healthy, case.table.meter)
     ohm = item.ohm if item.ohm is not None else inf if item.word == "open" else 0.0
     is_well = ohm == inf if healthy.low == inf else low <= ohm <= high
-    slip = case.table.look["slip"]
     rows = []
     for reading in predicted.readings:
         if inf in {healthy.low, reading.low}:
@@ -58,7 +60,7 @@ def _of_reading(case: Case, item: Metered) -> list[float]:
         else:
             ends = reading.low, reading.high, reading.spread
             inside = below(*ends, high) - below(*ends, low)
-        chance = slip + (1.0 - 2.0 * slip) * inside
+        chance = CONTRARY + (1.0 - 2.0 * CONTRARY) * inside
         rows.append(chance if is_well else 1.0 - chance)
     return [rows[number] if number >= 0 else 0.5 for number in predicted.of_fault]
 
