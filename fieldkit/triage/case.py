@@ -62,6 +62,7 @@ class Case:
         self.answers: dict[tuple[object, ...], Any] = {}
         """What tests may answer under each fault, kept by ``menu.answers_of``."""
         self._predicted: dict[tuple[str, str, str, bool], Predicted] = {}
+        self._seen_from: dict[tuple[str, str], frozenset[int]] = {}
         temperature_c = rig.conditions.temperature_c
         self.earlier = earlier_readings(rig, self.runs, table)
         circuits = {
@@ -159,6 +160,17 @@ class Case:
             raise ObservationError(f"reading: '{printable(wanted)}' is a point of several runs; write one of {runs}")
         return matching[0]
 
+    def seen_from(self, run: str, point: Point) -> frozenset[int]:
+        """List the faults, by number, that a meter at a point can see; the others read there as if all were well."""
+        key = (run, point.name)
+        if key not in self._seen_from:
+            self._seen_from[key] = frozenset(
+                number
+                for number, signature in enumerate(self.signatures)
+                if signature is None or signature.touches(run, point)
+            )
+        return self._seen_from[key]
+
     def predictions(self, run: str, point: Point, pair: str, *, dc: bool) -> Predicted:
         """Give what a meter would say under each fault; faults that it cannot tell apart share a reading."""
         key = (run, point.name, pair, dc)
@@ -166,12 +178,13 @@ class Case:
             numbers: dict[tuple[Seen, ...], int] = {}
             of_fault = []
             healthy = (look(self.bench.views(run, dc=dc), point, pair),)
-            for signature in self.signatures:
-                if signature and not signature.touches(run, point):
-                    ends: tuple[Seen, ...] = healthy
-                else:
-                    ends = signature.ends(run, point, pair, dc=dc) if signature else ()
-                of_fault.append(numbers.setdefault(ends, len(numbers)) if ends else -1)
+            seen = self.seen_from(run, point)
+            for number, signature in enumerate(self.signatures):
+                if signature is None:
+                    of_fault.append(-1)
+                    continue
+                ends = signature.ends(run, point, pair, dc=dc) if number in seen else healthy
+                of_fault.append(numbers.setdefault(ends, len(numbers)))
             before = self._read_before(run, point, pair, dc=dc)
             meter = self.table.meter
             readings = tuple(reading_of(ends, meter, dc=dc, read_before=before) for ends in numbers)

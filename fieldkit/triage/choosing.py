@@ -6,11 +6,12 @@ troubleshooting by de Kleer and Williams 1987, and Heckerman, Breese and Rommels
 
 from __future__ import annotations
 
+from collections.abc import Container
 from math import fsum, log2
 
 import msgspec
 
-from fieldkit.triage.menu import Test, answers_of, done_by, menu
+from fieldkit.triage.menu import Test, answers, answers_of, done_by, menu
 from fieldkit.triage.posterior import Belief
 from fieldkit.triage.repair import minutes_of
 
@@ -98,20 +99,35 @@ class Chooser:
             found.append((bits / test.minutes, bits, test))
         return sorted(found, key=lambda item: -item[0])
 
+    def _by_fix(self, numbers: Container[int] | None = None) -> list[float]:
+        """Sum the shares of faults by their fix; of all, or of those that are not among some."""
+        sums = [0.0] * len(self._fixes)
+        for index, fix in zip(self._likely, self._fix_of, strict=True):
+            if numbers is None or index not in numbers:
+                sums[fix] += self._shares[index]
+        return sums
+
+    def _most(self, test: Test, everything: float) -> float:
+        """Give more than a test can tell [bit], without what it would answer.
+
+        No test of n answers tells more than log2 n, and no meter tells apart what it cannot see: for what it can, all
+        there is to know, H(A) - P(unseen) · H(A | unseen).
+        """
+        if test.point is None:
+            return min(everything, log2(len(answers(test)) + 1))
+        unseen = self._by_fix(self._belief.case.seen_from(test.run, test.point))
+        return everything - sum(unseen) / sum(self._by_fix()) * entropy(unseen)
+
     def _best(self, least_bits: float) -> tuple[float, Test] | None:
         """Find the test of most bits a minute among those that give enough; the first on the menu where several do.
 
-        No test tells more than all there is to know, H(A): the quick ones come first, and what could not win even if
-        it told everything is not worked out.
+        The quick ones come first, and what could not win even if it told the most that it can is not worked out.
         """
-        sums = [0.0] * len(self._fixes)
-        for index, fix in zip(self._likely, self._fix_of, strict=True):
-            sums[fix] += self._shares[index]
-        everything = entropy(sums)
+        everything = entropy(self._by_fix())
         best: tuple[float, int, float, Test] | None = None
         for place, test in sorted(enumerate(self._tests), key=lambda item: item[1].minutes):
-            if best is not None and everything / test.minutes < best[0] * (1.0 - 1e-9):
-                break
+            if best is not None and self._most(test, everything) / test.minutes < best[0] * (1.0 - 1e-9):
+                continue
             bits = information(self.joint(test)[1])
             rate = bits / test.minutes
             if bits >= least_bits and (best is None or (rate, -place) > (best[0], -best[1])):
