@@ -10,7 +10,7 @@ dZ/dx of a parallel branch being (Z/x)².
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import inf
 
 import msgspec
@@ -44,20 +44,20 @@ OPEN = Seen(inf)
 class Views(msgspec.Struct, frozen=True, gc=False):
     """What is seen at every place of a circuit with one kind of meter."""
 
-    into: tuple[dict[str, Seen], ...]
+    into: tuple[Mapping[str, Seen], ...]
     """Into each segment, from its near plug, by pin pair there."""
-    at: tuple[dict[str, Seen], ...]
+    at: tuple[Mapping[str, Seen], ...]
     """At each station with the feed pulled, link and all."""
-    alone: tuple[dict[str, Seen], ...]
+    alone: tuple[Mapping[str, Seen], ...]
     """The box at each station by itself."""
 
 
 def views(circuit: Circuit, *, dc: bool, healthy: tuple[Circuit, Views] | None = None) -> Views:
     """Look into a circuit from every place; what lies beyond an edit is taken from the healthy circuit's views."""
     count = len(circuit.segments)
-    into: list[dict[str, Seen]] = [{}] * count
-    at: list[dict[str, Seen]] = [{}] * count
-    alone: list[dict[str, Seen]] = [{}] * count
+    into: list[Mapping[str, Seen]] = [{}] * count
+    at: list[Mapping[str, Seen]] = [{}] * count
+    alone: list[Mapping[str, Seen]] = [{}] * count
     coupled, shortened = -1, circuit
     last = count - 1
     if healthy is not None and len(healthy[0].segments) == count:
@@ -83,13 +83,13 @@ def views(circuit: Circuit, *, dc: bool, healthy: tuple[Circuit, Views] | None =
             onward = into[index + 1] if circuit.segments[index + 1].near_home else {}
             at[index] = {pair: _both(alone[index].get(pair), onward.get(pair)) for pair in {**alone[index], **onward}}
         elif index + 1 < count:
-            at[index] = _by_nodes(shortened, index, dc=dc, station=True)
+            at[index] = ByNodes(shortened, index, dc=dc, station=True)
         else:
             at[index] = alone[index]
         if coupled < 0 and _is_coupled(segment):
             coupled = index
             shortened = _shortened(circuit, index, at[index])
-        into[index] = _into(segment, at[index]) if coupled < 0 else _by_nodes(shortened, index, dc=dc, station=False)
+        into[index] = _into(segment, at[index]) if coupled < 0 else ByNodes(shortened, index, dc=dc, station=False)
     return Views(tuple(into), tuple(at), tuple(alone))
 
 
@@ -102,7 +102,7 @@ def _is_coupled(segment: Segment) -> bool:
     )
 
 
-def _into(segment: Segment, beyond: dict[str, Seen]) -> dict[str, Seen]:
+def _into(segment: Segment, beyond: Mapping[str, Seen]) -> dict[str, Seen]:
     found: dict[str, Seen] = {}
     ends = {wire.near: wire for wire in segment.wires}
     for name, wire in ends.items():
@@ -165,7 +165,7 @@ def _of(element: Element, *, dc: bool) -> Seen:
     return Seen(ohm, coil, size * guess, size**2, element.z1k_known)
 
 
-def _shortened(circuit: Circuit, index: int, beyond: dict[str, Seen]) -> Circuit:
+def _shortened(circuit: Circuit, index: int, beyond: Mapping[str, Seen]) -> Circuit:
     """Cut a circuit after a station and hang there what the ladder sees from it on, pair by pair.
 
     The nodal solver works on what is left: its time grows with the square of the nodes.
@@ -190,17 +190,34 @@ def _shortened(circuit: Circuit, index: int, beyond: dict[str, Seen]) -> Circuit
     )
 
 
-def _by_nodes(circuit: Circuit, index: int, *, dc: bool, station: bool) -> dict[str, Seen]:
-    pairs = dict.fromkeys(wire.near[:-1] for wire in circuit.segments[index].wires)
-    if station:
-        pairs = dict.fromkeys(
-            [element.plus[:-1] for element in circuit.stations[index].elements]
-            + [wire.near[:-1] for wire in circuit.segments[index + 1].wires]
-        )
-        ohms = {pair: netlist.seen_at_station(circuit, index, pair, dc=dc) for pair in pairs}
-    else:
-        ohms = {pair: netlist.seen_into_segment(circuit, index, pair, dc=dc) for pair in pairs}
-    return {pair: OPEN if is_open(ohm) else _rough(ohm) for pair, ohm in ohms.items()}
+class ByNodes(Mapping[str, Seen]):
+    """What is seen at one place ahead of two joined pairs, each pair solved when it is first asked for."""
+
+    def __init__(self, circuit: Circuit, index: int, *, dc: bool, station: bool) -> None:
+        """Stand at a station, or with the near plug of a segment in hand."""
+        self._circuit, self._index, self._dc = circuit, index, dc
+        self._solve = netlist.seen_at_station if station else netlist.seen_into_segment
+        ahead = index + 1 if station else index
+        pairs = [wire.near[:-1] for wire in circuit.segments[ahead].wires]
+        if station:
+            pairs = [*(element.plus[:-1] for element in circuit.stations[index].elements), *pairs]
+        self._solved: dict[str, Seen | None] = dict.fromkeys(pairs)
+
+    def __getitem__(self, pair: str) -> Seen:
+        """Give what is seen on a pair. Raises KeyError for a pair that is not there."""
+        seen = self._solved[pair]
+        if seen is None:
+            ohm = self._solve(self._circuit, self._index, pair, dc=self._dc)
+            seen = self._solved[pair] = OPEN if is_open(ohm) else _rough(ohm)
+        return seen
+
+    def __iter__(self) -> Iterator[str]:
+        """Go through the pairs."""
+        return iter(self._solved)
+
+    def __len__(self) -> int:
+        """Count the pairs."""
+        return len(self._solved)
 
 
 def _rough(ohm: complex) -> Seen:
@@ -248,6 +265,6 @@ def look(seen: Views, point: Point, pair: str) -> Seen:
     if point.kind == "amp":
         return seen.into[0].get(pair, OPEN) if seen.into else OPEN
     if point.kind == "out":
-        onward: Sequence[dict[str, Seen]] = seen.into[point.index + 1 : point.index + 2]
+        onward: Sequence[Mapping[str, Seen]] = seen.into[point.index + 1 : point.index + 2]
         return onward[0].get(pair, OPEN) if onward else OPEN
     return (seen.at if point.kind == "in" else seen.alone)[point.index].get(pair, OPEN)
