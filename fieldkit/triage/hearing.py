@@ -6,6 +6,7 @@ common practice, no source: 3 dB less is "quiet", 20 dB less is "silent".
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 from math import log10
 
@@ -35,38 +36,52 @@ class Drive(msgspec.Struct, frozen=True, gc=False):
     """Lines whose signal reaches it too, and the share of their volts."""
 
 
-def drives(
-    circuit: Circuit, seen: Views, lines: dict[str, str], topology: dict[str, Topology]
-) -> dict[tuple[int, int], Drive]:
-    """Follow every output to the sections; ``lines`` gives the line of each pin pair at the amplifier."""
-    shares = _followed(circuit, seen)
-    if shares is None:
-        shares = {}
-        pairs = [pair for pair, _ in circuit.feeds]
-        for pair in pairs:
-            volts = netlist.section_volts(circuit, {name: float(name == pair) for name in pairs}, topology)
-            for place, value in volts.items():
-                shares.setdefault(place, {})[pair] = value if _is_in_phase(pair, topology) else -value
-    found = {}
-    for index, station in enumerate(circuit.stations):
-        for number, element in enumerate(station.elements):
-            here = shares.get((index, number), {})
-            own = sum((value for pair, value in here.items() if lines.get(pair) == element.line), 0j)
-            foreign = tuple(
-                (lines[pair], abs(value))
-                for pair, value in here.items()
-                if lines.get(pair) not in {None, element.line} and abs(value) > 0.05
-            )
-            found[index, number] = Drive(own, foreign)
-    return found
+class Drives:
+    """What reaches every section of a run, each worked out when it is asked for."""
+
+    def __init__(
+        self, circuit: Circuit, seen: Views, lines: Mapping[str, str], topology: Mapping[str, Topology]
+    ) -> None:
+        """Follow every output to the sections; ``lines`` gives the line of each pin pair at the amplifier."""
+        self._circuit, self._lines = circuit, lines
+        self._shares = _by_nodes(circuit, topology) if seen.joins_pairs else _followed(circuit, seen)
+
+    def of(self, index: int, number: int) -> Drive:
+        """Give what reaches a section of the box at a station; nothing for a section that is not there."""
+        elements = self._circuit.stations[index].elements
+        if number >= len(elements):
+            return Drive()
+        own, foreign = 0j, []
+        for pair, value in self._shares.get((index, number), {}).items():
+            line = self._lines.get(pair)
+            if line == elements[number].line:
+                own += value
+            elif line is not None and abs(value) > AUDIBLE:
+                foreign.append((line, abs(value)))
+        return Drive(own, tuple(foreign))
 
 
-def _is_in_phase(pair: str, topology: dict[str, Topology]) -> bool:
+AUDIBLE = 0.05
+"""Share of another output's volts that counts: common practice, no source."""
+
+
+def _is_in_phase(pair: str, topology: Mapping[str, Topology]) -> bool:
     return not (topology[pair] == "alternate" and int(pair) % 2 == 0)
 
 
-def _followed(circuit: Circuit, seen: Views) -> dict[tuple[int, int], dict[str, complex]] | None:
-    """Follow the pairs along the ladder; None where a fault joins two of them."""
+def _by_nodes(circuit: Circuit, topology: Mapping[str, Topology]) -> dict[tuple[int, int], dict[str, complex]]:
+    """Solve every section's volts for each driven pair; slow, and always right."""
+    shares: dict[tuple[int, int], dict[str, complex]] = {}
+    pairs = [pair for pair, _ in circuit.feeds]
+    for pair in pairs:
+        volts = netlist.section_volts(circuit, {name: float(name == pair) for name in pairs}, topology)
+        for place, value in volts.items():
+            shares.setdefault(place, {})[pair] = value if _is_in_phase(pair, topology) else -value
+    return shares
+
+
+def _followed(circuit: Circuit, seen: Views) -> dict[tuple[int, int], dict[str, complex]]:
+    """Follow the pairs along the ladder."""
     here: dict[str, tuple[str, complex]] = {pair: (pair, 1 + 0j) for pair, _ in circuit.feeds}
     shares: dict[tuple[int, int], dict[str, complex]] = {}
     for index, segment in enumerate(circuit.segments):
@@ -78,8 +93,6 @@ def _followed(circuit: Circuit, seen: Views) -> dict[tuple[int, int], dict[str, 
             one, other = ends.get(plus(pair)), ends.get(f"{pair}-")
             if one is None or other is None:
                 continue
-            if one.far[:-1] != other.far[:-1]:
-                return None
             far = one.far[:-1]
             node = seen.at[index].get(far)
             shorted = any(bridge.end == "far" and bridge.one[:-1] == far for bridge in segment.bridges)

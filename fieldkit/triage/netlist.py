@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from math import inf
 
 from fieldkit.gear.amplifier import Topology
@@ -65,7 +65,7 @@ def _seen(parts: Iterable[Part], place: str, pair: str) -> complex:
 
 
 def section_volts(
-    circuit: Circuit, driven: dict[str, float], topology: dict[str, Topology]
+    circuit: Circuit, driven: Mapping[str, float], topology: Mapping[str, Topology]
 ) -> dict[tuple[int, int], complex]:
     """Give the volts on every section, by station and place in it, at the rated impedances.
 

@@ -51,65 +51,89 @@ class Views(msgspec.Struct, frozen=True, gc=False):
     alone: tuple[Mapping[str, Seen], ...]
     """The box at each station by itself."""
 
+    @property
+    def joins_pairs(self) -> bool:
+        """Tell whether two pairs are joined somewhere, so that the ladder does not hold."""
+        return any(isinstance(found, ByNodes) for found in self.into)
+
 
 def views(circuit: Circuit, *, dc: bool, healthy: tuple[Circuit, Views] | None = None) -> Views:
-    """Look into a circuit from every place; what lies beyond an edit is taken from the healthy circuit's views."""
+    """Look into a circuit from every place; what an edit does not change is taken from the healthy circuit's views."""
     count = len(circuit.segments)
-    into: list[Mapping[str, Seen]] = [{}] * count
-    at: list[Mapping[str, Seen]] = [{}] * count
-    alone: list[Mapping[str, Seen]] = [{}] * count
-    coupled, shortened = -1, circuit
-    last = count - 1
-    if healthy is not None and len(healthy[0].segments) == count:
-        plan, known = healthy
-        same = [
-            one is two and here is there
-            for one, two, here, there in zip(
-                circuit.segments, plan.segments, circuit.stations, plan.stations, strict=True
-            )
-        ]
-        while last >= 0 and same[last]:
-            into[last], at[last], alone[last] = known.into[last], known.at[last], known.alone[last]
-            last -= 1
-        alone[: last + 1] = [
-            known.alone[index] if station is plan.stations[index] else _alone(station, dc=dc)
-            for index, station in enumerate(circuit.stations[: last + 1])
-        ]
-    else:
-        alone = [_alone(station, dc=dc) for station in circuit.stations]
+    if healthy is None or len(healthy[0].segments) != count:
+        alone: list[Mapping[str, Seen]] = [_alone(station, dc=dc) for station in circuit.stations]
+        return _looked(circuit, [{}] * count, [{}] * count, alone, count - 1, None, dc=dc)
+    plan, known = healthy
+    edited = [
+        index
+        for index in range(count)
+        if circuit.segments[index] is not plan.segments[index] or circuit.stations[index] is not plan.stations[index]
+    ]
+    if not edited:
+        return known
+    alone = list(known.alone)
+    for index in edited:
+        if circuit.stations[index] is not plan.stations[index]:
+            alone[index] = _alone(circuit.stations[index], dc=dc)
+    return _looked(circuit, list(known.into), list(known.at), alone, edited[-1], (edited[0], known), dc=dc)
+
+
+def _looked(
+    circuit: Circuit,
+    into: list[Mapping[str, Seen]],
+    at: list[Mapping[str, Seen]],
+    alone: list[Mapping[str, Seen]],
+    last: int,
+    until: tuple[int, Views] | None,
+    *,
+    dc: bool,
+) -> Views:
+    """Look into segments and stations from the last that is not known yet, toward the amplifier.
+
+    ``until`` names the first edit and what was seen before: ahead of it nothing changes once its plug shows the same.
+    """
+    coupled, shortened = False, circuit
     for index in range(last, -1, -1):
         segment = circuit.segments[index]
-        if index + 1 < count and coupled < 0:
-            onward = into[index + 1] if circuit.segments[index + 1].near_home else {}
-            at[index] = {pair: _both(alone[index].get(pair), onward.get(pair)) for pair in {**alone[index], **onward}}
-        elif index + 1 < count:
+        if coupled:
             at[index] = ByNodes(shortened, index, dc=dc, station=True)
-        else:
-            at[index] = alone[index]
-        if coupled < 0 and _is_coupled(segment):
-            coupled = index
+            into[index] = ByNodes(shortened, index, dc=dc, station=False)
+            continue
+        at[index] = _at(circuit, index, alone[index], into)
+        found = _into(segment, at[index])
+        if found is None:
+            coupled = True
             shortened = _shortened(circuit, index, at[index])
-        into[index] = _into(segment, at[index]) if coupled < 0 else ByNodes(shortened, index, dc=dc, station=False)
+            into[index] = ByNodes(shortened, index, dc=dc, station=False)
+            continue
+        into[index] = found
+        if until is not None and index <= until[0] and segment.near_home and found == until[1].into[index]:
+            at[:index] = until[1].at[:index]
+            into[:index] = until[1].into[:index]
+            break
     return Views(tuple(into), tuple(at), tuple(alone))
 
 
-def _is_coupled(segment: Segment) -> bool:
-    """Tell whether the two wires of some pair end on different pairs."""
-    partner = {wire.near[:-1]: wire.far[:-1] for wire in segment.wires if wire.near.endswith("+")}
-    return any(
-        wire.near.endswith("-") and partner.get(wire.near[:-1], wire.far[:-1]) != wire.far[:-1]
-        for wire in segment.wires
-    )
+def _at(circuit: Circuit, index: int, alone: Mapping[str, Seen], into: list[Mapping[str, Seen]]) -> Mapping[str, Seen]:
+    if index + 1 == len(circuit.segments) or not circuit.segments[index + 1].near_home:
+        return alone
+    onward = into[index + 1]
+    return {pair: _both(alone.get(pair), onward.get(pair)) for pair in {**alone, **onward}}
 
 
-def _into(segment: Segment, beyond: Mapping[str, Seen]) -> dict[str, Seen]:
+def _into(segment: Segment, beyond: Mapping[str, Seen]) -> dict[str, Seen] | None:
+    """Look into a segment from its near plug; None where the two wires of some pair end on different pairs."""
     found: dict[str, Seen] = {}
     ends = {wire.near: wire for wire in segment.wires}
     for name, wire in ends.items():
+        if not name.endswith("+"):
+            continue
         other = ends.get(minus(name[:-1]))
-        if not name.endswith("+") or other is None:
+        if other is None:
             continue
         far = wire.far[:-1]
+        if other.far[:-1] != far:
+            return None
         node = beyond.get(far) if segment.far_home else None
         for bridge in segment.bridges:
             if bridge.end == "far" and bridge.one == plus(far):

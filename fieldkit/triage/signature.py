@@ -15,11 +15,10 @@ from fieldkit.triage.hearing import (
     HEARD,
     LIGHTS,
     Chances,
-    Drive,
+    Drives,
     Heard,
     blurred,
     chances,
-    drives,
     level_db,
     word_of,
 )
@@ -70,7 +69,7 @@ class Bench:
         self.circuits, self.lines, self.topologies = circuits, lines, topologies
         self.least_ohm, self.table = least_ohm, table
         self._views: dict[tuple[str, bool], Views] = {}
-        self._drives: dict[str, dict[tuple[int, int], Drive]] = {}
+        self._drives: dict[str, Drives] = {}
         self.places: dict[str, list[tuple[str, int]]] = {
             box: [(run, index) for run, circuit in circuits.items() for index, station in enumerate(circuit.stations)
                   if station.box == box]
@@ -83,7 +82,7 @@ class Bench:
         if box not in self._sections:
             self._sections[box] = [
                 Placed(run, index, number, element.section, self.output_of(run, element.line),
-                       abs(self.drives(run)[index, number].own))
+                       abs(self.drives(run).of(index, number).own))
                 for run, index in self.places.get(box, ())
                 for number, element in enumerate(self.circuits[run].stations[index].elements)
             ]  # fmt: skip
@@ -95,11 +94,11 @@ class Bench:
             self._views[run, dc] = views(self.circuits[run], dc=dc)
         return self._views[run, dc]
 
-    def drives(self, run: str) -> dict[tuple[int, int], Drive]:
+    def drives(self, run: str) -> Drives:
         """Give what reaches the sections of a healthy run."""
         if run not in self._drives:
             seen = self.views(run, dc=False)
-            self._drives[run] = drives(self.circuits[run], seen, self.lines[run], self.topologies[run])
+            self._drives[run] = Drives(self.circuits[run], seen, self.lines[run], self.topologies[run])
         return self._drives[run]
 
     def output_of(self, run: str, line: str) -> str:
@@ -205,11 +204,11 @@ class Signature:
         return found
 
     @cached_property
-    def _drives(self) -> dict[tuple[int, int], Drive]:
+    def _drives(self) -> Drives:
         run, circuit = self.fault.run, self.fault.circuits[-1]
         if circuit is self._bench.circuits[run]:
             return self._bench.drives(run)
-        return drives(circuit, self._seen(dc=False)[-1], self._bench.lines[run], self._bench.topologies[run])
+        return Drives(circuit, self._seen(dc=False)[-1], self._bench.lines[run], self._bench.topologies[run])
 
     def sections(self, box: str) -> tuple[Heard, ...]:
         """Give every section of a box as an ear would have it."""
@@ -221,7 +220,7 @@ class Signature:
         level, danger = 0.0, False
         run, index, number = placed.run, placed.index, placed.number
         if self._is_changed and run == self.fault.run:
-            now = self._drives.get((index, number), Drive())
+            now = self._drives.of(index, number)
             level = -120.0 if self._is_dead(run, index, number) else level_db(abs(now.own), placed.level)
             danger = placed.section in FRAGILE and any(share > 0.1 for _, share in now.foreign)
         state = self.states.get(placed.output, "")
@@ -297,9 +296,8 @@ class Signature:
             return slip
         if self._is_changed:
             for run, index in self._bench.places.get(box, ()):
-                if run == self.fault.run and any(
-                    drive.own.real < -0.01 for place, drive in self._drives.items() if place[0] == index
-                ):
+                elements = self.fault.circuits[-1].stations[index].elements if run == self.fault.run else ()
+                if any(self._drives.of(index, number).own.real < -0.01 for number in range(len(elements))):
                     return 1.0 - slip
         return slip
 
