@@ -13,7 +13,8 @@ from fieldkit.show.opening import open_show
 from fieldkit.triage import edits, netlist
 from fieldkit.triage.case import Case
 from fieldkit.triage.circuit import circuit_of, is_open
-from fieldkit.triage.seeing import look, points, views
+from fieldkit.triage.points import points
+from fieldkit.triage.seeing import look, views
 from fieldkit.triage.table import table
 
 METERED = MODELS.replace(

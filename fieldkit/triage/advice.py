@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import msgspec
 
@@ -97,16 +98,20 @@ def inseparable(belief: Belief, *, running: bool = False) -> list[str]:
     case = belief.case
     likely = [index for index, share in enumerate(belief.shares) if share >= LIKELY]
     likely = sorted(likely, key=lambda index: -belief.shares[index])[:8]
-    if len(likely) < 2:
-        return []
-    rows = [outcomes(test, case, belief.focus, likely)[1] for test in menu(case, running=running)]
-    found = []
-    for first in range(len(likely)):
-        for second in range(first + 1, len(likely)):
-            one, two = case.faults[likely[first]], case.faults[likely[second]]
-            if one.fix != two.fix and not any(_apart(row[first], row[second]) for row in rows):
-                found.append(f"no test here tells '{one.says}' from '{two.says}': do the quicker fix first")
-    return found
+    open_pairs = [
+        (one, other) for one, other in combinations(likely, 2) if case.faults[one].fix != case.faults[other].fix
+    ]
+    # Meters last: what words tell apart need not be worked out for them.
+    for test in sorted(menu(case, running=running), key=lambda test: test.kind == "meter"):
+        wanted = sorted({index for pair in open_pairs for index in pair})
+        if not wanted:
+            break
+        rows = dict(zip(wanted, outcomes(test, case, belief.focus, wanted)[1], strict=True))
+        open_pairs = [(one, other) for one, other in open_pairs if not _apart(rows[one], rows[other])]
+    return [
+        f"no test here tells '{case.faults[one].says}' from '{case.faults[other].says}': do the quicker fix first"
+        for one, other in open_pairs
+    ]
 
 
 def unproved(belief: Belief) -> list[str]:

@@ -18,7 +18,8 @@ from fieldkit.triage.circuit import Circuit, circuit_of, is_open
 from fieldkit.triage.earlier import earlier_readings, with_own_readings
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.observations import ObservationError
-from fieldkit.triage.seeing import Point, Seen, look, points
+from fieldkit.triage.points import Point, points
+from fieldkit.triage.seeing import Seen, look
 from fieldkit.triage.signature import Bench, Reading, Signature, reading_of
 from fieldkit.triage.table import Table
 from fieldkit.triage.upstream import exchange_faults, upstream_faults
@@ -62,7 +63,7 @@ class Case:
         self.answers: dict[tuple[object, ...], Any] = {}
         """What tests may answer under each fault, kept by ``menu.answers_of``."""
         self._predicted: dict[tuple[str, str, str, bool], Predicted] = {}
-        self._seen_from: dict[tuple[str, str], frozenset[int]] = {}
+        self._seen_from: dict[tuple[str, str, str], frozenset[int]] = {}
         temperature_c = rig.conditions.temperature_c
         self.earlier = earlier_readings(rig, self.runs, table)
         circuits = {
@@ -160,14 +161,15 @@ class Case:
             raise ObservationError(f"reading: '{printable(wanted)}' is a point of several runs; write one of {runs}")
         return matching[0]
 
-    def seen_from(self, run: str, point: Point) -> frozenset[int]:
+    def seen_from(self, run: str, point: Point, pair: str) -> frozenset[int]:
         """List the faults, by number, that a meter at a point can see; the others read there as if all were well."""
-        key = (run, point.name)
+        key = (run, point.name, pair)
         if key not in self._seen_from:
+            line = dict(zip(point.pairs, point.lines, strict=True))[pair]
             self._seen_from[key] = frozenset(
                 number
                 for number, signature in enumerate(self.signatures)
-                if signature is None or signature.touches(run, point)
+                if signature is None or signature.shows_at(run, point, line)
             )
         return self._seen_from[key]
 
@@ -178,7 +180,7 @@ class Case:
             numbers: dict[tuple[Seen, ...], int] = {}
             of_fault = []
             healthy = (look(self.bench.views(run, dc=dc), point, pair),)
-            seen = self.seen_from(run, point)
+            seen = self.seen_from(run, point, pair)
             for number, signature in enumerate(self.signatures):
                 if signature is None:
                     of_fault.append(-1)

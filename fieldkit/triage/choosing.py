@@ -115,7 +115,7 @@ class Chooser:
         """
         if test.point is None:
             return min(everything, log2(len(answers(test)) + 1))
-        unseen = self._by_fix(self._belief.case.seen_from(test.run, test.point))
+        unseen = self._by_fix(self._belief.case.seen_from(test.run, test.point, test.pair))
         return everything - sum(unseen) / sum(self._by_fix()) * entropy(unseen)
 
     def _best(self, least_bits: float) -> tuple[float, Test] | None:

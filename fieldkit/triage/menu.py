@@ -12,7 +12,7 @@ from fieldkit.triage.case import Case
 from fieldkit.triage.hearing import HEARD, LIGHTS
 from fieldkit.triage.likelihood import answer_chance, below
 from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap, Tried
-from fieldkit.triage.seeing import Point
+from fieldkit.triage.points import Point
 from fieldkit.triage.swaps import safe_partner
 
 

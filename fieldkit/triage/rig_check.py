@@ -12,7 +12,7 @@ from fieldkit.rig.lines import Line
 from fieldkit.rig.meters import Expected, expected_readings
 from fieldkit.show.document import Reading
 from fieldkit.triage.circuit import Circuit, circuit_of
-from fieldkit.triage.seeing import Point, points
+from fieldkit.triage.points import Point, points
 from fieldkit.triage.table import Table
 from fieldkit.triage.verdicts import Judge, Verdict, differs_from_before
 

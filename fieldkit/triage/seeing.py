@@ -18,6 +18,7 @@ import msgspec
 from fieldkit.formulas.loads import parallel
 from fieldkit.triage import netlist
 from fieldkit.triage.circuit import Circuit, Element, Segment, Station, is_open, metered, minus, plus
+from fieldkit.triage.points import Point
 
 UNKNOWN_SPREAD = 0.35
 """One sigma of an impedance at 1 kHz of which only the rated impedance is known: wide enough to promise nothing."""
@@ -248,40 +249,6 @@ def _rough(ohm: complex) -> Seen:
     """Take the spread of one driver for a network that the ladder does not know."""
     size = abs(ohm)
     return Seen(ohm, size, 0.0, size**2)
-
-
-class Point(msgspec.Struct, frozen=True, gc=False):
-    """A place where a plug can be pulled."""
-
-    name: str
-    """``amp``, ``ML2.in``, ``ML2.out``, ``ML2.alone``, ``PANEL.out``."""
-    index: int
-    """Of the segment for ``amp``, of the station for the others."""
-    kind: str
-    """``amp``, ``in``, ``out``, ``alone``."""
-    pairs: tuple[str, ...]
-    """Pin pairs there, as they are numbered there."""
-    lines: tuple[str, ...]
-    """The line of each pair."""
-
-
-def points(circuit: Circuit, names: dict[str, str]) -> tuple[Point, ...]:
-    """List the points of a healthy circuit; ``names`` gives the line of each pair at the amplifier."""
-    pairs = dict(names)
-    found = [Point("amp", 0, "amp", tuple(pairs), tuple(pairs.values()))]
-    last = len(circuit.segments) - 1
-    for index, (segment, station) in enumerate(zip(circuit.segments, circuit.stations, strict=True)):
-        through = {wire.near[:-1]: wire.far[:-1] for wire in segment.wires}
-        pairs = {through[pair]: line for pair, line in pairs.items() if pair in through}
-        what = tuple(pairs), tuple(pairs.values())
-        if station.panel:
-            found.append(Point(f"{station.panel}.out", index, "out", *what))
-        if station.box:
-            found.append(Point(f"{station.box}.in", index, "in", *what))
-            if index < last:
-                found.append(Point(f"{station.box}.out", index, "out", *what))
-            found.append(Point(f"{station.box}.alone", index, "alone", *what))
-    return tuple(found)
 
 
 def look(seen: Views, point: Point, pair: str) -> Seen:

@@ -8,6 +8,7 @@ from math import inf, sqrt
 import msgspec
 
 from fieldkit.gear.amplifier import Topology
+from fieldkit.triage.changes import Changes, Ways, changes_of, everything, ways_of
 from fieldkit.triage.circuit import Circuit, is_open
 from fieldkit.triage.fault import NOTHING, STATES, Fault
 from fieldkit.triage.hearing import (
@@ -22,7 +23,8 @@ from fieldkit.triage.hearing import (
     level_db,
     word_of,
 )
-from fieldkit.triage.seeing import OPEN, Point, Seen, Views, look, views
+from fieldkit.triage.points import Point
+from fieldkit.triage.seeing import OPEN, Seen, Views, look, views
 from fieldkit.triage.table import Numbers, Table
 
 PROTECTS_BELOW = 0.5
@@ -70,6 +72,7 @@ class Bench:
         self.least_ohm, self.table = least_ohm, table
         self._views: dict[tuple[str, bool], Views] = {}
         self._drives: dict[str, Drives] = {}
+        self._ways: dict[str, Ways] = {}
         self.places: dict[str, list[tuple[str, int]]] = {
             box: [(run, index) for run, circuit in circuits.items() for index, station in enumerate(circuit.stations)
                   if station.box == box]
@@ -100,6 +103,12 @@ class Bench:
             seen = self.views(run, dc=False)
             self._drives[run] = Drives(self.circuits[run], seen, self.lines[run], self.topologies[run])
         return self._drives[run]
+
+    def ways(self, run: str) -> Ways:
+        """Give the line on every pin pair of a healthy run."""
+        if run not in self._ways:
+            self._ways[run] = ways_of(self.circuits[run], self.lines[run])
+        return self._ways[run]
 
     def output_of(self, run: str, line: str) -> str:
         """Give the output that feeds a line."""
@@ -149,31 +158,18 @@ class Signature:
         return self._views[dc]
 
     @cached_property
-    def _edited(self) -> tuple[frozenset[int], int]:
-        """The stations that the fault changes, and the last segment or station that it changes; all where unsure."""
-        healthy = self._bench.circuits.get(self.fault.run)
-        count = len(healthy.segments) if healthy else 0
-        stations: set[int] = set()
-        last = -1
-        for circuit in self.fault.circuits:
-            if healthy is None or len(circuit.segments) != count or self.fault.at_amp is not None:
-                return frozenset(range(len(circuit.segments))), len(circuit.segments)
-            for index in range(count):
-                if circuit.stations[index] is not healthy.stations[index]:
-                    stations.add(index)
-                if index in stations or circuit.segments[index] is not healthy.segments[index]:
-                    last = max(last, index)
-        return frozenset(stations), last
+    def _changes(self) -> Changes:
+        run = self.fault.run
+        healthy = self._bench.circuits.get(run)
+        if healthy is None or not self.fault.circuits:
+            return Changes()
+        if self.fault.at_amp is not None:
+            return everything(len(healthy.segments))
+        return changes_of(healthy, self.fault.circuits, self._bench.ways(run))
 
-    def touches(self, run: str, point: Point) -> bool:
-        """Tell whether a meter at a point of a run can see the fault: false for what lies before the plug pulled."""
-        if run != self.fault.run or not self.fault.circuits:
-            return False
-        stations, last = self._edited
-        if point.kind == "alone":
-            return point.index in stations
-        first = {"amp": 0, "in": point.index, "out": point.index + 1}[point.kind]
-        return first <= last
+    def shows_at(self, run: str, point: Point, line: str) -> bool:
+        """Tell whether a meter on a line at a point of a run can see the fault."""
+        return run == self.fault.run and self._changes.show_at(point, line)
 
     def ends(self, run: str, point: Point, pair: str, *, dc: bool) -> tuple[Seen, ...]:
         """Give what a meter sees at a point of a run; two for the ends of an interval."""

@@ -16,7 +16,8 @@ from fieldkit.formulas.conductors import resistance_at_temperature
 from fieldkit.triage import edits
 from fieldkit.triage.circuit import Circuit, is_open
 from fieldkit.triage.likelihood import COPPER_PER_K
-from fieldkit.triage.seeing import Point, Seen, look, views
+from fieldkit.triage.points import Point
+from fieldkit.triage.seeing import Seen, look, views
 from fieldkit.triage.table import Numbers
 
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
