@@ -30,11 +30,16 @@ KNOWN = MODELS.replace(
 MOST_TESTS = 14
 
 
-def case_of(count, *, biamp, numbers=None):
+def line_of(count, *, biamp):
+    """Solve a rig of one line: 15 m to the first box, 3 m to each of the others."""
     steps = [step("four", "15 m" if n == 1 else "3 m", f"B{n}") for n in range(1, count + 1)]
     drive = 'drive = "bi-amp"' if biamp else ""
     text = AMP + "".join(box(f"B{n}", more=drive) for n in range(1, count + 1)) + run("W1", "A.A", *steps)
-    return Case(rig_of(text, KNOWN), ["W1"], numbers or table())
+    return rig_of(text, KNOWN)
+
+
+def case_of(count, *, biamp, numbers=None):
+    return Case(line_of(count, biamp=biamp), ["W1"], numbers or table())
 
 
 def drawn(shares):
