@@ -39,7 +39,8 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
                                            the pages for the crew; --since adds what changed since an older show file
   fieldkit models [WORD ...] [--json]      the gear library: models that a show may name, one line each
   fieldkit readings SHOW [--json]          what each line should read, and the verdict on what was read
-  fieldkit triage SHOW WHAT ... [--json]   suspects and the next test; observations, each as often as needed:
+  fieldkit triage SHOW [WHAT ...] [--json] suspects and the next test; observations, each as often as needed (WHAT may
+                                           be left out where one names a box, an output or a cable end):
       --heard ML2=silent|quiet|no-low|no-high|distorted|crackle|hum|normal
       --lights SR-1.3=off|on|signal|limit|protect|mute      --polarity ML2=planned|reversed
       --reading POINT:PAIR=3.4ohm|open|short[:dc|:1khz]     --swapped cable|output|box=moved|stayed

@@ -199,6 +199,13 @@ BAD = [
     (("B1", "--polarity"), "--polarity: expected a value after it"),
     (("B1", "--frobnicate"), "unknown option '--frobnicate'"),
     ((), "triage: expected SHOW and the label"),
+    (("--reading", "amp:1=3ohm"), "or an observation that names one, such as --heard ML2=silent"),
+    (("--heard", "B1=silent", "--heard", "B1=normal"), "heard: 'B1' cannot be both silent and normal"),
+    (("B1", "--lights", "A.1=on", "--lights", "A.1=off"), "lights: 'A.1' cannot be both on and off"),
+    (("B1", "--swapped", "cable=moved", "--swapped", "cable=stayed"), "cannot be both moved and stayed"),
+    (("B1", "--polarity", "B1=planned", "--polarity", "B1=reversed"), "cannot be both planned and reversed"),
+    (("B1", "--looked", "amp=wrong", "--looked", "amp=right"), "looked: 'amp' cannot be both wrong and right"),
+    (("B1", "--reading", "W1-C:1=3ohm"), "no meter point 'W1-C'"),
 ]
 
 
@@ -269,3 +276,30 @@ def test_a_fix_that_did_not_help_is_told_to_the_command(capsys):
     assert after["does_not_fit"] == []
     assert command(["triage", *said, "--tried", "paint it"]) == 2
     assert "tried: 'paint it' is no fix of this case" in capsys.readouterr().err
+
+
+def test_what_is_asked_about_may_be_left_out_where_an_observation_names_it(capsys, show):
+    path = show(METERED + biamp(2))
+    for words, asked_for in (
+        (("--heard", "B1=normal", "--heard", "B2=no-high"), ("B2", "B1")),
+        (("--lights", "A.1=protect"), ("A.1",)),
+        (("--reading", "B2.in:1=open"), ("B2",)),
+        (("--reading", "W1-B:1=open"), ("W1-B",)),
+        (("--reading", "W1.B2.alone:1=open", "--looked", "B1=wrong"), ("B1", "B2")),
+    ):
+        assert triage(capsys, path, *words) == triage(capsys, path, *asked_for, *words)
+    # Said twice is said once.
+    twice = triage(capsys, path, "--heard", "B2=no-high", "--heard", "B2=no-high")
+    assert twice == triage(capsys, path, "--heard", "B2=no-high")
+
+
+def test_the_label_of_a_cable_end_is_a_meter_point(capsys, show):
+    path = show(METERED + biamp(2))
+    for label, point in (("W1-A", "amp"), ("W1-B", "B1.in"), ("W1-C", "B1.out"), ("W1-D", "B2.in")):
+        one = triage(capsys, path, "B2", "--reading", f"{label}:1=7.1ohm")
+        assert one == triage(capsys, path, "B2", "--reading", f"{point}:1=7.1ohm")
+    found = readings(capsys, show(METERED + biamp(2) + reading("3.2 ohm", at="W1-A") + reading("open", at="W1-Z")))
+    assert found["W1/1", "amp"]["read"]["dc_ohm"] == 3.2
+    assert found["W1/1", "amp"]["ok"]
+    assert ("W1/1", "W1-A") not in found
+    assert "the plan has no such line or place now" in found["W1/1", "W1-Z"]["verdict"]

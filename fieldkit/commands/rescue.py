@@ -56,14 +56,18 @@ def triage(arguments: list[str]) -> int:
     )
     arguments, observed = read_repeated(arguments, OBSERVED)
     arguments, options = read_options(arguments, flags=("--json", "--worked-before", "--running"), valued=OBSERVED)
-    if len(arguments) < 2:
-        raise UsageError("triage: expected SHOW and the label of a box, run, line, output or zone, such as ML2")
-    seen: list[observations.Observation] = [
+    wanted = "SHOW and the label of a box, run, line, output or zone, such as ML2"
+    if not arguments:
+        raise UsageError(f"triage: expected {wanted}")
+    seen = observations.agreed(
         reader(text) for name, reader in zip(OBSERVED, read, strict=True) for text in observed[name]
-    ]
+    )
+    what = arguments[1:] or observations.named(seen)
+    if not what:
+        raise UsageError(f"triage: expected {wanted}, or an observation that names one, such as --heard ML2=silent")
     advice = advise(
         evaluate(load_show(arguments[0])),
-        arguments[1:],
+        what,
         seen,
         worked_before="--worked-before" in options,
         running="--running" in options,

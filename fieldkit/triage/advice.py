@@ -116,9 +116,11 @@ def inseparable(belief: Belief, *, running: bool = False) -> list[str]:
 
 def unproved(belief: Belief) -> list[str]:
     """Say where a fault of a kind that the table does not have might sit, when the table alone would be sure."""
+    best = belief.by_table[0]
+    if best[2].kind == NONE_OF_THESE:
+        return ["no single fault fits these answers: two things are wrong, or one answer is; ask again, line by line"]
     if belief.is_sure or not belief.is_decided:
         return []
-    best = belief.by_table[0]
     places: dict[str, float] = {}
     for fault, share in zip(belief.case.faults, belief.by_place, strict=True):
         if not fault.is_cured_by(best[2]) and fault.kind not in {NOTHING, NONE_OF_THESE}:

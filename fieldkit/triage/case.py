@@ -10,7 +10,6 @@ import msgspec
 from fieldkit.gear.amplifier import Topology
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.wording import nearest, printable
-from fieldkit.rig.cable_ends import cable_ends
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Line
 from fieldkit.rig.solving import SolvedOutput
@@ -18,7 +17,9 @@ from fieldkit.triage.circuit import Circuit, circuit_of, is_open
 from fieldkit.triage.earlier import earlier_readings, with_own_readings
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.observations import ObservationError
-from fieldkit.triage.points import Point, points
+from fieldkit.triage.plugs import labels, points_at
+from fieldkit.triage.points import Point, own_pair, points
+from fieldkit.triage.runs_named import runs_of
 from fieldkit.triage.seeing import Seen, look
 from fieldkit.triage.signature import Bench, Reading, Signature, reading_of
 from fieldkit.triage.table import Table
@@ -142,24 +143,31 @@ class Case:
         return found[:MOST_EXCHANGES]
 
     def point(self, name: str, pair: str) -> tuple[str, Point, str]:
-        """Find a meter point: its run, the point, and the pair as it is numbered there. Raises ObservationError."""
-        wanted, found = name, []
-        for run in self.runs:
-            for point in self.points[run]:
-                if name in {point.name, f"{run}.{point.name}"}:
-                    found.append((run, point))  # noqa: PERF401  (a comprehension of three lines reads worse)
+        """Find a meter point, or the one of a cable end: its run, the point, and the pair as it is numbered there.
+
+        Raises ObservationError for none, or for several.
+        """
+        found = self._points_named(name)
+        if not found:
+            labelled = points_at(labels(self.rig).get(name), self.rig, self.runs)
+            found = [(run, point) for run, known in labelled for point in self.points[run] if point.name == known]
         if not found:
             known = [point.name for run in self.runs for point in self.points[run]]
-            raise ObservationError(f"reading: no meter point '{printable(wanted)}'{nearest(wanted, known)}")
+            more = " or the label of a cable end"
+            raise ObservationError(f"reading: no meter point '{printable(name)}'{nearest(name, known)}{more}")
         matching = [(run, point, own) for run, point in found if (own := own_pair(point, pair))]
         if not matching:
-            known = [pair for _, point in found for pair in point.pairs]
-            wrong = f"reading: {printable(wanted)} has no pin pair '{printable(pair)}'"
-            raise ObservationError(wrong + nearest(pair, known))
+            pairs = [pair for _, point in found for pair in point.pairs]
+            wrong = f"reading: {printable(name)} has no pin pair '{printable(pair)}'"
+            raise ObservationError(wrong + nearest(pair, pairs))
         if len(matching) > 1:
-            runs = ", ".join(f"{run}.{wanted}" for run, _, _ in matching)
-            raise ObservationError(f"reading: '{printable(wanted)}' is a point of several runs; write one of {runs}")
+            listed = ", ".join(f"{run}.{point.name}" for run, point, _ in matching)
+            raise ObservationError(f"reading: '{printable(name)}' is a point of several runs; write one of {listed}")
         return matching[0]
+
+    def _points_named(self, name: str) -> list[tuple[str, Point]]:
+        every = ((run, point) for run in self.runs for point in self.points[run])
+        return [(run, point) for run, point in every if name in {point.name, f"{run}.{point.name}"}]
 
     def seen_from(self, run: str, point: Point, pair: str) -> frozenset[int]:
         """List the faults, by number, that a meter at a point can see; the others read there as if all were well."""
@@ -211,52 +219,6 @@ class Case:
         known = [output.output.id for output in self.outputs]
         if name not in known:
             raise ObservationError(f"lights: '{printable(name)}' is no output of this line{nearest(name, known)}")
-
-
-def own_pair(point: Point, pair: str) -> str:
-    """Give the pin pair at a point, for its number there or for the line's name; empty for neither."""
-    if pair in point.pairs:
-        return pair
-    for own, line in zip(point.pairs, point.lines, strict=True):
-        if pair in {line, line.partition("/")[2]}:
-            return own
-    return ""
-
-
-def runs_of(rig: Rig, word: str) -> tuple[str, ...]:
-    """Find the runs of a box, run, line, output, unit, rack, zone or cable end. Raises ObservationError for none."""
-    show = rig.show
-    runs = {run.id: run for run in show.runs}
-    if word in runs:
-        return (word,)
-    run, slash, pair = word.rpartition("/")
-    if slash and run in runs:
-        if any(line.id == word for line in rig.lines):
-            return (run,)
-        known = [line.id for line in rig.lines if line.run.id == run]
-        raise ObservationError(f"no line '{printable(word)}' of pair '{printable(pair)}'{nearest(word, known)}")
-    if word in rig.ground.boxes:
-        return tuple(run.id for run in show.runs if any(step.box == word for step in run.path))
-    zones = {zone.id for zone in show.zones}
-    if word in zones:
-        boxes = {box.id for box in show.boxes if box.zone == word}
-        return tuple(run.id for run in show.runs if any(step.box in boxes for step in run.path))
-    found = dict.fromkeys(
-        line.run.id
-        for line in rig.lines
-        if line.output and word in {line.output.id, line.output.unit.id, line.output.unit.rack}
-    )
-    if found:
-        return tuple(found)
-    ends = {end.label: tuple(end.runs) for end in cable_ends(show, rig.ground)}
-    if word in ends:
-        return ends[word]
-    outputs = {output.output.id for output in rig.outputs}
-    units = {*rig.ground.units, *rig.ground.racks}
-    if word in outputs | units:
-        return ()
-    names = {*runs, *rig.ground.boxes, *zones, *outputs, *units, *(line.id for line in rig.lines)}
-    raise ObservationError(f"nothing has the label '{printable(word)}'{nearest(word, names)}")
 
 
 class Share(msgspec.Struct, frozen=True):

@@ -128,6 +128,66 @@ def tried(text: str) -> Tried:
     return Tried(text.strip())
 
 
+def agreed(seen: Iterable[Observation]) -> tuple[Observation, ...]:
+    """Leave out what was said twice. Raises ObservationError for two answers of which only one can be true.
+
+    A reading may be taken again, and differ.
+    """
+    kept: dict[tuple[str, str], Observation] = {}
+    every = tuple(dict.fromkeys(seen))
+    for item in every:
+        found = _asked(item)
+        if found is None:
+            continue
+        earlier = kept.setdefault(found[:2], item)
+        if earlier is not item:
+            what, name, word = found
+            said = (_asked(earlier) or found)[2]
+            raise ObservationError(
+                f"{what}: '{printable(name)}' cannot be both {said} and {word}; say what is true now"
+            )
+    return every
+
+
+def _asked(item: Observation) -> tuple[str, str, str] | None:
+    """Give the option, the name and the answer of what has one answer only."""
+    if isinstance(item, Ear):
+        return "heard", item.box, item.word
+    if isinstance(item, Light):
+        return "lights", item.output, item.word
+    if isinstance(item, Swap):
+        return "swapped", item.what, "moved" if item.moved else "stayed"
+    if isinstance(item, Polarity):
+        return "polarity", item.box, "reversed" if item.is_reversed else "planned"
+    if isinstance(item, Look):
+        return "looked", item.place, "wrong" if item.wrong else "right"
+    return None
+
+
+def named(seen: Iterable[Observation]) -> list[str]:
+    """List the boxes, outputs and runs that observations name, what is not well first."""
+    wrong: list[str] = []
+    well: list[str] = []
+    for item in seen:
+        if isinstance(item, Ear):
+            (well if item.word == "normal" else wrong).append(item.box)
+        elif isinstance(item, Light):
+            (well if item.word == "signal" else wrong).append(item.output)
+        elif isinstance(item, Polarity):
+            (wrong if item.is_reversed else well).append(item.box)
+        elif isinstance(item, Look) and item.place != "amp":
+            (wrong if item.wrong else well).append(item.place)
+        elif isinstance(item, Metered) and item.point != "amp":
+            well.append(_thing_at(item.point))
+    return list(dict.fromkeys([*wrong, *well]))
+
+
+def _thing_at(point: str) -> str:
+    """Give the box or run of ``ML2.in``, ``W1.amp``, ``W1.ML2.in``; a cable end stands for itself."""
+    ahead, dot, last = point.rpartition(".")
+    return ahead.rpartition(".")[2] if dot and last in {"in", "out", "alone", "amp"} else point
+
+
 _BARE = re.compile(r"\d+(?:[.,]\d+)?|[.,]\d+")
 
 

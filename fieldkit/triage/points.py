@@ -39,3 +39,13 @@ def points(circuit: Circuit, names: dict[str, str]) -> tuple[Point, ...]:
                 found.append(Point(f"{station.box}.out", index, "out", *what))
             found.append(Point(f"{station.box}.alone", index, "alone", *what))
     return tuple(found)
+
+
+def own_pair(point: Point, pair: str) -> str:
+    """Give the pin pair at a point, for its number there or for the line's name; empty for neither."""
+    if pair in point.pairs:
+        return pair
+    for own, line in zip(point.pairs, point.lines, strict=True):
+        if pair in {line, line.partition("/")[2]}:
+            return own
+    return ""

@@ -12,6 +12,7 @@ from fieldkit.rig.lines import Line
 from fieldkit.rig.meters import Expected, expected_readings
 from fieldkit.show.document import Reading
 from fieldkit.triage.circuit import Circuit, circuit_of
+from fieldkit.triage.plugs import labels, points_at
 from fieldkit.triage.points import Point, points
 from fieldkit.triage.table import Table
 from fieldkit.triage.verdicts import Judge, Verdict, differs_from_before
@@ -78,6 +79,7 @@ def entries(rig: Rig, table: Table, runs: Collection[str] | None = None) -> Iter
     readings: dict[tuple[str, str], list[Reading]] = {}
     for reading in rig.show.readings:
         readings.setdefault((reading.line, reading.at), []).append(reading)
+    _under_points(rig, readings)
     circuits: dict[str, tuple[Circuit, tuple[Point, ...]]] = {}
     for line in walking_order(rig):
         run = line.run.id
@@ -105,6 +107,15 @@ def entries(rig: Rig, table: Table, runs: Collection[str] | None = None) -> Iter
     if runs is None:
         for (name, at), left in readings.items():
             yield _elsewhere(name, at, left)
+
+
+def _under_points(rig: Rig, readings: dict[tuple[str, str], list[Reading]]) -> None:
+    """Move what was read at the label of a cable end to the meter point that it is."""
+    others = [key for key in readings if key[1] != "amp" and key[1].rpartition(".")[2] not in {"in", "out", "alone"}]
+    known = labels(rig) if others else {}
+    for line, at in others:
+        for _, point in points_at(known.get(at), rig, [line.rpartition("/")[0]]):
+            readings.setdefault((line, point), []).extend(readings.pop((line, at)))
 
 
 def _elsewhere(line: str, at: str, readings: list[Reading]) -> Entry:
