@@ -168,10 +168,7 @@ class Editing(Adding):
         self._frame.app.push_screen(Choose(f"change what of {len(names)}", options, columns=2), chosen)
 
     def edit_one_of(self, things: Sequence[tuple[str, str]]) -> None:
-        """Choose which of several things to edit; a single one is opened at once."""
-        if len(things) == 1:
-            self.edit(*things[0])
-            return
+        """Choose which of several things to edit."""
         options = [Option(f"{table} {name}", (name, WORDS[table])) for table, name in things]
 
         def chosen(key: str | None) -> None:

@@ -47,16 +47,19 @@ class Everywhere:
         session = self._app.session
         lines = card(session.rig, session.findings, label.kind, label.id, self._app.style)
         places = places_of(session.rig, label.kind, label.id)
-        names = " or ".join(f"{WORDS[table]} {name}" for table, name in places[:2])
-        hint = f"enter edits {self._app.safe(names)}   " if places else ""
-        shown = [("edit" if places else "", self._app.safe(line)) for line in lines]
+        shown = [("", self._app.safe(line)) for line in lines]
+        # At the end, so that an enter after a label that was found while one typed does not open anything.
+        shown += [("", "")] if places else []
+        arrows = [self._app.safe(f"→ edit {WORDS[table]} {name}") for table, name in places]
+        shown += [(f"edit {number}", text) for number, text in enumerate(arrows)]
 
         def chosen(key: str | None) -> None:
             frame = self._app.frame
             if key and frame is not None:
-                frame.edit_one_of(places)
+                frame.edit(*places[int(key.removeprefix("edit "))])
 
-        self._app.push_screen(Read(f"{label.id}: {label.kind}", shown, f"{hint}arrows scroll   esc leaves"), chosen)
+        hint = f"{'end, enter on → edits   ' if places else ''}arrows scroll   esc leaves"
+        self._app.push_screen(Read(f"{label.id}: {label.kind}", shown, hint), chosen)
 
     def action_triage(self) -> None:
         """Look for a fault: at the thing of this row where that has a label, else at a label that is typed."""

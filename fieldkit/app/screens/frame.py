@@ -63,10 +63,6 @@ class Frame(QuietScreen):
         """Open a thing of the show in the editor (``editing.Editing``)."""
         raise NotImplementedError
 
-    def edit_one_of(self, things: Sequence[tuple[str, str]]) -> None:
-        """Choose which of several things to edit (``editing.Editing``)."""
-        raise NotImplementedError
-
     def choose_model(
         self,
         tables: Sequence[str],
