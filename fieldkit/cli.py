@@ -44,7 +44,7 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
       --heard ML2=silent|quiet|no-low|no-high|distorted|crackle|hum|normal
       --lights SR-1.3=off|on|signal|limit|protect|mute      --polarity ML2=planned|reversed
       --reading POINT:PAIR=3.4ohm|open|short[:dc|:1khz]     --swapped cable|output|box=moved|stayed
-      --looked amp|ML2=right|wrong      --worked-before      --running
+      --looked amp|ML2=right|wrong      --worked-before     --running (the show is on)      --doors 20min|19:45
       --tried FIX                          a fix that was done and did not help: 'replace the lead to ML2'
   fieldkit schema                          the JSON Schema of the show file
   fieldkit new FILE [--sample NAME]        a show to start from, or a copy of a sample

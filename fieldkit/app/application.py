@@ -22,7 +22,7 @@ from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
 from fieldkit.app.tape import Entry
 from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
-from fieldkit.app.trouble import Trouble
+from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import Line
 from fieldkit.reports.text import Style
 from fieldkit.show import claims, recovery
@@ -146,6 +146,7 @@ class FieldkitApp(Everywhere, App[None]):
         """What was calculated, the newest last: the calculator shows it, and fields offer it."""
         self.trouble: Trouble | None = None
         """The fault that is being looked for."""
+        self.doors = Doors()
         self._keep_timer: Any = None
         self._plain_colours = terminal.remote or not terminal.colour
         self.theme = theme(background(), plain=self._plain_colours)

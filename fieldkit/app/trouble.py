@@ -5,11 +5,14 @@ It knows nothing of screens; the advice is a function of the rig and the answers
 
 from __future__ import annotations
 
+import datetime as dt
+from math import inf
 from typing import Literal
 
 from fieldkit.rig.evaluation import Rig
 from fieldkit.triage.advice import Advice, advice_of, from_the_show, mentioned
 from fieldkit.triage.case import Case
+from fieldkit.triage.doors import clock, left_min
 from fieldkit.triage.menu import Test, menu
 from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap
 from fieldkit.triage.posterior import Belief
@@ -34,6 +37,34 @@ LETTERS = {
 """Letters that answer a test in words: only those that mean nothing else on every screen."""
 
 
+class Doors:
+    """When the doors open, or that the show is on: asked once, and told as often as it changes."""
+
+    def __init__(self) -> None:
+        self.at: dt.datetime | None = None
+        self.show_is_on = False
+        self.asked = False
+
+    def left_min(self) -> float:
+        """Give the whole minutes until the doors; no end of them where nobody said."""
+        return inf if self.at is None else left_min(self.at, clock())
+
+    @property
+    def running(self) -> bool:
+        """Whether there is an audience: the show is on, or the doors have opened."""
+        return self.show_is_on or self.left_min() <= 0.0
+
+    @property
+    def says(self) -> str:
+        """The state in words; empty while nobody has said anything."""
+        if self.show_is_on:
+            return "show is on"
+        if self.at is None:
+            return ""
+        left = self.left_min()
+        return f"doors in {left:g} min" if left > 0.0 else "doors are open"
+
+
 class Trouble:
     """One fault being looked for."""
 
@@ -41,6 +72,8 @@ class Trouble:
         self.what = what
         self.seen: list[Observation] = []
         self.worked_before = self.running = False
+        """Of these, ``running`` and the minutes left follow the doors."""
+        self.left_min = inf
         self._known: tuple[object, ...] = ()
         self._case: Case | None = None
         self._belief: Belief | None = None
@@ -48,19 +81,19 @@ class Trouble:
 
     def advice(self, rig: Rig) -> Advice:
         """Work out the advice for a rig; again only when something has changed. Raises ObservationError."""
-        key = (rig, tuple(self.seen), self.worked_before, self.running)
+        key = (rig, tuple(self.seen), self.worked_before, self.running, self.left_min)
         if self._advice is None or self._known[0] is not rig or self._known[1:] != key[1:]:
             if self._case is None or self._known[0] is not rig:
                 self._case = Case(rig, [self.what], table(), mentioned(self.seen))
             seen = (*from_the_show(self._case, self.seen), *self.seen)
             self._belief = Belief(self._case, seen, worked_before=self.worked_before, running=self.running)
-            self._advice, self._known = advice_of(self._belief, running=self.running), key
+            self._advice, self._known = advice_of(self._belief, running=self.running, left_min=self.left_min), key
         return self._advice
 
     def tests(self, rig: Rig) -> tuple[Test, ...]:
         """List every test of the case."""
         self.advice(rig)
-        return menu(self._case, running=self.running) if self._case else ()
+        return menu(self._case, running=self.running, left_min=self.left_min) if self._case else ()
 
     def compared(self, item: Metered) -> str:
         """Say what a reading should be when all is well, and what the likeliest fault predicts."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import inf
 
 from fieldkit.commands.options import (
     UsageError,
@@ -55,7 +56,8 @@ def triage(arguments: list[str]) -> int:
         observations.tried,
     )
     arguments, observed = read_repeated(arguments, OBSERVED)
-    arguments, options = read_options(arguments, flags=("--json", "--worked-before", "--running"), valued=OBSERVED)
+    flags = ("--json", "--worked-before", "--running")
+    arguments, options = read_options(arguments, flags=flags, valued=(*OBSERVED, "--doors"))
     wanted = "SHOW and the label of a box, run, line, output or zone, such as ML2"
     if not arguments:
         raise UsageError(f"triage: expected {wanted}")
@@ -71,6 +73,7 @@ def triage(arguments: list[str]) -> int:
         seen,
         worked_before="--worked-before" in options,
         running="--running" in options,
+        left_min=_left(options["--doors"]) if "--doors" in options else inf,
     )
     if "--json" in options:
         from fieldkit.reports.triage_objects import triage_object
@@ -81,6 +84,14 @@ def triage(arguments: list[str]) -> int:
 
         print_lines(triage_text(advice, style_of_output()))
     return DONE if advice.has_answer else FOUND
+
+
+def _left(text: str) -> float:
+    """Read how long it is until the doors [min]."""
+    from fieldkit.triage.doors import clock, doors_at, left_min
+
+    time = clock()
+    return left_min(doors_at(text, time), time)
 
 
 def failover(arguments: list[str]) -> int:

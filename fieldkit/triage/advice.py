@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import combinations
+from math import inf
 
 import msgspec
 
@@ -51,13 +52,17 @@ def advise(
     *,
     worked_before: bool = False,
     running: bool = False,
+    left_min: float = inf,
     numbers: Table | None = None,
 ) -> Advice:
-    """Answer for the named things. Raises ObservationError or NoAnswerError, one line each."""
+    """Answer for the named things, with so many minutes left until the doors.
+
+    Raises ObservationError or NoAnswerError, one line each.
+    """
     numbers = numbers or table()
     case = Case(rig, what, numbers, mentioned(seen))
     belief = Belief(case, (*from_the_show(case, seen), *seen), worked_before=worked_before, running=running)
-    return advice_of(belief, running=running)
+    return advice_of(belief, running=running, left_min=left_min)
 
 
 def from_the_show(case: Case, seen: Sequence[Observation]) -> list[Metered]:
@@ -75,16 +80,16 @@ def mentioned(seen: Sequence[Observation]) -> set[str]:
     return boxes
 
 
-def advice_of(belief: Belief, *, running: bool = False) -> Advice:
-    """Answer for a belief."""
+def advice_of(belief: Belief, *, running: bool = False, left_min: float = inf) -> Advice:
+    """Answer for a belief, with so many minutes left until the doors."""
     ranked = [item for item in belief.ranked if item.share >= WORTH_NAMING]
-    following = Chooser(belief, running=running).next()
+    following = Chooser(belief, running=running, left_min=left_min).next()
     kinds = [following.test.kind] if following else []
     swap = following is not None and following.test.kind == "swap"
     return Advice(
         suspects=tuple(ranked),
         next=following,
-        plan=tuple(plan(belief, running=running)),
+        plan=tuple(plan(belief, running=running, left_min=left_min)),
         cannot_tell=(*unproved(belief), *inseparable(belief, running=running)),
         cautions=cautions(belief.case.outputs, kinds),
         moves=MOVE if swap else (),

@@ -40,9 +40,9 @@ SHOW_IS_ON = {"listen", "lights", "look"}
 """What can be done while the show is running: nothing is pulled that plays, and no test signal."""
 
 
-def menu(case: Case, *, running: bool = False) -> tuple[Test, ...]:
-    """List the tests of a case, safe ones only."""
-    every = _menu(case)
+def menu(case: Case, *, running: bool = False, left_min: float = inf) -> tuple[Test, ...]:
+    """List the tests of a case, safe ones only, that fit into the time left until the doors [min]."""
+    every = (test for test in _menu(case) if test.minutes <= left_min)
     return tuple(test for test in every if not running or test.kind in SHOW_IS_ON)
 
 

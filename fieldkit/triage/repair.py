@@ -7,6 +7,7 @@ falling p/C (W. E. Smith 1956, for weighted jobs; re-derived). Where acts overla
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import inf
 
 import msgspec
 
@@ -68,10 +69,12 @@ def minutes_of(fault: Fault, case: Case) -> float:
     return case.table.repairs[fault.act] * far
 
 
-def plan(belief: Belief, *, running: bool = False) -> list[Act]:
+def plan(belief: Belief, *, running: bool = False, left_min: float = inf) -> list[Act]:
     """List the fixes in the order of falling p/C, with what bypasses all where that is the better bet.
 
-    While the show is running the bypass comes first, since it needs no finding. What did not help comes last.
+    While the show is running the bypass comes first, since it needs no finding; so it does where it fits into the
+    minutes left until the doors and the fixes one by one cannot be expected to. What takes longer than there is time
+    comes behind what does not, and what did not help comes last.
     """
     case = belief.case
     acts = []
@@ -80,7 +83,9 @@ def plan(belief: Belief, *, running: bool = False) -> list[Act]:
             continue
         acts.append(Act(fix, share, minutes_of(fault, case)))
     again = [act for act in acts if act.fix in belief.failed]
-    acts = [*in_order([act for act in acts if act not in again]), *again]
+    first = in_order([act for act in acts if act not in again])
+    first.sort(key=lambda act: act.minutes > left_min)
+    acts = [*first, *again]
     where = belief.focus or (case.boxes[0] if len(case.boxes) == 1 else "")
     if not where:
         return acts
@@ -92,5 +97,10 @@ def plan(belief: Belief, *, running: bool = False) -> list[Act]:
         case.table.repairs["bypass"],
     )
     rate = 1.0 / around.minutes
-    place = 0 if running else next((n for n, act in enumerate(acts) if act.share / act.minutes < rate), len(acts))
+    hurried = around.minutes <= left_min < expected_minutes(first)
+    place = (
+        0
+        if running or hurried
+        else next((n for n, act in enumerate(acts) if act.share / act.minutes < rate), len(acts))
+    )
     return [*acts[:place], around, *acts[place:]]

@@ -10,7 +10,7 @@ from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.answering import Letters
-from fieldkit.app.dialogs import Choose, Option, Read
+from fieldkit.app.dialogs import Ask, Choose, Option, Read
 from fieldkit.app.editing import Editing
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
@@ -23,6 +23,7 @@ from fieldkit.show.errors import ShowError
 from fieldkit.triage.advice import Advice
 from fieldkit.triage.case import NoAnswerError
 from fieldkit.triage.cautions import ALWAYS, HIGH_TIER
+from fieldkit.triage.doors import clock, doors_at
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
 from fieldkit.triage.menu import Test
 from fieldkit.triage.observations import Metered, ObservationError, Tried, meter_value
@@ -82,6 +83,7 @@ class Triage(Editing, Frame):
         Action("take_back", "z", "undo answer", "Take back the last answer of the search", shown=False),
         Action("worked", "y", "worked before", "Say whether it worked earlier", shown=False),
         Action("running", "r", "show is on", "Say whether the show is on: no tones, nothing pulled", shown=False),
+        Action("doors", "s", "how soon", "Say how long it is until the doors: what takes longer waits", shown=False),
         Action("useless", "n", "did not help", "A fix was done and did not help", shown=False),
         Action("mended", "m", "fixed", "Fixed: say what it was; log, fault tag, out of service", shown=False),
     )
@@ -290,16 +292,23 @@ class Triage(Editing, Frame):
         trouble = self.fieldkit.trouble
         if trouble is None:
             return
+        doors = self.fieldkit.doors
+        trouble.running, trouble.left_min = doors.running, doors.left_min()
         try:
             advice = trouble.advice(session.rig)
         except (ObservationError, NoAnswerError) as error:
             yield Row("why", (f"! {error}",), "error", wide=True)
             return
         self._advice = advice
-        state = [word for word, on in (("worked before", trouble.worked_before), ("show is on", trouble.running)) if on]
+        state = ["worked before"] if trouble.worked_before else []
+        state += [doors.says] if doors.says else []
         more = "".join(f", {word}" for word in state)
         yield Row("head", (f"fault at {trouble.what}{more}: next test, suspects, fixes, what was said",), wide=True)
         yield from self._next_rows(advice)
+        if not doors.asked:
+            yield Row(
+                "doors", ("how long to the doors? s: minutes, or the time; r: the show is on",), "quiet", wide=True
+            )
         for place, item in enumerate(advice.suspects[:7]):
             words = odds_words(item.share, fits=not advice.misfits)
             odds = f"{bar(item.share, self.fieldkit.style, 10)} {item.share:4.0%} {words}"
@@ -350,6 +359,8 @@ class Triage(Editing, Frame):
             self.app.push_screen(Read(f"suspect: {fault.name}", [("", self.fieldkit.safe(line)) for line in lines]))
         elif verb == "seen":
             self._again(int(rest))
+        elif verb == "doors":
+            self.action_doors()
         elif self._advice is not None and self._advice.next is not None:
             self._ask_test(self._advice.next.test)
 
@@ -415,9 +426,25 @@ class Triage(Editing, Frame):
 
     def action_running(self) -> None:
         """Say whether the show is on."""
-        if self.fieldkit.trouble:
-            self.fieldkit.trouble.running = not self.fieldkit.trouble.running
+        doors = self.fieldkit.doors
+        doors.show_is_on, doors.asked = not doors.show_is_on, True
+        self.renew()
+        self.note("the show is on: nothing is pulled, no tones" if doors.show_is_on else "the show is not on")
+
+    def action_doors(self) -> None:
+        """Ask how long it is until the doors; no answer is one too, and it is not asked again."""
+        doors = self.fieldkit.doors
+        doors.asked = True
+
+        def look(text: str) -> str:
+            return f"= {doors_at(text, clock()):%H:%M}" if text.strip() else "nobody knows"
+
+        def take(text: str | None) -> None:
+            if text is not None:
+                doors.at = doors_at(text, clock()) if text.strip() else None
             self.renew()
+
+        self.app.push_screen(Ask("how long to the doors: 20 min, or 19:45", "", look), take)
 
     def action_useless(self) -> None:
         """Say which fix was done and did not help."""
