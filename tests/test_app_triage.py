@@ -123,7 +123,7 @@ async def test_a_fault_is_narrowed_mended_and_kept():
         assert (entry.kind, entry.at) == ("fault", "N2")
         model = next(box.model for box in app.session.present.boxes if box.id == "N2")
         assert sum(stock.out for stock in app.session.present.stock if stock.model == model) == before + 1
-        await press(pilot, "escape", "u")
+        await press(pilot, "escape", "n", "u")
         assert app.session.present.log == ()
 
 

@@ -9,7 +9,7 @@ from fieldkit.reports.objects import expected_object
 from fieldkit.triage.advice import Advice
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
 from fieldkit.triage.rig_check import Entry, Said
-from fieldkit.triage.table import ORIGIN
+from fieldkit.triage.table import origin
 
 
 def readings_object(entries: Iterable[Entry]) -> dict[str, Any]:
@@ -82,5 +82,5 @@ def triage_object(advice: Advice) -> dict[str, Any]:
         "fixes": [{"fix": act.fix, "odds": act.share, "minutes": act.minutes} for act in advice.plan],
         "cautions": list(advice.cautions),
         "moves": list(advice.moves),
-        "origin_of_odds": ORIGIN,
+        "origin_of_odds": origin(),
     }

@@ -10,7 +10,7 @@ from fieldkit.rig.meters import Band
 from fieldkit.triage.advice import Advice
 from fieldkit.triage.cautions import ALWAYS, HIGH_TIER
 from fieldkit.triage.rig_check import NOT_READ, Entry
-from fieldkit.triage.table import ORIGIN
+from fieldkit.triage.table import origin
 
 BAR = 20
 
@@ -97,7 +97,7 @@ def triage_text(advice: Advice, style: Style) -> Iterator[str]:
         yield ""
         yield from textwrap.wrap(style.plain("Caution: " + " ".join(advice.cautions)), WIDTH)
     yield ""
-    yield from textwrap.wrap(f"Odds and minutes: {ORIGIN}; a triage.toml of your own changes them.", WIDTH)
+    yield from textwrap.wrap(f"Odds and minutes: {origin()}; a triage.toml of your own changes them.", WIDTH)
 
 
 def _wrapped(lead: str, text: str, style: Style) -> list[str]:

@@ -18,7 +18,7 @@ class Fault(msgspec.Struct, frozen=True, gc=False):
     """A fault at a place. What it would read and sound like follows from its circuit and states."""
 
     kind: str
-    """As the table of odds names it."""
+    """Most are called as in the table of odds."""
     at: str
     says: str
     act: str
@@ -43,6 +43,13 @@ class Fault(msgspec.Struct, frozen=True, gc=False):
     """The box that it is at, or that the piece leads to."""
     piece: str = ""
     """The cable, adaptor or panel that it is in, or whose plug it is."""
+    odds_of: str = ""
+    """The row of the table of odds, where that is not called like the kind."""
+
+    @property
+    def counted_as(self) -> str:
+        """The row of the table of odds that a case of it counts in."""
+        return self.odds_of or self.kind
 
     @property
     def name(self) -> str:

@@ -48,6 +48,11 @@ def config_folder() -> Path:
     return user_config_path("fieldkit", appauthor=False)
 
 
+def origin() -> str:
+    """Say where the odds come from: ours, or the user's own file over them."""
+    return f"your own {OWN_NAME}, else {ORIGIN}" if (config_folder() / OWN_NAME).exists() else ORIGIN
+
+
 def table() -> Table:
     """Read the table, with the user's own file over it. Raises FileError for a file that cannot be used."""
     text = Path(__file__).with_name("odds.toml").read_text(encoding="utf-8")

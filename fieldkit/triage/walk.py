@@ -165,7 +165,7 @@ def _driver_faults(circuit: Circuit, index: int, table: Table) -> Iterator[Fault
         ears = ((box, {word: 1.0}),) if word else ()
         return Fault(
             kind, box, says, "change-box", f"change the box {box} for a spare", "box",
-            table.odds[odds or kind], circuit.run, changed, ears=ears, box=box,
+            table.odds[odds or kind], circuit.run, changed, ears=ears, box=box, odds_of=odds,
         )  # fmt: skip
 
     names = [element.section for element in station.elements]

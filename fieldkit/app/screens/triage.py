@@ -24,13 +24,14 @@ from fieldkit.triage.advice import Advice
 from fieldkit.triage.case import NoAnswerError
 from fieldkit.triage.cautions import ALWAYS, HIGH_TIER
 from fieldkit.triage.doors import clock, doors_at
-from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
+from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
+from fieldkit.triage.learning import count_in, more
 from fieldkit.triage.menu import Test
 from fieldkit.triage.observations import Metered, ObservationError, Tried, meter_value
 from fieldkit.triage.recording import fault_tag, now, passed, with_mended, with_pass, with_reading
 from fieldkit.triage.rig_check import NOT_READ, Entry, entries
 from fieldkit.triage.speaking import SAID, spoken
-from fieldkit.triage.table import ORIGIN, table
+from fieldkit.triage.table import OWN_NAME, origin, table
 
 PASSES = ("meter", "noise", "polarity")
 
@@ -133,7 +134,7 @@ class Triage(Editing, Frame):
         row = next((row for row in rows.rows if row.key == rows.key), None)
         lines = [cell for cell in row.cells if cell] if row else []
         if self._advice is not None:
-            lines += ["", *self._advice.cautions, "", f"odds: {ORIGIN}"]
+            lines += ["", *self._advice.cautions, "", f"odds: {origin()}"]
         elif self._round == "meter":
             lines += ["", HIGH_TIER, ALWAYS]
         self.query_one(Beside).say(lines)
@@ -355,7 +356,7 @@ class Triage(Editing, Frame):
             self._ask_pass(verb, rest)
         elif verb == "suspect" and self._advice is not None:
             fault = self._advice.suspects[int(rest)].fault
-            lines = [fault.says, "", f"fix: {fault.fix}", "", f"odds: {ORIGIN}"]
+            lines = [fault.says, "", f"fix: {fault.fix}", "", f"odds: {origin()}"]
             self.app.push_screen(Read(f"suspect: {fault.name}", [("", self.fieldkit.safe(line)) for line in lines]))
         elif verb == "seen":
             self._again(int(rest))
@@ -482,10 +483,35 @@ class Triage(Editing, Frame):
             self.fieldkit.trouble = None
             self.searching = False
             self.renew()
-            self.app.push_screen(Read("fault tag", [("", self.fieldkit.safe(line)) for line in tag]))
+            shown = [("", self.fieldkit.safe(line)) for line in tag]
+            self.app.push_screen(Read("fault tag", shown), lambda _: self._ask_to_count(fault))
 
         if options:
             self.app.push_screen(Choose("fixed: what was it", options, columns=2), take)
+
+    def _ask_to_count(self, fault: Fault) -> None:
+        """Ask whether a closed case moves the user's own odds; it does so only for a yes."""
+
+        def take() -> None:
+            try:
+                count_in(fault.counted_as)
+            except ShowError as error:
+                self.note(f"! {error}")
+                return
+            self.renew()
+            self.note(f"counted in your {OWN_NAME}: {fault.name}")
+
+        try:
+            odds = more(fault.counted_as)
+        except ShowError as error:
+            self.note(f"! {error}")
+            return
+        if odds is not None:
+            lines = [
+                f"{fault.counted_as.replace('-', ' ')}: {odds[0]:g} now, {odds[1]:g} then, in your {OWN_NAME}",
+                f"odds so far: {origin()}",
+            ]
+            self.fieldkit.confirm("let this case count in your own odds?", lines, take, "count it in")
 
 
 def _look_at_reading(text: str) -> str:
