@@ -512,3 +512,15 @@ async def test_a_card_leads_to_what_is_edited():
         text = await press(pilot, "end", "enter")
         assert "routes" in text
         assert "already used" not in await press(pilot, "enter")  # its own label is no clash
+
+
+async def test_a_whole_label_needs_no_enter_though_others_speak_of_it():
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "t", "M", "L")
+        assert "something is wrong with" in screen_text(app)  # ML1 and ML2 both begin like this
+        assert "listen to ML2" in await press(pilot, "2")
+        assert "next, " in await press(pilot, "v")
+        await press(pilot, "1", "g", "W")
+        text = await press(pilot, "1")
+        assert "go to a label" in text  # W1 is whole, and W1-A begins with it

@@ -74,7 +74,10 @@ class Choose(Dialog[str]):
         at_once: bool = False,
         effect: Effect | None = None,
     ) -> None:
-        """``at_once`` takes the only match without waiting for ``enter``; ``effect`` foretells the row's choice."""
+        """Show options; ``effect`` foretells what the row under the cursor would bring.
+
+        ``at_once`` takes the only match, and a whole label, without waiting for ``enter``.
+        """
         super().__init__()
         self.effect = effect
         self.heading = title
@@ -140,14 +143,23 @@ class Choose(Dialog[str]):
         if parts:
             # What begins with the typed text comes first: the label itself before whatever mentions it.
             found.sort(
-                key=lambda option: (option.key.casefold() != typed.casefold(), not option.text.startswith(parts[0]))
+                key=lambda option: (
+                    typed.strip().casefold() not in {option.key.casefold(), option.cells[0].casefold()},
+                    not option.text.startswith(parts[0]),
+                )
             )
         rows = self.query_one(Rows)
         rows.cursor = 0
         rows.show([Row(option.key, option.cells) for option in found])
         self._foretell()
-        if self.at_once and parts and len(found) == 1:
+        if self.at_once and parts and (len(found) == 1 or self._is_whole_label(typed)):
             self.dismiss(found[0].key)
+
+    def _is_whole_label(self, typed: str) -> bool:
+        """Tell whether what is typed is one label to its end, and the beginning of no other."""
+        label = typed.strip().casefold()
+        begin = [option.cells[0].casefold() for option in self.options if option.cells[0].casefold().startswith(label)]
+        return begin == [label]
 
 
 class Help(msgspec.Struct, frozen=True):
