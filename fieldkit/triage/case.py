@@ -13,6 +13,7 @@ from fieldkit.gear.wording import nearest, printable
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Line
 from fieldkit.rig.solving import SolvedOutput
+from fieldkit.triage.bench import Bench
 from fieldkit.triage.circuit import Circuit, circuit_of, is_open
 from fieldkit.triage.earlier import earlier_readings, with_own_readings
 from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
@@ -21,7 +22,7 @@ from fieldkit.triage.plugs import labels, points_at
 from fieldkit.triage.points import Point, own_pair, points
 from fieldkit.triage.runs_named import runs_of
 from fieldkit.triage.seeing import Seen, look
-from fieldkit.triage.signature import Bench, Reading, Signature, reading_of
+from fieldkit.triage.signature import Reading, Signature, reading_of
 from fieldkit.triage.table import Table
 from fieldkit.triage.upstream import exchange_faults, upstream_faults
 from fieldkit.triage.walk import run_faults
