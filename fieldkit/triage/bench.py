@@ -19,6 +19,7 @@ class Placed(msgspec.Struct, frozen=True, gc=False):
     index: int
     number: int
     section: str
+    line: str
     output: str
     level: float
 
@@ -50,7 +51,7 @@ class Bench:
         """List the sections of a box with what they get when all is well."""
         if box not in self._sections:
             self._sections[box] = [
-                Placed(run, index, number, element.section, self.output_of(run, element.line),
+                Placed(run, index, number, element.section, element.line, self.output_of(run, element.line),
                        abs(self.drives(run).of(index, number).own))
                 for run, index in self.places.get(box, ())
                 for number, element in enumerate(self.circuits[run].stations[index].elements)

@@ -6,7 +6,7 @@ common practice, no source: 3 dB less is "quiet", 20 dB less is "silent".
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping, Sequence
 from functools import lru_cache
 from math import log10
 
@@ -40,11 +40,23 @@ class Drives:
     """What reaches every section of a run, each worked out when it is asked for."""
 
     def __init__(
-        self, circuit: Circuit, seen: Views, lines: Mapping[str, str], topology: Mapping[str, Topology]
+        self,
+        circuit: Circuit,
+        seen: Views,
+        lines: Mapping[str, str],
+        topology: Mapping[str, Topology],
+        only: Container[str] | None = None,
     ) -> None:
-        """Follow every output to the sections; ``lines`` gives the line of each pin pair at the amplifier."""
+        """Follow every output to the sections; ``lines`` gives the line of each pin pair at the amplifier.
+
+        Where ``only`` names lines, nothing is said of sections on others.
+        """
         self._circuit, self._lines = circuit, lines
-        self._shares = _by_nodes(circuit, topology) if seen.joins_pairs else _followed(circuit, seen)
+        if seen.joins_pairs:
+            self._shares = _by_nodes(circuit, topology)
+        else:
+            pairs = [pair for pair, _ in circuit.feeds if only is None or lines.get(pair) in only]
+            self._shares = _followed(circuit, seen, pairs)
 
     def of(self, index: int, number: int) -> Drive:
         """Give what reaches a section of the box at a station; nothing for a section that is not there."""
@@ -80,9 +92,9 @@ def _by_nodes(circuit: Circuit, topology: Mapping[str, Topology]) -> dict[tuple[
     return shares
 
 
-def _followed(circuit: Circuit, seen: Views) -> dict[tuple[int, int], dict[str, complex]]:
-    """Follow the pairs along the ladder."""
-    here: dict[str, tuple[str, complex]] = {pair: (pair, 1 + 0j) for pair, _ in circuit.feeds}
+def _followed(circuit: Circuit, seen: Views, pairs: Sequence[str]) -> dict[tuple[int, int], dict[str, complex]]:
+    """Follow some pairs along the ladder."""
+    here: dict[str, tuple[str, complex]] = {pair: (pair, 1 + 0j) for pair in pairs}
     shares: dict[tuple[int, int], dict[str, complex]] = {}
     for index, segment in enumerate(circuit.segments):
         if not segment.near_home or not segment.far_home:

@@ -134,7 +134,8 @@ class Signature:
         run, circuit = self.fault.run, self.fault.circuits[-1]
         if circuit is self._bench.circuits[run]:
             return self._bench.drives(run)
-        return Drives(circuit, self._seen(dc=False)[-1], self._bench.lines[run], self._bench.topologies[run])
+        lines, topologies = self._bench.lines[run], self._bench.topologies[run]
+        return Drives(circuit, self._seen(dc=False)[-1], lines, topologies, self._changes.lines)
 
     def sections(self, box: str) -> tuple[Heard, ...]:
         """Give every section of a box as an ear would have it."""
@@ -145,7 +146,8 @@ class Signature:
     def _section(self, placed: Placed) -> Heard:
         level, danger = 0.0, False
         run, index, number = placed.run, placed.index, placed.number
-        if self._is_changed and run == self.fault.run:
+        changed = self._changes.lines
+        if self._is_changed and run == self.fault.run and (changed is None or placed.line in changed):
             now = self._drives.of(index, number)
             level = -120.0 if self._is_dead(run, index, number) else level_db(abs(now.own), placed.level)
             danger = placed.section in FRAGILE and any(share > 0.1 for _, share in now.foreign)
