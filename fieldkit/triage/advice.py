@@ -133,7 +133,8 @@ def unproved(belief: Belief) -> list[str]:
     likely = sorted((name for name, share in places.items() if share >= ELSEWHERE), key=lambda name: -places[name])
     if not likely:
         return []
-    where = " or ".join(likely[:3])
+    *more, last = likely[:3]
+    where = f"{', '.join(more)} or {last}" if more else last
     return [f"a fault of a kind that is in no table, at {where}, would show the same so far: '{best[0]}' is the proof"]
 
 
