@@ -6,7 +6,7 @@ as the zone's loss limit holds; where none holds it, the one that loses least.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from math import ceil
 
 import msgspec
@@ -18,7 +18,7 @@ from fieldkit.planning.leads import Lead, cable_ohm, leads_to, links_of, worst_l
 from fieldkit.planning.outlets import Fittings
 from fieldkit.planning.stockroom import Piece, Stockroom
 from fieldkit.rig.lines import Load
-from fieldkit.show.document import Step, Zone
+from fieldkit.show.document import Show, Step, Zone
 from fieldkit.units import Length
 
 ASSUMED_DISTANCE_M = 15.0
@@ -29,6 +29,20 @@ LINK_M = 2.0
 
 ELSEWHERE_M = 5.0
 """Way between boxes of two zones, where nobody knows better. Our own choice."""
+
+
+def led_before(show: Show) -> dict[str, float]:
+    """Give for each zone how far the longest lead goes to the first of its boxes on a run [m]."""
+    zones = {box.id: box.zone for box in show.boxes}
+    found: dict[str, float] = {}
+    for run in show.runs:
+        way_m, met = 0.0, set()
+        for step in run.path:
+            way_m += step.length.value if step.length else 0.0
+            if step.box and zones[step.box] not in met:
+                met.add(zones[step.box])
+                found[zones[step.box]] = max(way_m, found.get(zones[step.box], 0.0))
+    return found
 
 
 class Leg(msgspec.Struct, frozen=True):
@@ -48,9 +62,11 @@ class Leg(msgspec.Struct, frozen=True):
 class Layer:
     """Lays runs from one shelf."""
 
-    def __init__(self, stockroom: Stockroom, temperature_c: float) -> None:
+    def __init__(self, stockroom: Stockroom, temperature_c: float, led_m: Mapping[str, float]) -> None:
         self.stockroom = stockroom
         self.temperature_c = temperature_c
+        self.led_m = led_m
+        """Zone -> how far the leads went that led there before [m]."""
         self.guessed: dict[str, None] = {}
         """Zones whose distance was assumed."""
 
@@ -79,7 +95,7 @@ class Layer:
 
     def trunk_m(self, zones: Sequence[Zone]) -> float:
         """Give how far a multicore with a breakout panel at its end shall go [m]: near the nearest of its zones."""
-        ways = [zone.distance.value if zone.distance else ASSUMED_DISTANCE_M for zone in zones]
+        ways = [zone.distance.value if zone.distance else self.led_m.get(zone.id, ASSUMED_DISTANCE_M) for zone in zones]
         return max(LINK_M, min(ways) - ELSEWHERE_M)
 
     def trunk(self, plug: str, pairs: Collection[str], length_m: float) -> Piece:
@@ -108,6 +124,8 @@ class Layer:
         if zone.distance is not None:
             return max(LINK_M, zone.distance.value - laid_m), True
         self.guessed[zone.id] = None
+        if zone.id in self.led_m:
+            return max(LINK_M, self.led_m[zone.id] - laid_m), True
         return max(LINK_M, ASSUMED_DISTANCE_M - laid_m), False
 
     def _link(self, leg: Leg) -> Piece:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 
 import msgspec
 
+from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.counting import count
 from fieldkit.planning.fitting import Limits
 from fieldkit.planning.groups import groups_of
@@ -38,6 +39,8 @@ class Inquiry(msgspec.Struct, frozen=True):
     parts: Mapping[str, int]
     """Adaptors and panels that are limited."""
     wishes: Wishes
+    served: Mapping[str, frozenset[str]] = {}
+    """Zone -> amplifiers and racks that its runs came from."""
 
     def with_show(self, show: Show) -> Inquiry:
         """Ask the same of another show."""
@@ -52,7 +55,8 @@ class Inquiry(msgspec.Struct, frozen=True):
         # Who names a rack means what stands in it.
         inside = [(unit.id, unit.rack) for unit in self.rig.ground.units.values() if unit.rack]
         pins = {zone: names | {unit for unit, rack in inside if rack in names} for zone, names in pins.items()}
-        pinned = frozenset(name for names in pins.values() for name in names)
+        alone = standing_alone(self.rig)
+        pinned = frozenset(name for names in pins.values() for name in names) | alone
         loss_db = self.rig.loss_limits_db()
         return Question(
             groups=groups,
@@ -66,6 +70,8 @@ class Inquiry(msgspec.Struct, frozen=True):
             host_signals=frozenset(text for unit, _ in processors_there(self.rig) for text in unit.inputs.values()),
             new_processors=(),
             pins=pins,
+            standing_alone=alone,
+            served=self.served,
             mirrored=wishes.mirrored,
             preferred_first=wishes.preferred_first,
             building=False,
@@ -144,6 +150,25 @@ def _sharing(counts: Counts) -> int:
 
 def _worth(counts: Counts) -> tuple[int, int]:
     return counts.answer.goal("boxes driven").value, counts.answer.goal("power").value
+
+
+def standing_alone(rig: Rig) -> frozenset[str]:
+    """Name the amplifiers in no rack, where others are in racks."""
+    amplifiers = [unit for unit in rig.ground.units.values() if isinstance(rig.ground.models[unit.model], Amplifier)]
+    if not any(unit.rack for unit in amplifiers):
+        return frozenset()
+    return frozenset(unit.id for unit in amplifiers if not unit.rack)
+
+
+def served_by_runs(show: Show) -> dict[str, frozenset[str]]:
+    """Give for each zone the amplifiers and racks that its runs come from."""
+    zones = {box.id: box.zone for box in show.boxes}
+    found: dict[str, set[str]] = {}
+    for run in show.runs:
+        for step in run.path:
+            if step.box and run.start:
+                found.setdefault(zones[step.box], set()).add(run.start.partition(".")[0])
+    return {zone: frozenset(names) for zone, names in found.items()}
 
 
 def names_amplifiers(show: Show) -> bool:

@@ -22,6 +22,8 @@ def options_of(question: Question, index: int, way: Way) -> list[Option]:
     for number, source in enumerate(question.sources):
         if allowed is not None and not allowed & source.called():
             continue
+        if allowed is None and not question.within_reach(group.zone.id, source):
+            continue
         for kind in dict.fromkeys(kind for pattern in source.patterns for kind in pattern.counts):
             if kind.pairs != way.pairs or not can_reach(kind, group, question.fittings):
                 continue

@@ -107,6 +107,8 @@ class Proposal(msgspec.Struct, frozen=True):
     cancelled: bool
     to_find: tuple[Short, ...] = ()
     """Amplifiers of which no stock list says that they are there: somebody has to hire or find them."""
+    before: tuple[Finding, ...] = ()
+    """Of the show as it was."""
     plugs: tuple[MainsPlug, ...] = ()
     """Where the units that it brings get their mains."""
 

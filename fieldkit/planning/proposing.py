@@ -7,15 +7,15 @@ whole numbers → amplifiers, places and runs → inputs and presets' places →
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import msgspec
 
-from fieldkit.planning.cabling import ASSUMED_DISTANCE_M, Layer
+from fieldkit.planning.cabling import ASSUMED_DISTANCE_M, Layer, led_before
 from fieldkit.planning.extending import extended
 from fieldkit.planning.groups import Group
 from fieldkit.planning.hosting import fed, wants_of
-from fieldkit.planning.inquiry import Inquiry
+from fieldkit.planning.inquiry import Inquiry, served_by_runs
 from fieldkit.planning.laying import Cluster, lay_runs, place_clusters, serving
 from fieldkit.planning.outcome import proposal_of
 from fieldkit.planning.plugging import plugged_in
@@ -50,20 +50,39 @@ class _Laid(msgspec.Struct, frozen=True):
     """What is new: id and model."""
 
 
-def proposed(show: Show, wishes: Wishes, anew: frozenset[str], *, cancelled: Cancelled, progress: Progress) -> Proposal:
-    """Plan the boxes without a run, and all boxes of the zones in ``anew``, whose runs go."""
-    bare = _without_runs(show, anew, wishes.keep)
+class Planner(msgspec.Struct, frozen=True):
+    """Plans one show, as often as somebody likes."""
+
+    show: Show
+    wishes: Wishes
+    cancelled: Cancelled
+    progress: Progress
+
+    def plan(self, anew: frozenset[str] = frozenset(), freed: frozenset[str] = frozenset()) -> Proposal:
+        """Plan the boxes without a run, all boxes of the zones in ``anew``, and those on runs in ``freed``.
+
+        A run in ``freed`` is not laid again as it was.
+        """
+        return _proposed(self, anew, freed)
+
+
+def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> Proposal:
+    show, wishes = planner.show, planner.wishes
+    cancelled, progress = planner.cancelled, planner.progress
+    bare = _without_runs(show, anew, freed, wishes.keep)
     wanted = _to_drive(bare, show, wishes)
     fittings = fittings_of(bare)
     stockroom = Stockroom(bare, fittings)
     start = extended(bare, wanted, stockroom) if wishes.extend else bare
     rig = evaluate(start)
-    inquiry = Inquiry(rig, frozenset(wanted - _driven(start)), fittings, stockroom.limited_parts(), wishes)
+    inquiry = Inquiry(
+        rig, frozenset(wanted - _driven(start)), fittings, stockroom.limited_parts(), wishes, served_by_runs(show)
+    )
     asked, counts = inquiry.answer(cancelled, progress)
     if wishes.mirrored and len(inquiry.wanted) <= MOST_UNEVEN and _uneven_share(asked, counts, start):
         asked, counts = inquiry.with_uneven_apart(asked, counts, cancelled, progress)
     progress("laying")
-    laid = _lay(start, show, asked, counts, stockroom, rig)
+    laid = _lay(start, show, asked, counts, stockroom, rig, freed)
     mains = plugged_in(
         with_models_used(laid.show, fittings), _brought_units(laid.show, [name for name, _ in laid.added])
     )
@@ -78,6 +97,7 @@ def proposed(show: Show, wishes: Wishes, anew: frozenset[str], *, cancelled: Can
         short = (*shortages(inquiry, cancelled), *short)
     notes = (
         *prices(inquiry, asked, counts, laid.clusters, cancelled),
+        *_unsided(asked),
         *_assumptions(laid.show, stockroom),
         *laid.notes,
         *mains.notes,
@@ -95,12 +115,13 @@ def _uneven_share(question: Question, counts: Counts, show: Show) -> bool:
     return any(left & right for zone, (left, right) in serving(clusters, question).items() if zone in uneven)
 
 
-def _without_runs(show: Show, anew: frozenset[str], keep: frozenset[str]) -> Show:
-    """Take the runs away that serve a box of these zones; those in ``keep`` stay even so."""
+def _without_runs(show: Show, anew: frozenset[str], freed: frozenset[str], keep: frozenset[str]) -> Show:
+    """Take the runs away that are freed or serve a box of these zones; those in ``keep`` stay even so."""
     zones = {box.id: box.zone for box in show.boxes}
 
     def stays(run: Run) -> bool:
-        return run.id in keep or not any(step.box and zones[step.box] in anew for step in run.path)
+        gone = run.id in freed or any(step.box and zones[step.box] in anew for step in run.path)
+        return run.id in keep or not gone
 
     return msgspec.structs.replace(show, runs=tuple(run for run in show.runs if stays(run)))
 
@@ -127,25 +148,42 @@ def _to_drive(show: Show, given: Show, wishes: Wishes) -> set[str]:
     }
 
 
-def _lay(start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig) -> _Laid:
+def _lay(
+    start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig, freed: frozenset[str]
+) -> _Laid:
     """Lay what was counted, and feed it."""
     taken = taken_by(rig)
     racker = Racker(start, question, side_names(question.groups))
     starts = {step.box: run.start for run in given.runs for step in run.path if step.box}
-    old = {tuple(step.box for step in run.path if step.box): run for run in given.runs}
+    old = {tuple(step.box for step in run.path if step.box): run for run in given.runs if run.id not in freed}
     clusters = place_clusters(question, counts, racker, starts)
     for model, number in counts.processors:
         for _ in range(number):
             racker.add_unit(model, None)
-    layer = Layer(stockroom, rig.conditions.temperature_c)
+    layer = Layer(stockroom, rig.conditions.temperature_c, led_before(given))
     runs = lay_runs(racker.show, question, clusters, layer, old)
     show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*racker.show.runs, *runs)))
     show = _with_drives(_without_old_readings(show, given), clusters)
     show, problems = fed(show, wants_of(clusters, question), taken)
-    guessed = [
-        f"the distance of zone '{name}' is not known: {ASSUMED_DISTANCE_M:g} m assumed" for name in layer.guessed
-    ]
+    guessed = [_guess(name, layer.led_m) for name in layer.guessed]
     return _Laid(show, clusters, (*guessed, *problems), tuple(racker.added))
+
+
+def _guess(zone: str, led_m: Mapping[str, float]) -> str:
+    if zone in led_m:
+        return f"the distance of zone '{zone}' is not known: {led_m[zone]:g} m assumed, as far as its lead went before"
+    return f"the distance of zone '{zone}' is not known: {ASSUMED_DISTANCE_M:g} m assumed"
+
+
+def _unsided(question: Question) -> Iterator[str]:
+    """Name the zones out front whose boxes stand on no side, as far as anybody noted."""
+    counts: Counter[str] = Counter()
+    for group in question.groups:
+        if group.zone.use == "front" and group.sides == ("",):
+            counts[group.zone.id] += group.count
+    for zone, number in counts.items():
+        if number > 1:
+            yield f"nobody noted on which side the {number} boxes of zone '{zone}' stand: no side was kept apart"
 
 
 def _brought_units(show: Show, added: Sequence[str]) -> frozenset[str]:

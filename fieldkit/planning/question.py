@@ -60,6 +60,10 @@ class Question(msgspec.Struct, frozen=True):
     """Processors that the stock could add, and how many."""
     pins: Mapping[str, frozenset[str]] = {}
     """Zone -> models, amplifiers or racks that may serve it."""
+    standing_alone: frozenset[str] = frozenset()
+    """Amplifiers in no rack where others are in racks: nobody knows whether a lead to somewhere else reaches them."""
+    served: Mapping[str, frozenset[str]] = {}
+    """Zone -> amplifiers and racks that its runs came from, as far as it had any."""
     mirrored: bool = True
     building: bool = True
     """The stock is asked for amplifiers: rack units count first."""
@@ -71,6 +75,14 @@ class Question(msgspec.Struct, frozen=True):
     """The two sides of a zone may hang on amplifiers that are not alike."""
     slack: bool = False
     """Let what is short be had at a price, to find out what is short."""
+
+    def within_reach(self, zone: str, source: Source) -> bool:
+        """Tell whether a zone that had runs may be led to a source: not to or from an amplifier that stands alone."""
+        before = self.served.get(zone)
+        if not before or before & {name for name, _ in source.members}:
+            return True
+        alone = any(name in self.standing_alone for name, _ in source.members)
+        return not alone and not before <= self.standing_alone
 
     def keeps_hand(self, group: Group) -> bool:
         """Tell whether a group must hang on amplifiers of its own side."""

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from fieldkit.checks.checking import check, counts
+from fieldkit.checks.checking import counts
+from fieldkit.checks.finding import Finding
+from fieldkit.gear.wording import counted
 from fieldkit.planning.proposals import Proposal
 from fieldkit.reports.text import CAUTIONS, WIDTH, Style, findings_text, patch_text
 from fieldkit.rig.evaluation import Rig, evaluate
@@ -40,6 +42,7 @@ def assign_object(proposal: Proposal) -> dict[str, Any]:
         "notes": list(proposal.notes),
         "goals": [{"goal": stage.goal, "value": stage.value, "least": stage.least} for stage in proposal.stages],
         "counts": counts(proposal.findings),
+        "counts_before": counts(proposal.before),
         "errors": [
             {"rule": item.rule, "where": {"kind": item.where.kind, "id": item.where.id}, "says": item.says}
             for item in proposal.errors
@@ -69,9 +72,41 @@ def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
     else:
         yield "nothing to move"
     yield ""
+    yield f"findings before: {_counted(proposal.before)}; as planned:"
     yield from findings_text(proposal.findings, style)
     yield ""
     yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), WIDTH)
+
+
+MOST_WORST = 3
+
+
+def findings_change(proposal: Proposal) -> Iterator[str]:
+    """Say how many findings there are before and after, what is gone, and the worst that stay."""
+    yield f"findings before: {_counted(proposal.before)}; after: {_counted(proposal.findings)}"
+    loud = [item for item in proposal.findings if item.severity != "advice"]
+    before = {(item.rule, item.where) for item in proposal.before}
+    after = {(item.rule, item.where) for item in loud}
+    gone = [item for item in proposal.before if item.severity != "advice" and (item.rule, item.where) not in after]
+    gone = [item for item in gone if item.rule != "box-unfed"]  # the moves say it
+    new = [item for item in loud if (item.rule, item.where) not in before]
+    stays = [item for item in loud if (item.rule, item.where) in before]
+    yield from (f"{item.severity}: {item.where.id}: {item.says}" for item in new)
+    yield from _worst("gone", gone)
+    yield from _worst("stays", stays)
+
+
+def _worst(word: str, findings: Sequence[Finding]) -> Iterator[str]:
+    """Tell the first few, which are the worst, and how many more there are."""
+    yield from (f"{word}: {item.severity}, {item.where.id}: {item.says}" for item in findings[:MOST_WORST])
+    if len(findings) > MOST_WORST:
+        yield f"{word}: {len(findings) - MOST_WORST} more"
+
+
+def _counted(findings: tuple[Finding, ...]) -> str:
+    found = counts(findings)
+    words = [counted(found[f"{name}s"], name) for name in ("error", "warning") if found[f"{name}s"]]
+    return ", ".join([*words, *([f"{found['advice']} advice"] if found["advice"] else [])]) or "none"
 
 
 def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str]:
@@ -83,9 +118,7 @@ def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str
     yield from (item.says for item in proposal.to_find)
     if proposal.undriven:
         yield f"silent: {', '.join(proposal.undriven)}"
-    known = {(item.rule, item.where) for item in check(before)}
-    new = [item for item in proposal.findings if (item.rule, item.where) not in known and item.severity != "advice"]
-    yield from (f"{item.severity}: {item.where.id}: {item.says}" for item in new)
+    yield from findings_change(proposal)
     yield from (f"note: {note}" for note in proposal.notes)
     yield ""
     yield from (move.says for move in proposal.moves)
