@@ -15,10 +15,13 @@ from fieldkit.show.borrowing import borrowed
 from fieldkit.show.connectors import starts
 from fieldkit.show.contents import models_by_id
 from fieldkit.show.decoding import convert
-from fieldkit.show.document import MODEL_TABLES, Box, Rack, RackUnit, Run, Supply, Zone
+from fieldkit.show.document import MODEL_TABLES, Box, Rack, RackUnit, Run, Show, Supply, Zone
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.labels import next_label
+
+EMPTY = "?"
+"""The choice of a rack that nothing is in; no model can have this name."""
 
 NOT_IN_THE_LIBRARY = "?"
 """The choice of a box that no library knows; no model can have this name."""
@@ -67,19 +70,35 @@ class Adding:
     def _with_label(self, table: str, label: str) -> None:
         simple: dict[str, Callable[[], Any]] = {
             "zones": lambda: Zone(id=label),
-            "racks": lambda: Rack(id=label),
             "supplies": lambda: convert({"id": label, "volts": "230 V", "rating": "16 A"}, Supply),
         }
         if table in simple:
             self._take(table, simple[table]())
         elif table == "boxes":
             self._add_box(label)
+        elif table == "racks":
+            self._add_rack(label)
         elif table == "rack_units":
             self.choose_model(
                 ("amplifiers", "processors"), lambda model: self._take("rack_units", RackUnit(id=label, model=model))
             )
         else:
             self._add_run(label)
+
+    def _add_rack(self, label: str) -> None:
+        """Ask whether it is empty or arrives prewired; a rack as built comes with all its units and their models."""
+        empty = Option(EMPTY, ("empty", "", "its amplifiers are added one by one"))
+
+        def rack(model: str) -> Rack:
+            return Rack(id=label, as_built=None if model == EMPTY else model)
+
+        def brings(model: str) -> tuple[str, ...]:
+            session = self._frame.session
+            if session is None:
+                return ()
+            return self._frame.fieldkit.foretold(lambda: self._with(session.present, "racks", rack(model)))
+
+        self.choose_model(("built_racks",), lambda model: self._take("racks", rack(model)), (empty,), brings)
 
     def _add_box(self, label: str) -> None:
         """Ask for model, zone and side; a box that no library knows goes by the ohms and watts of its label."""
@@ -171,12 +190,19 @@ class Adding:
 
     def _take(self, table: str, thing: Any) -> None:
         """Add a thing, with the models that it needs from the library."""
-        session = self._frame.session
-        if session is not None and self._frame.fieldkit.apply(
-            f"{WORDS[table]} {thing.id} added",
-            lambda: borrowed(with_thing(session.present, table, thing), find_model)[0],
-        ):
+        session, app = self._frame.session, self._frame.fieldkit
+        if session is None:
+            return
+        done = app.apply(f"{WORDS[table]} {thing.id} added", lambda: self._with(session.present, table, thing))
+        said = app.said
+        if done:
             self._frame.show_new(table, thing.id)
+        # The screen says something of its own when it comes back from the questions, and when the cursor moves.
+        app.call_after_refresh(app.say, said)
+
+    @staticmethod
+    def _with(show: Show, table: str, thing: Any) -> Show:
+        return borrowed(with_thing(show, table, thing), find_model)[0]
 
     def _choose(self, table: str, title: str, then: Callable[[str], None]) -> None:
         session = self._frame.session

@@ -142,6 +142,8 @@ class FieldkitApp(Everywhere, App[None]):
         self.style = Style(ascii_only=terminal.ascii_only)
         self.session = Session(opened, read_only=other is not None) if opened else None
         self.other = other
+        self.said = ""
+        """What was said last at the foot."""
         self.tape: list[Entry] = []
         """What was calculated, the newest last: the calculator shows it, and fields offer it."""
         self.trouble: Trouble | None = None
@@ -230,6 +232,7 @@ class FieldkitApp(Everywhere, App[None]):
 
     def say(self, text: str) -> None:
         """Say something in the line at the foot, and in the window over it where that has a line for it."""
+        self.said = text
         if self.frame is not None:
             self.frame.note(text)
         if self.screen is not self.frame:

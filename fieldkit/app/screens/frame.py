@@ -80,6 +80,9 @@ class Frame(QuietScreen):
                 if row.key == f"{table} {name}" or (table == "runs" and row.key.startswith(f"{name}/")):
                     rows.move_to(row.key)
                     return
+                if table == "racks" and row.key.startswith((f"output {name}-", f"unit {name}-")):
+                    rows.move_to(row.key)
+                    return
                 if table == "rack_units" and row.key.startswith((f"output {name}.", f"unit {name}")):
                     rows.move_to(row.key)
                     return

@@ -1,0 +1,128 @@
+"""Racks by keys: an empty one, or one that arrives prewired, whole and in one step."""
+
+import pytest
+from apps import app_on, press, type_text
+
+from fieldkit import samples
+from fieldkit.gear.library import find
+from fieldkit.gear.rack import BuiltRack
+from fieldkit.planning.assign import assign
+from fieldkit.show.contents import all_units
+from fieldkit.show.opening import open_show
+from fieldkit.show.references import problems
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path / "gear"))
+    monkeypatch.setenv("FIELDKIT_CONFIG", str(tmp_path / "config"))
+
+
+@pytest.fixture
+def hall(tmp_path):
+    """The smallest sample: it has no rack, and no model of one."""
+    path = tmp_path / "hall.toml"
+    path.write_bytes((samples.folder() / "village_hall.toml").read_bytes())
+    return path
+
+
+async def add_rack(pilot, label):
+    """Ask for a rack of a label, up to the question what it is."""
+    await press(pilot, "4", "a")
+    await type_text(pilot, "rack")
+    await press(pilot, "enter")
+    await press(pilot, "ctrl+a", "delete")
+    await type_text(pilot, label)
+    return await press(pilot, "enter")
+
+
+async def test_a_rack_as_built_is_loaded_whole_from_the_library_and_undone_in_one_step(hall):
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
+        before = app.session.present
+        text = await add_rack(pilot, "RK")
+        assert "empty" in text
+        assert "rack-with-processor" in text
+        await type_text(pilot, "with-proc")
+        text = await press(pilot, "enter")
+        assert "rack RK added" in text
+        after = app.session.present
+        built = find("rack-with-processor")
+        assert isinstance(built, BuiltRack)
+        assert after.built_racks == (built,)
+        inside = {unit.id: unit.model for unit in all_units(after) if unit.rack == "RK"}
+        # The processor in unit 1, and the two amplifiers of its model.
+        assert inside == {
+            "RK-1": "processor-two-by-six",
+            "RK-2": "two-channel-large",
+            "RK-3": "two-channel-large",
+        }
+        assert {"two-channel-large"} <= {model.id for model in after.amplifiers}
+        assert list(problems(after)) == []
+        assert "RK-2.1" in text  # its outputs are there to be used, with the cursor on the first
+        assert app.frame.query_one("Rows").key == "output RK-2.1"
+        await press(pilot, "u")
+        assert app.session.present == before
+        assert not app.session.dirty
+
+
+async def test_an_empty_rack_is_the_first_choice(hall):
+    app = app_on(hall)
+    async with app.run_test(size=(200, 50)) as pilot:
+        await press(pilot)
+        await add_rack(pilot, "R")
+        text = await press(pilot, "enter")
+        assert "rack R added" in text
+        assert [(rack.id, rack.as_built) for rack in app.session.present.racks] == [("R", None)]
+        await press(pilot, "a")
+        await type_text(pilot, "rack")
+        await press(pilot, "enter")
+        await press(pilot, "ctrl+a", "delete")
+        assert "already used" in await type_text(pilot, "R")
+        await press(pilot, "escape")
+        assert len(app.session.present.racks) == 1
+
+
+async def test_a_rack_as_built_of_the_show_itself_comes_again_and_leaving_adds_nothing(tmp_path):
+    path = tmp_path / "open_air.toml"
+    path.write_bytes((samples.folder() / "open_air.toml").read_bytes())
+    own = open_show(path).show.built_racks[0]
+    app = app_on(path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
+        await add_rack(pilot, "THIRD")
+        await press(pilot, "escape")
+        assert not app.session.dirty
+        await add_rack(pilot, "THIRD")
+        await type_text(pilot, own.id)
+        await press(pilot, "enter")
+        assert app.session.present.racks[-1].as_built == own.id
+        assert app.session.present.built_racks == open_show(path).show.built_racks
+        assert len([unit for unit in all_units(app.session.present) if unit.rack == "THIRD"]) == len(own.contents)
+
+
+async def test_a_rack_whose_units_would_have_a_label_that_is_taken_is_refused_and_nothing_is_lost(hall):
+    # Somebody called a run RK-2, as the second unit of the rack would be called.
+    hall.write_text(hall.read_text(encoding="utf-8").replace('id = "W1"', 'id = "RK-2"'), encoding="utf-8")
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
+        before = app.session.present
+        await add_rack(pilot, "RK")
+        await type_text(pilot, "with-proc")
+        text = await press(pilot, "enter")
+        assert app.session.present == before
+        assert "! " in text
+        assert "RK-2" in text.splitlines()[-2]
+
+
+async def test_what_a_loaded_rack_offers_is_used_by_the_plan(hall):
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
+        await add_rack(pilot, "RK")
+        await type_text(pilot, "with-proc")
+        await press(pilot, "enter")
+        assert assign(app.session.present).moves == ()  # all is driven already
