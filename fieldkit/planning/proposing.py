@@ -165,14 +165,20 @@ def _lay(
     show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*racker.show.runs, *runs)))
     show = _with_drives(_without_old_readings(show, given), clusters)
     show, problems = fed(show, wants_of(clusters, question), taken)
-    guessed = [_guess(name, layer.led_m) for name in layer.guessed]
+    guessed = _guesses(list(layer.guessed), layer.led_m)
     return _Laid(show, clusters, (*guessed, *problems), tuple(racker.added))
 
 
-def _guess(zone: str, led_m: Mapping[str, float]) -> str:
-    if zone in led_m:
-        return f"the distance of zone '{zone}' is not known: {led_m[zone]:g} m assumed, as far as its lead went before"
-    return f"the distance of zone '{zone}' is not known: {ASSUMED_DISTANCE_M:g} m assumed"
+def _guesses(zones: Sequence[str], led_m: Mapping[str, float]) -> Iterator[str]:
+    """Say which distances were assumed, those that were assumed alike together."""
+    alike: dict[tuple[float, bool], list[str]] = {}
+    for zone in zones:
+        alike.setdefault((led_m.get(zone, ASSUMED_DISTANCE_M), zone in led_m), []).append(f"'{zone}'")
+    for (way_m, led), names in alike.items():
+        one = len(names) == 1
+        what = f"the distance of zone {names[0]} is" if one else f"the distances of zones {', '.join(names)} are"
+        why = f", as far as {'its lead' if one else 'their leads'} went before" if led else ""
+        yield f"{what} not known: {way_m:g} m assumed{why}"
 
 
 def _unsided(question: Question) -> Iterator[str]:

@@ -82,13 +82,16 @@ MOST_WORST = 3
 
 
 def findings_change(proposal: Proposal) -> Iterator[str]:
-    """Say how many findings there are before and after, what is gone, and the worst that stay."""
+    """Say how many findings there are before and after, what is new, what is gone, and the worst that stay.
+
+    Which boxes nothing feeds is left out: the moves say which are driven, and 'silent' which are not.
+    """
     yield f"findings before: {_counted(proposal.before)}; after: {_counted(proposal.findings)}"
-    loud = [item for item in proposal.findings if item.severity != "advice"]
+    loud = [item for item in proposal.findings if item.severity != "advice" and item.rule != "box-unfed"]
     before = {(item.rule, item.where) for item in proposal.before}
     after = {(item.rule, item.where) for item in loud}
     gone = [item for item in proposal.before if item.severity != "advice" and (item.rule, item.where) not in after]
-    gone = [item for item in gone if item.rule != "box-unfed"]  # the moves say it
+    gone = [item for item in gone if item.rule != "box-unfed"]
     new = [item for item in loud if (item.rule, item.where) not in before]
     stays = [item for item in loud if (item.rule, item.where) in before]
     yield from (f"{item.severity}: {item.where.id}: {item.says}" for item in new)
