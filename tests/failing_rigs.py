@@ -5,6 +5,7 @@ from rigs import show_of
 
 from fieldkit.checks.rules import choices_of, output_rules
 from fieldkit.gear.amplifier import Amplifier
+from fieldkit.rig.chain import signal_paths
 from fieldkit.rig.evaluation import evaluate
 from fieldkit.rig.losses import losses_of, lost_now
 from fieldkit.show.document import RackUnit
@@ -105,10 +106,17 @@ def losing_show(text):
     return show_of(text, MODELS)
 
 
-def unmuted_faults(rig, known, held, muted, dead):
+def due(rig, name):
+    """Say what the zone of a box is to hear on its side; nothing where nobody said."""
+    box = rig.ground.boxes[name]
+    return next(zone.signals.get(box.side) for zone in rig.show.zones if zone.id == box.zone)
+
+
+def unmuted_faults(rig, known, held, muted, dead, well_fed=frozenset()):
     """Say what is wrong with the outputs that are live in a rig as it stands, by the rig's own evaluation."""
     choices = choices_of(rig)
     losses = losses_of(rig.show, rig.ground.units, dead)
+    paths = {path.to: path for path in signal_paths(rig)}
     for output in rig.outputs:
         name = output.output.id
         channels = {f"{output.output.unit.id}.{channel}" for channel in output.output.channels}
@@ -134,6 +142,10 @@ def unmuted_faults(rig, known, held, muted, dead):
         bad = {item.rule for rule in output_rules for item in rule(output, choices) if item.severity == "error"}
         if bad - known:
             yield f"{name}: {sorted(bad - known)}"
+        heard = paths[name].signals
+        for one in {load.box.id for load in output.loads} & well_fed if heard else ():
+            if due(rig, one) not in heard:
+                yield f"{name} is live and hears {heard}, and {one} had {due(rig, one)}"
         bands = {load.section.section for load in output.loads}
         if len(bands) > 1 and "bands-on-one-output" not in known and "high-on-wrong-band" not in known:
             yield f"{name} feeds {sorted(bands)}"
@@ -177,13 +189,17 @@ class Replay:
                 )
         self.muted = set()
         self.plugged = []
+        # Boxes that heard what their zone wants before the loss go on hearing that.
+        paths = {path.to: path.signals for path in signal_paths(rig)}
+        fed = [(load.box.id, paths[out.output.id]) for out in rig.outputs for load in out.loads]
+        self.well_fed = {name for name, signals in fed if due(rig, name) in signals}
 
     def physical(self):
         runs = tuple(msgspec.structs.replace(run, feeds={}) for run in self.show.runs)
         return evaluate(msgspec.structs.replace(self.show, runs=runs))
 
     def faults(self):
-        return list(unmuted_faults(self.physical(), self.known, self.held, self.muted, self.dead))
+        return list(unmuted_faults(self.physical(), self.known, self.held, self.muted, self.dead, self.well_fed))
 
     def run_all(self):
         """Make every step, and look after each."""
@@ -245,6 +261,13 @@ class Replay:
         name, _, channel = step.at.partition(".")
         if channel:
             self.change_unit(name, inputs=lambda item: {**item.inputs, channel: step.value})
+
+    def do_route(self, step):
+        name, _, number = step.at.partition(".")
+        on_it = [out.output.id for out in self.physical().outputs if out.source == step.at and out.loads]
+        live = [one for one in on_it if not set(self.channels(one)) <= self.muted]
+        assert live == [], f"{step.at} is led otherwise while {live} plays from it"
+        self.change_unit(name, routes=lambda item: {**item.routes, number: step.value})
 
     def do_verify(self, step):
         pass

@@ -14,10 +14,13 @@ from fieldkit import samples
 from fieldkit.checks.checking import check
 from fieldkit.planning.fail_over import fail_over, losses_by_rack
 from fieldkit.planning.putting_back import moves_made, put_back, way_back
+from fieldkit.rig.chain import signal_paths
 from fieldkit.rig.evaluation import evaluate
 from fieldkit.rig.losses import losses_of, silenced
 from fieldkit.show.contents import all_units
 from fieldkit.show.decoding import decode
+from fieldkit.show.document import RackUnit
+from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
@@ -523,3 +526,69 @@ def test_what_is_silent_is_what_the_losses_say():
     rig = evaluate(show)
     assert silenced(rig, losses_of(show, rig.ground.units, [])) == ()
     assert [item.load.box.id for item in silenced(rig, losses_of(show, rig.ground.units, ["S1"]))] == ["M1"]
+
+
+# ---- processors -------------------------------------------------------------------------------------------------------
+
+MUSICAL = open_show("sample_shows/school_musical.toml").show
+
+
+def with_second_processor(**values):
+    """Give the musical with another processor of its kind in the rack, patched as told."""
+    second = RackUnit(id="DQ", model="processor-four-by-eight", rack="R", supply="WALL-2", **values)
+    stock = tuple(
+        msgspec.structs.replace(item, owned=2) if item.model == second.model else item for item in MUSICAL.stock
+    )
+    return msgspec.structs.replace(with_thing(MUSICAL, "rack_units", second), stock=stock)
+
+
+def test_a_dead_processor_output_is_replaced_by_a_free_one_that_gets_its_signal():
+    found = fail_over(MUSICAL, ["DP.3"])
+    sound(MUSICAL, found)
+    unit = next(unit for unit in found.show.rack_units if unit.id == "DP")
+    # DP.7 feeds the self-powered box of the green room and is not free; the fills get 'Voices', input 2.
+    assert found.rig.output("A4.1").source == "DP.8"
+    assert unit.routes["8"] == "2"
+    assert [step.says for move in found.moves for step in move.steps if step.do == "route"] == [
+        "lead input 2 of DP, and nothing else, to its output 8"
+    ]
+    assert not [item for item in found.findings if item.rule == "wrong-signal"]
+    assert put_back(found.show, "DP.3") == MUSICAL
+
+
+@pytest.mark.parametrize("inputs", [{}, {"1": "Voices"}, {"4": "Show"}])
+def test_another_processor_takes_over_with_the_signals_that_it_needs(inputs):
+    show = with_second_processor(inputs=inputs)
+    found = fail_over(show, ["DP"])
+    sound(show, found)
+    assert found.stays_silent == ()
+    paths = {path.to: path for path in signal_paths(found.rig)}
+    for output in found.rig.outputs:
+        if output.loads:
+            assert output.source.startswith("DQ.")
+            assert paths[output.output.id].signals == paths[output.output.id].wanted
+    new = {unit.id: unit.inputs for unit in found.show.rack_units}["DQ"]
+    assert set(new.values()) == {"Show", "Voices", "Mix 1", "Mix 2"}
+    assert {entry: new[entry] for entry in inputs} == inputs  # what is patched there stays
+    back = way_back(found.show, "DP")
+    assert back.show == show
+    taken_out = [step.at for move in back.moves for step in move.steps if step.do == "patch" and not step.value]
+    assert set(taken_out) == {f"DQ.{entry}" for entry in new if entry not in inputs}
+
+
+def test_without_inputs_for_their_signals_outputs_stay_silent_and_that_is_said():
+    """Two inputs are left for four signals: the first two by priority, the round and then the fills, come back."""
+    show = with_second_processor(inputs={"1": "Other", "2": "Another"})
+    found = fail_over(show, ["DP"])
+    sound(show, found)
+    assert {item.zone for item in found.stays_silent} == {"band"}
+    assert "gets its signal" in found.stays_silent[0].why
+
+
+def test_an_input_that_leads_somewhere_is_not_used_for_another_signal():
+    """Whatever is patched into input 1 there is heard at output 1, and that feeds nothing that was asked about."""
+    show = with_second_processor(inputs={}, routes={"1": "1", "2": "2", "3": "3"})
+    found = fail_over(show, ["DP"])
+    sound(show, found)
+    new = {unit.id: unit.inputs for unit in found.show.rack_units}["DQ"]
+    assert set(new) == {"4"}

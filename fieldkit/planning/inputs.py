@@ -6,8 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 
+from fieldkit.gear.processor import Processor
 from fieldkit.planning.placements import ALIKE_DB, Decision, Feed
 from fieldkit.planning.plugs import Need, Plug
+from fieldkit.planning.processor_inputs import entered
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.hosts import Host, followed
 
@@ -20,6 +22,8 @@ class Patched(msgspec.Struct, frozen=True):
 
     sources: Mapping[tuple[str, str], str]
     """Unit and input -> signal or processor output; empty where nothing is planned."""
+    routes: Mapping[tuple[str, str], str]
+    """Processor and output -> its inputs that lead there, where that changes."""
     moves: int
     """How many of them belong to plugs that do not move: each is something to do by itself."""
 
@@ -39,6 +43,8 @@ class Wish(msgspec.Struct, frozen=True, eq=False):
     moved: bool
     new: bool
     """Whether anything about it is otherwise than before."""
+    drawn: bool = False
+    """Whether its source is a processor output that was free."""
 
 
 def pools_of(decisions: Sequence[Decision], free: Mapping[str, tuple[str, ...]]) -> dict[Drawn, str]:
@@ -75,7 +81,34 @@ def sources_for(
             if after[channel] != before.get(channel, ""):
                 sources[name, channel] = after[channel]
                 moves += not any(wish.moved for wish in its if str(wish.channel) == channel)
-    return Patched(sources, moves)
+    led = _led(rig, wishes)
+    if led is None:
+        return None
+    entries, routes = led
+    return Patched(sources | entries, routes, moves + len(entries))
+
+
+Changes = dict[tuple[str, str], str]
+
+
+def _led(rig: Rig, wishes: Sequence[Wish]) -> tuple[Changes, Changes] | None:
+    """Lead the signals to the processor outputs that are drawn from the free ones; None where inputs run out."""
+    entries: Changes = {}
+    routes: Changes = {}
+    for wish in wishes:
+        name, _, number = wish.source.partition(".")
+        if not wish.drawn or not wish.need.signals or (name, number) in routes:
+            continue
+        unit = rig.ground.units[name]
+        model = rig.ground.models[unit.model]
+        more = {entry: source for (owner, entry), source in entries.items() if owner == name}
+        found = entered(unit, model, wish.need.signals, more) if isinstance(model, Processor) else None
+        if found is None:
+            return None
+        entries |= {(name, entry): source for entry, source in found.inputs.items()}
+        if unit.routes.get(number, "") != found.route:
+            routes[name, number] = found.route
+    return entries, routes
 
 
 def _wishes(plugs: Sequence[Plug], decisions: Sequence[Decision], pools: Mapping[Drawn, str]) -> Iterator[Wish]:
@@ -101,6 +134,7 @@ def _wishes(plugs: Sequence[Plug], decisions: Sequence[Decision], pools: Mapping
                 gain_db=feed.gain_db,
                 moved=bool(item.place and item.place.moved),
                 new=True,
+                drawn=bool(feed.pool),
             )
 
 

@@ -8,12 +8,14 @@ goes into it, and is unmuted last, quietly.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Literal
 
 import msgspec
 
+from fieldkit.gear.processor import Processor
 from fieldkit.planning.placements import ALIKE_DB
+from fieldkit.rig.chain import routed_inputs
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.hosts import followed
 from fieldkit.rig.limits import Limiter
@@ -22,7 +24,7 @@ from fieldkit.rig.solving import SolvedOutput
 from fieldkit.show.document import Run
 from fieldkit.units import format_value
 
-Act = Literal["bring", "off", "mute", "pull", "set", "load", "patch", "verify", "plug", "unmute"]
+Act = Literal["bring", "off", "mute", "pull", "set", "load", "route", "patch", "verify", "plug", "unmute"]
 
 Setting = tuple[str, float | None, float | None]
 """What a host holds: preset, threshold at the output [V], threshold at the amplifier's input [dBu]."""
@@ -79,6 +81,8 @@ class Hand:
         self.brought: set[str] = set()
         self.patched: set[str] = set()
         """Units whose inputs are as they are to be."""
+        self.led: set[str] = set()
+        """Processor outputs and inputs that are led and patched as they are to be."""
         self.muted: dict[str, None] = {}
         self.final = {run.id: run.start for run in after.show.runs}
 
@@ -103,7 +107,11 @@ def moves_between(before: Rig, after: Rig, order: Iterable[Sequence[str]], *, de
     hand = Hand(before, after)
     silent = frozenset(dead)
     by_name = {run.id: run for run in before.show.runs}
-    return [_move(hand, [by_name[name] for name in names], silent) for names in order]
+    moves = [_move(hand, [by_name[name] for name in names], silent) for names in order]
+    freed = tuple(_freeings(hand))
+    if moves and freed:
+        moves[-1] = msgspec.structs.replace(moves[-1], steps=(*moves[-1].steps, *freed))
+    return moves
 
 
 def groups_between(before: Rig, after: Rig, first: Iterable[str] = ()) -> list[tuple[str, ...]]:
@@ -158,7 +166,8 @@ def _solved(rig: Rig, name: str) -> SolvedOutput:
 
 def _bringings(hand: Hand, outputs: list[str]) -> Iterator[Step]:
     """Bring the spare in, once."""
-    for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
+    needed = [output.partition(".")[0] for output in outputs] + _processors(hand, outputs)
+    for unit in dict.fromkeys(needed):
         if unit not in hand.before.ground.units and unit not in hand.brought:
             hand.brought.add(unit)
             spare = hand.after.ground.units[unit]
@@ -227,12 +236,34 @@ def _outputs_behind(hand: Hand, outputs: list[str]) -> list[str]:
             continue
         was = hand.before.ground.units[unit].inputs if unit in hand.before.ground.units else {}
         now = hand.after.ground.units[unit].inputs
-        names += [
-            f"{unit}.{channel}"
-            for channel in sorted({*was, *now}, key=int)
-            if was and followed(was, channel) != followed(now, channel)
-        ]
+        if was:
+            names += [f"{unit}.{channel}" for channel in sorted(_disturbed(was, now), key=int)]
     return names
+
+
+def _in_turn(was: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
+    """List the inputs that change, those at the ends of links first: what they hung on may then change unheard."""
+    changed = [name for name in {**was, **now} if was.get(name, "") != now.get(name, "")]
+    return sorted(changed, key=lambda name: (-len(_chain(was, name)), int(name)))
+
+
+def _chain(inputs: Mapping[str, str], channel: str) -> list[str]:
+    """List the inputs that a channel is linked through, its own first."""
+    chain = [channel]
+    while (text := inputs.get(chain[-1], "")).startswith("=") and text[1:] not in chain:
+        chain.append(text[1:])
+    return chain
+
+
+def _disturbed(was: Mapping[str, str], now: Mapping[str, str]) -> set[str]:
+    """Name the channels that get something else than before, at the end or while the inputs are patched in turn."""
+    state = dict(was)
+    channels = {*was, *now}
+    found = set()
+    for name in _in_turn(was, now):
+        state[name] = now.get(name, "")
+        found |= {channel for channel in channels if followed(state, channel) != followed(was, channel)}
+    return found
 
 
 def _pullings(hand: Hand, target: str, outputs: list[str], names: set[str]) -> Iterator[Step]:
@@ -316,17 +347,20 @@ def _old_output(hand: Hand, line: Line) -> SolvedOutput | None:
 
 
 def _patchings(hand: Hand, outputs: list[str]) -> Iterator[Step]:
-    """Patch the inputs of the units of these outputs, all of a unit at once: links join them."""
+    """Patch the inputs of the units of these outputs, all of a unit at once: links join them.
+
+    What feeds them comes first: the inputs of their processors, and the routes from those.
+    """
+    for source in dict.fromkeys(_solved(hand.after, name).source for name in outputs):
+        yield from _leadings(hand, source)
     for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
         if unit in hand.patched:
             continue
         hand.patched.add(unit)
         was = hand.before.ground.units[unit].inputs if unit in hand.before.ground.units else {}
         now = hand.after.ground.units[unit].inputs
-        for channel in sorted({*was, *now}, key=int):
+        for channel in _in_turn(was, now):
             source = now.get(channel, "")
-            if source == was.get(channel, ""):
-                continue
             if source.startswith("="):
                 says = f"link {unit} input {channel} to input {source[1:]}"
             elif source:
@@ -334,6 +368,56 @@ def _patchings(hand: Hand, outputs: list[str]) -> Iterator[Step]:
             else:
                 says = f"patch into {unit} input {channel} what fed the old output"
             yield Step("patch", f"{unit}.{channel}", says, value=source)
+
+
+def _processors(hand: Hand, outputs: Iterable[str]) -> list[str]:
+    """Name the processors that feed outputs then."""
+    sources = [_solved(hand.after, name).source for name in outputs]
+    units = [source.partition(".")[0] for source in sources if "." in source]
+    return [unit for unit in dict.fromkeys(units) if unit in hand.after.ground.units]
+
+
+def _leadings(hand: Hand, source: str) -> Iterator[Step]:
+    """Patch what is new at the inputs that lead to a processor output, and lead it there."""
+    name, dot, number = source.partition(".")
+    now = hand.after.ground.units.get(name)
+    if not dot or now is None or source in hand.led:
+        return
+    hand.led.add(source)
+    was = hand.before.ground.units.get(name)
+    had, led = (was.inputs, was.routes) if was else ({}, {})
+    route = now.routes.get(number, "")
+    for entry in routed_inputs(now, number):
+        signal = now.inputs.get(entry, "")
+        if signal and signal != had.get(entry, "") and f"{name} {entry}" not in hand.led:
+            hand.led.add(f"{name} {entry}")
+            says = f"patch {_spoken_source(signal)}{_cable_of(hand, signal, name)} into {name} input {entry}"
+            yield Step("patch", f"{name}.{entry}", says, signal)
+    if route and route != led.get(number, ""):
+        plural = "s" if "+" in route else ""
+        says = f"lead input{plural} {route.replace('+', ' and ')} of {name}, and nothing else, to its output {number}"
+        yield Step("route", source, says, route)
+
+
+def _cable_of(hand: Hand, source: str, name: str) -> str:
+    """Say where a cable with a signal is already, for whoever looks for one."""
+    for unit in hand.before.ground.units.values():
+        if unit.id != name and isinstance(hand.before.ground.models.get(unit.model), Processor):
+            for entry, text in unit.inputs.items():
+                if text == source:
+                    return f" (its cable is in {unit.id} input {entry}; split it if that still plays)"
+    return ""
+
+
+def _freeings(hand: Hand) -> Iterator[Step]:
+    """Take the cables out again that a processor had only for the time of a loss."""
+    for name, was in hand.before.ground.units.items():
+        now = hand.after.ground.units.get(name)
+        if isinstance(hand.before.ground.models.get(was.model), Processor):
+            for entry, source in was.inputs.items():
+                if source and now is not None and not now.inputs.get(entry):
+                    says = f"take {_spoken_source(source)} out of {name} input {entry}; it goes back where it was"
+                    yield Step("patch", f"{name}.{entry}", says, "")
 
 
 def _verifying(output: SolvedOutput) -> Step:

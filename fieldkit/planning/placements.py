@@ -12,6 +12,7 @@ from fieldkit.gear.amplifier import Amplifier, Hosts
 from fieldkit.gear.cabling import Adaptor
 from fieldkit.gear.processor import Processor
 from fieldkit.planning.plugs import Need, Plug
+from fieldkit.planning.processor_inputs import entered
 from fieldkit.planning.sockets import Socket, with_modes
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.hosts import Host, host_of, source_of
@@ -184,11 +185,14 @@ class Options:
         return need.signal or None if need.host is None else None
 
     def _will_host(self, processor: str, need: Need) -> bool:
-        """Tell whether a processor can hold a need's preset and gets its signal."""
+        """Tell whether a processor can hold a need's preset, and gets its signals or can be given them."""
         unit = self.rig.ground.units[processor]
         model = self.rig.ground.models[unit.model]
-        hears = need.source.partition(".")[0] == processor or need.signal in unit.inputs.values()
-        return hears and isinstance(model, Processor) and _takes(model.hosts, {item.speaker.id for item in need.loads})
+        if not isinstance(model, Processor) or not _takes(model.hosts, {item.speaker.id for item in need.loads}):
+            return False
+        if not need.signals:  # nobody has said what it is to hear: only the processor that has it is sure to
+            return need.source.partition(".")[0] == processor
+        return entered(unit, model, need.signals) is not None
 
     def _tried(
         self, socket: Socket, feeds: Sequence[Feed], runs: Sequence[Run]
@@ -236,6 +240,7 @@ def free_processor_outputs(rig: Rig, losses: Losses) -> dict[str, tuple[str, ...
     """List the outputs of each processor that feed nothing yet."""
     units, models = rig.ground.units, rig.ground.models
     used = {source for unit in units.values() for source in unit.inputs.values()}
+    used |= {box.input for box in rig.show.boxes}
     free = {}
     for unit in units.values():
         model = models[unit.model]

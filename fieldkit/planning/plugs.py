@@ -13,6 +13,7 @@ import msgspec
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.rack import BuiltRack
+from fieldkit.rig.chain import signal_paths
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.hosts import Host
 from fieldkit.rig.lines import Ground, Line, Load, lines_of
@@ -45,6 +46,8 @@ class Need(msgspec.Struct, frozen=True, eq=False):
     gain_db: float | None
     signal: str
     """What the zone is to hear; empty where nobody has said it, or where zones differ."""
+    signals: tuple[str, ...]
+    """What arrives in the plan, or is to: a processor output that stands in must get it."""
     weight: Weight
     dead: str
     """Why it is silent; empty while it plays."""
@@ -114,6 +117,7 @@ def plugs_of(rig: Rig, losses: Losses) -> list[Plug]:
     steps = priorities(rig.show)
     ranks = {zone.id: steps.index(_priority(zone.priority)) for zone in rig.show.zones}
     shares = _shares(rig, losses)
+    arriving = {path.to: path.signals for path in signal_paths(rig)}
     by_start: dict[str, list[Run]] = {}
     for run in rig.show.runs:
         if run.start:
@@ -126,7 +130,8 @@ def plugs_of(rig: Rig, losses: Losses) -> list[Plug]:
             if line.run.start == start and line.loads and line.id in fed:
                 by_pair.setdefault(line.pair, []).append(line)
         needs = tuple(
-            _need(pair, lines, rig, losses, ranks, shares, len(steps)) for pair, lines in sorted(by_pair.items())
+            _need(pair, lines, rig, losses, ranks, shares, arriving, len(steps))
+            for pair, lines in sorted(by_pair.items())
         )
         if needs:
             loads = [load for need in needs for load in need.loads]
@@ -145,6 +150,7 @@ def _need(
     losses: Losses,
     ranks: Mapping[str, int],
     shares: Mapping[str, int],
+    arriving: Mapping[str, tuple[str, ...]],
     count: int,
 ) -> Need:
     solved = next(output for output in rig.outputs for item in output.lines if item.line is lines[0])
@@ -152,6 +158,7 @@ def _need(
     weight = [0] * count
     for load in loads:
         weight[ranks[load.box.zone]] += shares.get(load.box.id, 0)
+    signal = _signal(loads, rig.show)
     return Need(
         pair=pair,
         lines=tuple(lines),
@@ -160,7 +167,8 @@ def _need(
         source=solved.source,
         host=solved.host,
         gain_db=solved.gain_db,
-        signal=_signal(loads, rig.show),
+        signal=signal,
+        signals=arriving.get(solved.output.id) or ((signal,) if signal else ()),
         weight=tuple(weight),
         dead=reason(rig, losses, solved.output, solved.source),
     )

@@ -78,9 +78,13 @@ def _handed_on(item: ChangedUnit, later: list[Lost]) -> tuple[ChangedUnit, list[
             if record.unit != item.unit or record.added:
                 records.append(record)
                 continue
-            again = {key: source for key, source in item.inputs.items() if key in record.inputs}
-            values: dict[str, object] = {"inputs": {**record.inputs, **again}}
-            left: dict[str, object] = {"inputs": {key: item.inputs[key] for key in item.inputs if key not in again}}
+            values: dict[str, object] = {}
+            left: dict[str, object] = {}
+            for field in ("inputs", "routes"):
+                ours, theirs = getattr(item, field), getattr(record, field)
+                again = {key: text for key, text in ours.items() if key in theirs}
+                values[field] = {**theirs, **again}
+                left[field] = {key: text for key, text in ours.items() if key not in again}
             if record.bridged is not None and item.bridged is not None:
                 values |= {"bridged": item.bridged, "paralleled": item.paralleled}
                 left |= {"bridged": None, "paralleled": None}
@@ -108,10 +112,11 @@ def _unit_as_it_was(show: Show, item: ChangedUnit) -> Show:
             raise DocumentError(f"something else is plugged into {unit.id} by now; move that first", thing=unit.id)
         return msgspec.structs.replace(show, rack_units=tuple(one for one in show.rack_units if one is not unit))
     inputs = {key: source for key, source in {**unit.inputs, **item.inputs}.items() if source}
+    routes = {key: route for key, route in {**unit.routes, **item.routes}.items() if route}
     bridged = unit.bridged if item.bridged is None else item.bridged
     paralleled = unit.paralleled if item.paralleled is None else item.paralleled
     return with_thing(
         show,
         "rack_units",
-        msgspec.structs.replace(unit, inputs=inputs, bridged=bridged, paralleled=paralleled),
+        msgspec.structs.replace(unit, inputs=inputs, routes=routes, bridged=bridged, paralleled=paralleled),
     )

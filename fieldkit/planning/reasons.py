@@ -9,6 +9,8 @@ from fieldkit.planning.repatching import Repatch
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.losses import Losses, Silent, silenced
 
+FROM_SOURCE = " gets "
+"""In the reason why something is silent: its output works, and what it gets is dead."""
 MOST_NAMED = 3
 """So many sockets are named; the others are counted."""
 
@@ -72,7 +74,7 @@ def _nothing_left(plug: Plug, plan: Repatch, after: Rig) -> str:
     """Say why there is no place for a plug: none that could take it, or all taken by what comes first."""
     runs = ", ".join(run.id for run in plug.runs)
     fitting = plan.fitting.get(plug.start, ())
-    if not fitting and all(need.dead and not need.dead.startswith(need.output.unit.id + " ") for need in plug.needs):
+    if all(FROM_SOURCE in need.dead for need in plug.needs):
         return f"nothing else that is free can hold the preset of {runs} and gets its signal"
     if not fitting:
         return f"no other output fits {runs}: its plug and pins, preset, signal, power and least load"

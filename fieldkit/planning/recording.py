@@ -69,6 +69,17 @@ def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Sh
         if unit not in spares:
             old = noted.get(unit, ChangedUnit(unit=unit))
             noted[unit] = msgspec.structs.replace(old, inputs={**old.inputs, channel: was.inputs.get(channel, "")})
+    for (unit, number), route in plan.routes.items():
+        was = units[unit]
+        now = changed.get(unit, was)
+        changed[unit] = msgspec.structs.replace(now, routes={**now.routes, number: route})
+        if unit not in spares:
+            _, noted = records[_owner_of_unit(unit, plan, owners)]
+            old = noted.get(unit, ChangedUnit(unit=unit))
+            noted[unit] = msgspec.structs.replace(old, routes={**old.routes, number: was.routes.get(number, "")})
+    for name in {unit for unit, _ in (*plan.sources, *plan.routes)} & set(spares):
+        _, noted = records[_owner_of_unit(name, plan, owners)]
+        noted.setdefault(name, ChangedUnit(unit=name, added=True))
     for after_unit in changed.values():
         show = _with_unit(show, after_unit)
     lost = tuple(
@@ -88,7 +99,8 @@ def _with_unit(show: Show, unit: RackUnit) -> Show:
     if written is None:
         written = RackUnit(id=unit.id, model=unit.model)
     more = {key: source for key, source in unit.inputs.items() if effective.inputs.get(key, "") != source}
-    values: dict[str, object] = {"inputs": {**written.inputs, **more}}
+    led = {key: route for key, route in unit.routes.items() if effective.routes.get(key, "") != route}
+    values: dict[str, object] = {"inputs": {**written.inputs, **more}, "routes": {**written.routes, **led}}
     if unit.bridged != effective.bridged:
         values["bridged"] = unit.bridged
     if unit.paralleled != effective.paralleled:
@@ -124,6 +136,6 @@ def _silences(rig: Rig, name: str, item: Decision) -> bool:
 def _owner_of_unit(unit: str, plan: Repatch, owners: dict[str, str]) -> str:
     for item in plan.decisions:
         for feed in item.place.feeds if item.place else ():
-            if feed.output.unit.id == unit:
+            if unit in {feed.output.unit.id, feed.pool}:
                 return owners[item.plug.start]
     return next(iter(owners.values()))

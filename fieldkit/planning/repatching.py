@@ -37,6 +37,8 @@ class Repatch(msgspec.Struct, frozen=True):
     """For each plug that is touched, in the order of priority."""
     sources: Mapping[tuple[str, str], str]
     """Unit and input -> what is patched into it, where that changes."""
+    routes: Mapping[tuple[str, str], str]
+    """Processor and output -> the inputs that lead there, where that changes."""
     cost: Cost
     proved: bool
     fitting: Mapping[str, tuple[str, ...]] = {}
@@ -211,7 +213,7 @@ class _Search:
         }
         for feed in place.feeds:
             _sit(users, feed.output.channels, User(plug, feed.need, feed.output.id, feed.source, place.moved))
-        units = {feed.output.unit.id for feed in place.feeds}
+        units = {unit for feed in place.feeds for unit in (feed.output.unit.id, feed.pool)}
         brought = len((units & self.stage.spares) - _used(state))
         more = (
             int(place.moved) + brought,
@@ -258,7 +260,7 @@ class _Search:
         cost = (*state.silent, moves + patched.moves, *others, len(patched.sources))
         if self.best is not None and cost >= self.best.cost:
             return
-        plan = Repatch(state.decisions, patched.sources, cost, proved=False)
+        plan = Repatch(state.decisions, patched.sources, patched.routes, cost, proved=False)
         if stage.accept(plan):
             self.best = plan
 
@@ -268,8 +270,9 @@ def _in_turn(plugs: Sequence[Plug]) -> tuple[Plug, ...]:
 
 
 def _used(state: State) -> set[str]:
-    """Name the units that placements have gone to."""
-    return {feed.output.unit.id for item in state.decisions if item.place for feed in item.place.feeds}
+    """Name the units that placements have gone to, and the processors that they draw on."""
+    feeds = [feed for item in state.decisions if item.place for feed in item.place.feeds]
+    return {unit for feed in feeds for unit in (feed.output.unit.id, feed.pool)}
 
 
 def _sit(users: dict[tuple[str, int], tuple[User, ...]], channels: Sequence[int], user: User) -> None:

@@ -324,6 +324,8 @@ class ChangedUnit(Thing, frozen=True, kw_only=True):
     unit: Id
     inputs: dict[str, str] = {}
     """Inputs that were patched anew, and what fed them: empty for nothing."""
+    routes: dict[str, str] = {}
+    """Outputs of a processor that were routed anew, and their inputs before: empty for none."""
     bridged: tuple[str, ...] | None = None
     paralleled: tuple[str, ...] | None = None
     added: bool = False
