@@ -24,7 +24,7 @@ QUIET_DB, SILENT_DB = -3.0, -20.0
 FRAGILE = {"high", "mid"}
 LOWS = {"low", "sub"}
 
-Chances = dict[str, float]
+Chances = Mapping[str, float]
 
 
 class Drive(msgspec.Struct, frozen=True, gc=False):
@@ -154,6 +154,7 @@ def word_of(sections: tuple[Heard, ...]) -> str:
     return "normal"
 
 
+@lru_cache(maxsize=256)
 def chances(word: str, words: tuple[str, ...], slip: float) -> Chances:
     """Give the chance of each report when one is true: 1 - slip for it, the rest for the others alike."""
     others = slip / (len(words) - 1)

@@ -185,7 +185,7 @@ class Signature:
         word = self._word(box)
         if any(item.endangered for item in sections):
             return blurred(ENDANGERED, HEARD, slip)
-        own = dict(self.fault.ears).get(box)
+        own = next((ears for name, ears in self.fault.ears if name == box), None)
         for placed in self._bench.sections(box) if self.states and own is None else ():
             state = self.states.get(placed.output, "")
             if state in STATES and STATES[state].ears:
