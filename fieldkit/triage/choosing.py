@@ -107,26 +107,29 @@ class Chooser:
                 sums[fix] += self._shares[index]
         return sums
 
-    def _most(self, test: Test, everything: float) -> float:
+    def _most(self, test: Test, all_by_fix: list[float]) -> float:
         """Give more than a test can tell [bit], without what it would answer.
 
         No test of n answers tells more than log2 n, and no meter tells apart what it cannot see: for what it can, all
         there is to know, H(A) - P(unseen) · H(A | unseen).
         """
+        everything = entropy(all_by_fix)
         if test.point is None:
             return min(everything, log2(len(answers(test)) + 1))
         unseen = self._by_fix(self._belief.case.seen_from(test.run, test.point, test.pair))
-        return everything - sum(unseen) / sum(self._by_fix()) * entropy(unseen)
+        return everything - sum(unseen) / sum(all_by_fix) * entropy(unseen)
 
     def _best(self, least_bits: float) -> tuple[float, Test] | None:
         """Find the test of most bits a minute among those that give enough; the first on the menu where several do.
 
         The quick ones come first, and what could not win even if it told the most that it can is not worked out.
         """
-        everything = entropy(self._by_fix())
+        all_by_fix = self._by_fix()
+        everything = entropy(all_by_fix)
         best: tuple[float, int, float, Test] | None = None
         for place, test in sorted(enumerate(self._tests), key=lambda item: item[1].minutes):
-            if best is not None and self._most(test, everything) / test.minutes < best[0] * (1.0 - 1e-9):
+            beaten = 0.0 if best is None else best[0] * test.minutes * (1.0 - 1e-9)
+            if everything < beaten or self._most(test, all_by_fix) < beaten:
                 continue
             bits = information(self.joint(test)[1])
             rate = bits / test.minutes
