@@ -4,7 +4,8 @@ import pytest
 from apps import app_on, press, type_text
 
 from fieldkit import samples
-from fieldkit.triage.observations import Tried
+from fieldkit.app.trouble import Trouble
+from fieldkit.triage.observations import Ear, Tried, metered
 
 
 @pytest.fixture(autouse=True)
@@ -95,6 +96,15 @@ async def test_a_fix_that_did_not_help_is_said():
         assert isinstance(app.trouble.seen[-1], Tried)
         assert app.trouble.seen[-1].fix in {fault.fix for fault in app.trouble._case.faults}
         assert "next, " in text
+
+
+def test_a_new_answer_to_the_same_question_takes_the_place_of_the_old_one():
+    trouble = Trouble("TL")
+    again = metered("amp:1=3.4"), metered("amp:1=3.5")
+    for item in (Ear("TL", "silent"), *again, Ear("TR", "normal")):
+        assert trouble.say(item) is None
+    assert trouble.say(Ear("TL", "normal")) == Ear("TL", "silent")
+    assert trouble.seen == [*again, Ear("TR", "normal"), Ear("TL", "normal")]
 
 
 async def test_from_a_row_no_label_is_asked_for():

@@ -14,7 +14,7 @@ from fieldkit.triage.advice import Advice, advice_of, from_the_show, mentioned
 from fieldkit.triage.case import Case
 from fieldkit.triage.doors import clock, left_min
 from fieldkit.triage.menu import Test, menu
-from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap
+from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap, question
 from fieldkit.triage.posterior import Belief
 from fieldkit.triage.table import table
 
@@ -78,6 +78,13 @@ class Trouble:
         self._case: Case | None = None
         self._belief: Belief | None = None
         self._advice: Advice | None = None
+
+    def say(self, item: Observation) -> Observation | None:
+        """Take an answer; gives the earlier answer to the same question, which it replaces."""
+        asked = question(item)
+        earlier = next((said for said in self.seen if asked and question(said) == asked), None)
+        self.seen = [said for said in self.seen if said is not earlier] + [item]
+        return earlier
 
     def advice(self, rig: Rig) -> Advice:
         """Work out the advice for a rig; again only when something has changed. Raises ObservationError."""

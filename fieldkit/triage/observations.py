@@ -149,6 +149,12 @@ def agreed(seen: Iterable[Observation]) -> tuple[Observation, ...]:
     return every
 
 
+def question(item: Observation) -> tuple[str, str] | None:
+    """Give what an answer is about, where only one answer can be true; None for a reading and for a fix."""
+    found = _asked(item)
+    return found and found[:2]
+
+
 def _asked(item: Observation) -> tuple[str, str, str] | None:
     """Give the option, the name and the answer of what has one answer only."""
     if isinstance(item, Ear):

@@ -383,8 +383,10 @@ class Triage(Editing, Frame):
     def _note_answer(self, item: object) -> None:
         trouble = self.fieldkit.trouble
         if trouble is not None:
-            trouble.seen.append(item)  # type: ignore[arg-type]  # observations only come here
+            earlier = trouble.say(item)  # type: ignore[arg-type]  # observations only come here
             self.renew()
+            if earlier is not None and earlier != item:
+                self.note(f"in place of what was said before: {spoken(earlier)}")
             self.query_one(Rows).action_edge(0)
             self.query_one(Rows).action_step(1)
 
