@@ -110,3 +110,32 @@ async def test_what_is_dead_is_shown_as_dead_and_not_as_free(musical):
         assert "free" not in row
         app.screen.query_one("Rows").move_to("W9/1")
         assert "A5 is lost, and silent for it: D1" in await press(pilot, "down", "up")
+
+
+async def test_from_mains_a_supply_dies_and_comes_back():
+    app = app_on(samples.folder() / "school_musical.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "5")
+        app.screen.query_one("Rows").move_to("supply WALL-2 0")
+        text = await press(pilot, "x")
+        assert "WALL-2" in next(line for line in text.splitlines() if "is dead" in line)  # what the row is about, first
+        await press(pilot, "enter")
+        await pilot.app.workers.wait_for_complete()
+        text = await press(pilot)
+        assert "WALL-2 is dead: " in text
+        await press(pilot, "enter")
+        assert [item.id for item in app.session.present.lost] == ["WALL-2"]
+        await press(pilot, "x")
+        await type_text(pilot, "WALL-2 put back")
+        await press(pilot, "enter", "enter")
+        assert app.session.present.lost == ()
+
+
+async def test_from_the_overview_any_amplifier_is_found_by_its_name():
+    app = app_on(samples.folder() / "school_musical.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "x")
+        await type_text(pilot, "A4")
+        await press(pilot, "enter")
+        await pilot.app.workers.wait_for_complete()
+        assert "A4 is dead: " in await press(pilot)

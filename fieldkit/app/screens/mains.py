@@ -49,6 +49,9 @@ class Mains(Explaining, Editing, Frame):
         Action("order", "o", "order", "The page: loads, order to switch on, what to meter before the first plug"),
         Action("why", "e", "why", "Show where the numbers of this row come from"),
         Action("card", "space", "card", "Show the card of this supply, unit or box"),
+        Action(
+            "dead", "x", "dead", "This supply, unit or box died: what falls silent, what to do; again: back"
+        ),
         Action("add", "a", "add", "Add a supply, an amplifier or a processor"),
         Action("remove", "d", "remove", "Remove this supply or unit, after showing what goes with it"),
     )
@@ -192,6 +195,13 @@ class Mains(Explaining, Editing, Frame):
         place = self._place()
         if place is not None:
             self.edit(*place)
+
+    def action_dead(self) -> None:
+        """Mark the supply, unit or box of this row dead, or put it back."""
+        from fieldkit.app.failing_over import mark_dead
+
+        _, name = self._row()
+        mark_dead(self.fieldkit, [name] if name else [])
 
     def action_card(self) -> None:
         """Show the card."""

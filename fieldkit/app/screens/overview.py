@@ -46,6 +46,7 @@ class Overview(Editing, Frame):
         Action("open", "enter", "open", "Show this finding, or open this show"),
         Action("edit_show", "o", "show", "Edit what is true of the whole show: name, temperature, limits"),
         Action("recover", "r", "unsaved work", "See unsaved work of an earlier time, take it or drop it"),
+        Action("dead", "x", "dead", "Something died: what falls silent, and the moves that bring back most"),
         Action("new", "n", "new show", "Make a new show file"),
     )
     BINDINGS: ClassVar = bindings("overview", ACTIONS)
@@ -77,6 +78,19 @@ class Overview(Editing, Frame):
             if curable(item):
                 lines = (*lines, "", "enter: looks for a cure of one edit")
         self.query_one(Beside).say(self.fieldkit.safe(line) for line in lines)
+
+    def action_dead(self) -> None:
+        """Mark what this finding is about dead, or any unit or supply; or put one back."""
+        from fieldkit.app.failing_over import mark_dead
+
+        session = self.session
+        verb, _, rest = self.query_one(Rows).key.partition(" ")
+        names: list[str] = []
+        if session is not None and verb == "finding":
+            where = session.findings[int(rest)].where
+            if where.kind in {"box", "output", "unit", "supply"}:
+                names.append(where.id)
+        mark_dead(self.fieldkit, names)
 
     def _begin(self) -> list[Row]:
         rows = [
