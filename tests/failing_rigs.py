@@ -143,7 +143,8 @@ def unmuted_faults(rig, known, held, muted, dead, well_fed=frozenset()):
         if bad - known:
             yield f"{name}: {sorted(bad - known)}"
         heard = paths[name].signals
-        for one in {load.box.id for load in output.loads} & well_fed if heard else ():
+        sections = {(load.box.id, load.section.section) for load in output.loads}
+        for one, _ in sections & well_fed if heard else ():
             if due(rig, one) not in heard:
                 yield f"{name} is live and hears {heard}, and {one} had {due(rig, one)}"
         bands = {load.section.section for load in output.loads}
@@ -189,10 +190,12 @@ class Replay:
                 )
         self.muted = set()
         self.plugged = []
-        # Boxes that heard what their zone wants before the loss go on hearing that.
+        # Sections that heard what their zone wants before the loss go on hearing that.
         paths = {path.to: path.signals for path in signal_paths(rig)}
-        fed = [(load.box.id, paths[out.output.id]) for out in rig.outputs for load in out.loads]
-        self.well_fed = {name for name, signals in fed if due(rig, name) in signals}
+        fed = [(load, paths[out.output.id]) for out in rig.outputs for load in out.loads]
+        self.well_fed = {
+            (load.box.id, load.section.section) for load, signals in fed if due(rig, load.box.id) in signals
+        }
 
     def physical(self):
         runs = tuple(msgspec.structs.replace(run, feeds={}) for run in self.show.runs)

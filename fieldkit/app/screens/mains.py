@@ -49,9 +49,7 @@ class Mains(Explaining, Editing, Frame):
         Action("order", "o", "order", "The page: loads, order to switch on, what to meter before the first plug"),
         Action("why", "e", "why", "Show where the numbers of this row come from"),
         Action("card", "space", "card", "Show the card of this supply, unit or box"),
-        Action(
-            "dead", "x", "dead", "This supply, unit or box died: what falls silent, what to do; again: back"
-        ),
+        Action("dead", "x", "dead", "This supply, unit or box died: what falls silent, what to do; again: back"),
         Action("add", "a", "add", "Add a supply, an amplifier or a processor"),
         Action("remove", "d", "remove", "Remove this supply or unit, after showing what goes with it"),
     )
