@@ -561,7 +561,10 @@ def test_another_processor_takes_over_with_the_signals_that_it_needs(inputs):
     show = with_second_processor(inputs=inputs)
     found = fail_over(show, ["DP"])
     sound(show, found)
-    assert found.stays_silent == ()
+    # The self-powered box of the green room is no loudspeaker line: what to do about it is said.
+    (green_room,) = found.stays_silent
+    assert (green_room.box, [item.box for item in found.powered]) == ("GR", ["GR"])
+    assert "the signal 'Show' straight into GR" in green_room.why
     paths = {path.to: path for path in signal_paths(found.rig)}
     for output in found.rig.outputs:
         if output.loads:
@@ -581,7 +584,7 @@ def test_without_inputs_for_their_signals_outputs_stay_silent_and_that_is_said()
     show = with_second_processor(inputs={"1": "Other", "2": "Another"})
     found = fail_over(show, ["DP"])
     sound(show, found)
-    assert {item.zone for item in found.stays_silent} == {"band"}
+    assert {item.zone for item in found.stays_silent} == {"band", "green-room"}
     assert "gets its signal" in found.stays_silent[0].why
 
 
@@ -592,3 +595,22 @@ def test_an_input_that_leads_somewhere_is_not_used_for_another_signal():
     sound(show, found)
     new = {unit.id: unit.inputs for unit in found.show.rack_units}["DQ"]
     assert set(new) == {"4"}
+
+
+@pytest.mark.parametrize(
+    ("lost", "says"),
+    [
+        ("DP.7", "GR gets DP.7: DP.7 is lost"),
+        ("WALL-2", "GR hangs on WALL-2, which is lost"),
+        ("GR", "GR is lost"),
+    ],
+)
+def test_a_self_powered_box_falls_silent_too(lost, says):
+    found = fail_over(MUSICAL, [lost])
+    assert [item.box for item in found.powered] == ["GR"]
+    assert found.powered[0].why.startswith(says)
+    assert "GR" in silent(found)
+
+
+def test_what_feeds_no_self_powered_box_leaves_it_alone():
+    assert fail_over(MUSICAL, ["A4"]).powered == ()

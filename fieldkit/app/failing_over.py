@@ -104,7 +104,7 @@ def _show(app: FieldkitApp, name: str, found: FailOver | ShowError | None) -> No
         app.call_after_refresh(app.say, f"! {found}")
         return
     number = len(found.moves)
-    needed = bool(found.silent)
+    needed = bool(found.silent or found.powered)
     title = f"{name} is dead: " + (
         _counted(number) if number else "no move helps" if needed else "nothing falls silent"
     )

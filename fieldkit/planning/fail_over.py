@@ -17,6 +17,7 @@ from fieldkit.checks.finding import Finding
 from fieldkit.planning.moves import Move, Step, moves_between
 from fieldkit.planning.placements import Options, free_processor_outputs
 from fieldkit.planning.plugs import Plug, plugs_of
+from fieldkit.planning.powered_boxes import silent_boxes
 from fieldkit.planning.reasons import StaysSilent, stays_silent
 from fieldkit.planning.recording import moved_show, with_lost
 from fieldkit.planning.repatching import Repatch, Stage, repatch
@@ -44,6 +45,8 @@ class FailOver(msgspec.Struct, frozen=True):
     lost: tuple[str, ...]
     silent: tuple[Silent, ...]
     """What falls silent if nothing is done."""
+    powered: tuple[StaysSilent, ...]
+    """Self-powered boxes that do, and what a hand can do about each; they are among what stays silent too."""
     first: tuple[Step, ...]
     """What to do before anything else."""
     moves: tuple[Move, ...]
@@ -164,9 +167,10 @@ def _told(
         findings=checker.check(after),
         lost=new,
         silent=silenced(before, losses),
+        powered=tuple(silent_boxes(before, losses)),
         first=tuple(_first(new, show, losses, {swap.id for swap in swaps})),
         moves=tuple(moves),
-        stays_silent=stays_silent(before, after, still, plan),
+        stays_silent=(*stays_silent(before, after, still, plan), *silent_boxes(after, still)),
         proved=plan.proved,
     )
 

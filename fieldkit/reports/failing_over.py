@@ -38,7 +38,10 @@ def silent_boxes(found: FailOver) -> list[SilentBox]:
             sections=tuple(dict.fromkeys((*known.sections, section))),
             lines=tuple(dict.fromkeys((*known.lines, item.line))),
         )
-    return list(by_box.values())
+    powered = [
+        SilentBox(item.box, item.zone, item.side, item.sections, (), item.why.split(";")[0]) for item in found.powered
+    ]
+    return [*by_box.values(), *powered]
 
 
 def failover_object(found: FailOver) -> dict[str, Any]:
@@ -129,7 +132,7 @@ def _silent_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator[
 
 def _staying_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator[str]:
     if not found.stays_silent:
-        if found.silent:
+        if silent_boxes(found):
             yield "all of it plays again; nothing else falls silent"
         return
     yield "stays silent"
@@ -161,7 +164,7 @@ def loss_page(rack: str, plans: Sequence[FailOver], style: Style) -> Iterator[st
         yield ""
         yield style.plain(f"== {', '.join(found.lost)} ==")
         yield from _silent_text(found, style)
-        for step in found.first if found.silent else ():
+        for step in found.first if silent_boxes(found) else ():
             yield from _wrapped("  ", step.says, style, mark="[ ] ")
         for number, move in enumerate(found.moves, start=1):
             yield from _wrapped(f"{number}. ", move.says, style)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.planning.fail_over import FailOver, losses_by_rack
+from fieldkit.reports.failing_over import silent_boxes
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Block, Items, Page, Words
 
@@ -26,7 +27,7 @@ def if_dead_page(material: Material) -> Page:
 
 def _unit(where: str, found: FailOver) -> Items:
     title = f"{where}: {', '.join(found.lost)}"
-    boxes = ", ".join(dict.fromkeys(item.load.box.id for item in found.silent))
+    boxes = ", ".join(item.box for item in silent_boxes(found))
     if not boxes:
         return Items((("nothing falls silent",),), title)
     items: list[tuple[str, ...]] = [(f"falls silent: {boxes}", *(step.says for step in found.first))]
