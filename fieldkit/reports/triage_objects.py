@@ -20,16 +20,17 @@ def readings_object(entries: Iterable[Entry]) -> dict[str, Any]:
 def _entry(entry: Entry) -> dict[str, Any]:
     expected = expected_object(entry.expected)
     read = None
-    if entry.dc or entry.z1k:
-        last = entry.dc or entry.z1k
+    if entry.all_said:
+        last = entry.all_said[0].reading
         read = {
             "dc_ohm": _read(entry.dc),
             "z1k_ohm": _read(entry.z1k),
-            "warm": last.reading.warm if last else False,
-            "time": last.reading.time.isoformat() if last and last.reading.time else None,
-            "by": (last.reading.by if last else "") or None,
+            "reported_ohm": _read(entry.load),
+            "warm": last.warm,
+            "time": last.time.isoformat() if last.time else None,
+            "by": last.by or None,
         }
-    said = [item.verdict.ok for item in (entry.dc, entry.z1k) if item]
+    said = [item.verdict.ok for item in entry.all_said]
     return {
         "line": entry.line,
         "at": entry.at,

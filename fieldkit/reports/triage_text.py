@@ -17,7 +17,7 @@ BAR = 20
 
 def readings_text(entries: Iterable[Entry], style: Style) -> Iterator[str]:
     """Print what each line should read at the amplifier, and at every point that was read, with the verdict."""
-    shown = [entry for entry in entries if entry.at == "amp" or entry.dc or entry.z1k]
+    shown = [entry for entry in entries if entry.at == "amp" or entry.all_said]
     if not shown:
         yield "no loudspeaker line to meter yet"
         return
@@ -26,6 +26,8 @@ def readings_text(entries: Iterable[Entry], style: Style) -> Iterator[str]:
         kinds = [("", entry.expected.dc, entry.dc)] if entry.dc or not entry.z1k else []
         if entry.z1k:
             kinds.append(("1 kHz ", entry.expected.z1k, entry.z1k))
+        if entry.load:
+            kinds.append(("amp. ", entry.reported, entry.load))
         for mark, band, said in kinds:
             should = mark + band_text(band, "no verdict" if mark else "open", style)
             read = style.plain(str(said.reading.value)) if said else "-"

@@ -62,10 +62,13 @@ def _rack_head(entry: Entry, material: Material) -> tuple[Cell, ...]:
     return line.id, output, near[0].label if near else line.run.id, boxes
 
 
+KINDS = {"dc": "", "1khz": " at 1 kHz", "load": " reported by the amplifier"}
+
+
 def _read(readings: list[Reading]) -> str:
     """Write what was read, the latest last, with who read it and whether it was warm."""
     return ", ".join(
-        f"{reading.value}{' at 1 kHz' if reading.kind == '1khz' else ''}{' warm' if reading.warm else ''}"
+        f"{reading.value}{KINDS[reading.kind]}{' warm' if reading.warm else ''}"
         + (f" ({reading.by})" if reading.by else "")
         for reading in readings
     )

@@ -301,7 +301,8 @@ class Reading(Thing, frozen=True, kw_only=True):
     line: str
     at: str = "amp"
     value: ReadingValue
-    kind: Literal["dc", "1khz"] = "dc"
+    kind: Literal["dc", "1khz", "load"] = "dc"
+    """DC ohms, impedance at 1 kHz, or the load that the amplifier itself reports of the line's output."""
     time: dt.datetime | None = None
     by: str = ""
     warm: bool = False

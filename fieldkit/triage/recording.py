@@ -25,8 +25,8 @@ def with_reading(
     """Give a show with one reading more. Raises ObservationError for a text that is no reading."""
     ohm, word = meter_value(typed)
     value = ReadingValue(word if ohm is None else f"{ohm:g} ohm")
-    reading = Reading(line=line, at=at, value=value, time=time, warm=warm, kind="1khz" if kind == "1khz" else "dc")
-    return msgspec.structs.replace(show, readings=(*show.readings, changed(reading)))
+    reading = Reading(line=line, at=at, value=value, time=time, warm=warm)
+    return msgspec.structs.replace(show, readings=(*show.readings, changed(reading, kind=kind)))
 
 
 def with_pass(show: Show, kind: str, at: str, *, ok: bool, time: dt.datetime | None = None) -> Show:

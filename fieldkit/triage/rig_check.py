@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection, Iterator
+from typing import Literal
 
 import msgspec
 
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Line
-from fieldkit.rig.meters import Expected, expected_readings
+from fieldkit.rig.meters import Band, Expected, expected_readings
+from fieldkit.rig.solving import SolvedOutput
 from fieldkit.show.document import Reading
 from fieldkit.triage.circuit import Circuit, circuit_of
 from fieldkit.triage.plugs import labels, points_at
 from fieldkit.triage.points import Point, points
+from fieldkit.triage.reported_load import reported_band, reported_verdict
 from fieldkit.triage.table import Table
 from fieldkit.triage.verdicts import Judge, Verdict, differs_from_before
 
@@ -40,6 +43,15 @@ class Entry(msgspec.Struct, frozen=True):
     expected: Expected
     dc: Said | None
     z1k: Said | None
+    load: Said | None = None
+    """What the amplifier itself reports of the line's output; only at the amplifier."""
+    reported: Band | None = None
+    """What it should report; None elsewhere, and where nothing is driven."""
+
+    @property
+    def all_said(self) -> tuple[Said, ...]:
+        """The latest readings of every kind."""
+        return tuple(item for item in (self.dc, self.z1k, self.load) if item is not None)
 
     @property
     def says(self) -> str:
@@ -49,9 +61,11 @@ class Entry(msgspec.Struct, frozen=True):
             for item in (self.dc, self.z1k)
             if item
         ]
-        if not parts:
-            return NOT_READ
-        return "; at 1 kHz: ".join(parts) if self.dc else f"at 1 kHz: {parts[0]}"
+        said = "; at 1 kHz: ".join(parts) if self.dc else f"at 1 kHz: {parts[0]}" if parts else ""
+        if self.load is not None:
+            told = f"the amplifier reports: {self.load.verdict.says}"
+            said = f"{said}; {told}" if said else told
+        return said or NOT_READ
 
 
 def walking_order(rig: Rig) -> list[Line]:
@@ -80,6 +94,7 @@ def entries(rig: Rig, table: Table, runs: Collection[str] | None = None) -> Iter
     for reading in rig.show.readings:
         readings.setdefault((reading.line, reading.at), []).append(reading)
     _under_points(rig, readings)
+    outputs = {solved.line.id: output for output in rig.outputs for solved in output.lines}
     circuits: dict[str, tuple[Circuit, tuple[Point, ...]]] = {}
     for line in walking_order(rig):
         run = line.run.id
@@ -103,6 +118,7 @@ def entries(rig: Rig, table: Table, runs: Collection[str] | None = None) -> Iter
                 expected,
                 _said(judge, [one for one in mine if one.kind == "dc"], table),
                 _said(judge, [one for one in mine if one.kind == "1khz"], table),
+                *_reported(expected.at, outputs.get(line.id), [one for one in mine if one.kind == "load"], table),
             )
     if runs is None:
         for (name, at), left in readings.items():
@@ -124,7 +140,8 @@ def _elsewhere(line: str, at: str, readings: list[Reading]) -> Entry:
     last = in_time(readings)[-1]
     said = Said(last, verdict, None, "")
     nothing = Expected(at=at, dc=None, z1k=None, assumed=False)
-    return Entry(line, at, "", nothing, said if last.kind == "dc" else None, said if last.kind == "1khz" else None)
+    dc, z1k, load = (said if last.kind == kind else None for kind in ("dc", "1khz", "load"))
+    return Entry(line, at, "", nothing, dc, z1k, load)
 
 
 _LONG_AGO = dt.datetime.min.replace(tzinfo=dt.UTC)
@@ -144,14 +161,26 @@ def _moment(time: dt.datetime | None) -> dt.datetime:
     return time if time.tzinfo else time.replace(tzinfo=dt.UTC)
 
 
+def _reported(
+    at: str, output: SolvedOutput | None, readings: list[Reading], table: Table
+) -> tuple[Said | None, Band | None]:
+    """Judge the last load that an amplifier reported, and give what it should report."""
+    if output is None or at != "amp":
+        return None, None
+    band = reported_band(output, table.meter)
+    if not readings:
+        return None, band
+    last = in_time(readings)[-1]
+    return Said(last, reported_verdict(output, last.value.ohm, last.value.word or "", table.meter), None, ""), band
+
+
 def _said(judge: Judge, readings: list[Reading], table: Table) -> Said | None:
     """Judge the last of some readings by those before it that were well."""
     before: float | None = None
     said = None
     for reading in in_time(readings):
-        verdict = judge.verdict(
-            reading.value.ohm, reading.value.word or "", reading.kind, warm=reading.warm, before=before
-        )
+        kind: Literal["dc", "1khz"] = "1khz" if reading.kind == "1khz" else "dc"
+        verdict = judge.verdict(reading.value.ohm, reading.value.word or "", kind, warm=reading.warm, before=before)
         change = ""
         if before is not None and reading.value.ohm is not None:
             change = differs_from_before(reading.value.ohm, before, table.meter)

@@ -44,6 +44,9 @@ CHECK_COLUMNS = (
 )
 SEARCH_COLUMNS = (Column("fault search   (b: back to the rig check)", share=1),)
 
+READ_KINDS = {"dc": "DC ohms", "1khz": "impedance at 1 kHz", "load": "ohms that the amplifier reports itself"}
+"""What can be read, in the turn of the key."""
+
 CONTINUED = "\0"
 """Behind it, a key names a further part of a row that was too long for one line."""
 
@@ -77,7 +80,9 @@ class Triage(Editing, Frame):
         Action("answer", "enter", "answer", "Type the reading, or answer the test under the cursor by one letter"),
         Action("passes", "p", "pass", "Go on to the next pass of the rig check: meter, quiet noise, polarity"),
         Action("warm", "w", "cold/warm", "Say whether the coils have just played, for the readings that follow"),
-        Action("kind", "i", "DC/1 kHz", "Meter DC ohms, or impedance at 1 kHz"),
+        Action(
+            "kind", "i", "what is read", "DC ohms, impedance at 1 kHz, or the load that the amplifier reports itself"
+        ),
         Action("place", "v", "other place", "Meter at another place: at a box, at its link, a box alone", shown=False),
         Action("back", "b", "rig check", "Change between the rig check and the fault that is being looked for"),
         Action("other", "o", "other test", "Do another test than the one that is proposed", shown=False),
@@ -144,7 +149,7 @@ class Triage(Editing, Frame):
     def _check_rows(self, session: Session) -> Iterator[Row]:
         if self._round == "meter":
             for entry in entries(session.rig, table()):
-                if entry.at == "amp" or entry.dc or entry.z1k:
+                if entry.at == "amp" or entry.all_said:
                     yield self._entry_row(entry)
             return
         known = passed(session.present, self._round)
@@ -164,10 +169,12 @@ class Triage(Editing, Frame):
             yield Row(f"{self._round} {name}", (name, "", task, "", f"{words[known.get(name)]}   {about}"), mark)
 
     def _entry_row(self, entry: Entry) -> Row:
-        dc = self._kind == "dc"
-        said = entry.dc if dc else entry.z1k
-        band = entry.expected.dc if dc else entry.expected.z1k
-        should = band_text(band, "open" if dc else "no verdict", self.fieldkit.style)
+        band, otherwise, said = {
+            "dc": (entry.expected.dc, "open", entry.dc),
+            "1khz": (entry.expected.z1k, "no verdict", entry.z1k),
+            "load": (entry.reported, "nothing", entry.load),
+        }[self._kind]
+        should = band_text(band, otherwise, self.fieldkit.style)
         read = str(said.reading.value) if said else ""
         verdict = NOT_READ if said is None else said.verdict.says
         wrong = said is not None and said.verdict.ok is False
@@ -193,14 +200,19 @@ class Triage(Editing, Frame):
         self.note("readings from now on: coils have just played" if self._warm else "readings from now on: cold coils")
 
     def action_kind(self) -> None:
-        """Change between DC and 1 kHz."""
-        self._kind = "1khz" if self._kind == "dc" else "dc"
+        """Go on to the next kind of reading: DC, 1 kHz, what the amplifier reports itself."""
+        kinds = list(READ_KINDS)
+        self._kind = kinds[(kinds.index(self._kind) + 1) % len(kinds)]
         self.renew()
-        self.note("impedance at 1 kHz" if self._kind == "1khz" else "DC ohms")
+        self.note(READ_KINDS[self._kind])
 
     def _ask_reading(self, line: str, at: str) -> None:
         hint = "ohms, or OL for open   enter takes it and goes on   esc leaves"
-        title = f"{line} at {at}: {'DC ohms' if self._kind == 'dc' else 'ohms at 1 kHz'}, plug pulled"
+        if self._kind == "load" and at != "amp":
+            self.note("an amplifier reports the load of an output: choose a row at amp, or another kind (i)")
+            return
+        pulled = "" if self._kind == "load" else ", plug pulled"
+        title = f"{line} at {at}: {READ_KINDS[self._kind]}{pulled}"
         self.fieldkit.ask(title, "", _look_at_reading, lambda text: self._keep_reading(line, at, text), hint)
 
     def action_place(self) -> None:
