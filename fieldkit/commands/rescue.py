@@ -20,12 +20,13 @@ from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style
 def readings(arguments: list[str]) -> int:
     """Print what each line should read, and the verdict on what was read."""
     from fieldkit.rig.evaluation import evaluate
-    from fieldkit.triage.rig_check import entries
+    from fieldkit.triage.rig_check import entries, known_items
     from fieldkit.triage.table import table
 
     arguments, options = read_options(arguments, flags=("--json",))
     (name,) = read_words(arguments, "SHOW", 1)
-    found = list(entries(evaluate(load_show(name)), table()))
+    rig = evaluate(load_show(name))
+    found = list(entries(rig, table(), known=known_items(rig)))
     if "--json" in options:
         from fieldkit.reports.triage_objects import readings_object
 

@@ -12,7 +12,7 @@ from fieldkit.show.document import Reading
 from fieldkit.triage.circuit import Circuit, is_open
 from fieldkit.triage.edits import with_element
 from fieldkit.triage.observations import Metered
-from fieldkit.triage.rig_check import entries
+from fieldkit.triage.rig_check import entries, known_items
 from fieldkit.triage.table import Numbers, Table
 
 Place = tuple[str, str, str, bool]
@@ -32,9 +32,16 @@ def earlier_readings(rig: Rig, runs: Collection[str], table: Table) -> Earlier:
     """Sort the readings of some runs."""
     well: dict[Place, float] = {}
     wrong: list[Metered] = []
-    if not rig.show.readings:
+    known = known_items(rig)
+    if not rig.show.readings and not known:
         return Earlier(well, ())
-    for entry in entries(rig, table, runs):
+    by_name = rig.ground.boxes
+    for run in runs:
+        for box in (by_name[step.box] for one in rig.show.runs if one.id == run for step in one.path if step.box):
+            for item in known.values():
+                if box.serial and (item.model, item.serial) == (box.model, box.serial) and item.value.ohm is not None:
+                    well[run, f"{box.id}.alone", item.pair, item.kind == "dc"] = item.value.ohm
+    for entry in entries(rig, table, runs, known):
         run = entry.line.rpartition("/")[0]
         for said in (entry.dc, entry.z1k):
             if said is None:

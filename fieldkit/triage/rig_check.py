@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from typing import Literal
 
 import msgspec
@@ -13,6 +13,7 @@ from fieldkit.rig.lines import Line
 from fieldkit.rig.meters import Band, Expected, expected_readings
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.show.document import Reading
+from fieldkit.show.measured import Key, Measured, latest
 from fieldkit.triage.circuit import Circuit, circuit_of
 from fieldkit.triage.plugs import labels, points_at
 from fieldkit.triage.points import Point, points
@@ -84,8 +85,18 @@ def walking_order(rig: Rig) -> list[Line]:
     return sorted((line for line in rig.lines if line.pieces), key=place)
 
 
-def entries(rig: Rig, table: Table, runs: Collection[str] | None = None) -> Iterator[Entry]:
-    """List every point of every line in walking order, the amplifier's end first; of some runs where they are given."""
+def known_items(rig: Rig) -> dict[Key, Measured]:
+    """Give what single boxes read at earlier shows; nothing where no box has a serial. Raises FileError."""
+    return latest() if any(box.serial for box in rig.show.boxes) else {}
+
+
+def entries(
+    rig: Rig, table: Table, runs: Collection[str] | None = None, known: Mapping[Key, Measured] | None = None
+) -> Iterator[Entry]:
+    """List every point of every line in walking order, the amplifier's end first; of some runs where they are given.
+
+    ``known`` is what single boxes read at earlier shows: a box alone is compared with that.
+    """
     by_run: dict[str, list[Line]] = {}
     for line in rig.lines:
         if line.pieces:
@@ -111,13 +122,14 @@ def entries(rig: Rig, table: Table, runs: Collection[str] | None = None) -> Iter
             pair = point.pairs[point.lines.index(line.id)]
             mine = readings.pop((line.id, expected.at), [])
             judge = Judge(circuit, point, pair, table.meter)
+            last = [_of_item(rig, expected.at, pair, kind, known or {}) for kind in ("dc", "1khz")]
             yield Entry(
                 line.id,
                 expected.at,
                 pair,
                 expected,
-                _said(judge, [one for one in mine if one.kind == "dc"], table),
-                _said(judge, [one for one in mine if one.kind == "1khz"], table),
+                _said(judge, [one for one in mine if one.kind == "dc"], table, last[0]),
+                _said(judge, [one for one in mine if one.kind == "1khz"], table, last[1]),
                 *_reported(expected.at, outputs.get(line.id), [one for one in mine if one.kind == "load"], table),
             )
     if runs is None:
@@ -174,9 +186,16 @@ def _reported(
     return Said(last, reported_verdict(output, last.value.ohm, last.value.word or "", table.meter), None, ""), band
 
 
-def _said(judge: Judge, readings: list[Reading], table: Table) -> Said | None:
-    """Judge the last of some readings by those before it that were well."""
-    before: float | None = None
+def _of_item(rig: Rig, at: str, pair: str, kind: str, known: Mapping[Key, Measured]) -> Measured | None:
+    """Find what the box at a point read by itself at an earlier show."""
+    name, _, place = at.rpartition(".")
+    box = rig.ground.boxes.get(name) if place == "alone" and known else None
+    return known.get((box.model or "", box.serial, pair, kind)) if box is not None and box.serial else None
+
+
+def _said(judge: Judge, readings: list[Reading], table: Table, item: Measured | None = None) -> Said | None:
+    """Judge the last of some readings by those before it that were well; ``item`` is from an earlier show."""
+    before: float | None = item.value.ohm if item is not None else None
     said = None
     for reading in in_time(readings):
         kind: Literal["dc", "1khz"] = "1khz" if reading.kind == "1khz" else "dc"
@@ -184,6 +203,8 @@ def _said(judge: Judge, readings: list[Reading], table: Table) -> Said | None:
         change = ""
         if before is not None and reading.value.ohm is not None:
             change = differs_from_before(reading.value.ohm, before, table.meter)
+            if item is not None and before == item.value.ohm:
+                change = f"{change or 'as last time'} ({item.says})"
         said = Said(reading, verdict, before, change)
         if reading.value.ohm is not None and verdict.ok is not False and not reading.warm:
             before = reading.value.ohm

@@ -19,7 +19,9 @@ from fieldkit.checks.stock import used_cables, used_models
 from fieldkit.reports.model_facts import model_facts
 from fieldkit.rig.evaluation import Rig
 from fieldkit.show.contents import models_by_id
-from fieldkit.show.document import MODEL_TABLES, Stock
+from fieldkit.show.document import MODEL_TABLES, Show, Stock
+from fieldkit.show.errors import ShowError
+from fieldkit.show.measured import latest
 
 
 class Inventory(Stocking, Frame):
@@ -73,6 +75,7 @@ class Inventory(Stocking, Frame):
             used = used_models(session.rig)
             cables = used_cables(session.rig)
             by_serial = _users_of_serials(session.rig)
+            read = self._readings(session.present)
             stock: dict[str, list[tuple[int, Stock]]] = {}
             for place, item in enumerate(session.present.stock):
                 stock.setdefault(item.model, []).append((place, item))
@@ -86,7 +89,9 @@ class Inventory(Stocking, Frame):
                             sum(text == length for _, text in cables.get(model.id, [])) if length else used[model.id]
                         )
                         rows.append(self._row(table, model.id, length, [item for _, item in items], count))
-                        rows += [self._entry(place, item, by_serial) for place, item in items if _is_special(item)]
+                        rows += [
+                            self._entry(place, item, by_serial, read) for place, item in items if _is_special(item)
+                        ]
         self.query_one(Rows).show(rows)
         self._say_beside()
 
@@ -107,7 +112,24 @@ class Inventory(Stocking, Frame):
         mark = "error" if counted and spare < 0 else ""
         return Row(f"{table} {model} {length or ''}", tuple(self.fieldkit.safe(cell) for cell in cells), mark=mark)
 
-    def _entry(self, place: int, item: Stock, by_serial: dict[tuple[str, str], str]) -> Row:
+    def _readings(self, show: Show) -> dict[tuple[str, str], list[str]]:
+        """Give what single items read by themselves, here or at earlier shows; says so where the file is broken."""
+        found: dict[tuple[str, str], list[str]] = {}
+        if any(item.serial for item in show.stock):
+            try:
+                for one in latest().values():
+                    found.setdefault((one.model, one.serial), []).append(one.says)
+            except ShowError as error:
+                self.note(f"! {error}")
+        return found
+
+    def _entry(
+        self,
+        place: int,
+        item: Stock,
+        by_serial: dict[tuple[str, str], str],
+        read: dict[tuple[str, str], list[str]],
+    ) -> Row:
         """Show a single item, or a part of the stock that is hired from somebody."""
         count = "" if item.serial else f"{item.owned + item.hired} "
         words = [f"serial {item.serial}"] if item.serial else []
@@ -117,6 +139,7 @@ class Inventory(Stocking, Frame):
         if item.hired or item.hired_from:
             words.append(f"{count}hired" + (f" from {item.hired_from}" if item.hired_from else ""))
         words += [f"due back {item.due.isoformat()}"] if item.due else []
+        words += read.get((item.model, item.serial), []) if item.serial else []
         words += [item.note] if item.note else []
         text = self.fieldkit.safe(f"    {', '.join(words)}")
         return Row(f"stock {place} ", (text,), mark="warning" if item.serial and item.out else "quiet", wide=True)

@@ -20,6 +20,7 @@ from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.reports.triage_text import band_text, bar, odds_words
 from fieldkit.show.errors import ShowError
+from fieldkit.show.measured import Measured, keep
 from fieldkit.triage.advice import Advice
 from fieldkit.triage.case import NoAnswerError
 from fieldkit.triage.cautions import ALWAYS, HIGH_TIER
@@ -29,7 +30,7 @@ from fieldkit.triage.learning import count_in, more
 from fieldkit.triage.menu import Test
 from fieldkit.triage.observations import Metered, ObservationError, Tried, meter_value
 from fieldkit.triage.recording import fault_tag, now, passed, with_mended, with_pass, with_reading
-from fieldkit.triage.rig_check import NOT_READ, Entry, entries
+from fieldkit.triage.rig_check import NOT_READ, Entry, entries, known_items
 from fieldkit.triage.speaking import SAID, spoken
 from fieldkit.triage.table import OWN_NAME, origin, table
 
@@ -148,7 +149,7 @@ class Triage(Editing, Frame):
 
     def _check_rows(self, session: Session) -> Iterator[Row]:
         if self._round == "meter":
-            for entry in entries(session.rig, table()):
+            for entry in entries(session.rig, table(), known=known_items(session.rig)):
                 if entry.at == "amp" or entry.all_said:
                     yield self._entry_row(entry)
             return
@@ -245,17 +246,37 @@ class Triage(Editing, Frame):
             f"{line} at {at} reads {text.strip()}",
             lambda: with_reading(session.present, line, at, text, kind=kind, warm=warm, time=now()),
         )
-        entry = next(
-            (
-                one
-                for one in entries(session.rig, table(), {line.rpartition("/")[0]})
-                if (one.line, one.at) == (line, at)
-            ),
-            None,
-        )
-        if entry is not None:
-            self.note(f"{line}: {entry.says}")
+        run = line.rpartition("/")[0]
+        try:
+            found = entries(session.rig, table(), {run}, known_items(session.rig))
+            entry = next((one for one in found if (one.line, one.at) == (line, at)), None)
+            if entry is not None:
+                self.note(f"{line}: {entry.says}{self._with_serial(entry)}")
+        except ShowError as error:  # the user's own table, or what was kept by serial
+            self.note(f"! {error}")
         self.query_one(Rows).action_step(1)
+
+    def _with_serial(self, entry: Entry) -> str:
+        """Keep the reading of a box by itself with its serial; say so."""
+        session, said = self.session, entry.dc if self._kind == "dc" else entry.z1k
+        name, _, place = entry.at.rpartition(".")
+        box = session.rig.ground.boxes.get(name) if session is not None else None
+        if session is None or box is None or not box.serial or place != "alone" or said is None or self._warm:
+            return ""
+        reading = said.reading
+        keep(
+            Measured(
+                model=box.model or "",
+                serial=box.serial,
+                pair=entry.pair,
+                value=reading.value,
+                kind="dc" if self._kind == "dc" else "1khz",
+                time=reading.time,
+                show=session.present.about.name,
+                well=said.verdict.ok is not False,
+            )
+        )
+        return f"   (kept with serial {box.serial})"
 
     def _ask_pass(self, kind: str, name: str) -> None:
         def take(word: str | None) -> None:
