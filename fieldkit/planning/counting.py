@@ -79,7 +79,7 @@ class Build:
             return
         most = sum(group.count * group.weight for group in question.groups)
         count = min(source.count + (MOST_SLACK if question.slack and source.is_new else 0), most)
-        aparts = [option for option, _ in self.chosen() if option.apart and index in _sources(option)]
+        aparts = [option for option, _ in self.chosen() if option.apart and index in option.sources()]
         alone = any(option.other or question.groups[option.group].hand is not None for option in aparts)
         pairs = [(pattern, programme.column(count // 2)) for pattern in source.patterns] if aparts and count > 1 else []
         sided = [(side, pattern, programme.column(count)) for side in (0, 1) if alone for pattern in source.patterns]
@@ -127,7 +127,7 @@ class Build:
 
     def _kinds(self, index: int) -> list[Kind]:
         """List the kinds of places of a source that some cluster may take."""
-        places = (place for option, _ in self.chosen() for place in _places(option))
+        places = (place for option, _ in self.chosen() for place in option.places())
         return list(dict.fromkeys(kind for source, kind in places if source == index))
 
     def _demand(self, index: int, kind: Kind, side: int | None) -> dict[int, float]:
@@ -139,7 +139,7 @@ class Build:
                 if not option.apart and (option.source, option.kind) == (index, kind):
                     demand[column] = float(group.weight)
             elif option.apart and any(own == side for own, _ in group.places()):
-                place = _places(option)[side if option.other else 0]
+                place = option.places()[side if option.other else 0]
                 if place == (index, kind):
                     demand[column] = 1.0
         return demand
@@ -238,16 +238,6 @@ class Build:
         self.programme.row(-INFINITY, float(self.question.host_outputs), total)
         if not self.question.slack:
             self.programme.row(-INFINITY, float(self.question.host_inputs), inputs)
-
-
-def _places(option: Option) -> tuple[tuple[int, Kind], ...]:
-    """Give source and kind on the first side, and on the second where that is another."""
-    first = (option.source, option.kind)
-    return (first, option.other) if option.other else (first,)
-
-
-def _sources(option: Option) -> tuple[int, ...]:
-    return tuple(source for source, _ in _places(option))
 
 
 def count(

@@ -79,18 +79,24 @@ def _new_host_units(build: Build) -> dict[int, float]:
 
 
 def _models_mixed(build: Build) -> Goal:
-    """Count the models that serve each zone."""
-    users: dict[tuple[str, str], dict[int, float]] = defaultdict(dict)
+    """Count the models that serve each zone.
+
+    Each group has a row of its own, in boxes: then half of its boxes on a model are at least half of a model, and the
+    solver has little to search.
+    """
+    groups = build.question.groups
+    users: dict[tuple[str, str], dict[int, dict[int, float]]] = defaultdict(lambda: defaultdict(dict))
     for option, column in build.chosen():
-        zone = build.question.groups[option.group].zone.id
-        users[zone, build.question.sources[option.source].model][column] = 1.0
+        zone = groups[option.group].zone.id
+        for model in {build.question.sources[index].model for index in option.sources()}:
+            users[zone, model][option.group][column] = float(option.boxes)
     if len({model for _, model in users}) < 2:
         return Goal("models mixed", {})
     terms = {}
-    for (zone, _), own in users.items():
+    for by_group in users.values():
         column = build.programme.column(1)
-        most = sum(group.count for group in build.question.groups if group.zone.id == zone)
-        build.programme.row(-INFINITY, 0.0, own | {column: -float(most)})
+        for index, own in by_group.items():
+            build.programme.row(-INFINITY, 0.0, own | {column: -float(groups[index].count)})
         terms[column] = 1.0
     return Goal("models mixed", terms)
 

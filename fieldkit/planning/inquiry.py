@@ -113,13 +113,14 @@ class Inquiry(msgspec.Struct, frozen=True):
         self, question: Question, counts: Counts, cancelled: Callable[[], bool], progress: Callable[[str], None]
     ) -> tuple[Question, Counts]:
         """Keep sides in unequal numbers apart as well, where that leaves nothing silent, weak or without a place."""
-        apart = msgspec.structs.replace(question, uneven_apart=True)
-        other = count(apart, cancelled=cancelled, progress=progress)
-        if _lacks(other) > _lacks(counts) and not question.building:
-            apart = msgspec.structs.replace(self.building(), uneven_apart=True)
-            other = count(apart, cancelled=cancelled, progress=progress)
-        as_good = not other.answer.stopped and _lacks(other) <= _lacks(counts) and _sharing(other) <= _sharing(counts)
-        return (apart, other) if as_good else (question, counts)
+        wider = [] if question.building else [self.building()]
+        for asked in (question, *wider):
+            apart = msgspec.structs.replace(asked, uneven_apart=True)
+            first = count(apart, cancelled=cancelled, progress=progress, until="sides apart")
+            if not first.answer.stopped and _lacks(first) <= _lacks(counts) and _sharing(first) <= _sharing(counts):
+                other = count(apart, cancelled=cancelled, progress=progress)
+                return (question, counts) if other.answer.stopped else (apart, other)
+        return question, counts
 
     def _answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> tuple[Question, Counts]:
         """Give the better of both answers: what stands there where it is enough, since it costs nothing."""

@@ -38,6 +38,15 @@ class Option(msgspec.Struct, frozen=True, gc=False):
     other: tuple[int, Kind] | None = None
     """Source and kind on the second side, where that has no amplifier like the first one's."""
 
+    def places(self) -> tuple[tuple[int, Kind], ...]:
+        """Give source and kind on the first side, and on the second where that is another."""
+        first = (self.source, self.kind)
+        return (first, self.other) if self.other else (first,)
+
+    def sources(self) -> tuple[int, ...]:
+        """Give the sources that it takes places of."""
+        return tuple(source for source, _ in self.places())
+
 
 class Question(msgspec.Struct, frozen=True):
     """All that the whole numbers depend on."""

@@ -144,15 +144,28 @@ class Programme:
         start = library.HighsSolution()
         start.col_value = [float(value) for value in values]
         solver.setSolution(start)
-        solver.run()
+        found = self._run(solver, terms)
         info = solver.getInfo()
-        found = [round(value) for value in solver.getSolution().col_value]
         least = max(0, ceil(info.mip_dual_bound - 1e-6)) if abs(info.mip_dual_bound) < 1e18 else 0
-        if solver.getModelStatus() == library.HighsModelStatus.kOptimal:
+        if solver.getModelStatus() == library.HighsModelStatus.kOptimal and _agrees(solver, terms, found):
             least = max(least, _sum(terms, found))
         if len(found) == count and self._keeps(found) and _sum(terms, found) <= now:
             return tuple(found), _sum(terms, found), least
         return values, now, min(least, now)
+
+    def _run(self, solver: Any, terms: Terms) -> list[int]:
+        """Solve, and give the values.
+
+        Where the library has found a better sum than that of the values which it was given to start from, it has been
+        seen to give these back beside the better sum. Then it is asked again, with nothing to start from.
+        """
+        solver.run()
+        found = [round(value) for value in solver.getSolution().col_value]
+        if len(found) == len(self._upper) and not _agrees(solver, terms, found):
+            solver.clearSolver()
+            solver.run()
+            found = [round(value) for value in solver.getSolution().col_value]
+        return found
 
     def _keeps(self, values: Sequence[int]) -> bool:
         """Tell whether whole values keep every row: what the solver found is rounded, and looked at again."""
@@ -165,6 +178,11 @@ def _library() -> Any:
     import highspy
 
     return highspy
+
+
+def _agrees(solver: Any, terms: Terms, values: Sequence[int]) -> bool:
+    """Tell whether values have the sum that the solver says it has found."""
+    return bool(abs(solver.getInfo().objective_function_value - _sum(terms, values)) < 0.5)
 
 
 def _sum(terms: Terms, values: Sequence[int]) -> int:
