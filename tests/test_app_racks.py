@@ -6,7 +6,6 @@ from apps import app_on, press, type_text
 from fieldkit import samples
 from fieldkit.gear.library import find
 from fieldkit.gear.rack import BuiltRack
-from fieldkit.planning.assign import assign
 from fieldkit.show.contents import all_units
 from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
@@ -116,13 +115,3 @@ async def test_a_rack_whose_units_would_have_a_label_that_is_taken_is_refused_an
         assert app.session.present == before
         assert "! " in text
         assert "RK-2" in text.splitlines()[-2]
-
-
-async def test_what_a_loaded_rack_offers_is_used_by_the_plan(hall):
-    app = app_on(hall)
-    async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot)
-        await add_rack(pilot, "RK")
-        await type_text(pilot, "with-proc")
-        await press(pilot, "enter")
-        assert assign(app.session.present).moves == ()  # all is driven already
