@@ -7,7 +7,6 @@ from fieldkit import samples
 from fieldkit.gear.library import find
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.show.contents import all_units
-from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
 
 
@@ -44,7 +43,7 @@ async def test_a_rack_as_built_is_loaded_whole_from_the_library_and_undone_in_on
         text = await add_rack(pilot, "RK")
         assert "empty" in text
         assert "rack-with-processor" in text
-        await type_text(pilot, "with-proc")
+        await type_text(pilot, "-proc")
         text = await press(pilot, "enter")
         assert "rack RK added" in text
         after = app.session.present
@@ -84,22 +83,22 @@ async def test_an_empty_rack_is_the_first_choice(hall):
         assert len(app.session.present.racks) == 1
 
 
-async def test_a_rack_as_built_of_the_show_itself_comes_again_and_leaving_adds_nothing(tmp_path):
-    path = tmp_path / "open_air.toml"
-    path.write_bytes((samples.folder() / "open_air.toml").read_bytes())
-    own = open_show(path).show.built_racks[0]
-    app = app_on(path)
+async def test_a_rack_as_built_of_the_show_itself_comes_again_and_leaving_adds_nothing(hall):
+    text = hall.read_text(encoding="utf-8")
+    hall.write_text(f'{text}\n[[racks]]\nid = "RK"\nas_built = "rack-with-processor"\n', encoding="utf-8")
+    app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot)
-        await add_rack(pilot, "THIRD")
+        models = app.session.present.built_racks
+        assert len(models) == 1
+        await add_rack(pilot, "RL")
         await press(pilot, "escape")
-        assert not app.session.dirty
-        await add_rack(pilot, "THIRD")
-        await type_text(pilot, own.id)
+        assert [rack.id for rack in app.session.present.racks] == ["RK"]
+        await add_rack(pilot, "RL")
+        await type_text(pilot, "-proc")
         await press(pilot, "enter")
-        assert app.session.present.racks[-1].as_built == own.id
-        assert app.session.present.built_racks == open_show(path).show.built_racks
-        assert len([unit for unit in all_units(app.session.present) if unit.rack == "THIRD"]) == len(own.contents)
+        assert app.session.present.built_racks == models
+        assert len([unit for unit in all_units(app.session.present) if unit.rack == "RL"]) == len(models[0].contents)
 
 
 async def test_a_rack_whose_units_would_have_a_label_that_is_taken_is_refused_and_nothing_is_lost(hall):
@@ -110,7 +109,7 @@ async def test_a_rack_whose_units_would_have_a_label_that_is_taken_is_refused_an
         await press(pilot)
         before = app.session.present
         await add_rack(pilot, "RK")
-        await type_text(pilot, "with-proc")
+        await type_text(pilot, "-proc")
         text = await press(pilot, "enter")
         assert app.session.present == before
         assert "! " in text
