@@ -201,5 +201,27 @@ def test_hot_racks():
     assert not found(text)
 
 
+@pytest.mark.parametrize(
+    ("chosen", "quiet", "loud", "rule"),
+    # The rack weighs 60 kg and leaves 60 + 250/0.85 − 250 = 104 W; 20 A stand 36 % above the mean, 14.67 A.
+    [
+        ("rack_weight_limit", "60 kg", "59.9 kg", "rack-heavy"),
+        ("rack_heat_limit", "105 W", "104 W", "rack-hot"),
+        ("phase_limit", "37 %", "36 %", "phases-unbalanced"),
+    ],
+)
+def test_a_show_sets_what_is_worth_a_word(chosen, quiet, loud, rule):
+    text = rack(4, 'weight = "50 kg"') + loaded_amplifier("A", more='rack = "R"') + three(20, 14, 10)
+    assert (rule, "advice") not in found(text + f'[show]\n{chosen} = "{quiet}"\n')
+    tripped(rule, text + f'[show]\n{chosen} = "{loud}"\n', severity="advice")
+
+
+def test_a_neutral_that_rests_on_a_guess_says_so():
+    models = ROUND.replace('power_factor = "1"', 'power_factor = "0.65"', 1)
+    assert "guessed from power factors" in tripped("neutral-over-rating", pulses(3), models, severity="error").says
+    said = ROUND.replace('power_factor = "1"', 'power_factor = "0.65"\nthird_harmonic = "50 %"', 1)
+    assert "guessed" not in tripped("neutral-over-rating", pulses(3), said, severity="error").says
+
+
 def test_nothing_planned_is_nothing_said():
     assert not found(loaded_amplifier("A"))

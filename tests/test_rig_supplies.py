@@ -102,6 +102,22 @@ def test_subs_take_a_third_unless_a_zone_says_otherwise():
     assert mains(text).draws[0].output_w == pytest.approx(2000 / 3)
 
 
+@pytest.mark.parametrize(
+    ("chosen", "zone", "tops", "subs"),
+    # Own, worked by hand: 2000 W · duty; a zone goes before the show, and the show's duty leaves subs alone.
+    [
+        ("", "", 250, 2000 / 3),
+        ('duty = "1/4"', "", 500, 2000 / 3),
+        ('sub_duty = "1/2"', "", 250, 1000),
+        ('duty = "1/4"\nsub_duty = "1/2"', 'duty = "10 %"', 200, 200),
+    ],
+)
+def test_a_show_says_the_duty_of_zones_that_do_not(chosen, zone, tops, subs):
+    text = f'[show]\n{chosen}\n[[zones]]\nid = "loud"\n{zone}\n' + supply("X")
+    text += loaded_amplifier("A", "X", zone="loud") + loaded_amplifier("B", "X", model="ten-sub", zone="loud")
+    assert [draw.output_w for draw in mains(text).draws] == pytest.approx([tops, subs])
+
+
 def test_sections_of_a_bi_amped_box_share_the_programme():
     # IEC 60268-1: 17.9 % of the power above 1.8 kHz; both channels together do the work of one at an eighth.
     text = (
@@ -189,6 +205,25 @@ def test_balanced_pulses_put_root_three_on_the_neutral():
     item = mains_of(rig_of(text, models)).supply("T")
     assert item.neutral_plain_a == pytest.approx(0, abs=1e-6)
     assert item.neutral_a == pytest.approx(3**0.5 * item.line_a[0])
+
+
+def test_a_model_says_its_third_harmonic():
+    # IEC 60364-5-52:2009 annex E: 40 % of third harmonic put 1.2 of a line on the neutral (39 A, 46.8 A).
+    text = supply("T", "phases = 3", rating="63 A")
+    text += "".join(loaded_amplifier(f"A{line}", "T", more=f"phase = {line}") for line in (1, 2, 3))
+    said = ROUND.replace('power_factor = "1"', 'power_factor = "1"\nthird_harmonic = "40 %"', 1)
+    item = mains_of(rig_of(text, said)).supply("T")
+    assert item.neutral_a == pytest.approx(1.2 * item.line_a[0])
+    assert not item.third_guessed
+    # Not said, it is guessed: a tenth at this power factor, 0.3 of a line (common practice, no source).
+    guessed = mains(text).supply("T")
+    assert guessed.neutral_a == pytest.approx(0.3 * guessed.line_a[0])
+    assert guessed.third_guessed
+    above = mains_of(
+        rig_of(supply("T0", "phases = 3") + text.replace("phases = 3", 'phases = 3\nfed_from = "T0"'), said)
+    )
+    assert not above.supply("T0").third_guessed
+    assert above.supply("T0").neutral_a == pytest.approx(1.2 * item.line_a[0])
 
 
 def test_units_without_a_line_are_spread():

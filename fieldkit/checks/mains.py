@@ -18,16 +18,14 @@ PUBLIC_ADVICE, PUBLIC_LIMIT = 0.03, 0.05
 """Voltage drop from the origin: lighting, other uses (IEC 60364-5-52 annex G, public supply)."""
 PRIVATE_ADVICE, PRIVATE_LIMIT = 0.06, 0.08
 """The same behind a private supply."""
-UNBALANCED = 0.2
-"""How far the most loaded phase may stand above the mean before it is worth a word: common practice, no source."""
 LEAST_UNBALANCED_A = 5.0
-"""Under this difference nobody moves a plug."""
+"""Under this difference nobody moves a plug: common practice, no source."""
 
 LICENSED = "a licensed electrician decides; local codes rule"
 
 
 @show_rule
-def mains_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+def mains_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
     """Look at the supplies of a show, all of them at once, since each rests on those below it."""
     if not rig.show.supplies:
         return
@@ -40,11 +38,12 @@ def mains_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
         yield from _inrush(item)
         yield from _fed_wrongly(item, mains)
         if item.supply.phases == 3:
-            yield from _unbalanced(item.supply.id, item.line_a)
+            yield from _unbalanced(item.supply.id, item.line_a, choices.phase_share)
     if not any(item.supply.phases == 3 for item in mains.loaded):
         circuits = [item for item in mains.loaded if item.supply.phase is not None]
         if len({item.supply.phase for item in circuits}) == 3:
-            yield from _unbalanced(max(circuits, key=lambda item: item.load_a).supply.id, mains.totals)
+            fullest = max(circuits, key=lambda item: item.load_a)
+            yield from _unbalanced(fullest.supply.id, mains.totals, choices.phase_share)
     yield from _leakage(mains)
     yield from _generators(mains)
 
@@ -103,12 +102,13 @@ def _neutral(item: Loaded) -> Iterator[Finding]:
     supply = item.supply
     if supply.phases != 3 or item.neutral_a <= supply.rating.value * (1.0 + 1e-9):
         return
+    guess = ", here guessed from power factors," if item.third_guessed else ""
     yield finding(
         "error",
         "neutral-over-rating",
         ("supply", supply.id),
         f"{_amps(item.neutral_a)} on the neutral, rated {_amps(supply.rating.value)};"
-        f" without third harmonics {_amps(item.neutral_plain_a)}",
+        f" without third harmonics{guess} {_amps(item.neutral_plain_a)}",
         why="no breaker watches the neutral, and third harmonics of the phases add on it: it burns, and where it"
         " opens 400 V stand on 230 V sockets",
         cure="balance the phases, take fewer units without power-factor correction, or a feeder with a larger neutral",
@@ -117,10 +117,10 @@ def _neutral(item: Loaded) -> Iterator[Finding]:
     )
 
 
-def _unbalanced(name: str, lines: tuple[float, float, float]) -> Iterator[Finding]:
+def _unbalanced(name: str, lines: tuple[float, float, float], most_share: float) -> Iterator[Finding]:
     mean = sum(lines) / 3.0
     worst = max(lines)
-    if worst - min(lines) < LEAST_UNBALANCED_A or worst <= mean * (1.0 + UNBALANCED):
+    if worst - min(lines) < LEAST_UNBALANCED_A or worst <= mean * (1.0 + most_share):
         return
     yield finding(
         "advice",
@@ -132,6 +132,7 @@ def _unbalanced(name: str, lines: tuple[float, float, float]) -> Iterator[Findin
         line_1_a=lines[0],
         line_2_a=lines[1],
         line_3_a=lines[2],
+        limit_percent=100.0 * most_share,
     )
 
 

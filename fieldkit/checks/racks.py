@@ -10,20 +10,15 @@ from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.racks import RackFacts, racks_of
 from fieldkit.rig.supplies import mains_of
 
-HEAVY_KG = 100.0
-"""Four people at 25 kg each, the reference mass of ISO 11228-1 (from memory)."""
-HOT_W = 1000.0
-"""Heat that a closed rack needs moving air for: common practice, no source."""
-
 
 @show_rule
-def racks_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+def racks_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
     """Look at each rack of a show."""
     if not rig.show.racks:
         return
     for facts in racks_of(rig, mains_of(rig).draws):
         yield from _places(facts)
-        yield from _burdens(facts)
+        yield from _burdens(facts, choices)
 
 
 def _places(facts: RackFacts) -> Iterator[Finding]:
@@ -51,27 +46,30 @@ def _places(facts: RackFacts) -> Iterator[Finding]:
         )
 
 
-def _burdens(facts: RackFacts) -> Iterator[Finding]:
+def _burdens(facts: RackFacts, choices: Choices) -> Iterator[Finding]:
     name = facts.rack.id
-    if facts.weight_kg > HEAVY_KG:
+    if facts.weight_kg > choices.rack_weight_kg:
         more = f", and {', '.join(facts.unweighed)} besides" if facts.unweighed else ""
         yield finding(
             "advice",
             "rack-heavy",
             ("rack", name),
-            f"it weighs {facts.weight_kg:.0f} kg{more}",
-            why="more than four people should lift (25 kg each)",
+            f"it weighs {facts.weight_kg:.0f} kg, over {choices.rack_weight_kg:g} kg{more}",
+            why="lifting hurts: 100 kg are enough for four people, 25 kg each",
             cure="keep it on its wheels, use a ramp or a lift, or split it",
             weight_kg=facts.weight_kg,
+            limit_kg=choices.rack_weight_kg,
         )
-    if facts.heat_w > HOT_W:
+    if facts.heat_w > choices.rack_heat_w:
         yield finding(
             "advice",
             "rack-hot",
             ("rack", name),
-            f"{facts.heat_w:.0f} W of heat ({facts.heat_btu_per_h:.0f} BTU/h) at the duty of the programme",
+            f"{facts.heat_w:.0f} W of heat ({facts.heat_btu_per_h:.0f} BTU/h) at the duty of the programme,"
+            f" over {choices.rack_heat_w:g} W",
             why="amplifiers turn themselves down or off when they cannot breathe",
             cure="doors off, front and back; no cloth over it, shade from the sun, cool air to its intakes",
             heat_w=facts.heat_w,
+            limit_w=choices.rack_heat_w,
             heat_btu_per_h=facts.heat_btu_per_h,
         )

@@ -20,6 +20,13 @@ from fieldkit.rig.solving import SolvedOutput
 from fieldkit.rig.uses import ZoneUse
 from fieldkit.show.document import Box
 
+RACK_WEIGHT_KG = 100.0
+"""Four people at 25 kg each: common practice; 25 kg is the reference mass of ISO 11228-1 (from memory)."""
+RACK_HEAT_W = 1000.0
+"""Heat that a closed rack needs moving air for: common practice, no source."""
+PHASE_SHARE = 0.2
+"""How far the most loaded phase may stand above the mean before it is worth a word: common practice, no source."""
+
 
 class Choices(msgspec.Struct, frozen=True):
     """What a show has chosen for its checks."""
@@ -28,6 +35,10 @@ class Choices(msgspec.Struct, frozen=True):
     least_damping: float
     loss_limits_db: dict[str, float]
     """Cable loss worth advice, by zone."""
+    rack_weight_kg: float
+    rack_heat_w: float
+    phase_share: float
+    """How far the most loaded phase may stand above the mean, as a share of it."""
     today: dt.date
 
 
@@ -109,5 +120,8 @@ def choices_of(rig: Rig, today: dt.date | None = None) -> Choices:
         preferred_ohm=rig.preferred_ohm,
         least_damping=DEFAULT_DAMPING if damping is None else damping,
         loss_limits_db=rig.loss_limits_db(),
+        rack_weight_kg=about.rack_weight_limit.value if about.rack_weight_limit else RACK_WEIGHT_KG,
+        rack_heat_w=about.rack_heat_limit.value if about.rack_heat_limit else RACK_HEAT_W,
+        phase_share=about.phase_limit.value if about.phase_limit else PHASE_SHARE,
         today=about.date or today or dt.date.today(),  # noqa: DTZ011  (a date on a delivery note is local)
     )

@@ -69,6 +69,8 @@ class Amplifier(Thing, frozen=True, kw_only=True):
     linear: bool = False
     """A linear output stage (class B or AB): its efficiency falls with the root of its output."""
     power_factor: Ratio | None = None
+    third_harmonic: Ratio | None = None
+    """Third harmonic of its mains current, as a share of that current: guessed from the power factor unless said."""
     leakage: Current | None = None
     """To earth, in normal service."""
     inrush: Current | None = None

@@ -97,9 +97,11 @@ class Loudspeaker(Thing, frozen=True, kw_only=True):
     presets: tuple[Preset, ...] = ()
     case: Case | None = None
     idle_power: Power | None = None
-    """Of a self-powered box, as the next four: taken from the mains with no signal."""
+    """Of a self-powered box, as the next five: taken from the mains with no signal."""
     efficiency: Ratio | None = None
     power_factor: Ratio | None = None
+    third_harmonic: Ratio | None = None
+    """Third harmonic of its mains current, as a share of that current: guessed from the power factor unless said."""
     leakage: Current | None = None
     inrush: Current | None = None
     note: str = ""

@@ -21,6 +21,8 @@ class Processor(Thing, frozen=True, kw_only=True):
     hosts: Hosts | None = None
     idle_power: Power | None = None
     power_factor: Ratio | None = None
+    third_harmonic: Ratio | None = None
+    """Third harmonic of its mains current, as a share of that current: guessed from the power factor unless said."""
     leakage: Current | None = None
     case: Case | None = None
     inrush: Current | None = None

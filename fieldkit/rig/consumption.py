@@ -19,13 +19,16 @@ from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.lines import Load
 from fieldkit.rig.solving import SolvedOutput
-from fieldkit.show.document import Box, RackUnit, Supply, Zone
+from fieldkit.show.document import About, Box, RackUnit, Supply, Zone
 from fieldkit.units import Measure
 
 DUTY = 1.0 / 8.0
-"""Normal operation of an amplifier in IEC 62368-1 and IEC 60065: an eighth of its unclipped power."""
+"""Normal operation of an amplifier in IEC 62368-1 and IEC 60065: an eighth of its unclipped power.
+
+Amplifiers are tested so; that a show plays so is common practice, no source. A show or a zone says otherwise."""
 SUB_DUTY = 1.0 / 3.0
-"""Compressed bass has 3 to 10 dB of crest (published measurements), so an eighth is not enough; common practice."""
+"""Compressed bass has 3 to 10 dB of crest (published measurements), so an eighth is not enough; that it be a third is
+common practice, no source. A show or a zone says otherwise."""
 
 ASSUMED_IDLE_W = 15.0
 """Of each channel, where a model does not say: common practice, no source, as the next three."""
@@ -33,9 +36,11 @@ ASSUMED_PROCESSOR_W = 20.0
 ASSUMED_EFFICIENCY = 0.65
 ASSUMED_POWER_FACTOR = 0.7
 CORRECTED = 0.9
-"""From this power factor on a supply shapes its current, and its third harmonic is small."""
+"""From this power factor on a supply is taken to shape its current: a guess, as the next two, for models that do not
+say their third harmonic (common practice, no source)."""
 THIRD_CORRECTED, THIRD_PULSES = 0.1, 3.0**-0.5
-"""Third harmonic over line current: 10 % where corrected; else 1/√3, since balanced pulses give √3 on the neutral."""
+"""Third harmonic over line current: 10 % where corrected (common practice, no source); else the most that balanced
+pulses can have, 1/√3, since they give √3 on the neutral."""
 
 Kind = Literal["processor", "amplifier", "self-powered box"]
 
@@ -61,6 +66,9 @@ class Draw(msgspec.Struct, frozen=True, gc=False):
     """At the volts of its supply; None without one."""
     idle_a: float | None
     third_share: float
+    """Third harmonic over its mains current."""
+    third_guessed: bool
+    """True where the model does not say it, and the power factor had to."""
     leakage_a: float | None
     inrush_a: float | None
     assumed: tuple[str, ...]
@@ -70,19 +78,24 @@ class Draw(msgspec.Struct, frozen=True, gc=False):
 class Parts(msgspec.Struct, frozen=True):
     """What draws are worked out from, and how."""
 
+    about: About
     zones: Mapping[str, Zone]
     supplies: Mapping[str, Supply]
     apply: Apply
     trace: bool = False
 
 
-def duty_of(load_section: str, zone: Zone) -> tuple[float, str]:
-    """Give the duty of a section in a zone, and where it is from."""
+def duty_of(load_section: str, zone: Zone, about: About) -> tuple[float, str]:
+    """Give the duty of a section in a zone, and where it is from: the zone, else the show, else common practice."""
     if zone.duty is not None:
         return zone.duty.share, f"zone {zone.id}, duty '{zone.duty}'"
     if load_section == "sub":
-        return SUB_DUTY, "1/3 for subs, common practice; a zone's duty says otherwise"
-    return DUTY, "1/8, normal operation in IEC 62368-1; a zone's duty says otherwise"
+        if about.sub_duty is not None:
+            return about.sub_duty.share, f"show, sub_duty '{about.sub_duty}'"
+        return SUB_DUTY, "1/3 for subs, common practice, no source; show or zone says otherwise"
+    if about.duty is not None:
+        return about.duty.share, f"show, duty '{about.duty}'"
+    return DUTY, "1/8, normal operation in IEC 62368-1; show or zone says otherwise"
 
 
 def crossover_of(load: Load) -> tuple[float | None, float | None]:
@@ -134,7 +147,7 @@ def output_powers(output: SolvedOutput, parts: Parts) -> tuple[float, float]:
     total_w = sum(float(box.full_w) for box in boxes)
     average_w = 0.0
     for box in boxes:
-        duty, where = duty_of(box.load.section.section, parts.zones[box.load.box.zone])
+        duty, where = duty_of(box.load.section.section, parts.zones[box.load.box.zone], parts.about)
         part = float(box.full_w) / total_w if total_w > 0.0 else 0.0
         if parts.trace:
             duty = given(duty, "duty", "", where)
@@ -173,7 +186,7 @@ def box_draw(box: Box, model: Loudspeaker, parts: Parts) -> Draw:
     rated_w = output_w = 0.0
     for section in sections:
         watts = section.continuous.value if section.continuous else 0.0
-        duty, where = duty_of(section.section, parts.zones[box.zone])
+        duty, where = duty_of(section.section, parts.zones[box.zone], parts.about)
         if parts.trace:
             watts = given(watts, "continuous rating", "W", f"model {model.id}, {section.section}")
             duty = given(duty, "duty", "", where)
@@ -242,11 +255,17 @@ def _draw(
         apparent_va=apply(mains.va_of_watts, power_w, factor),
         current_a=current_a,
         idle_a=idle_a,
-        third_share=THIRD_CORRECTED if factor >= CORRECTED else THIRD_PULSES,
+        third_share=model.third_harmonic.value if model.third_harmonic else guessed_third(factor),
+        third_guessed=model.third_harmonic is None,
         leakage_a=model.leakage.value if model.leakage else None,
         inrush_a=model.inrush.value if model.inrush else None,
         assumed=tuple(known.assumed),
     )
+
+
+def guessed_third(power_factor: float) -> float:
+    """Guess the third harmonic over the mains current of a model that does not say it: common practice, no source."""
+    return THIRD_CORRECTED if power_factor >= CORRECTED else THIRD_PULSES
 
 
 def draws_of(

@@ -36,6 +36,8 @@ class Loaded(msgspec.Struct, frozen=True, gc=False):
     neutral_a: float
     neutral_plain_a: float
     """The neutral if nothing had a third harmonic."""
+    third_guessed: bool
+    """True where the third harmonic of something on it, or below it, was guessed."""
     power_w: float
     apparent_va: float
     heat_w: float
@@ -136,7 +138,7 @@ def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Ma
     """Load the supplies of a rig, with ``traced`` so that each number remembers where it came from."""
     show = rig.show
     supplies = {supply.id: supply for supply in show.supplies}
-    parts = Parts({zone.id: zone for zone in show.zones}, supplies, apply, trace)
+    parts = Parts(show.about, {zone.id: zone for zone in show.zones}, supplies, apply, trace)
     boxes = [
         (box, rig.ground.speakers[box.id])
         for box in show.boxes
@@ -175,7 +177,8 @@ def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) 
     apply = parts.apply
     if supply.phases == 3:
         if parts.trace:
-            third = given(third, "third harmonic", "", "by the power factor of what hangs on it")
+            where = "guessed from the power factor where a model does not say it" if sums.third_guessed else "models"
+            third = given(third, "third harmonic", "", where, assumed=sums.third_guessed)
         neutral = apply(harmonics.neutral_current_with_third, sums.star[0], sums.star[1], sums.star[2], third)
         plain = mains.neutral_current(sums.star[0], sums.star[1], sums.star[2])
     else:
@@ -197,6 +200,7 @@ def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) 
         spread=sums.spread,
         neutral_a=neutral,
         neutral_plain_a=plain,
+        third_guessed=sums.third_guessed,
         power_w=sums.power_w,
         apparent_va=sums.apparent_va,
         heat_w=sums.heat_w,

@@ -25,6 +25,7 @@ class Gathered(msgspec.Struct):
     """The part of the lines that comes back by the neutral."""
     third: float = 0.0
     """Third harmonic of all lines together [A]."""
+    third_guessed: bool = False
     spread: bool = False
     power_w: float = 0.0
     apparent_va: float = 0.0
@@ -65,6 +66,7 @@ def plug(into: Gathered, supply: Supply, draw: Draw) -> None:
             into.lines[place] = into.lines[place] + part
             into.star[place] = into.star[place] + part
     into.third = into.third + draw.third_share * float(amps)
+    into.third_guessed = into.third_guessed or draw.third_guessed
     into.power_w = into.power_w + draw.power_w
     into.apparent_va = into.apparent_va + draw.apparent_va
     into.heat_w = into.heat_w + float(draw.heat_w)
@@ -86,6 +88,7 @@ def add_others(into: Gathered, supply: Supply, parts: Parts) -> None:
         into.lines[place] = into.lines[place] + amps
         into.star[place] = into.star[place] + amps
         into.third += THIRD_CORRECTED * float(amps)
+        into.third_guessed = True
         volts_amperes = parts.apply(mains.circuit_va, phase_volts(supply), amps)
         into.apparent_va = into.apparent_va + volts_amperes
         into.power_w = into.power_w + float(volts_amperes)
@@ -106,6 +109,7 @@ def hang(above: Gathered, upper: Supply, supply: Supply, below: Gathered) -> Non
                 above.star[place] = above.star[place] + amps
     above.spread = above.spread or below.spread or (upper.phases == 3 and supply.phases == 1 and supply.phase is None)
     above.third += below.third if supply.phases == 3 or supply.across == "neutral" else 0.0
+    above.third_guessed = above.third_guessed or below.third_guessed
     above.power_w = above.power_w + below.power_w
     above.apparent_va = above.apparent_va + below.apparent_va
     above.heat_w = above.heat_w + below.heat_w

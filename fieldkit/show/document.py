@@ -84,6 +84,16 @@ class About(Thing, frozen=True, kw_only=True):
     desk_outputs: dict[str, str] = {}
     """Signal -> the desk's socket that it leaves from: ``{ L = "Out 1" }``."""
     electrical_rules: Literal["iec", "nfpa"] = "iec"
+    duty: Duty | None = None
+    """Average over rated power of zones that do not say theirs, for mains and heat: 1/8 unless set."""
+    sub_duty: Duty | None = None
+    """The same where the boxes are subs: 1/3 unless set."""
+    rack_weight_limit: Mass | None = None
+    """Rack worth advice, 100 kg unless set."""
+    rack_heat_limit: Power | None = None
+    """Heat in one rack worth advice, 1 kW unless set."""
+    phase_limit: Ratio | None = None
+    """How far the most loaded phase may stand above the mean of the three without advice, 20 % unless set."""
     sheets: SheetChoices | None = None
     note: str = ""
 
@@ -139,7 +149,7 @@ class Zone(Thing, frozen=True, kw_only=True):
     target: SoundLevel | None = None
     """Continuous level that is wanted there."""
     duty: Duty | None = None
-    """Average over rated power, for the mains: 1/8 unless set, 1/3 where the boxes are subs."""
+    """Average over rated power, for the mains: the show's unless set, which has one for subs."""
     note: str = ""
 
 
