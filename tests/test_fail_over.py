@@ -284,6 +284,22 @@ def test_a_supply_takes_all_that_hangs_on_it():
     assert "electrician" in found.first[0].says
 
 
+def test_a_lost_supply_takes_the_supplies_below_it():
+    text = ONE_LEFT.replace('id = "S1"', 'id = "S1"\nsupply = "X2"')
+    for name, more in (("X2", 'fed_from = "X1"'), ("X1", 'fed_from = "X0"'), ("X0", ""), ("Y", 'fed_from = "X0"')):
+        text += f'[[supplies]]\nid = "{name}"\nvolts = "230 V"\nrating = "16 A"\n{more}\n'
+    found = plan(text, "X0")
+    assert moved(found) == {"W1": ("S1.A", "S2.A")}
+    assert found.silent[0].because == "S1 hangs on X2, fed from X1, fed from X0, which is lost"
+    assert "switch off S1" in found.first[0].says
+    assert plan(text, "Y").silent == ()
+
+
+def test_without_its_generator_a_show_is_silent():
+    found = fail_over(open_show("sample_shows/open_air.toml").show, ["GEN"])
+    assert len({item.load.box.id for item in found.silent}) == len(found.show.boxes)
+
+
 def test_a_multicore_moves_as_one_plug():
     shared = '{ cable = "eight-core", length = "10 m", shared = "M" }'
     text = unit("S1") + unit("S2") + box("M1", more=LEFT) + box("M2", more=LEFT)

@@ -140,10 +140,9 @@ def _blocked(rig: Rig, plugs: Sequence[Plug]) -> frozenset[str]:
 
 def _supply(rig: Rig, losses: Losses) -> str | None:
     """Say where a spare would get its mains: where what died had it, if that still is live."""
-    lost = set(lost_now(rig.show))
     dead = [rig.ground.units[name] for name in losses.units]
     dead += [rig.ground.units[unit] for unit, _ in losses.outputs]
-    return next((unit.supply for unit in dead if unit.supply and unit.supply not in lost), None)
+    return next((unit.supply for unit in dead if unit.supply and unit.supply not in losses.supplies), None)
 
 
 def _told(
@@ -181,7 +180,7 @@ def _first(names: Iterable[str], show: Show, losses: Losses, swapped: set[str]) 
     boxes = {box.id for box in show.boxes}
     for name in names:
         if name in supplies:
-            units = ", ".join(unit for unit, why in losses.units.items() if why.endswith(f"{name}, which is lost"))
+            units = ", ".join(unit for unit, why in losses.units.items() if why.endswith(f" {name}, which is lost"))
             says = f"{name}: turn down and switch off {units or 'all that hangs on it'}, so that nothing comes back at "
             says += "full level; whether it can be restored, or its load carried elsewhere, is an electrician's word"
             yield Step("off", name, says)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from fieldkit.planning.reasons import StaysSilent
 from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.losses import Losses, lost_now
+from fieldkit.rig.losses import Losses
 from fieldkit.rig.uses import planned_drive
 from fieldkit.show.document import Box
 
@@ -23,8 +23,9 @@ def silent_boxes(rig: Rig, losses: Losses) -> Iterator[StaysSilent]:
 def _because(box: Box, rig: Rig, losses: Losses) -> str:
     if box.id in losses.boxes:
         return losses.boxes[box.id]
-    if box.supply in lost_now(rig.show):
-        return f"{box.id} hangs on {box.supply}, which is lost"
+    dark = losses.supplies.get(box.supply or "")
+    if dark:
+        return f"{box.id} hangs on {dark}"
     dead = losses.of_source(box.input, rig.ground.units)
     return f"{box.id} gets {box.input}: {dead}" if dead else ""
 
@@ -33,7 +34,7 @@ def _by_hand(box: Box, rig: Rig, losses: Losses) -> str:
     """Say what brings it back without moving anything else."""
     if box.id in losses.boxes:
         return "a spare of its kind in its place, if there is one, its level right down at first"
-    if box.supply in lost_now(rig.show):
+    if box.supply in losses.supplies:
         return "another live socket within its reach, if an electrician agrees; its level right down at first"
     zone = next(zone for zone in rig.show.zones if zone.id == box.zone)
     signal = zone.signals.get(box.side, "")

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 
 import msgspec
 
+from fieldkit.rig.chain import routed_inputs
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Load
 from fieldkit.rig.outputs import Output
@@ -21,6 +22,8 @@ class Losses(msgspec.Struct, frozen=True):
     outputs: Mapping[tuple[str, int], str]
     """Single channels of amplifiers and outputs of processors."""
     boxes: Mapping[str, str]
+    supplies: Mapping[str, str]
+    """Supplies without mains, those fed from a lost one included."""
 
     def of_output(self, output: Output) -> str:
         """Say why an output of an amplifier is dead by itself; empty where it is not."""
@@ -38,8 +41,10 @@ class Losses(msgspec.Struct, frozen=True):
         own = self.units.get(name) or self.outputs.get((name, int(number)), "")
         if own:
             return own
-        # Which input a processor sends to which output is not in the show: it is dead when all it gets is.
-        feeding = [self.of_source(item, units) for item in unit.inputs.values() if item and not item.startswith("=")]
+        # Where the show does not say which inputs feed the output, it is dead when all that the unit gets is.
+        entries = routed_inputs(unit, number) or tuple(unit.inputs)
+        patched = [unit.inputs.get(entry, "") for entry in entries]
+        feeding = [self.of_source(item, units) for item in patched if item and not item.startswith("=")]
         return feeding[0] if feeding and all(feeding) else ""
 
 
@@ -58,12 +63,11 @@ def losses_of(show: Show, units: Mapping[str, RackUnit], names: Iterable[str]) -
     outputs: dict[tuple[str, int], str] = {}
     boxes: dict[str, str] = {}
     supplies = {supply.id for supply in show.supplies}
+    dark: dict[str, str] = {}
     for name in names:
         unit, dot, channels = name.partition(".")
         if name in supplies:
-            for item in units.values():
-                if item.supply == name:
-                    dead.setdefault(item.id, f"{item.id} hangs on {name}, which is lost")
+            dark[name] = f"{name}, which is lost"
         elif name in units:
             dead[name] = f"{name} is lost"
         elif dot and unit in units:
@@ -71,7 +75,21 @@ def losses_of(show: Show, units: Mapping[str, RackUnit], names: Iterable[str]) -
                 outputs[unit, channel] = f"{name} is lost"
         else:
             boxes[name] = f"{name} is lost"
-    return Losses(dead, outputs, boxes)
+    dark = _with_those_below(show, dark)
+    for item in units.values():
+        if item.supply in dark:
+            dead.setdefault(item.id, f"{item.id} hangs on {dark[item.supply]}")
+    return Losses(dead, outputs, boxes, dark)
+
+
+def _with_those_below(show: Show, dark: dict[str, str]) -> dict[str, str]:
+    """Add the supplies that are fed from dark ones, whatever order the show has them in."""
+    found = dict(dark)
+    waiting = [supply for supply in show.supplies if supply.id not in found]
+    while fed := [supply for supply in waiting if supply.fed_from in found]:
+        found |= {supply.id: f"{supply.id}, fed from {found[supply.fed_from or '']}" for supply in fed}
+        waiting = [supply for supply in waiting if supply.id not in found]
+    return found
 
 
 def lost_now(show: Show) -> tuple[str, ...]:
