@@ -630,3 +630,13 @@ def test_a_self_powered_box_falls_silent_too(lost, says):
 
 def test_what_feeds_no_self_powered_box_leaves_it_alone():
     assert fail_over(MUSICAL, ["A4"]).powered == ()
+
+
+def test_an_output_patched_for_its_neighbour_s_sake_is_heard_only_when_its_signal_leads_there():
+    """The mains on P2.2 come first; P2.1 is patched with it, to a free output that something else leads to."""
+    text = unit("DP", "dsp", '{ 1 = "L", 2 = "Sub" }', 'routes = { 1 = "1", 2 = "2", 4 = "1" }')
+    text += unit("DQ", "dsp", '{ 1 = "Mix", 2 = "L" }', 'routes = { 2 = "1" }')
+    text += unit("P1", "plain", '{ 1 = "DP.4" }') + unit("P2", "plain", '{ 1 = "DP.1", 2 = "DP.4" }')
+    text += box("M1", "mains", "top", LEFT) + box("F1", "fill", "top", LEFT) + box("M2", "mains", "top", LEFT)
+    text += wire("W1", "P1.A", "M1") + wire("W2", "P2.A", "F1") + wire("W3", "P2.B", "M2")
+    assert plan(text, "DP").stays_silent == ()

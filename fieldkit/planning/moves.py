@@ -465,6 +465,7 @@ def _unmutings(hand: Hand, outputs: list[str], lines: list[Line]) -> Iterator[St
         there = _is_complete(hand, solved)
         gone = [run for run in hand.runs_on(channels) if hand.at[run]]
         if solved.lines and there and not gone and any(item in hand.muted for item in channels):
+            yield from _leadings(hand, solved.source)  # patched with its unit, and its own move is still to come
             yield from _left_behind(hand, solved)
             for item in channels:
                 hand.muted.pop(item, None)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import msgspec
 
 from fieldkit.planning.moves import Move, groups_between, moves_between
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.losses import losses_of
+from fieldkit.planning.plugs import plugs_of
+from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.rig.losses import Losses, losses_of
 from fieldkit.show.document import ChangedUnit, Lost, MovedRun, Run, Show
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import DocumentError
@@ -37,8 +38,22 @@ def moves_made(show: Show, name: str) -> tuple[Move, ...]:
     before, after = evaluate(before_show), evaluate(show)
     losses = losses_of(show, before.ground.units, [name])
     dead = [*losses.units, *(f"{unit}.{number}" for unit, number in losses.outputs)]
-    groups = groups_between(before, after, [item.run for item in lost.moved])
+    groups = groups_between(before, after, _in_turn(before, losses, lost))
     return tuple(moves_between(before, after, groups, dead=dead))
+
+
+def _in_turn(before: Rig, losses: Losses, lost: Lost) -> list[str]:
+    """List runs as the plan came to them: those that moved as noted, those that stayed among them by priority."""
+    plugs = plugs_of(before, losses)
+    turn = {run.id: (plug.rank, plug.order) for plug in plugs for run in plug.runs}
+    moved = [item.run for item in lost.moved]
+    staying = sorted((name for name in turn if name not in moved), key=turn.__getitem__)
+    order: list[str] = []
+    for name in moved:
+        while staying and name in turn and turn[staying[0]] < turn[name]:
+            order.append(staying.pop(0))
+        order.append(name)
+    return [*order, *staying]
 
 
 def put_back(show: Show, name: str) -> Show:
