@@ -112,13 +112,13 @@ def _show(app: FieldkitApp, name: str, found: FailOver | ShowError | None) -> No
 
     def answered(answer: str | None) -> None:
         if answer == "take":
-            app.call_after_refresh(
-                app.apply, f"{name} marked dead, {_counted(number)}; x shows them again", lambda: found.show
-            )
+            moved = f", {_counted(number)}; x shows them again" if number else "; x puts it back"
+            app.call_after_refresh(app.apply, f"{name} marked dead{moved}", lambda: found.show)
         else:
             app.call_after_refresh(app.say, "nothing was changed")
 
-    hint = "enter: note it dead, with these moves; one step to undo   esc leaves it"
+    noted = "note it dead, with these moves" if number else "note it dead"
+    hint = f"enter: {noted}; one step to undo   esc leaves it"
     app.push_screen(Accept(title, lines, hint), answered)
 
 
