@@ -1,7 +1,8 @@
 """Cures that are one edit: for a finding, shows in which it is gone.
 
 A cure is never believed. Each candidate is evaluated and checked like any other show, and is offered only when the
-finding is gone, nothing else as bad or worse has come in its place, and no line gets another signal than before.
+finding is gone, nothing else as bad or worse has come in its place, no line gets another signal than before, and
+every box that was driven still is.
 """
 
 from __future__ import annotations
@@ -58,7 +59,7 @@ def cures_for(rig: Rig, findings: tuple[Finding, ...], item: Finding) -> tuple[C
         found = checker.check(after)
         left = _numbers(found)
         kept = item.rule in _MIX_SIGNALS or _same_signals(rig, after)
-        if left < _numbers(findings) and _is_cured(item, findings, found) and kept:
+        if left < _numbers(findings) and _is_cured(item, findings, found) and kept and _driven(rig) <= _driven(after):
             cures.append(Cure(label, show, left))
     return tuple(sorted(cures, key=lambda cure: cure.left)[:MOST_CURES])
 
@@ -85,6 +86,11 @@ def _same_signals(before: Rig, after: Rig) -> bool:
     """Tell whether every line that had a signal still has the same, whatever processor it goes through."""
     had, has = _heard(before), _heard(after)
     return all(has.get(line, signals) == signals for line, signals in had.items() if signals)
+
+
+def _driven(rig: Rig) -> set[str]:
+    """Name the boxes that some output drives: silencing one cures nothing."""
+    return {load.box.id for output in rig.outputs for load in output.loads}
 
 
 def _heard(rig: Rig) -> dict[str, tuple[str, ...]]:
