@@ -17,6 +17,9 @@ from fieldkit.rig.evaluation import evaluate
 from fieldkit.rig.gains import gain_chain
 from fieldkit.rig.settings import settings
 from fieldkit.samples import folder
+from fieldkit.sheets.collection import make_page
+from fieldkit.sheets.material import Material
+from fieldkit.sheets.text import page_text
 from fieldkit.show.edits import changed, find, with_thing
 from fieldkit.show.errors import ShowError
 from fieldkit.show.position import Position
@@ -314,3 +317,12 @@ def test_every_label_of_the_samples_has_a_card_and_a_place():
         for label in labels(rig):
             assert card(rig, (), label.kind, label.id, Style()), label
             assert places_of(rig, label.kind, label.id), label
+
+
+def test_a_section_whose_sheet_says_no_peak_power_breaks_nothing():
+    model = find(OPEN_AIR, "loudspeakers", "three-way-large")
+    sections = tuple(changed(item, peak="0 W") for item in model.sections)
+    show = with_thing(OPEN_AIR, "loudspeakers", msgspec.structs.replace(model, sections=sections))
+    at = setting(show, "LEFT-1.1")
+    assert (at.thermal, at.peak) == (None, None)  # 0 V has no level
+    assert "LEFT-1.1" in page_text(make_page(Material(evaluate(show), ()), "settings"))

@@ -170,7 +170,7 @@ def _setting(
     ruling, first = _most_held(outputs), loads[0][1]
     host = ruling.host
     limits = None
-    if ruling.limiter is not None:
+    if ruling.limiter is not None and min(ruling.limiter.thermal_v, ruling.limiter.peak_v) > 0.0:  # 0 V has no level
         limits = thresholds(ruling.limiter, ruling.gain_db, host.full_scale_dbu if host else None)
     gains, waits = gain_parts(rig, first, host), delay_parts(first, found, host)
     delay_s = sum(value for _, value in waits)

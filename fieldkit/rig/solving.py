@@ -70,8 +70,8 @@ class SolvedOutput(msgspec.Struct, frozen=True, gc=False):
 
     @property
     def clip_input_v(self) -> float | None:
-        """Input at which the output reaches its limit [V rms]; None where the gain is unknown."""
-        if self.gain_db is None:
+        """Input at which the output reaches its limit [V rms]; None where the gain is unknown, or nothing comes out."""
+        if self.gain_db is None or self.can_give_v <= 0.0:
             return None
         return levels.input_for_output(self.can_give_v, self.gain_db)
 
