@@ -49,11 +49,19 @@ def test_programme_sums_to_12_5_db_above_its_flat_part():
     assert 17.58 <= total <= 18.2  # 10^1.245 and 10^1.26
 
 
-@pytest.mark.parametrize(("crossover", "share"), [(890, 0.333), (1800, 0.179)])
+@pytest.mark.parametrize(("crossover", "share"), [(890, 0.333), (10**3.25, 0.179)])
 def test_share_above_a_crossover(crossover, share):
-    # Computed from IEC 60268-1 table II.
+    # Computed from IEC 60268-1 table II; what tables print as 1.8 kHz is 10^3.25 = 1778 Hz.
     assert programme.programme_share_above(crossover) == pytest.approx(share, abs=0.0005)
     assert programme.programme_share_below(crossover) == pytest.approx(1 - share, abs=0.0005)
+
+
+@pytest.mark.parametrize("place", range(32))
+def test_at_an_exact_edge_whole_bands_lie_above(place):
+    # IEC 61260-1, base ten: edges at 10^(1.25 + k/10) Hz. Rounded to two figures (1.1 for 1.122 kHz) 14 of them are off.
+    powers = [10 ** (level / 10) for level in read_table("iec_60268_1_programme")["level_db"]]
+    edge = 10 ** (1.25 + place / 10)
+    assert programme.programme_share_above(edge) == pytest.approx(sum(powers[place:]) / sum(powers), abs=1e-9)
 
 
 @given(st.floats(1, 100_000), st.floats(1, 100_000))

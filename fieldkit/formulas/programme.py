@@ -19,12 +19,13 @@ from fieldkit.formulas.quantities import Hertz, Part, not_above_zero
 def _above() -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Give the edges of the bands, as log₁₀ of hertz, and the part of all power above each of them.
 
-    Edges are 10^1.25 Hz, 10^1.35 Hz, … (IEC 61260-1), rounded to two figures as tables print them: 890 Hz, 1.8 kHz.
+    Edges are 10^1.25 Hz, 10^1.35 Hz, … (IEC 61260-1, base ten), and not the two figures that tables print of them:
+    between 1 and 1.25 kHz the edge is 1122 Hz, and not 1.1 kHz.
     """
     levels_db = read_table("iec_60268_1_programme")["level_db"]
     powers = [10.0 ** (level / 10.0) for level in levels_db]
     total = sum(powers)
-    edges = tuple(log10(float(f"{10.0 ** (1.25 + 0.1 * place):.2g}")) for place in range(len(powers) + 1))
+    edges = tuple(1.25 + 0.1 * place for place in range(len(powers) + 1))
     return edges, tuple(sum(powers[place:]) / total for place in range(len(powers) + 1))
 
 
@@ -38,7 +39,7 @@ def programme_share_above(frequency_hz: Hertz) -> Part:
     Valid: simulated programme, 20 Hz to 20 kHz, crossover without slope
     Raises: ValueError when the frequency is not above zero
     Source: IEC 60268-1 table II
-    Example: programme_share_above(890) = 0.333
+    Example: programme_share_above(891.25) = 0.333
     """
     if not frequency_hz > 0.0:
         raise not_above_zero("a frequency", frequency_hz, "Hz")
@@ -61,7 +62,7 @@ def programme_share_below(frequency_hz: Hertz) -> Part:
     Valid: simulated programme, 20 Hz to 20 kHz, crossover without slope
     Raises: ValueError when the frequency is not above zero
     Source: IEC 60268-1 table II
-    Example: programme_share_below(1800) = 0.821
+    Example: programme_share_below(1778.28) = 0.8214
     """
     return 1.0 - programme_share_above(frequency_hz)
 
@@ -77,7 +78,7 @@ def programme_share_between(low_hz: Hertz, high_hz: Hertz) -> Part:
     Valid: simulated programme, 20 Hz to 20 kHz, crossovers without slope
     Raises: ValueError when a frequency is not above zero, or the upper below the lower
     Source: IEC 60268-1 table II
-    Example: programme_share_between(890, 1800) = 0.1544
+    Example: programme_share_between(891.25, 1778.28) = 0.1544
     """
     if high_hz < low_hz:
         raise ValueError(f"expected an upper frequency of at least {low_hz:g} Hz, got {high_hz:g} Hz")
