@@ -102,13 +102,13 @@ def _neutral(item: Loaded) -> Iterator[Finding]:
     supply = item.supply
     if supply.phases != 3 or item.neutral_a <= supply.rating.value * (1.0 + 1e-9):
         return
-    guess = ", here guessed from power factors," if item.third_guessed else ""
+    guess = ", here guessed from power factors" if item.third_guessed else ""
     yield finding(
         "error",
         "neutral-over-rating",
         ("supply", supply.id),
-        f"{_amps(item.neutral_a)} on the neutral, rated {_amps(supply.rating.value)};"
-        f" without third harmonics{guess} {_amps(item.neutral_plain_a)}",
+        f"{_amps(item.neutral_a)} on the neutral, rated {_amps(supply.rating.value)}:"
+        f" {_amps(item.neutral_third_a)} of third harmonics{guess}, and {_amps(item.neutral_first_a)} of unbalance",
         why="no breaker watches the neutral, and third harmonics of the phases add on it: it burns, and where it"
         " opens 400 V stand on 230 V sockets",
         cure="balance the phases, take fewer units without power-factor correction, or a feeder with a larger neutral",

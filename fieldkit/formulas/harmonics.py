@@ -1,6 +1,8 @@
 """Third harmonics: what rectifiers without power-factor correction put on the neutral.
 
-Third harmonics of the three phases are in step, so on the neutral they add where the fundamentals cancel.
+Phases are 120° apart; in a harmonic of order n they are n times as far. Orders that three divides (the third, the
+ninth) are in step, so on the neutral they add; all others cancel there as the fundamentals do. Each unit has a
+third harmonic of its own, and orders do not add to one another but as squares.
 """
 
 from __future__ import annotations
@@ -60,9 +62,70 @@ def neutral_current_with_third(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Amp
     Source: sum of phasors 120° apart, and of currents in step, by definition; with equal loads IEC 60364-5-52 annex E
     Example: neutral_current_with_third(39, 39, 39, 0.4) = 46.8
     """
-    fundamental_a = sqrt(1.0 - third_share * third_share) * neutral_current(line_1_a, line_2_a, line_3_a)
-    third_a = third_share * (line_1_a + line_2_a + line_3_a)
-    return sqrt(fundamental_a**2 + third_a**2)
+    lines = (line_1_a, line_2_a, line_3_a)
+    first = [current_without_third(amps, third_share) for amps in lines]
+    return neutral_by_order(*first, *(current_of_third(amps, third_share) for amps in lines))
+
+
+@formula
+def current_of_third(line_a: Ampere, third_share: Part) -> Ampere:
+    """Give the third harmonic of a unit's mains current.
+
+    line_a: mains current of the unit, rms [A]
+    third_share: third harmonic as a share of that current
+    Result: the rms current of the third harmonic [A]
+    Formula: I₃ = h₃ · I
+    Valid: rms values; a sheet that gives it as a share of the fundamental means another number
+    Raises: nothing within the ranges
+    Source: by definition
+    Example: current_of_third(10, 0.6) = 6.0
+    """
+    return third_share * line_a
+
+
+@formula
+def current_without_third(line_a: Ampere, third_share: Part) -> Ampere:
+    """Give what is left of a unit's mains current without its third harmonic.
+
+    line_a: mains current of the unit, rms [A]
+    third_share: third harmonic as a share of that current
+    Result: the rms current of all other orders, taken as the fundamental [A]
+    Formula: I₁ = √(1 − h₃²) · I
+    Valid: rms values
+    Raises: nothing within the ranges
+    Source: squares of different frequencies add: rms, by definition
+    Example: current_without_third(10, 0.6) = 8.0
+    """
+    return sqrt(max(1.0 - third_share * third_share, 0.0)) * line_a
+
+
+@formula
+def neutral_by_order(
+    first_1_a: Ampere,
+    first_2_a: Ampere,
+    first_3_a: Ampere,
+    third_1_a: Ampere,
+    third_2_a: Ampere,
+    third_3_a: Ampere,
+) -> Ampere:
+    """Give the neutral current of three phases by the orders of what is on them.
+
+    first_1_a: fundamental of the first line, rms, and what else three does not divide [A]
+    first_2_a: of the second line [A]
+    first_3_a: of the third line [A]
+    third_1_a: third harmonic of the first line, rms, and what else three divides [A]
+    third_2_a: of the second line [A]
+    third_3_a: of the third line [A]
+    Result: the rms current of the neutral [A]
+    Formula: I_N = √(a² + b² + c² − a·b − b·c − c·a + (a₃ + b₃ + c₃)²)
+    Valid: loads from line to neutral whose currents cross zero at one angle; fifths and sevenths, which cancel as
+        the fundamental does, are counted with it
+    Raises: nothing within the ranges
+    Source: sum of phasors 120° apart in the fundamental, of currents in step in the third; by definition
+    Example: neutral_by_order(8, 9.9875, 9.9875, 6, 0.5, 0.5) = 7.28
+    """
+    first_a = neutral_current(first_1_a, first_2_a, first_3_a)
+    return sqrt(first_a**2 + (third_1_a + third_2_a + third_3_a) ** 2)
 
 
 @formula

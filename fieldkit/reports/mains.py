@@ -102,9 +102,10 @@ def heading(item: Loaded, style: Style) -> str:
 def facts(item: Loaded, style: Style) -> Iterator[str]:
     """Say neutral, drop, leakage, surge and heat of a supply."""
     if item.supply.phases == 3:
-        plain = style.value(item.neutral_plain_a, "A")
         guess = " (guessed from power factors)" if item.third_guessed else ""
-        yield f"neutral {style.value(item.neutral_a, 'A')}, without third harmonics{guess} {plain}"
+        whole, third = style.value(item.neutral_a, "A"), style.value(item.neutral_third_a, "A")
+        first = style.value(item.neutral_first_a, "A")
+        yield f"neutral {whole}: third harmonics{guess}, which add, {third}; unbalance {first}"
     drop = style.value(max(item.drop_v), "V") if any(item.drop_v) else "no feeder given"
     yield f"drop {drop}; from the origin {100.0 * item.worst_drop_share:.1f} %"
     unknown = f", {item.leakage_unknown} not known" if item.leakage_unknown else ""
@@ -225,6 +226,8 @@ def _supply_object(item: Loaded) -> dict[str, Any]:
         ],
         "rating_a": item.supply.rating.value,
         "neutral_a": item.neutral_a,
+        "neutral_fundamental_a": item.neutral_first_a,
+        "neutral_third_harmonic_a": item.neutral_third_a,
         "third_harmonic_guessed": item.third_guessed,
         "power_w": item.power_w,
         "apparent_va": item.apparent_va,

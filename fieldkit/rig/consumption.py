@@ -66,7 +66,7 @@ class Draw(msgspec.Struct, frozen=True, gc=False):
     """At the volts of its supply; None without one."""
     idle_a: float | None
     third_share: float
-    """Third harmonic over its mains current."""
+    """Third harmonic over its mains current, at most 1."""
     third_guessed: bool
     """True where the model does not say it, and the power factor had to."""
     leakage_a: float | None
@@ -255,7 +255,7 @@ def _draw(
         apparent_va=apply(mains.va_of_watts, power_w, factor),
         current_a=current_a,
         idle_a=idle_a,
-        third_share=model.third_harmonic.value if model.third_harmonic else guessed_third(factor),
+        third_share=min(model.third_harmonic.value, 1.0) if model.third_harmonic else guessed_third(factor),
         third_guessed=model.third_harmonic is None,
         leakage_a=model.leakage.value if model.leakage else None,
         inrush_a=model.inrush.value if model.inrush else None,

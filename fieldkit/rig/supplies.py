@@ -34,8 +34,10 @@ class Loaded(msgspec.Struct, frozen=True, gc=False):
     spread: bool
     """True where things without a line hang on three phases, and were spread over them."""
     neutral_a: float
-    neutral_plain_a: float
-    """The neutral if nothing had a third harmonic."""
+    neutral_first_a: float
+    """Of that, what is left because the lines are not alike; orders add as squares."""
+    neutral_third_a: float
+    """Of that, the third harmonics, which add."""
     third_guessed: bool
     """True where the third harmonic of something on it, or below it, was guessed."""
     power_w: float
@@ -148,7 +150,7 @@ def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Ma
     sums = {name: Gathered(draws=[], feeds=[]) for name in supplies}
     for draw in draws:
         if draw.supply in sums:
-            plug(sums[draw.supply], supplies[draw.supply], draw)
+            plug(sums[draw.supply], supplies[draw.supply], draw, parts)
     for name in upward_order(supplies):
         add_others(sums[name], supplies[name], parts)
         above = supplies[name].fed_from
@@ -172,17 +174,13 @@ def _upward(item: Loaded) -> list[float]:
 
 def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) -> Loaded:
     lines: Lines = (sums.lines[0], sums.lines[1], sums.lines[2])
-    total = float(sum(sums.star))
-    third = min(sums.third / total, 1.0) if total > 0.0 else 0.0
     apply = parts.apply
     if supply.phases == 3:
-        if parts.trace:
-            where = "guessed from the power factor where a model does not say it" if sums.third_guessed else "models"
-            third = given(third, "third harmonic", "", where, assumed=sums.third_guessed)
-        neutral = apply(harmonics.neutral_current_with_third, sums.star[0], sums.star[1], sums.star[2], third)
-        plain = mains.neutral_current(sums.star[0], sums.star[1], sums.star[2])
+        neutral = apply(harmonics.neutral_by_order, *sums.first, *sums.third)
+        first, third = mains.neutral_current(*map(float, sums.first)), sum(map(float, sums.third))
     else:
-        neutral = plain = 0.0 if supply.across == "lines" else lines[0]
+        neutral = first = 0.0 if supply.across == "lines" else lines[0]
+        third = 0.0
     drop = _drops(supply, lines, neutral, parts)
     before = _drops_above(supply, above)
     volts: float = phase_volts(supply)
@@ -199,7 +197,8 @@ def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) 
         line_a=lines,
         spread=sums.spread,
         neutral_a=neutral,
-        neutral_plain_a=plain,
+        neutral_first_a=first,
+        neutral_third_a=third,
         third_guessed=sums.third_guessed,
         power_w=sums.power_w,
         apparent_va=sums.apparent_va,

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import msgspec
 
-from fieldkit.formulas import mains
-from fieldkit.formulas.figures import given
+from fieldkit.formulas import harmonics, mains
+from fieldkit.formulas.figures import Apply, given
 from fieldkit.rig.consumption import THIRD_CORRECTED, Draw, Parts
 from fieldkit.show.document import Supply
 
@@ -23,8 +23,10 @@ class Gathered(msgspec.Struct):
     lines: list[float] = msgspec.field(default_factory=lambda: [0.0, 0.0, 0.0])
     star: list[float] = msgspec.field(default_factory=lambda: [0.0, 0.0, 0.0])
     """The part of the lines that comes back by the neutral."""
-    third: float = 0.0
-    """Third harmonic of all lines together [A]."""
+    first: list[float] = msgspec.field(default_factory=lambda: [0.0, 0.0, 0.0])
+    """Of that, what is not third harmonic, unit by unit: on the neutral it cancels as far as the lines are alike."""
+    third: list[float] = msgspec.field(default_factory=lambda: [0.0, 0.0, 0.0])
+    """Of that, the third harmonic, unit by unit: on the neutral it adds."""
     third_guessed: bool = False
     spread: bool = False
     power_w: float = 0.0
@@ -49,10 +51,14 @@ def upward_order(supplies: dict[str, Supply]) -> list[str]:
     return sorted(supplies, key=lambda name: -depth[name])
 
 
-def plug(into: Gathered, supply: Supply, draw: Draw) -> None:
+def plug(into: Gathered, supply: Supply, draw: Draw, parts: Parts) -> None:
     """Plug a unit into a supply."""
     into.draws.append(draw)
     amps = draw.current_a or 0.0
+    third: float = draw.third_share
+    if parts.trace:
+        where = f"model {draw.model}{' does not say; guessed from the power factor' if draw.third_guessed else ''}"
+        third = given(third, "third harmonic", "", where, assumed=draw.third_guessed)
     if supply.phases == 1:
         shares = [1.0, 0.0, 0.0]
     elif draw.phase is not None:
@@ -65,7 +71,7 @@ def plug(into: Gathered, supply: Supply, draw: Draw) -> None:
             part = amps if share == 1.0 else amps * share
             into.lines[place] = into.lines[place] + part
             into.star[place] = into.star[place] + part
-    into.third = into.third + draw.third_share * float(amps)
+            _add_orders(into, place, part, third, parts.apply)
     into.third_guessed = into.third_guessed or draw.third_guessed
     into.power_w = into.power_w + draw.power_w
     into.apparent_va = into.apparent_va + draw.apparent_va
@@ -87,7 +93,10 @@ def add_others(into: Gathered, supply: Supply, parts: Parts) -> None:
     for place in range(supply.phases):
         into.lines[place] = into.lines[place] + amps
         into.star[place] = into.star[place] + amps
-        into.third += THIRD_CORRECTED * float(amps)
+        third: float = THIRD_CORRECTED
+        if parts.trace:
+            third = given(third, "third harmonic", "", f"other load of supply {supply.id}: a guess", assumed=True)
+        _add_orders(into, place, amps, third, parts.apply)
         into.third_guessed = True
         volts_amperes = parts.apply(mains.circuit_va, phase_volts(supply), amps)
         into.apparent_va = into.apparent_va + volts_amperes
@@ -100,15 +109,16 @@ def hang(above: Gathered, upper: Supply, supply: Supply, below: Gathered) -> Non
     if upper.phases == 1:
         # One line above carries whatever its circuits carry: of three lines below, all.
         above.lines[0] = above.lines[0] + below.lines[0] + below.lines[1] + below.lines[2]
-        above.star[0] = above.star[0] + below.star[0] + below.star[1] + below.star[2]
+        for mine, theirs in _returning(above, below):
+            mine[0] = mine[0] + theirs[0] + theirs[1] + theirs[2]
     else:
         for place, amps in enumerate(lines_above(supply, below.lines)):
             above.lines[place] = above.lines[place] + amps
         if supply.phases == 3 or supply.across == "neutral":
-            for place, amps in enumerate(lines_above(supply, below.star)):
-                above.star[place] = above.star[place] + amps
+            for mine, theirs in _returning(above, below):
+                for place, amps in enumerate(lines_above(supply, theirs)):
+                    mine[place] = mine[place] + amps
     above.spread = above.spread or below.spread or (upper.phases == 3 and supply.phases == 1 and supply.phase is None)
-    above.third += below.third if supply.phases == 3 or supply.across == "neutral" else 0.0
     above.third_guessed = above.third_guessed or below.third_guessed
     above.power_w = above.power_w + below.power_w
     above.apparent_va = above.apparent_va + below.apparent_va
@@ -118,6 +128,16 @@ def hang(above: Gathered, upper: Supply, supply: Supply, below: Gathered) -> Non
     above.inrush_a += below.inrush_a
     above.surprises += below.surprises
     above.assumed = above.assumed or below.assumed
+
+
+def _add_orders(into: Gathered, place: int, amps: float, third_share: float, apply: Apply) -> None:
+    into.first[place] = into.first[place] + apply(harmonics.current_without_third, amps, third_share)
+    into.third[place] = into.third[place] + apply(harmonics.current_of_third, amps, third_share)
+
+
+def _returning(above: Gathered, below: Gathered) -> tuple[tuple[list[float], list[float]], ...]:
+    """Pair what comes back by the neutral: as a whole, its first order, its third."""
+    return (above.star, below.star), (above.first, below.first), (above.third, below.third)
 
 
 def lines_above(supply: Supply, lines: list[float]) -> list[float]:
