@@ -190,6 +190,23 @@ def test_drops_add_up_from_the_origin():
     assert found.supply("D2").drop_share[0] == pytest.approx(feed / 230)
 
 
+@pytest.mark.parametrize(
+    ("area", "drop"),
+    # NFPA 70 ch. 9 table 8, stranded at 75 °C, 100 ft out and back, 24 A: 10 AWG 1.24 Ω/kft 5.95 V, 12 AWG 1.98 Ω/kft
+    # 9.50 V. The same copper in mm² goes by IEC 60364-5-52 annex G: 2 · 0.0225 · 30.48 / 5.261 · 24 = 6.26 V.
+    [("10 AWG", 5.952), ("12 AWG", 9.504), ("5.261 mm²", 6.257)],
+)
+def test_a_feeder_by_gauge_has_its_ohms_from_the_table_of_gauges(area, drop):
+    feeder = f'feeder = {{ length = "100 ft", area = "{area}" }}\n'
+    one = mains(supply("X", f'{feeder}other_load = "24 A"', volts="120 V", rating="30 A")).supply("X")
+    assert one.drop_v[0] == pytest.approx(drop, abs=0.0015)
+    assert one.drop_share[0] == pytest.approx(drop / 120, abs=1e-4)
+    # L1 alone comes back by the neutral: as much as on one phase, its third harmonic included.
+    three = supply("T", f"phases = 3\n{feeder}", volts="120 V", rating="30 A")
+    three += supply("X", 'phase = 1\nfed_from = "T"\nother_load = "24 A"', volts="120 V", rating="30 A")
+    assert mains(three).supply("T").drop_v[0] == pytest.approx(drop, abs=0.0015)
+
+
 def test_a_circuit_across_two_lines_loads_both_and_no_neutral():
     text = supply("FEED", 'phases = 3\nacross = "lines"', volts="208 V", rating="30 A") + supply(
         "A23", 'phase = 2\nacross = "lines"\nfed_from = "FEED"\nother_load = "8 A"', volts="208 V"

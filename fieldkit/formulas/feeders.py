@@ -1,16 +1,18 @@
 """Volts lost in a mains cable, how long it may be, and how thick it must be.
 
-The method is that of IEC 60364-5-52 annex G: copper at its working temperature, and a reactance for any size.
+The method is that of IEC 60364-5-52 annex G: copper at its working temperature, and a reactance for any size. A
+feeder by gauge has its ohms from the table of gauges, which prints them at 75 °C.
 """
 
 from __future__ import annotations
 
 from math import sqrt
 
-from fieldkit.formulas.conductors import metric_table
+from fieldkit.formulas.conductors import metric_table, resistance_at_temperature, stranded_awg_resistance
 from fieldkit.formulas.declaration import formula
 from fieldkit.formulas.quantities import (
     Ampere,
+    Celsius,
     Metre,
     Ohm,
     OhmPerMetre,
@@ -18,6 +20,7 @@ from fieldkit.formulas.quantities import (
     PowerFactor,
     Ratio,
     SquareMillimetre,
+    StrandedGauge,
     Volt,
     not_above_zero,
 )
@@ -26,6 +29,8 @@ COPPER_OHM_MM2_PER_M = 0.0225
 """Resistivity of copper in normal service, 1.25 times that at 20 °C (IEC 60364-5-52 annex G) [ohm·mm²/m]."""
 REACTANCE_OHM_PER_M = 0.08e-3
 """Reactance of a conductor, where nothing better is known (the same annex) [ohm/m]."""
+GAUGES_AT_C = 75.0
+"""Temperature of the copper in the table of gauges (NFPA 70 chapter 9 table 8): in full service [°C]."""
 
 
 @formula
@@ -106,6 +111,67 @@ def unbalanced_voltage_drop(
     Example: unbalanced_voltage_drop(50, 2.5, 16, 16) = 14.40
     """
     return length_m * feeder_ohm_per_metre(area_mm2, power_factor) * (line_a + neutral_a)
+
+
+@formula
+def gauge_feeder_resistance(gauge: StrandedGauge, temperature_c: Celsius = GAUGES_AT_C) -> OhmPerMetre:
+    """Give the resistance of one mains conductor by its gauge, at the temperature of its copper.
+
+    gauge: American wire gauge; 1/0 is 0, 2/0 is −1
+    temperature_c: of the copper; the table prints 75 °C [°C]
+    Result: ohms a metre of one conductor [ohm/m]
+    Formula: r = r₂₀ · (1 + 0.00393 · (T − 20 °C)), from the table
+    Valid: stranded, uncoated copper; direct current, and 50 and 60 Hz up to about 1/0
+    Raises: nothing within the ranges
+    Source: NFPA 70 chapter 9 table 8; IEC 60028 for the temperature
+    Example: gauge_feeder_resistance(10) = 0.004068
+    """
+    return resistance_at_temperature(stranded_awg_resistance(gauge), temperature_c)
+
+
+@formula
+def gauge_voltage_drop(
+    length_m: Metre, gauge: StrandedGauge, current_a: Ampere, temperature_c: Celsius = GAUGES_AT_C
+) -> Volt:
+    """Give the volts lost in a mains cable of one phase by its gauge.
+
+    length_m: one way along the cable [m]
+    gauge: American wire gauge; 1/0 is 0, 2/0 is −1
+    current_a: in the line [A]
+    temperature_c: of the copper; the table prints 75 °C [°C]
+    Result: the voltage drop, out and back [V]
+    Formula: u = 2 · L · r · I
+    Valid: stranded, uncoated copper; a load of power factor 1, where the drop is most
+    Raises: nothing within the ranges
+    Source: NFPA 70 chapter 9 table 8; Ohm's law
+    Example: gauge_voltage_drop(30.48, 10, 24) = 5.952
+    """
+    return 2.0 * length_m * gauge_feeder_resistance(gauge, temperature_c) * current_a
+
+
+@formula
+def unbalanced_gauge_voltage_drop(
+    length_m: Metre,
+    gauge: StrandedGauge,
+    line_a: Ampere,
+    neutral_a: Ampere,
+    temperature_c: Celsius = GAUGES_AT_C,
+) -> Volt:
+    """Give the most volts from line to neutral that a phase loses in a three-phase cable by its gauge.
+
+    length_m: one way along the cable [m]
+    gauge: American wire gauge, the neutral's too; 1/0 is 0, 2/0 is −1
+    line_a: in the most loaded line [A]
+    neutral_a: in the neutral [A]
+    temperature_c: of the copper; the table prints 75 °C [°C]
+    Result: the most that the voltage drops from line to neutral [V]
+    Formula: u ≤ L · r · (I + I_N)
+    Valid: as unbalanced_voltage_drop; a load of power factor 1, where the drop is most
+    Raises: nothing within the ranges
+    Source: NFPA 70 chapter 9 table 8; Ohm's law
+    Example: unbalanced_gauge_voltage_drop(30.48, 10, 24, 0) = 2.976
+    """
+    return length_m * gauge_feeder_resistance(gauge, temperature_c) * (line_a + neutral_a)
 
 
 @formula

@@ -225,16 +225,18 @@ def _drops(supply: Supply, lines: Lines, neutral_a: float, parts: Parts) -> Line
     feeder = supply.feeder
     if feeder is None:
         return NO_LINES
+    by_gauge = feeder.area.awg is not None
     length: float = feeder.length.value
-    area: float = feeder.area.value
+    size: float = feeder.area.value if feeder.area.awg is None else feeder.area.awg
     if parts.trace:
+        label, unit = ("gauge", "") if by_gauge else ("cross-section", "mm²")
         length = given(length, "length of the feeder", "m", f"supply {supply.id}, feeder '{feeder.length}'")
-        area = given(area, "cross-section", "mm²", f"supply {supply.id}, feeder '{feeder.area}'")
+        size = given(size, label, unit, f"supply {supply.id}, feeder '{feeder.area}'")
     if supply.phases == 1:
-        return parts.apply(feeders.mains_voltage_drop, length, area, lines[0]), 0.0, 0.0
-    one, two, three = (
-        parts.apply(feeders.unbalanced_voltage_drop, length, area, line, neutral_a) if line else 0.0 for line in lines
-    )
+        drop = feeders.gauge_voltage_drop if by_gauge else feeders.mains_voltage_drop
+        return parts.apply(drop, length, size, lines[0]), 0.0, 0.0
+    unequal = feeders.unbalanced_gauge_voltage_drop if by_gauge else feeders.unbalanced_voltage_drop
+    one, two, three = (parts.apply(unequal, length, size, line, neutral_a) if line else 0.0 for line in lines)
     return one, two, three
 
 
