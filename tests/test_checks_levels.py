@@ -146,3 +146,15 @@ def test_one_unit_is_named_once_for_all_its_free_knobs():
     item = only("attenuator-unlocked", text, models)
     assert (item.where.kind, item.where.id) == ("unit", "A")
     assert "1 fully up, 2 fully up" in item.says
+
+
+# own, worked by hand: 500 W into 8 Ω are 63.2 V or +38.2 dBu; less 32 dB of gain +6.2 dBu behind the preset. A preset
+# of −20 dB that runs in the amplifier wants +26.2 dBu at its socket, over the +21 dBu of its converter; −14.5 dB +20.7.
+@pytest.mark.parametrize(("gain", "trips"), [("-20 dB", True), ("-14.5 dB", False)])
+def test_a_hosted_preset_takes_level_out_behind_the_input(gain, trips):
+    models = MODELS.replace('{ id = "p-alone",', f'{{ id = "p-alone", gain = "{gain}",')
+    found = of_rule("input-clips-first", AMP + ONE, models)
+    assert bool(found) == trips
+    if trips:
+        assert found[0].numbers["needed_dbu"] == pytest.approx(26.2, abs=0.05)
+        assert "needs +26.2 dBu at the input (-20.0 dB of processing comes behind it)" in found[0].says

@@ -7,39 +7,45 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.powers import can_be_overdriven
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
-from fieldkit.formulas.levels import dbu_from_voltage
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.gains import gain_chain
 from fieldkit.rig.outputs import knob_at
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.units import format_value
 
+ROUNDING_DB = 0.05
 
-@output_rule
-def input_clips_first(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+
+SAID = {
+    "amplifier input": "the amplifier's input clips at",
+    "amplifier converter": "the amplifier's converter ends at",
+    "processor output": "the processor's output ends at",
+}
+"""How the stages are said that this file looks at; those before them are the business of ``chain``."""
+
+
+@show_rule
+def input_clips_first(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find an input that clips, or a processor that runs out, before the output is at its limit."""
-    clip_v = output.clip_input_v
-    if clip_v is None or not output.loads:
-        return
-    needed_dbu = dbu_from_voltage(clip_v)
-    limits: list[tuple[float, str]] = []
-    if output.output.model.input_clip is not None:
-        limits.append((dbu_from_voltage(output.output.model.input_clip.value), "the amplifier's input clips at"))
-    host = output.host
-    if host is not None and host.full_scale_dbu is not None:
-        word = "the processor's output ends at" if host.kind == "processor" else "the amplifier's converter ends at"
-        limits.append((host.full_scale_dbu, word))
-    limit_dbu, says = min(limits, default=(needed_dbu, ""))
-    if needed_dbu > limit_dbu + 0.05:
+    for output in rig.outputs:
+        chain = gain_chain(rig, output)
+        near = [stage for stage in chain.stages if stage.name in SAID] if chain is not None else []
+        stage = min(near, key=lambda stage: stage.margin_db, default=None)
+        if chain is None or stage is None or stage.margin_db >= -ROUNDING_DB:
+            continue
+        hosted = f" ({chain.behind_db:+.1f} dB of processing comes behind it)" if chain.behind_db else ""
+        place = "at the input" if stage.full_dbu <= chain.socket_dbu else "behind the processing"
         yield finding(
             "warning",
             "input-clips-first",
             ("output", output.output.id),
-            f"full output needs {needed_dbu:+.1f} dBu at the input, and {says} {limit_dbu:+.1f} dBu",
+            f"full output needs {stage.full_dbu:+.1f} dBu {place}{hosted}, "
+            f"and {SAID[stage.name]} {stage.limit_dbu:+.1f} dBu",
             why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
-            cure="turn the attenuator up or choose more gain, and send less level",
-            needed_dbu=needed_dbu,
-            limit_dbu=limit_dbu,
+            cure="turn the attenuator up, choose more gain or take less out in the processing, and send less level",
+            needed_dbu=stage.full_dbu,
+            limit_dbu=stage.limit_dbu,
         )
 
 

@@ -1,7 +1,8 @@
 """What clips first from the desk to the driver, for one output: every stage's limit against what full output needs.
 
 Filters are left out: the levels are those of a tone in the band that the preset passes. Gain of the processing
-(preset, zone, box) lies before the amplifier's input where a processor hosts it, else behind it.
+(preset, zone, box) lies before the amplifier's input where a processor hosts it, else behind it. Rules, pages and the
+settings account all take their levels from here.
 """
 
 from __future__ import annotations
@@ -46,6 +47,10 @@ class GainChain(msgspec.Struct, frozen=True, gc=False):
     """Input to terminals: gain, attenuator and bridging."""
     processing_db: float
     """Preset, zone and box."""
+    behind_db: float
+    """How much of it lies behind the amplifier's input socket: all where the amplifier hosts it, else nothing."""
+    socket_dbu: float
+    """Level at the amplifier's input socket when it is at its rated limit."""
     parts: tuple[tuple[str, float], ...]
     """What the gain is made of, each with its decibels."""
     stages: tuple[Stage, ...]
@@ -76,14 +81,15 @@ def gain_chain(rig: Rig, output: SolvedOutput, path: SignalPath | None = None) -
     at_input = levels.input_level_for_output(output.can_give_v, output.gain_db)
     outside = output.host is not None and output.host.kind == "processor"
     behind = 0.0 if outside else processing
-    before = at_input - processing
-    stages = [*_before(rig, output, path, before, at_input - behind)]
+    socket = at_input - behind
+    stages = [*_before(rig, output, path, at_input - processing, socket)]
     clip = output.output.model.input_clip
     if clip is not None:
         limit = levels.dbu_from_voltage(clip.value)
-        stages.append(Stage("amplifier input", output.output.unit.id, limit, at_input - behind))
+        stages.append(Stage("amplifier input", output.output.unit.id, limit, socket))
     if not outside and output.host is not None and output.host.full_scale_dbu is not None:
-        stages.append(Stage("amplifier converter", output.output.id, output.host.full_scale_dbu, at_input - behind))
+        # Before its gain it is the converter that ends there, behind a gain above 0 dB the numbers themselves.
+        stages.append(Stage("amplifier converter", output.output.id, output.host.full_scale_dbu, max(socket, at_input)))
     stages.append(Stage("amplifier output", output.output.id, at_output, at_output))
     if output.limiter is not None:
         stages.append(Stage("driver", output.limiter.ruled_by, output.limiter.thermal_dbu, at_output))
@@ -93,6 +99,8 @@ def gain_chain(rig: Rig, output: SolvedOutput, path: SignalPath | None = None) -
         output=output.output.id,
         amplifier_db=output.gain_db,
         processing_db=processing,
+        behind_db=behind,
+        socket_dbu=socket,
         parts=(*amplifier_parts(output), *extra),
         stages=tuple(stages),
         nominal_v=levels.output_for_input(levels.voltage_from_dbu(nominal_dbu), output.gain_db + processing),
