@@ -91,6 +91,8 @@ CURES = {
     "supply-fed-from-one-phase": text_edit(circuit("X", "") + circuit("T", 'phases = 3\nfed_from = "X"'), "phases = 3", "phase = 1"),
     "supply-phase-not-said": text_edit(LINES.replace("phase = 1\n", ""), 'id = "C1"\n', 'id = "C1"\nphase = 1\n'),
     "earth-leakage": model_edit(one_hungry('residual_current = "30 mA"'), MODELS + HUNGRY, '"10 mA"', '"9 mA"'),
+    "generator-over-rating": text_edit(LINES.replace("phases = 3", 'phases = 3\ngenerator = { prime = "21 kVA" }').replace('"6 A"', '"31 A"', 1), '"31 A"', '"6 A"'),
+    "supply-near-rating": model_edit(one_hungry("").replace("32 A", "4.1 A"), MODELS + HUNGRY, 'idle_power = "600 W"', 'idle_power = "600 W"\nefficiency = "80 %"'),
     "generator-too-small": text_edit(circuit("G", 'phases = 3\ngenerator = { prime = "10 kVA" }\nother_load = "12 A"'), "10 kVA", "16 kVA"),
     "rack-overfull": (
         (RACKED.replace("units = 4", "units = 3"), MODELS + HUNGRY),

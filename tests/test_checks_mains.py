@@ -1,7 +1,7 @@
 """Rules about mains and racks, each tripped once and once on the right side of its limit."""
 
 import pytest
-from rigs import rig_of
+from rigs import box, rig_of
 from test_rig_supplies import ROUND, loaded_amplifier, supply, unit
 
 from fieldkit.checks.checking import check
@@ -9,6 +9,7 @@ from fieldkit.checks.checking import check
 FAMILY = {
     "supply-over-rating", "supply-voltage-drop", "neutral-over-rating", "phases-unbalanced", "supply-inrush",
     "supply-fed-from-one-phase", "supply-phase-not-said", "earth-leakage", "generator-too-small",
+    "generator-over-rating", "supply-near-rating",
     "rack-overfull", "rack-units-overlap", "rack-heavy", "rack-hot",
 }  # fmt: skip
 
@@ -161,6 +162,68 @@ def test_a_generator_loaded_to_70_percent(amps, small):
 def test_a_small_generator_says_what_is_asked():
     text = supply("G", 'phases = 3\ngenerator = { prime = "20 kVA" }\n' + other(20), rating="63 A")
     assert tripped("generator-too-small", text, severity="warning").numbers["asked_va"] == pytest.approx(24_643, abs=1)
+
+
+@pytest.mark.parametrize(
+    ("loads", "prime", "error"),
+    # Own, worked by hand: 21 kVA / 3 / 230 V is 30.43 A a phase, whatever the others carry.
+    [
+        ((30.4, 0, 0), "21 kVA", False),
+        ((30.5, 0, 0), "21 kVA", True),
+        ((50.8, 0, 0), "21 kVA", True),
+        ((5, 50.8, 5), "35 kVA", True),  # 50.72 A a phase
+        ((5, 50.8, 5), "35.1 kVA", False),  # 50.87 A
+    ],
+)
+def test_a_generator_is_judged_phase_by_phase(loads, prime, error):
+    text = three(*loads, rating="63 A", more=f'generator = {{ prime = "{prime}" }}')
+    assert (("generator-over-rating", "error") in found(text)) == error
+
+
+def test_a_generator_names_the_phase_that_is_too_full():
+    item = tripped(
+        "generator-over-rating",
+        three(5, 50.8, 5, rating="63 A", more='generator = { prime = "21 kVA" }'),
+        severity="error",
+    )
+    assert item.says.startswith("50.8 A on L2")
+    assert item.numbers == pytest.approx({"load_a": 50.8, "limit_a": 30.43}, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("volts", "across", "phases", "amps", "error"),
+    # 7 kVA of one phase at 230 V: 30.4 A. 21 kVA at 400 V line to line: 21000 / (√3 · 400) = 30.31 A a phase.
+    [
+        (230, "neutral", 1, 30.4, False),
+        (230, "neutral", 1, 30.5, True),
+        (400, "lines", 3, 30.3, False),
+        (400, "lines", 3, 30.4, True),
+    ],
+)
+def test_a_generator_of_one_phase_and_one_by_its_line_volts(volts, across, phases, amps, error):
+    prime = "7 kVA" if phases == 1 else "21 kVA"
+    more = f'phases = {phases}\nacross = "{across}"\ngenerator = {{ prime = "{prime}" }}\n{other(amps)}'
+    text = supply("G", more, f"{volts} V", "63 A")
+    assert (("generator-over-rating", "error") in found(text)) == error
+
+
+@pytest.mark.parametrize(
+    ("rating", "assumed", "near"),
+    # Own, worked by hand: 40 W idle + 400/8/0.8 = 102.5 W at power factor 0.5 and 230 V: 0.891 A; 95 % of 0.938 A.
+    [("0.93 A", True, True), ("0.945 A", True, False), ("0.93 A", False, False), ("0.892 A", True, True)],
+)
+def test_assumed_values_near_the_rating(rating, assumed, near):
+    # Idle power that nobody says is taken as 15 W: 15 + 400/8/0.5714 = 102.5 W as well.
+    guessed = ROUND.replace('idle_power = "40 W"\n', "").replace('"80 %"', '"57.14 %"')
+    models = guessed if assumed else ROUND
+    text = supply("X", rating=rating) + box("P", model="powered", more='supply = "X"')
+    assert (("supply-near-rating", "advice") in found(text, models)) == near
+
+
+def test_over_the_rating_is_no_longer_near_it():
+    models = ROUND.replace('idle_power = "40 W"\n', "").replace('"80 %"', '"57.14 %"')
+    text = supply("X", rating="0.89 A") + box("P", model="powered", more='supply = "X"')
+    assert set(found(text, models)) == {("supply-over-rating", "error")}
 
 
 def test_three_phases_out_of_one():

@@ -11,13 +11,17 @@ from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
 from fieldkit.formulas import protection
 from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.supplies import Loaded, Mains, limit_a, mains_of
+from fieldkit.rig.supplies import Loaded, Mains, generator_a, limit_a, line_names, mains_of
 from fieldkit.units import format_value
 
 PUBLIC_ADVICE, PUBLIC_LIMIT = 0.03, 0.05
 """Voltage drop from the origin: lighting, other uses (IEC 60364-5-52 annex G, public supply)."""
 PRIVATE_ADVICE, PRIVATE_LIMIT = 0.06, 0.08
 """The same behind a private supply."""
+NEAR = 0.95
+"""From this share of its limit on a load that is partly assumed is said to be near it: common practice, no source."""
+EXACTLY = 1.0 + 1e-9
+"""What floats may be off where a load is just at its limit."""
 LEAST_UNBALANCED_A = 5.0
 """Under this difference nobody moves a plug: common practice, no source."""
 
@@ -33,6 +37,8 @@ def mains_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
     nfpa = rig.show.about.electrical_rules == "nfpa"
     for item in mains.loaded:
         yield from _over_rating(item, nfpa=nfpa)
+        yield from _over_generator(item)
+        yield from _near_rating(item, nfpa=nfpa)
         yield from _voltage_drop(item)
         yield from _neutral(item)
         yield from _inrush(item)
@@ -57,15 +63,16 @@ def _assumed(item: Loaded) -> str:
 
 
 def _over_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
-    supply, load, most = item.supply, item.load_a, limit_a(item.supply, nfpa=nfpa)
-    if load <= most * (1.0 + 1e-9):
+    supply, load = item.supply, item.load_a
+    most = protection.continuous_limit(supply.rating.value) if nfpa else supply.rating.value
+    if load <= most * EXACTLY:
         return
     rule = f", of which {_amps(most)} may flow for hours (80 %)" if nfpa else ""
     yield finding(
         "error",
         "supply-over-rating",
         ("supply", supply.id),
-        f"{_amps(load)} at the duty of the programme{_assumed(item)}, rated {_amps(supply.rating.value)}{rule}",
+        f"{_worst_line(item)} at the duty of the programme{_assumed(item)}, rated {_amps(supply.rating.value)}{rule}",
         why="its breaker trips in the loud part of the show, and all that hangs on it goes dark"
         if load > supply.rating.value
         else "NFPA 70 210.20(A): what flows for three hours or more may take 80 % of a circuit",
@@ -74,6 +81,51 @@ def _over_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
         rating_a=supply.rating.value,
         limit_a=most,
     )
+
+
+def _over_generator(item: Loaded) -> Iterator[Finding]:
+    """Hold each phase of a generator against its winding: kVA that the other phases leave are no help to it."""
+    supply, most = item.supply, generator_a(item.supply)
+    if supply.generator is None or most is None or item.load_a <= most * EXACTLY:
+        return
+    a_phase = " a phase" if supply.phases == 3 else ""
+    yield finding(
+        "error",
+        "generator-over-rating",
+        ("supply", supply.id),
+        f"{_worst_line(item)} at the duty of the programme{_assumed(item)}; its generator of {supply.generator.prime}"
+        f" gives {_amps(most)}{a_phase}",
+        why="the winding of one phase gets hot and its volts sag, however little the others carry: it shuts down, and"
+        " all that hangs on it goes dark",
+        cure="move units to its other phases (Mains, b balances), or ask for a larger generator"
+        if supply.phases == 3
+        else "take units off it, or ask for a larger generator",
+        load_a=item.load_a,
+        limit_a=most,
+    )
+
+
+def _near_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
+    """Warn where a load that rests on assumed values nearly fills a line: it may be over it as well."""
+    most = limit_a(item.supply, nfpa=nfpa)
+    if not item.assumed or not NEAR * most < item.load_a <= most * EXACTLY:
+        return
+    yield finding(
+        "advice",
+        "supply-near-rating",
+        ("supply", item.supply.id),
+        f"{_worst_line(item)} of {_amps(most)} that it may carry, and part of it is assumed",
+        why="idle power, efficiency or power factor of something on it are guesses: the true load may be over",
+        cure="read them off the data sheets, or move a unit to another circuit (Mains, b balances)",
+        load_a=item.load_a,
+        limit_a=most,
+    )
+
+
+def _worst_line(item: Loaded) -> str:
+    """Give the load of the fullest line, and which it is where there are three."""
+    name = line_names(item.supply)[item.line_a.index(item.load_a)]
+    return f"{_amps(item.load_a)} on {name}" if item.supply.phases == 3 else _amps(item.load_a)
 
 
 def _voltage_drop(item: Loaded) -> Iterator[Finding]:
@@ -100,7 +152,7 @@ def _voltage_drop(item: Loaded) -> Iterator[Finding]:
 
 def _neutral(item: Loaded) -> Iterator[Finding]:
     supply = item.supply
-    if supply.phases != 3 or item.neutral_a <= supply.rating.value * (1.0 + 1e-9):
+    if supply.phases != 3 or item.neutral_a <= supply.rating.value * EXACTLY:
         return
     guess = ", here guessed from power factors" if item.third_guessed else ""
     yield finding(
@@ -198,7 +250,7 @@ def _fed_wrongly(item: Loaded, mains: Mains) -> Iterator[Finding]:
 def _leakage(mains: Mains) -> Iterator[Finding]:
     for device in mains.devices:
         most = protection.leakage_limit(device.rating_a)
-        if device.leakage_a <= most * (1.0 + 1e-9):
+        if device.leakage_a <= most * EXACTLY:
             continue
         unknown = f"; {device.unknown} more do not say" if device.unknown else ""
         behind = f" ({device.id})" if device.id not in device.supplies else ""
@@ -221,7 +273,7 @@ def _milli(amps: float) -> str:
 
 def _generators(mains: Mains) -> Iterator[Finding]:
     for item, asked_va, prime_va in mains.generators:
-        if asked_va <= prime_va * (1.0 + 1e-9):
+        if asked_va <= prime_va * EXACTLY:
             continue
         yield finding(
             "warning",

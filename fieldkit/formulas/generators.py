@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 from fieldkit.formulas.declaration import formula
-from fieldkit.formulas.mains import va_of_watts, watts_of_va
-from fieldkit.formulas.quantities import Part, PowerFactor, VoltAmpere, Watt, not_above_zero
+from fieldkit.formulas.mains import circuit_current, va_of_watts, watts_of_va
+from fieldkit.formulas.quantities import (
+    Ampere,
+    Count,
+    Part,
+    PowerFactor,
+    Volt,
+    VoltAmpere,
+    Watt,
+    not_above_zero,
+)
 
 
 @formula
@@ -21,6 +30,23 @@ def generator_power(prime_va: VoltAmpere, power_factor: PowerFactor = 0.8) -> Wa
     Example: generator_power(60000) = 48000
     """
     return watts_of_va(prime_va, power_factor)
+
+
+@formula
+def generator_phase_current(prime_va: VoltAmpere, voltage_v: Volt, phases: Count = 3.0) -> Ampere:
+    """Give what one phase of a generator can carry, however little the others do.
+
+    prime_va: prime rating, of all phases [VA]
+    voltage_v: line to neutral; of a single phase, between its two wires; above zero [V]
+    phases: 3, or 1
+    Result: the rated current of a phase [A]
+    Formula: I = S / (n · U₀)
+    Valid: windings rated alike; some generators carry a single phase better than a third, their sheet says so
+    Raises: ValueError when the voltage is not above zero
+    Source: apparent power of three phases, by definition
+    Example: generator_phase_current(21000, 230) = 30.4
+    """
+    return circuit_current(prime_va / phases, voltage_v)
 
 
 @formula

@@ -13,7 +13,7 @@ from fieldkit.reports.text import WIDTH, Style
 from fieldkit.rig.consumption import Draw
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.racks import racks_of
-from fieldkit.rig.supplies import Loaded, Mains, limit_a, line_names, load_shares, mains_of
+from fieldkit.rig.supplies import Loaded, Mains, generator_a, limit_a, line_names, load_shares, mains_of
 
 BAR = 20
 FULL, PART, EMPTY = "█", "▌", "·"
@@ -100,12 +100,15 @@ def heading(item: Loaded, style: Style) -> str:
 
 
 def facts(item: Loaded, style: Style) -> Iterator[str]:
-    """Say neutral, drop, leakage, surge and heat of a supply."""
+    """Say neutral, generator, drop, leakage, surge and heat of a supply."""
     if item.supply.phases == 3:
         guess = " (guessed from power factors)" if item.third_guessed else ""
         whole, third = style.value(item.neutral_a, "A"), style.value(item.neutral_third_a, "A")
         first = style.value(item.neutral_first_a, "A")
         yield f"neutral {whole}: third harmonics{guess}, which add, {third}; unbalance {first}"
+    if item.supply.generator:
+        a_phase = " a phase" if item.supply.phases == 3 else ""
+        yield f"its generator gives {style.value(generator_a(item.supply), 'A')}{a_phase}"
     drop = style.value(max(item.drop_v), "V") if any(item.drop_v) else "no feeder given"
     yield f"drop {drop}; from the origin {100.0 * item.worst_drop_share:.1f} %"
     unknown = f", {item.leakage_unknown} not known" if item.leakage_unknown else ""
@@ -225,6 +228,7 @@ def _supply_object(item: Loaded) -> dict[str, Any]:
             )
         ],
         "rating_a": item.supply.rating.value,
+        "generator_a": generator_a(item.supply),
         "neutral_a": item.neutral_a,
         "neutral_fundamental_a": item.neutral_first_a,
         "neutral_third_harmonic_a": item.neutral_third_a,

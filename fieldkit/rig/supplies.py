@@ -115,8 +115,20 @@ class Mains(msgspec.Struct, frozen=True):
 
 
 def limit_a(supply: Supply, *, nfpa: bool) -> float:
-    """Give what each line of a supply may carry for hours: its rating, or 80 % of it where NFPA 70 rules [A]."""
-    return protection.continuous_limit(supply.rating.value) if nfpa else supply.rating.value
+    """Give what each line of a supply may carry for hours [A].
+
+    Its rating, or 80 % of it where NFPA 70 rules; and never more than a phase of the generator that it comes from.
+    """
+    most = protection.continuous_limit(supply.rating.value) if nfpa else supply.rating.value
+    winding = generator_a(supply)
+    return most if winding is None else min(most, winding)
+
+
+def generator_a(supply: Supply) -> float | None:
+    """Give what each phase of a supply's own generator can carry [A]; None without one."""
+    if supply.generator is None:
+        return None
+    return generators.generator_phase_current(supply.generator.prime.value, phase_volts(supply), float(supply.phases))
 
 
 def load_shares(item: Loaded, *, nfpa: bool) -> tuple[float, ...]:

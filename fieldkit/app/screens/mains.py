@@ -108,7 +108,7 @@ class Mains(Explaining, Editing, Frame):
                     name,
                     bar(share, BAR, ascii_only=style.ascii_only),
                     f"{amps:.1f}",
-                    f"{most:g}",
+                    f"{round(most, 1):g}",
                     f"{100.0 * drop:.1f} %",
                     f"{1000.0 * item.leakage_a:.1f}" if first else "",
                     f"{item.heat_w:.0f}" if first else "",
