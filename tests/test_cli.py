@@ -43,7 +43,7 @@ def command(*arguments, **options):
 def test_check_as_json(ferry, capsys):
     assert run(["check", ferry, "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
-    assert set(found) == {"findings", "counts"}
+    assert set(found) == {"findings", "counts", "checked", "not_checked"}
     assert set(found["counts"]) == {"errors", "warnings", "advice"}
     assert found["findings"]
     for item in found["findings"]:
@@ -265,7 +265,7 @@ def test_an_empty_plan_says_what_to_begin_with(tmp_path, capsys):
         capsys.readouterr()
         assert run(arguments) == 0
         assert capsys.readouterr().out.endswith(
-            "nothing is planned yet: begin with zones and boxes, then an amplifier and its runs\n"
+            "nothing is planned yet: begin with zones and boxes, then an amplifier and runs\n"
         )
     assert run(["check", path, "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["findings"] == []

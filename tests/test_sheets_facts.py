@@ -246,7 +246,9 @@ def test_the_pull_list_is_what_is_used(one):
     for row in rows:
         stock = [item for item in one.show.stock if item.model == row["model"] and item.length is None]
         have = sum(item.owned + item.hired - item.out for item in stock)
-        assert row["in stock"] == (have if stock else "not listed")
+        own = sum(max(0, item.owned - item.out) for item in stock)
+        assert row["in stock"] == (own if stock else "not listed")
+        assert (row["hired"] or 0) == (have - own if stock else 0)
         assert (row["short"] or 0) == (max(0, row["take"] - have) if stock else 0)
     cables = Counter({(row["cable"], row["length"]): row["used"] for row in table(one, "pull", "pull-cables")})
     assert cables == Counter((model, text) for model, lengths in used_cables(one.rig).items() for _, text in lengths)
@@ -255,7 +257,8 @@ def test_the_pull_list_is_what_is_used(one):
 def test_what_goes_out_is_what_is_hired_and_what_is_needed(one):
     needed = Counter()
     for row in table(one, "pull", "pull-models"):
-        needed[row["model"]] += min(row["take"], row["in stock"] if row["in stock"] != "not listed" else row["take"])
+        have = row["take"] if row["in stock"] == "not listed" else row["in stock"] + (row["hired"] or 0)
+        needed[row["model"]] += min(row["take"], have)
     out = Counter()
     for row in table(one, "return", "return"):
         if not row["length"]:

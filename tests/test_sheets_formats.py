@@ -152,7 +152,7 @@ def test_every_table_on_a_page_is_in_its_file(name):
     for page in make_pages(sample(name)):
         for table in page.tables:
             [head, *rows] = csv.reader(io.StringIO(written[f"{table.name}.csv"], newline=""))
-            assert head == [heading(column) for column in table.columns]
+            assert head == [*(heading(column) for column in table.columns), *(["error"] if table.errors else [])]
             assert len(rows) == len(table.rows)
 
 

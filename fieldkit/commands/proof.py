@@ -45,11 +45,11 @@ def check(arguments: list[str]) -> int:
     if "--json" in options:
         from fieldkit.reports.objects import check_object
 
-        print_json(check_object(findings))
+        print_json(check_object(rig, findings))
     else:
-        from fieldkit.reports.text import findings_text, is_empty
+        from fieldkit.reports.text import findings_text
 
-        print_lines(findings_text(findings, style_of_output(), empty=is_empty(rig)))
+        print_lines(findings_text(rig, findings, style_of_output()))
     return FOUND if any(item.severity == "error" for item in findings) else DONE
 
 

@@ -153,5 +153,5 @@ def _choices_at(kind: type, path: Path) -> str:
 
 
 def counted(number: int, word: str) -> str:
-    """Write a number with its word: ``1 error``, ``2 errors``."""
-    return f"{number} {word}{'' if number == 1 else 's'}"
+    """Write a number with its word: ``1 error``, ``2 errors``, ``3 boxes``."""
+    return f"{number} {word}{'' if number == 1 else 'es' if word.endswith('x') else 's'}"

@@ -6,6 +6,7 @@ from typing import Any
 
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
+from fieldkit.checks.scope import scope_of
 from fieldkit.formulas.figures import Figure
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
@@ -14,8 +15,9 @@ from fieldkit.rig.meters import Band, Expected, expected_readings
 from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
 
 
-def check_object(findings: tuple[Finding, ...]) -> dict[str, Any]:
-    """Give the object of ``check --json``."""
+def check_object(rig: Rig, findings: tuple[Finding, ...]) -> dict[str, Any]:
+    """Give the object of ``check --json``: the findings, and what was looked at to find them."""
+    scope = scope_of(rig)
     return {
         "findings": [
             {
@@ -30,6 +32,8 @@ def check_object(findings: tuple[Finding, ...]) -> dict[str, Any]:
             for item in findings
         ],
         "counts": counts(findings),
+        "checked": list(scope.checked),
+        "not_checked": list(scope.not_checked),
     }
 
 

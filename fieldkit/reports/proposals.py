@@ -62,8 +62,9 @@ def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
     for note in proposal.notes:
         yield from _wrapped(f"note: {note}", style)
     yield ""
+    planned = evaluate(proposal.show)
     if proposal.moves:
-        yield from patch_text(evaluate(proposal.show), style)
+        yield from patch_text(planned, style)
         yield ""
         number = len(proposal.moves)
         yield f"{number} box{'' if number == 1 else 'es'} to plug:"
@@ -73,7 +74,7 @@ def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
         yield "nothing to move"
     yield ""
     yield f"findings before: {_counted(proposal.before)}; as planned:"
-    yield from findings_text(proposal.findings, style)
+    yield from findings_text(planned, proposal.findings, style)
     yield ""
     yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), WIDTH)
 

@@ -9,6 +9,7 @@ import msgspec
 
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
+from fieldkit.checks.scope import scope_of
 from fieldkit.formulas.figures import Figure
 from fieldkit.gear.wording import counted, printable
 from fieldkit.rig.evaluation import Rig
@@ -19,8 +20,8 @@ from fieldkit.units import format_value
 
 WIDTH = 80
 
-WELL = "nothing to say against this plan"
-EMPTY_PLAN = "nothing is planned yet: begin with zones and boxes, then an amplifier and its runs"
+NO_FINDINGS = "no errors, warnings or notes"
+EMPTY_PLAN = "nothing is planned yet: begin with zones and boxes, then an amplifier and runs"
 
 CAUTIONS = (
     "Amplifier outputs can hurt: switch off and pull the plug at the amplifier before metering a line, and treat",
@@ -76,14 +77,22 @@ class Style(msgspec.Struct, frozen=True):
         return in_ascii(safe)
 
 
-def findings_text(findings: tuple[Finding, ...], style: Style, *, empty: bool = False) -> Iterator[str]:
-    """Print the counts and every finding: what, why, cure; of an empty plan, what to begin with."""
-    yield EMPTY_PLAN if empty and not findings else counts_text(findings)
+def findings_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator[str]:
+    """Print the counts and every finding: what, why, cure; at the end what was checked and what was not.
+
+    Of an empty plan, what to begin with.
+    """
+    if not findings:
+        yield from textwrap.wrap(well(rig), WIDTH)
+        return
+    yield counts_text(findings)
     for item in findings:
         yield ""
         yield from _wrapped(f"{item.severity}: {item.where.id}: ", item.says, style)
         yield from _wrapped("  why:  ", item.why, style)
         yield from _wrapped("  cure: ", item.cure, style)
+    yield ""
+    yield from textwrap.wrap(scope_of(rig).says(), WIDTH)
 
 
 def is_empty(rig: Rig) -> bool:
@@ -92,15 +101,18 @@ def is_empty(rig: Rig) -> bool:
 
 
 def well(rig: Rig) -> str:
-    """Say what a plan without findings is: empty, or in order."""
-    return EMPTY_PLAN if is_empty(rig) else WELL
+    """Say what a plan without findings is: empty, or without problems in what could be checked."""
+    if is_empty(rig):
+        return EMPTY_PLAN
+    scope = scope_of(rig)
+    return f"no problems found in: {', '.join(scope.checked)}. {scope.left()}".strip()
 
 
 def counts_text(findings: tuple[Finding, ...]) -> str:
     """Say how many findings there are of each severity."""
     number = counts(findings)
     if not findings:
-        return WELL
+        return NO_FINDINGS
     return f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}, {number['advice']} advice"
 
 
@@ -115,7 +127,7 @@ def plan_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator
     yield ""
     yield from patch_text(rig, style)
     yield ""
-    yield from findings_text(findings, style)
+    yield from findings_text(rig, findings, style)
     yield ""
     yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), WIDTH)
 

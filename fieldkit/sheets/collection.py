@@ -8,6 +8,7 @@ import msgspec
 
 from fieldkit.sheets.changes import changes_page
 from fieldkit.sheets.cleaning import cleaned, cleaned_text, marked
+from fieldkit.sheets.danger import with_errors
 from fieldkit.sheets.if_dead import if_dead_page
 from fieldkit.sheets.labels import labels_page
 from fieldkit.sheets.lid import lid_page
@@ -68,7 +69,7 @@ CHANGES = "changes"
 
 def make_page(material: Material, name: str) -> Page:
     """Make one page, ready to be written. Raises KeyError for a name that no page has."""
-    page = cleaned(PAGES[name](material))
+    page = cleaned(with_errors(PAGES[name](material), material.concerns))
     return marked(msgspec.structs.replace(page, show=cleaned_text(material.show.about.name or "unnamed show")))
 
 
@@ -83,7 +84,7 @@ def make_pages(
     made = _set_of(material, wanted)
     if older is None:
         return tuple(made.values())
-    change = cleaned(changes_page(_set_of(older, wanted), made))
+    change = cleaned(with_errors(changes_page(_set_of(older, wanted), made), material.concerns))
     change = marked(msgspec.structs.replace(change, show=cleaned_text(material.show.about.name or "unnamed show")))
     return (change, *made.values())
 

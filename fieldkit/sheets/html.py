@@ -79,12 +79,17 @@ def _table(table: Table) -> dict[str, Any]:
     ]
     columns = [table.columns[place] for place in places]
     short = LINE_LETTERS // max(1, len(columns))
-    groups: list[tuple[str, list[list[tuple[str, str, bool]]]]] = []
-    for row in table.rows:
+    groups: list[tuple[str, list[tuple[bool, list[tuple[str, str, bool]]]]]] = []
+    for number, row in enumerate(table.rows):
+        error = bool(table.errors and table.errors[number])
         group = cell_text(row[0], table.columns[0]) if start else ""
         if not groups or groups[-1][0] != group:
             groups.append((group, []))
-        groups[-1][1].append([_shown_cell(row[place], table.columns[place], short) for place in places])
+        shown = [_shown_cell(row[place], table.columns[place], short) for place in places]
+        if error and shown:
+            text, kinds, turned = shown[0]
+            shown[0] = (f"! {text}", kinds, turned)
+        groups[-1][1].append((error, shown))
     heads = [(title := heading(column), is_numeric(column), column.write, cells(title) <= short) for column in columns]
     return {"heads": heads, "groups": groups}
 

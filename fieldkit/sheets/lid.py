@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fieldkit.checks.scope import scope_of
 from fieldkit.reports.text import CAUTIONS, counts_text
 from fieldkit.rig.meters import expected_readings
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
@@ -24,7 +25,9 @@ def lid_page(material: Material) -> Page:
     """Make the page."""
     rows = tuple(row for output in material.rig.outputs for row in _rows(output, material))
     table = Table("lid", "Outputs", COLUMNS, rows, compared=False, empty="no output drives a box yet")
-    blocks: tuple[Block, ...] = (table, _cables(material), _worst(material), Words((" ".join(CAUTIONS),), "Caution"))
+    checked = Words((scope_of(material.rig).says(),))
+    caution = Words((" ".join(CAUTIONS),), "Caution")
+    blocks: tuple[Block, ...] = (table, _cables(material), _worst(material), checked, caution)
     return Page("lid", "For the lid", blocks)
 
 

@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import Literal, TypeAlias, cast
 
 from fieldkit.checks.checking import check
+from fieldkit.checks.concern import Concern, concerns_of
 from fieldkit.checks.finding import Finding
 from fieldkit.reports.cards import lines_by_box
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
@@ -35,6 +36,11 @@ class Material:
         self.findings = findings
         self.choices = rig.show.about.sheets or SheetChoices()
         self.units: Units = units or self.choices.units
+
+    @cached_property
+    def concerns(self) -> tuple[Concern, ...]:
+        """The errors, each with what it concerns."""
+        return concerns_of(self.rig, self.findings)
 
     @cached_property
     def ends(self) -> tuple[CableEnd, ...]:

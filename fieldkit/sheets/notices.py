@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.checks.finding import SEVERITIES
+from fieldkit.checks.scope import scope_of
 from fieldkit.reports.text import counts_text, well
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Column, Items, Page, Table, Words
@@ -55,7 +56,8 @@ def findings_page(material: Material) -> Page:
         if item.severity == severity
     )
     table = Table("findings", "Left open", columns, rows, keys=(0, 1, 2), grouped=True, empty=well(material.rig))
-    return Page("findings", "Findings left open", (Words((counts_text(material.findings),)), table))
+    said = Words((counts_text(material.findings), scope_of(material.rig).says()))
+    return Page("findings", "Findings left open", (said, table))
 
 
 def cautions_page(material: Material) -> Page:

@@ -35,8 +35,12 @@ class Piece(msgspec.Struct, frozen=True):
     spare: int
     listed: bool
     """Whether the stock names this model at all."""
-    available: int
-    """In stock and in order; of a cable, the pieces found for this length."""
+    owned: int
+    """One's own that are in order; of a cable, pieces of this very length."""
+    hired: int
+    """Hired ones that are in order, counted alike."""
+    found: int
+    """What may be taken: of a cable, the pieces that reach and that no other row takes."""
     taken: tuple[float, ...] = ()
     """Lengths of the pieces found [m]."""
 
@@ -48,7 +52,7 @@ class Piece(msgspec.Struct, frozen=True):
     @property
     def short(self) -> int | None:
         """How many are not there; None where the stock does not name the model."""
-        return max(0, self.wanted - self.available) if self.listed else None
+        return max(0, self.wanted - self.found) if self.listed else None
 
 
 class Packed(msgspec.Struct, frozen=True):
@@ -76,10 +80,12 @@ def pieces(material: Material) -> tuple[Piece, ...]:
 
 def _counted(material: Material) -> list[Piece]:
     used = used_models(material.rig)
-    have: Counter[str] = Counter()
+    own: Counter[str] = Counter()
+    hired: Counter[str] = Counter()
     for item in material.show.stock:
         if item.length is None:
-            have[item.model] += item.owned + item.hired - item.out
+            own[item.model] += own_in_order(item)
+            hired[item.model] += hired_in_order(item)
     found = []
     for table, kind in KINDS.items():
         share = _share(table, material.choices)
@@ -87,11 +93,22 @@ def _counted(material: Material) -> list[Piece]:
             count = used[model.id]
             if count:
                 spare = spares(share, count)
-                found.append(Piece(kind, model.id, "", count, spare, model.id in have, have[model.id]))
+                mine, theirs = own[model.id], hired[model.id]
+                found.append(Piece(kind, model.id, "", count, spare, model.id in own, mine, theirs, mine + theirs))
     unknown = sum(box.model is None for box in material.show.boxes)
     if unknown:
-        found.append(Piece("boxes", "no data sheet", "", unknown, 0, listed=False, available=0))
+        found.append(Piece("boxes", "no data sheet", "", unknown, 0, listed=False, owned=0, hired=0, found=0))
     return found
+
+
+def own_in_order(item: Stock) -> int:
+    """Count one's own pieces of a row of the stock that are in order; what is out of service is taken from these."""
+    return max(0, item.owned - item.out)
+
+
+def hired_in_order(item: Stock) -> int:
+    """Count the hired pieces of a row of the stock that are in order."""
+    return max(0, item.owned + item.hired - item.out) - own_in_order(item)
 
 
 def _share(table: str, choices: SheetChoices) -> Ratio | None:
@@ -117,8 +134,15 @@ def _cables(material: Material) -> list[Piece]:
         more = laid([(Length(text).value, text) for text, count in extra.items() for _ in range(count)], stock)
         for text, count in kinds.items():
             taken = tuple(piece for name, piece in (*first, *more) if name == text and piece is not None)
-            found.append(Piece("cables", model, text, count, extra[text], listed, len(taken), taken))
+            same = [item for item in material.show.stock if item.model == model and _is_long(item, text)]
+            own, hired = sum(map(own_in_order, same)), sum(map(hired_in_order, same))
+            found.append(Piece("cables", model, text, count, extra[text], listed, own, hired, len(taken), taken))
     return found
+
+
+def _is_long(item: Stock, length: str) -> bool:
+    """Tell whether a row of the stock is of this very length, whatever unit either was typed in."""
+    return item.length is not None and math.isclose(item.length.value, Length(length).value, rel_tol=1e-3)
 
 
 def packed(material: Material, travelling: tuple[Piece, ...]) -> tuple[Packed, ...]:

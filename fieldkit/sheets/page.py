@@ -37,6 +37,8 @@ class Table(msgspec.Struct, frozen=True):
     empty: str = "nothing"
     on_paper: bool = True
     """False for a table whose facts stand in the lists beside it: it is written for a spreadsheet alone."""
+    errors: tuple[str, ...] = ()
+    """For each row what is wrong with what it names, empty for nothing; none where no row has an error."""
 
 
 class Words(msgspec.Struct, frozen=True):
@@ -123,6 +125,8 @@ class Page(msgspec.Struct, frozen=True):
     """The show's name, at the head of each page."""
     mark: str = ""
     """The revision: eight hexadecimal digits that follow from what is on the page."""
+    banner: tuple[str, ...] = ()
+    """What must be read before anything on the page: that the plan has errors, and where."""
 
     @property
     def printed(self) -> tuple[Block, ...]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections import Counter
 
-from fieldkit.rig.chain import signal_cables
+from fieldkit.gear.cabling import Adaptor
+from fieldkit.rig.chain import signal_cables, way_pieces
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.packing import Packed, Piece, packed, pieces
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
@@ -17,10 +18,13 @@ def pull_page(material: Material) -> Page:
     travelling = pieces(material)
     loaded = packed(material, travelling)
     rule = "Spares are by the rule of the show." if _has_rule(material) else "The show sets no rule for spares."
+    counted = "In stock is what is one's own and in order. What is short is neither that nor hired."
     blocks = (
-        Words((f"{rule} What is short is not in stock, or out of service.",)),
+        Words((f"{rule} {counted}",)),
         _models(material, travelling),
         _cables(material, travelling),
+        _places(material),
+        _feeders(material),
         _signal_cables(material),
         _hired(material),
         _cases(material, loaded),
@@ -34,12 +38,14 @@ def _has_rule(material: Material) -> bool:
     return any(getattr(choices, name) is not None for name in choices.__struct_fields__ if name.startswith("spare_"))
 
 
-COUNTS = tuple(Column(title) for title in ("used", "spare", "take", "in stock", "short"))
+KINDS = ("adaptor", "panel", "multicore", "signal adaptor", "signal multicore, panel or split", "split")
+"""What stands between cables, in the order of the list."""
+COUNTS = tuple(Column(title) for title in ("used", "spare", "take", "in stock", "hired", "short"))
 
 
 def _counts(piece: Piece) -> tuple[Cell, ...]:
-    stock = piece.available if piece.listed else "not listed"
-    return piece.used, piece.spare, piece.wanted, stock, piece.short or None
+    stock = piece.owned if piece.listed else "not listed"
+    return piece.used, piece.spare, piece.wanted, stock, piece.hired or None, piece.short or None
 
 
 def _models(material: Material, travelling: tuple[Piece, ...]) -> Table:
@@ -66,6 +72,47 @@ def _cables(material: Material, travelling: tuple[Piece, ...]) -> Table:
             text = ", ".join(f"{count} × {material.length(listed[length])}" for length, count in sorted(found.items()))
             rows.append((piece.model, material.length(Length(piece.length)), *_counts(piece), text))
     return Table("pull-cables", "Cables by length", columns, tuple(rows), keys=(0, 1), grouped=True)
+
+
+def _places(material: Material) -> Table:
+    """Say where each adaptor, panel and shared multicore goes, on loudspeaker runs and on the way of signals."""
+    columns = tuple(Column(title) for title in ("kind", "model", "name", "goes to"))
+    rows: dict[tuple[str, str, str], dict[str, None]] = {}
+    for run in material.show.runs:
+        for step in run.path:
+            kind = "multicore" if step.cable else "panel" if step.panel else "adaptor"
+            if step.shared or not step.cable:
+                at = f"{run.id}{f' socket {step.socket}' if step.socket else ''}"
+                model = step.cable or step.panel or step.adaptor or ""
+                rows.setdefault((kind, model, step.shared), {})[at] = None
+    for unit in material.rig.ground.units.values():
+        for entry in sorted(unit.ways, key=lambda name: (len(name), name)):
+            for piece in way_pieces(unit, entry):
+                adaptor = isinstance(material.model(piece), Adaptor)
+                name = piece if adaptor else re.sub(r" \S*\d\S*$", "", piece)
+                kind = "signal adaptor" if adaptor else "signal multicore, panel or split"
+                at = f"{f'{piece.removeprefix(name).strip()} to ' if name != piece else ''}{unit.id} input {entry}"
+                rows.setdefault((kind, name if adaptor else "", "" if adaptor else name), {})[at] = None
+    for cable in signal_cables(material.rig):
+        if cable.shares > 1:
+            rows.setdefault(("split", f"1 to {cable.shares}", cable.start), {})[cable.end] = None
+    found = tuple(
+        (kind, model, name, ", ".join(places))
+        for (kind, model, name), places in sorted(rows.items(), key=lambda row: KINDS.index(row[0][0]))
+    )
+    title = "Adaptors, panels, multicores and splits, and where they go"
+    return Table("pull-places", title, columns, found, keys=(0, 1, 2), grouped=True, empty="none is planned")
+
+
+def _feeders(material: Material) -> Table:
+    """List the cables of the supplies."""
+    columns = tuple(Column(title) for title in ("supply", "length", "conductor", "fed from"))
+    rows = tuple(
+        (supply.id, material.length(supply.feeder.length), supply.feeder.area, supply.fed_from or "not noted")
+        for supply in material.show.supplies
+        if supply.feeder is not None
+    )
+    return Table("pull-feeders", "Feeders of the supplies", columns, rows, empty="no feeder is planned")
 
 
 def _signal_cables(material: Material) -> Table:

@@ -13,6 +13,8 @@ from fieldkit.sheets.cell_text import heading
 from fieldkit.sheets.page import Cell, Column, Table
 from fieldkit.units import format_number
 
+ERROR = "error"
+"""Heading of the last column, which stands only where a row has an error."""
 FORMULA_SIGNS = tuple("=+-@\t\r＝＋－＠")
 
 
@@ -20,9 +22,11 @@ def table_csv(table: Table) -> str:
     """Write a table with its headings."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([safe_cell(heading(column)) for column in table.columns])
-    for row in table.rows:
-        writer.writerow([_written(cell, column) for cell, column in zip(row, table.columns, strict=True)])
+    heads = [safe_cell(heading(column)) for column in table.columns]
+    writer.writerow([*heads, ERROR] if table.errors else heads)
+    for number, row in enumerate(table.rows):
+        cells = [_written(cell, column) for cell, column in zip(row, table.columns, strict=True)]
+        writer.writerow([*cells, safe_cell(table.errors[number])] if table.errors else cells)
     return out.getvalue()
 
 

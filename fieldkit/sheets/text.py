@@ -31,6 +31,10 @@ def _head(page: Page, width: int) -> Iterator[str]:
     yield from wrapped(page.show, width)
     yield padded(page.title.upper(), width - cells(mark)) + mark
     yield "=" * width
+    for text in page.banner:
+        yield from _hung("!! ", text, width)
+    if page.banner:
+        yield "=" * width
 
 
 def _block(block: Block, width: int) -> Iterator[str]:
@@ -94,6 +98,8 @@ def _table(table: Table, width: int) -> Iterator[str]:
     shown = [place for place in range(len(columns)) if any(row[start + place] for row in rows)]
     heads = [heading(columns[place]) for place in shown]
     bodies = [[row[start + place] for place in shown] for row in rows]
+    for place, error in enumerate(table.errors):
+        bodies[place][0] = f"! {bodies[place][0]}".rstrip() if error else bodies[place][0]
     right = [is_numeric(columns[place]) for place in shown]
     widths = _widths(heads, bodies, width - GAP * start)
     group = None

@@ -19,6 +19,7 @@ from fieldkit.app.session import Session
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import Column, Row, Rows
 from fieldkit.checks.checking import counts
+from fieldkit.checks.scope import scope_of
 from fieldkit.gear.wording import counted
 from fieldkit.planning.cures import curable
 from fieldkit.reports.differences import differences
@@ -127,6 +128,8 @@ class Overview(Editing, Frame):
         rows.append(Row("numbers", ("numbers", "", text)))
         said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"
         rows.append(Row("counts", ("", "", f"{said}, {number['advice']} advice")))
+        left = scope_of(rig).left()
+        rows += [Row("scope", ("", "", left))] if session.findings and left else []
         return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells), row.mark) for row in rows]
 
     def on_rows_chosen(self) -> None:

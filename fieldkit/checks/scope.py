@@ -1,0 +1,154 @@
+"""What the checks looked at, and what they could not look at since nobody planned it.
+
+"No findings" says nothing by itself: a show without supplies has none about supplies. So each answer of the checks
+names its subjects, and those of which there was nothing, or only a part, to look at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import ModuleType
+
+import msgspec
+
+from fieldkit.checks import (
+    bands,
+    cables,
+    chain,
+    coverage,
+    levels,
+    loads,
+    losses,
+    mains,
+    pins,
+    powers,
+    presets,
+    racks,
+    spares,
+    stock,
+)
+from fieldkit.gear.wording import counted
+from fieldkit.rig.evaluation import Rig
+
+Share = tuple[int, int]
+"""Of how many things a subject could be looked at, and how many there are of them."""
+
+
+class Subject(msgspec.Struct, frozen=True):
+    """Something that the checks look at, in one word."""
+
+    word: str
+    families: tuple[ModuleType, ...]
+    """The modules whose rules look at it."""
+    share: Callable[[Rig], Share]
+    of: str
+    """What is counted: ``output``."""
+
+
+class Scope(msgspec.Struct, frozen=True):
+    """What was checked of a show, and what was not."""
+
+    checked: tuple[str, ...]
+    not_checked: tuple[str, ...]
+    """Not planned, as a whole or in part: ``supply``, ``signals of 2 of 6 outputs``."""
+
+    def says(self) -> str:
+        """Say both in a sentence each."""
+        looked = f"Checked: {', '.join(self.checked)}." if self.checked else "Nothing could be checked."
+        return f"{looked} {self.left()}".strip()
+
+    def left(self) -> str:
+        """Say what was not checked; empty where that is nothing."""
+        return f"Not planned, so not checked: {', '.join(self.not_checked)}." if self.not_checked else ""
+
+
+def _on_outputs(rig: Rig) -> Share:
+    """Count the boxes that an output drives among those that need one."""
+    driven = {load.box.id for output in rig.outputs for load in output.loads}
+    needing = {box.id for box in rig.show.boxes if not box.input} | driven
+    return len(driven), len(needing)
+
+
+def _runs(rig: Rig) -> Share:
+    return len(rig.show.runs), len(rig.show.runs)
+
+
+def _leads(rig: Rig) -> Share:
+    laid = [run for run in rig.show.runs if any(step.cable for step in run.path)]
+    return len(laid), len(rig.show.runs)
+
+
+def _listed(rig: Rig) -> Share:
+    listed = {item.model for item in rig.show.stock}
+    used = stock.used_models(rig).keys() | stock.used_cables(rig).keys()
+    return len(used & listed), len(used)
+
+
+def _placed(rig: Rig) -> Share:
+    units = rig.ground.units.values()
+    return sum(unit.rack is not None and unit.unit is not None for unit in units), len(units)
+
+
+def _supplied(rig: Rig) -> Share:
+    units = rig.ground.units.values()
+    return (sum(unit.supply is not None for unit in units), len(units)) if rig.show.supplies else (0, len(units))
+
+
+def _signalled(rig: Rig) -> Share:
+    driven = [output for output in rig.outputs if output.loads]
+    return sum(bool(output.source) for output in driven), len(driven)
+
+
+def _gains(rig: Rig) -> Share:
+    driven = [output for output in rig.outputs if output.loads]
+    return sum(output.gain_db is not None for output in driven), len(driven)
+
+
+def _timed(rig: Rig) -> Share:
+    zones = rig.show.zones
+    timed = sum(zone.timed_to is not None or zone.delay is not None for zone in zones)
+    # One zone is what the others are timed to, and needs no word itself.
+    return min(len(zones), timed + 1) if timed else 0, len(zones)
+
+
+def _positions(rig: Rig) -> Share:
+    return sum(box.position is not None for box in rig.show.boxes), len(rig.show.boxes)
+
+
+def _targets(rig: Rig) -> Share:
+    return sum(zone.target is not None for zone in rig.show.zones), len(rig.show.zones)
+
+
+SUBJECTS = (
+    Subject("loads", (loads,), _on_outputs, "box"),
+    Subject("power", (powers,), _on_outputs, "box"),
+    Subject("presets", (presets, bands), _on_outputs, "box"),
+    Subject("pins", (pins, bands), _runs, "run"),
+    Subject("cables", (cables,), _leads, "run"),
+    Subject("stock", (stock,), _listed, "model"),
+    Subject("rack space", (racks,), _placed, "unit"),
+    Subject("supply", (mains,), _supplied, "unit"),
+    Subject("signals", (chain, spares), _signalled, "output"),
+    Subject("input levels", (levels,), _gains, "output"),
+    Subject("delays", (chain,), _timed, "zone"),
+    Subject("positions", (coverage,), _positions, "box"),
+    Subject("level targets", (coverage,), _targets, "zone"),
+)
+"""In the order in which a plan is made."""
+
+ALWAYS = (losses,)
+"""Families about what happened rather than what is planned: without a failure there is nothing to leave out."""
+
+
+def scope_of(rig: Rig) -> Scope:
+    """Say what the checks had to look at in a rig."""
+    checked, left = [], []
+    for subject in SUBJECTS:
+        done, count = subject.share(rig)
+        if done:
+            checked.append(subject.word)
+        if not done:
+            left.append(subject.word)
+        elif done < count:
+            left.append(f"{subject.word} of {count - done} of {counted(count, subject.of)}")
+    return Scope(tuple(checked), tuple(left))
