@@ -29,8 +29,10 @@ class Terminal:
         """``command`` gives Python something else to run than fieldkit."""
         self.main, side = pty.openpty()
         fcntl.ioctl(side, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
-        environment = {**os.environ, "TERM": "xterm-256color", "COLORTERM": "", **(env or {})}
-        environment.pop("SSH_CONNECTION", None)
+        # What the terminal of the tests' own caller says of itself is not to be believed here.
+        own = ("NO_COLOR", "COLORFGBG", "SSH_CONNECTION", "SSH_TTY")
+        environment = {name: value for name, value in os.environ.items() if name not in own}
+        environment |= {"TERM": "xterm-256color", "COLORTERM": "", **(env or {})}
         self.process = subprocess.Popen(
             [sys.executable, *(command or ["-m", "fieldkit"]), *arguments],
             stdin=side,

@@ -121,9 +121,15 @@ class FieldkitApp(Everywhere, App[None]):
     .rows--error { text-style: bold; color: $text-error; }
     .rows--warning { color: $text-warning; }
     .rows--quiet { text-style: dim; }
+    Rows:light > .rows--warning { color: #5f5f00; }
+    Rows:ansi:dark > .rows--error { color: ansi_bright_red; }
+    Rows:ansi:light > .rows--warning { color: ansi_magenta; }
     Dialog Input { border: none; height: 1; padding: 0; background: $boost; }
     Dialog Input:focus { border: none; }
     .-ascii Dialog > Vertical { border: ascii $primary; }
+    Dialog > Vertical:ansi { border: solid $foreground; }
+    .-ascii Dialog > Vertical:ansi { border: ascii $foreground; }
+    Dialog Input > .input--placeholder { color: $text-muted; }
     .-wide Beside { display: block; }
     #note { color: $text-muted; dock: bottom; margin-bottom: 1; }
     """
@@ -137,7 +143,9 @@ class FieldkitApp(Everywhere, App[None]):
 
     def __init__(self, opened: Opened | None, terminal: Terminal, *, other: claims.Claim | None = None) -> None:
         """``other`` is whoever has the show open already: then it is open to read only."""
-        super().__init__()
+        # Textual chooses how to take colours away as it is made, by the theme of that moment: with its own colours
+        # it would make black on black of NO_COLOR. With the terminal's own it leaves the terminal's own two.
+        super().__init__(ansi_color=True if terminal.plain else None)
         self.terminal = terminal
         self.style = Style(ascii_only=terminal.ascii_only)
         self.session = Session(opened, read_only=other is not None) if opened else None
@@ -150,8 +158,7 @@ class FieldkitApp(Everywhere, App[None]):
         """The fault that is being looked for."""
         self.doors = Doors()
         self._keep_timer: Any = None
-        self._plain_colours = terminal.remote or not terminal.colour
-        self.theme = theme(background(), plain=self._plain_colours)
+        self.theme = theme(background(), plain=self.terminal.plain)
         if terminal.ascii_only:
             self.add_class("-ascii")
         self.animation_level = "none"
@@ -356,7 +363,7 @@ class FieldkitApp(Everywhere, App[None]):
     def action_background(self) -> None:
         """Change between light and dark, and keep it for the next time."""
         word: Background = "dark" if self.theme.endswith("light") else "light"
-        self.theme = theme(word, plain=self._plain_colours)
+        self.theme = theme(word, plain=self.terminal.plain)
         try:
             choose(word)
         except ShowError as error:

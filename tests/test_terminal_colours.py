@@ -1,0 +1,108 @@
+"""What a person sees, cell by cell, in each kind of terminal: nothing is painted in the colour of its background."""
+
+import os
+import time
+
+import pytest
+from cells import Picture, contrast
+from terminals import Terminal
+
+from fieldkit import samples
+from fieldkit.app.terminal import look
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")
+
+# Over SSH it is painted as for 16 colours (``test_when_the_terminals_own_colours_are_used``).
+KINDS = {
+    "truecolor": {"COLORTERM": "truecolor"},
+    "256": {},
+    "16": {"TERM": "xterm-16color"},
+    "none": {"NO_COLOR": "1"},
+}
+STORY = (
+    ("2", "[2 Inventory]"),
+    ("3", "[3 Zones]"),
+    ("4", "[4 Racks]"),
+    ("5", "[5 Mains]"),
+    ("6", "[6 Calculator]"),
+    ("7", "[7 Triage]"),
+    ("8", "[8 Sheets]"),
+    ("1", "[1 Overview]"),
+    ("?", "esc"),
+    ("\x1b", "[1 Overview]"),
+    ("f", "worst first"),
+    ("\x1b", "[1 Overview]"),
+    ("3", "[3 Zones]"),
+    ("\x1b[B\r", "esc"),  # the editor of a row
+)
+"""Keys, and what is on the screen then: every main screen, the help, a window with findings, a window with fields."""
+
+TEXT, LINES = 4.5, 3.0
+"""WCAG 2.2, criteria 1.4.3 and 1.4.11: the minimum contrast of text, and of what is drawn."""
+DRAWN = set("─│┌┐└┘├┤┬┴┼▁▂▃▄▅▆▇█▊▎▔╺╸━┃╻╹")
+
+
+def show_until(terminal, picture, text, longest_s=20.0):
+    """Read until the text is on the screen, and a moment longer for the rest of the frame."""
+    end = time.monotonic() + longest_s
+    while text not in picture.text:
+        assert time.monotonic() < end, f"{text!r} is not on the screen:\n{picture.text}"
+        picture.feed(terminal.read(0.03, 1.0))
+    picture.feed(terminal.read(0.06))
+
+
+def faint(picture):
+    return [cells for cells in picture.seen() if cells.contrast < (LINES if set(cells.text) <= DRAWN else TEXT)]
+
+
+@pytest.mark.parametrize("light", [False, True], ids=["dark", "light"])
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_cell_can_be_read(tmp_path, monkeypatch, kind, light):
+    for name in ("FIELDKIT_STATE", "FIELDKIT_CONFIG"):
+        monkeypatch.setenv(name, str(tmp_path / name))
+    path = tmp_path / "show.toml"
+    path.write_bytes((samples.folder() / "mistakes.toml").read_bytes())
+    terminal = Terminal(str(path), env={**KINDS[kind], "COLORFGBG": "0;15" if light else "15;0"})
+    picture = Picture(light=light)
+    try:
+        show_until(terminal, picture, "[1 Overview]")
+        for keys, text in STORY:
+            os.write(terminal.main, keys.encode())
+            show_until(terminal, picture, text)
+            seen = picture.seen()
+            assert sum(len(cells.text) for cells in seen) > 150
+            assert not faint(picture), f"after {keys!r}"
+            if "2" <= keys <= "5":  # a list: its cursor is the one reversed row, whatever the colours
+                reversed_rows = {cells.row for cells in seen if cells.reverse}
+                assert len(reversed_rows) == 1, picture.text
+            if keys == "f":  # errors and warnings are words
+                words = {line.split("│")[1].split()[0] for line in picture.text.splitlines()[5:8]}
+                assert words == {"error"}, picture.text
+            if kind == "none":
+                assert {cells.colours for cells in seen} == {("default", "default")}
+    finally:
+        terminal.close()
+
+
+def test_contrast_is_the_published_ratio():
+    assert contrast("ffffff", "000000") == pytest.approx(21)  # WCAG 2.2, the definition's own ends
+    assert contrast("777777", "ffffff") == pytest.approx(4.48, abs=0.005)  # known as the grey just too light for text
+    assert contrast("default", "default") > 15
+    assert contrast("black", "black") == 1
+
+
+@pytest.mark.parametrize(
+    ("environment", "plain"),
+    [
+        ({"TERM": "xterm-256color"}, False),
+        ({"TERM": "xterm", "COLORTERM": "truecolor"}, False),
+        ({"TERM": "xterm-kitty"}, False),
+        ({"TERM": "xterm"}, True),
+        ({"TERM": "linux"}, True),
+        ({"TERM": "xterm-256color", "NO_COLOR": "1"}, True),
+        ({"TERM": "xterm-256color", "SSH_CONNECTION": "x"}, True),
+    ],
+)
+@pytest.mark.skipif(os.name == "nt", reason="there the console says itself what it can")
+def test_when_the_terminals_own_colours_are_used(environment, plain):
+    assert look(environment).plain is plain
