@@ -44,7 +44,9 @@ def test_bytes_of_keys_pages_and_screens(long_list):
     terminal = Terminal(str(long_list))
     try:
         terminal.until("Overview")
-        terminal.send(b"4")
+        os.write(terminal.main, b"4")
+        terminal.until("[4 Racks]")
+        terminal.read(0.6)
         assert len(terminal.read(1.0)) == 0  # idle: nothing moves that need not
         keys = [len(terminal.send(DOWN)) for _ in range(7)]
         pages = [len(terminal.send(PAGE_DOWN)) for _ in range(5)]
