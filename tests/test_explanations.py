@@ -61,6 +61,7 @@ def figures(rig):
 def _numbers(output):
     yield "load_ohm", output.load_ohm
     yield "can_give_v", output.can_give_v
+    yield "clip_v", output.clip_v
     for name in ("thermal_v", "peak_v", "thermal_dbu", "input_dbu", "input_dbfs"):
         yield name, getattr(output.limiter, name)
 

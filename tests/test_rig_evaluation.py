@@ -127,6 +127,18 @@ def test_paralleled_channels_give_twice_the_current():
     assert output.output.least_ohm == pytest.approx(1.35)
 
 
+# Own, worked by hand: 1400 W of peak on 8 Ω are √(1400 W · 8 Ω) = 105.8 V, so the amplifier's clip rules the fast limiter:
+# 89.44 V whether its supply limit sags (two outputs ask 1000 W of 800) or not (one asks 500 W).
+@pytest.mark.parametrize("boxes", [1, 2])
+def test_a_supply_that_sags_leaves_the_fast_threshold_alone(boxes):
+    text = PLAIN + box("B1") + run("W1", "P.A", step("two", "0 m", "B1"))
+    if boxes == 2:
+        text += box("B2") + run("W2", "P.B", step("two", "0 m", "B2"))
+    output = rig_of(text).output("P.1")
+    assert (output.supply_scale < 1.0) == (boxes == 2)
+    assert output.limiter.peak_v == pytest.approx(89.44, abs=5e-3)
+
+
 # Own, worked by hand: two outputs of 500 W into 8 Ω ask 1000 W of 800 W: volts × √0.8 = 56.569 V, 400 W each.
 def test_a_common_supply_is_shared():
     text = (
@@ -139,6 +151,9 @@ def test_a_common_supply_is_shared():
     rig = rig_of(text)
     for name in ("P.1", "P.2"):
         assert rig.output(name).can_give_v == pytest.approx(56.569, abs=5e-4)
+        # What lasts sags; a short peak still clips at √(500 W · 8 Ω) = 63.246 V rms, 89.44 V peak.
+        assert rig.output(name).clip_v == pytest.approx(63.246, abs=5e-4)
+        assert rig.output(name).clip_input_v == pytest.approx(1.5, rel=1e-6)  # the sensitivity, into 8 Ω
         assert rig.output(name).lines[0].boxes[0].full_w == pytest.approx(400.0, abs=0.01)
     alone = rig_of(PLAIN + box("B1") + run("W1", "P.A", step("two", "0 m", "B1")))
     assert alone.output("P.1").can_give_v == pytest.approx(63.246, abs=5e-4)

@@ -55,6 +55,7 @@ def _output(solved: SolvedOutput, shown: SolvedOutput | None) -> dict[str, Any]:
         "mode": solved.output.mode,
         "load_ohm": solved.load_ohm,
         "can_give_v": solved.can_give_v,
+        "clip_v": solved.clip_v,
         "lines": [line.line.id for line in solved.lines],
         "least_ohm": solved.output.least_ohm,
         "gain_db": solved.gain_db,

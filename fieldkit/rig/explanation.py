@@ -42,6 +42,8 @@ def output_figures(solved: SolvedOutput) -> Iterator[tuple[str, Figure]]:
     if solved.load_ohm is not None:
         yield "load_ohm", explain(solved.load_ohm, "load of the output", "ohm")
     yield "can_give_v", explain(solved.can_give_v, "what the output can give", "V")
+    if solved.supply_scale < 1.0:
+        yield "clip_v", explain(solved.clip_v, "where a short peak clips", "V")
     limiter = solved.limiter
     if limiter is not None:
         yield "thermal_v", explain(limiter.thermal_v, f"thermal threshold, ruled by {limiter.ruled_by}", "V")

@@ -73,12 +73,12 @@ class GainChain(msgspec.Struct, frozen=True, gc=False):
 
 def gain_chain(rig: Rig, output: SolvedOutput, path: SignalPath | None = None) -> GainChain | None:
     """Work out the gain chain of an output; None where the amplifier's gain is not known or nothing hangs on it."""
-    if output.gain_db is None or not output.loads or output.can_give_v <= 0.0:
+    if output.gain_db is None or not output.loads or output.clip_v <= 0.0:
         return None
     extra = gain_parts(rig, output.loads[0], output.host)
     processing = sum(part for _, part in extra)
-    at_output = levels.dbu_from_voltage(output.can_give_v)
-    at_input = levels.input_level_for_output(output.can_give_v, output.gain_db)
+    at_output = levels.dbu_from_voltage(output.clip_v)
+    at_input = levels.input_level_for_output(output.clip_v, output.gain_db)
     outside = output.host is not None and output.host.kind == "processor"
     behind = 0.0 if outside else processing
     socket = at_input - behind

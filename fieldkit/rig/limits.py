@@ -21,7 +21,7 @@ class Limiter(msgspec.Struct, frozen=True, gc=False):
     thermal_v: float
     """Slow (rms) limiter [V rms]."""
     peak_v: float
-    """Fast limiter [V peak], never above the amplifier's own clip."""
+    """Fast limiter [V peak], never above the amplifier's own clip; a supply that sags under long notes is no bound."""
     thermal_dbu: float
     """The thermal threshold at the output [dBu]."""
     input_dbu: float | None
@@ -36,7 +36,7 @@ class Limiter(msgspec.Struct, frozen=True, gc=False):
 
 def limiter_for(
     loads: Sequence[Load],
-    can_give_v: float,
+    clip_v: float,
     gain_db: float | None,
     host: Host | None,
     margin_db: float,
@@ -48,7 +48,7 @@ def limiter_for(
         return None
     thermal = [thermal_v(load, host, margin_db, apply) for load in rated]
     ruling = min(range(len(rated)), key=thermal.__getitem__)
-    peak_v = min(*(peak_v_of(load, apply) for load in rated), apply(crest.sine_peak, can_give_v))
+    peak_v = min(*(peak_v_of(load, apply) for load in rated), apply(crest.sine_peak, clip_v))
     thermal_dbu = apply(levels.dbu_from_voltage, thermal[ruling])
     input_dbu = input_dbfs = None
     if gain_db is not None:

@@ -56,6 +56,8 @@ class SolvedOutput(msgspec.Struct, frozen=True, gc=False):
     load_ohm: float | None
     can_give_v: float
     """Into this load, after the share of a common supply; without a load, into the highest rated one."""
+    clip_v: float
+    """Where a short peak clips, as the rms of its sine: a common supply holds down only what lasts [V rms]."""
     supply_scale: float
     """1, or how far the amplifier's common supply holds the volts down."""
     gain_db: float | None
@@ -70,10 +72,10 @@ class SolvedOutput(msgspec.Struct, frozen=True, gc=False):
 
     @property
     def clip_input_v(self) -> float | None:
-        """Input at which the output reaches its limit [V rms]; None where the gain is unknown, or nothing comes out."""
-        if self.gain_db is None or self.can_give_v <= 0.0:
+        """Input at which the output clips [V rms]; None where the gain is unknown, or nothing comes out."""
+        if self.gain_db is None or self.clip_v <= 0.0:
             return None
-        return levels.input_for_output(self.can_give_v, self.gain_db)
+        return levels.input_for_output(self.clip_v, self.gain_db)
 
 
 class Wired(msgspec.Struct, frozen=True, gc=False):
@@ -129,12 +131,11 @@ def solve_output(
     load = None
     if line_loads:
         load = line_loads[0] if len(line_loads) == 1 else apply(parallel, *line_loads)
-    volts = can_give_v(output, load if load is not None else 1e9, apply, trace=trace)
-    if supply_scale < 1.0:
-        volts = volts * supply_scale
+    clip_v = can_give_v(output, load if load is not None else 1e9, apply, trace=trace)
+    volts = clip_v * supply_scale if supply_scale < 1.0 else clip_v
     gain = gain_db(output, apply, trace=trace)
     loads = tuple(load for line in wired.lines for load in line.loads)
-    limiter = limiter_for(loads, volts, gain, wired.host, conditions.margin_db, apply)
+    limiter = limiter_for(loads, clip_v, gain, wired.host, conditions.margin_db, apply)
     source = source_ohm(output, trace=trace)
     limited_v = volts if limiter is None else min(limiter.thermal_v, volts)
     solved_lines = [
@@ -147,6 +148,7 @@ def solve_output(
         loads=loads,
         load_ohm=load,
         can_give_v=volts,
+        clip_v=clip_v,
         supply_scale=supply_scale,
         gain_db=gain,
         host=wired.host,

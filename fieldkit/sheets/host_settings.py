@@ -133,7 +133,7 @@ def held(setting: Setting, material: Material) -> str:
 def _bound(peak: Threshold, outputs: list[SolvedOutput]) -> str:
     """Say what a fast threshold is bound by, and what the boxes would bear."""
     bears_v = min(peak_v_of(load, direct) for output in outputs for load in output.loads)
-    clip_v = min(sine_peak(output.can_give_v) for output in outputs)
+    clip_v = min(sine_peak(output.clip_v) for output in outputs)
     bears = f"the boxes bear {format_number(bears_v, 3)} V peak"
     if peak.terminals_v * AT_CLIP >= clip_v:
         return f"to set; it is the amplifier's own clip, {bears}"
@@ -173,6 +173,8 @@ def _amplifier_item(output: SolvedOutput, material: Material) -> Item:
     level = ""
     if output.clip_input_v is not None:
         level = f" from {levels.dbu_from_voltage(output.clip_input_v):+.1f} dBu at the input"
+        if output.supply_scale < 1.0:
+            level = f" for long, the supply is shared; short peaks clip at {format_value(output.clip_v, 'V')}{level}"
     return (
         f"{head}; {boxes}, fed by {output.source or 'nothing that is planned'}",
         f"{_gain(output)}load {format_value(output.load_ohm or 0.0, 'ohm')}",

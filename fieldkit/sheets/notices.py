@@ -63,7 +63,7 @@ def findings_page(material: Material) -> Page:
 def cautions_page(material: Material) -> Page:
     """Make the page of cautions."""
     bridged = [output.output.id for output in material.rig.outputs if output.output.mode == "bridged"]
-    high = [output.output.id for output in material.rig.outputs if output.loads and output.can_give_v > 50.0]
+    high = [output.output.id for output in material.rig.outputs if output.loads and output.clip_v > 50.0]
     here = []
     if bridged:
         here.append((f"bridged here: {' '.join(bridged)}",))

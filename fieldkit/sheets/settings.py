@@ -148,7 +148,7 @@ def _gains(material: Material) -> Table:
         Column("load", "ohm"),
         Column("gain to the posts", "dB"),
         Column("full output", "V"),
-        Column("input for it", "dBu"),
+        Column("clips from", "dBu"),
         Column("clips first"),
         Column("note"),
     )

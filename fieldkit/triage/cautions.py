@@ -22,7 +22,7 @@ BRIDGED = "Neither side of a bridged output is ground: no earthed instrument on 
 
 def is_hazardous(output: SolvedOutput) -> bool:
     """Tell whether an output counts as mains: bridged, or able to give more than 50 V."""
-    return output.output.mode == "bridged" or output.can_give_v > TOUCHABLE_V
+    return output.output.mode == "bridged" or output.clip_v > TOUCHABLE_V
 
 
 def cautions(outputs: Sequence[SolvedOutput], kinds: Iterable[str]) -> tuple[str, ...]:
