@@ -31,6 +31,7 @@ id = "quad"
 channels = 4
 gain = "32 dB"
 output_resistance = "10 mohm"
+parallelable = true
 powers = [
     { load = "4 ohm", power = "900 W" },
     { load = "8 ohm", power = "500 W" },

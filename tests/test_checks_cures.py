@@ -19,6 +19,9 @@ KNOBS = NO_HOST.replace("channels = 4\n", "channels = 4\nattenuators = true\n")
 EIGHT_OHM_SUB = MODELS.replace('"4 ohm", continuous = "500 W"', '"8 ohm", continuous = "500 W"')
 HOSTS_SUB = MODELS.replace('hosts = { presets = ["top"]', 'hosts = { presets = ["top", "sub"]')
 
+EIGHT_LEAST = re.sub(r'    \{ load = "(4|2.7) ohm".*\n', "", MODELS)
+"""The quad with 8 ohm as its minimum; the low section's coil of 5.9 ohm falls under 80 % of that."""
+
 MANY = AMP + "".join(box(f"B{n}") for n in range(4)) + run("W", "A.A", *(step("two", "1 m", f"B{n}") for n in range(4)))
 TWO_RUNS = AMP + box("B1") + run("W1", "A.A", step("two", "5 m", "B1")) + run("W2", "A.B", step("two", "5 m", "B1"))
 TOP_AND_SUB = AMP + box("B1") + box("S", "subs", "sub") + run("W1", "A.A", step("two", "5 m", "B1"))
@@ -104,6 +107,13 @@ CURES = {
     "load-under-least": ((MANY, MODELS), (MANY.replace(f", {step('two', '1 m', 'B3')}", ""), MODELS)),
     "load-under-preferred": text_edit(MANY + '[show]\npreferred_load = "5 ohm"\n', '"5 ohm"', '"2 ohm"', MODELS.replace('"2.7 ohm"', '"2 ohm"')),
     "one-leg-of-a-pair": text_edit(LEG, 'feeds = { 1 = "A.3" }', 'feeds = { 1 = "A.3+4" }', EIGHT_OHM_SUB),
+    "pair-not-allowed": model_edit(
+        changed_in(ONE, 'model = "quad"', 'model = "quad"\nparalleled = ["1+2"]'),
+        MODELS.replace("parallelable = true\n", ""),
+        "channels = 4\n",
+        "channels = 4\nparallelable = true\n",
+    ),
+    "load-dips-under-least": text_edit(PAIR, BIAMP, 'drive = "passive"', EIGHT_LEAST),
     "bridged-pair-idle": text_edit(changed_in(ONE, 'model = "quad"', 'model = "quad"\nbridged = ["3+4"]'), 'bridged = ["3+4"]', ""),
     "strong-output": model_edit(
         ONE, MODELS.replace("350 W", "100 W"), '{ load = "8 ohm", power = "500 W" },\n    { load = "2.7', '{ load = "8 ohm", power = "300 W" },\n    { load = "2.7'

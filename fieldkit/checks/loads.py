@@ -1,4 +1,4 @@
-"""Loads on outputs: not under the least, not under the preferred, and bridged pairs used as pairs."""
+"""Loads on outputs: not under the least, not under the preferred; pairs that may be pairs, and are used as such."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, output_rule
+from fieldkit.formulas.impedance import LEAST_SHARE
 from fieldkit.formulas.loads import parallel
+from fieldkit.rig.frequency import Lowest, at_least_ohm, lowest_modulus
+from fieldkit.rig.outputs import permission_text
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.units import format_value
 
@@ -15,12 +18,6 @@ TOLERANCE = 0.98
 
 CHANNEL_SHARE = {"single": 1.0, "bridged": 0.5, "paralleled": 2.0}
 """How much of an output's load each of its channels sees."""
-
-
-def rated_load_ohm(output: SolvedOutput) -> float | None:
-    """Give the load of the boxes alone [ohm]: what is left when the cables are short."""
-    loads = [load.impedance_ohm for load in output.loads]
-    return parallel(*loads) if loads else None
 
 
 def shares(ohms: Sequence[float], least_ohm: float) -> list[int]:
@@ -55,22 +52,27 @@ def _fewer_boxes(ohms: Sequence[float], least_ohm: float) -> str:
 @output_rule
 def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
     """Find an output loaded below what its maker allows, or below what the show prefers."""
-    load_ohm = rated_load_ohm(output)
+    load_ohm = output.judged_ohm
     if load_ohm is None:
         return
     name, least_ohm = output.output.id, output.output.least_ohm
+    lower = " (a section's minimum is under 80 % of its rating)" if _counts_for_less(output) else ""
     boxes = ", ".join(dict.fromkeys(load.box.id for load in output.loads))
     ohm = format_value(load_ohm, "ohm")
     if load_ohm < least_ohm * TOLERANCE:
+        lowest = lowest_modulus(output, choices.temperature_c)
         yield finding(
             "error",
             "load-under-least",
             ("output", name),
-            f"{boxes} without cable are {ohm}, under the least {format_value(least_ohm, 'ohm')} of this output",
+            f"{boxes} without cable are {ohm}{lower}, under the least {format_value(least_ohm, 'ohm')} of this output"
+            + (f"; with cable they fall to {_at(lowest)}" if lowest else ""),
             why="below its least load an amplifier protects itself or fails, and the line goes silent",
-            cure=_fewer_boxes([load.impedance_ohm for load in output.loads], least_ohm),
+            cure=_fewer_boxes([load.judged_ohm for load in output.loads], least_ohm),
             load_ohm=load_ohm,
             least_ohm=least_ohm,
+            lowest_ohm=lowest.ohm if lowest else None,
+            lowest_hz=lowest.frequency_hz if lowest else None,
         )
         return
     channel_ohm = load_ohm * CHANNEL_SHARE[output.output.mode]
@@ -82,7 +84,7 @@ def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding
             "warning",
             "load-under-preferred",
             ("output", name),
-            f"{boxes} together are {ohm}{each}: under the preferred {preferred}, not under the least {least}",
+            f"{boxes} together are {ohm}{lower}{each}: under the preferred {preferred}, not under the least {least}",
             why="the lower the load, the hotter the amplifier, the more the cable takes and the less it forgives",
             cure="spread the boxes over more outputs, or set preferred_load lower in the show",
             load_ohm=load_ohm,
@@ -90,6 +92,42 @@ def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding
             preferred_ohm=choices.preferred_ohm,
             least_ohm=least_ohm,
         )
+
+
+def _at(lowest: Lowest) -> str:
+    return f"{format_value(lowest.ohm, 'ohm')} at {format_value(lowest.frequency_hz, 'Hz')}"
+
+
+def _counts_for_less(output: SolvedOutput) -> bool:
+    return any(load.judged_ohm < load.impedance_ohm for load in output.loads)
+
+
+@output_rule
+def load_dips(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
+    """Find an output whose load falls lower at some frequency than its rated minimum lets a load fall."""
+    judged_ohm, least_ohm = output.judged_ohm, output.output.least_ohm
+    if judged_ohm is None or judged_ohm < least_ohm * TOLERANCE:
+        return  # that the rated load is too low is said already
+    allowed_ohm = LEAST_SHARE * least_ohm
+    if at_least_ohm(output.loads) >= allowed_ohm * TOLERANCE:
+        return
+    lowest = lowest_modulus(output, choices.temperature_c)
+    if lowest is None or lowest.ohm >= allowed_ohm * TOLERANCE:
+        return
+    least = format_value(least_ohm, "ohm")
+    yield finding(
+        "advice",
+        "load-dips-under-least",
+        ("output", output.output.id),
+        f"the load falls to {_at(lowest)}, cable included; a load rated {least}, the minimum of this output, "
+        f"stays above {format_value(allowed_ohm, 'ohm')}",
+        why="the amplifier may protect itself on loud notes there, although the rated load is allowed",
+        cure="put one box less on it, or ask the maker of the amplifier whether the minimum is a rated load",
+        lowest_ohm=lowest.ohm,
+        lowest_hz=lowest.frequency_hz,
+        allowed_ohm=allowed_ohm,
+        least_ohm=least_ohm,
+    )
 
 
 @output_rule
@@ -126,3 +164,30 @@ def one_leg_of_a_pair(output: SolvedOutput, choices: Choices) -> Iterator[Findin
             why="bridged, its two channels cannot serve as spares for others",
             cure=f"take the pair apart in {unit.id} if nothing is to come on it",
         )
+
+
+@output_rule
+def pair_allowed(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find two channels bridged or paralleled where the model does not allow it, or nobody says that it does."""
+    pair, mode = output.output, output.output.mode
+    if mode == "single" or pair.permission == "allowed":
+        return
+    field = "bridgeable" if mode == "bridged" else "parallelable"
+    refused = pair.permission == "refused"
+    yield finding(
+        "error" if refused else "warning",
+        "pair-not-allowed",
+        ("output", pair.id),
+        permission_text(pair.model, mode) + ("" if refused else "; every figure of this output is assumed"),
+        why="two channels tied together that are not built for it drive each other, and the amplifier fails"
+        if mode == "paralleled"
+        else "bridged, each channel sees half the load and both posts are live; one not built for it fails",
+        cure=f"take the pair apart in {pair.unit.id}"
+        + (f", or write '{field} = true' into the model if its maker allows it" if field_unsaid(output) else ""),
+    )
+
+
+def field_unsaid(output: SolvedOutput) -> bool:
+    """Tell whether the model leaves open what its maker allows."""
+    model = output.output.model
+    return (model.bridgeable if output.output.mode == "bridged" else model.parallelable) is None

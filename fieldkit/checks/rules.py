@@ -39,6 +39,8 @@ class Choices(msgspec.Struct, frozen=True):
     rack_heat_w: float
     phase_share: float
     """How far the most loaded phase may stand above the mean, as a share of it."""
+    temperature_c: float
+    """Of the cables."""
     today: dt.date
 
 
@@ -123,5 +125,6 @@ def choices_of(rig: Rig, today: dt.date | None = None) -> Choices:
         rack_weight_kg=about.rack_weight_limit.value if about.rack_weight_limit else RACK_WEIGHT_KG,
         rack_heat_w=about.rack_heat_limit.value if about.rack_heat_limit else RACK_HEAT_W,
         phase_share=about.phase_limit.value if about.phase_limit else PHASE_SHARE,
+        temperature_c=rig.conditions.temperature_c,
         today=about.date or today or dt.date.today(),  # noqa: DTZ011  (a date on a delivery note is local)
     )

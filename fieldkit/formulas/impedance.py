@@ -139,6 +139,22 @@ def least_rated_impedance(rated_ohm: Ohm) -> Ohm:
 
 
 @formula
+def judged_impedance(rated_ohm: Ohm, least_ohm: Ohm) -> Ohm:
+    """Give the rated impedance that a section deserves, from the lowest modulus that its sheet admits.
+
+    rated_ohm: rated impedance on the sheet [ohm]
+    least_ohm: lowest modulus within the rated band [ohm]
+    Result: the rated impedance where the modulus holds 80 % of it, else the one of which the modulus is 80 % [ohm]
+    Formula: Z = min(Z_rated, Z_least / 0.8)
+    Valid: wherever loads are held against an amplifier's rated loads
+    Raises: nothing within the ranges
+    Source: IEC 60268-5:2003 16.1 (from memory), turned round
+    Example: judged_impedance(8, 4.8) = 6.00
+    """
+    return min(rated_ohm, least_ohm / LEAST_SHARE)
+
+
+@formula
 def dc_resistance_estimate(impedance_ohm: Ohm) -> Ohm:
     """Estimate the direct-current resistance of a driver from its rated impedance.
 

@@ -8,6 +8,9 @@ from fieldkit.gear.thing import Case, Count, ModelId, Positive, Thing
 from fieldkit.units import Current, Duration, Frequency, Gain, Impedance, Level, Mass, Power, Ratio, Resistance
 
 Topology = Literal["common", "bridge-tied", "alternate"]
+PairMode = Literal["bridged", "paralleled"]
+Permission = Literal["allowed", "assumed", "refused"]
+"""Whether the model allows two channels to work as one: it says so; nobody says; or it does not."""
 
 
 class Rating(Thing, frozen=True, kw_only=True):
@@ -47,6 +50,10 @@ class Amplifier(Thing, frozen=True, kw_only=True):
     outputs: Topology = "common"
     """What the minus posts are: common, driven (bridge-tied), or the hot post of even channels (alternate)."""
     powers: tuple[Rating, ...]
+    bridgeable: bool | None = None
+    """Whether its pairs may be bridged; where it is not said, a bridged power in the table says yes."""
+    parallelable: bool | None = None
+    """Whether its pairs may be paralleled for current; nothing else in the model says so."""
     gain: Gain | None = None
     sensitivity: Level | None = None
     """Input for full power into the highest rated load; used where no gain is given."""
@@ -83,6 +90,19 @@ class Amplifier(Thing, frozen=True, kw_only=True):
         """List the power table of one mode, from the highest load to the lowest, however the file has it."""
         table = [rating for rating in self.powers if rating.bridged == bridged]
         return tuple(sorted(table, key=lambda rating: -rating.load.value))
+
+    def permission(self, mode: PairMode) -> Permission:
+        """Say whether two channels of it may be bridged or paralleled.
+
+        What nobody says is refused where both posts are driven, since nothing there is built for it; elsewhere it is
+        assumed, and every figure that rests on it says so.
+        """
+        said = self.bridgeable if mode == "bridged" else self.parallelable
+        if said is None and mode == "bridged" and any(rating.bridged for rating in self.powers):
+            said = True
+        if said is None:
+            return "refused" if self.outputs == "bridge-tied" else "assumed"
+        return "allowed" if said else "refused"
 
     def least_load_ohm(self, *, bridged: bool) -> float:
         """Find the lowest load allowed: marked, else the lowest rated, else twice the single one if bridged."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 import msgspec
 
@@ -16,6 +16,7 @@ from fieldkit.planning.groups import way_of
 from fieldkit.planning.leads import links_of
 from fieldkit.planning.stockroom import Stockroom
 from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.rig.lines import Load
 from fieldkit.rig.outputs import can_give_v
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.rig.uses import planned_drive
@@ -65,17 +66,16 @@ def _has_room(run: Run, box: Box, rig: Rig) -> bool:
         if output is None:
             return False
         carried.append(output)
-    return all(
-        _bears(output, [load.impedance_ohm for load in loads], min(load.continuous_w for load in loads), rig)
-        for output, (_, loads) in zip(carried, way.loads, strict=True)
-    )
+    return all(_bears(output, loads, rig) for output, (_, loads) in zip(carried, way.loads, strict=True))
 
 
-def _bears(output: SolvedOutput, more_ohm: list[float], continuous_w: float, rig: Rig) -> bool:
-    load_ohm = parallel(*(load.impedance_ohm for load in output.loads), *more_ohm)
+def _bears(output: SolvedOutput, more: Sequence[Load], rig: Rig) -> bool:
+    load_ohm = parallel(*(load.judged_ohm for load in (*output.loads, *more)))
     if load_ohm < output.output.least_ohm * TOLERANCE:
         return False
     if load_ohm * CHANNEL_SHARE[output.output.mode] < rig.preferred_ohm * TOLERANCE:
         return False
-    given_w = ohms_law.power_from_voltage(can_give_v(output.output, load_ohm, direct), max(more_ohm))
-    return given_w >= WEAK * NEEDS_LIMITER * continuous_w
+    given_w = ohms_law.power_from_voltage(
+        can_give_v(output.output, load_ohm, direct), max(load.impedance_ohm for load in more)
+    )
+    return given_w >= WEAK * NEEDS_LIMITER * min(load.continuous_w for load in more)

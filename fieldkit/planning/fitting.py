@@ -54,7 +54,7 @@ def fit(pairs: Sequence[tuple[Sequence[Load], Amplifier, Mode]], count: int, lim
     weak = short = burns = False
     low = 0
     for sections, model, mode in pairs:
-        load_ohm = loads.parallel(*(load.impedance_ohm for load in sections for _ in range(count)))
+        load_ohm = loads.parallel(*(load.judged_ohm for load in sections for _ in range(count)))
         output = _output(model, mode)
         if count > MOST_BOXES or load_ohm < output.least_ohm * TOLERANCE:
             return None

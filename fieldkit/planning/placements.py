@@ -151,6 +151,8 @@ class Options:
             output = output_of(unit, model, name.partition(".")[2])
             if self.losses.of_output(output) or not _mode_will_do(need.output, output):
                 return
+            if socket.id != plug.start and output.permission != "allowed":
+                return
             source, drawn = self._source(need, output), ""
             if source is None:
                 if not pool or not self._will_host(pool, need):

@@ -328,7 +328,7 @@ def _share(output: str, least_ohm: float, need: Need, source: str, others: Seque
     alike = all(
         user.output == output and user.source == source and user.need.settings == need.settings for user in others
     )
-    ohms = [load.impedance_ohm for item in (need, *(user.need for user in others)) for load in item.loads]
+    ohms = [load.judged_ohm for item in (need, *(user.need for user in others)) for load in item.loads]
     return alike and len(need.settings) == 1 and parallel(*ohms) >= least_ohm * TOLERANCE
 
 

@@ -14,6 +14,7 @@ from fieldkit.planning.plugs import Plug, connector_shape
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Ground, connector_outputs, panel_outputs
 from fieldkit.rig.losses import Losses
+from fieldkit.rig.outputs import allows
 from fieldkit.show.document import RackUnit
 
 PairMode = Literal["single", "bridged", "paralleled"]
@@ -91,7 +92,7 @@ def _modes_of(unit: RackUnit, model: Amplifier, pair: str) -> tuple[PairMode, ..
     now = mode_of(unit, pair)
     able = any(
         pair in table.values() for table in (*model.connectors.values(), *model.connectors_bridged.values())
-    ) and bool(model.ratings(bridged=True))
+    ) and allows(model, "bridged")
     others: tuple[PairMode, ...] = ("single", "bridged") if able else ("single",)
     return (now, *(mode for mode in others if mode != now))
 

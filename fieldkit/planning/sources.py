@@ -14,7 +14,7 @@ from fieldkit.planning.outlets import Channel, Feed, Fittings, Use, plug_of, use
 from fieldkit.planning.patterns import Pattern, patterns_of
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.losses import losses_of, lost_now
-from fieldkit.rig.outputs import Mode
+from fieldkit.rig.outputs import Mode, allows
 from fieldkit.show.contents import all_units, channels_of
 from fieldkit.show.document import RackUnit, Show
 
@@ -198,7 +198,9 @@ def _amplifier_source(
         uses: list[Use] = []
         for pins in (single, changed):
             feeds = {pair: _feed(model, channels, paralleled) for pair, channels in pins.items()}
-            feeds = {pair: feed for pair, feed in feeds.items() if not feed.channels & gone}
+            feeds = {
+                pair: feed for pair, feed in feeds.items() if not feed.channels & gone and allows(model, feed.mode)
+            }
             uses += uses_of(feeds, plug_of(pins), wanted, fittings)
         connectors.append((name, uses))
     slots = model.hosts.slots if model.hosts and model.hosts.slots and model.hosts.slots < model.channels else None
@@ -220,7 +222,7 @@ def _carried(
             for name in _connectors(model)
         }
     pairs = max((int(pair) for need in wanted for pair in need), default=1)
-    bridges = any(rating.bridged for rating in model.powers)
+    bridges = allows(model, "bridged")
     return {
         str(first): (
             {str(pair): str(first + pair - 1) for pair in range(1, pairs + 1) if first + pair - 1 <= model.channels},
@@ -277,6 +279,8 @@ def _panel_pins(built: BuiltRack, inside: Sequence[RackUnit], rig: Rig) -> dict[
             feed = _feed(model, channels, unit.paralleled)
             if feed.mode == "bridged" and channels not in unit.bridged:
                 continue  # the pins of a bridged pair carry nothing while its channels are single
+            if not allows(model, feed.mode):
+                continue  # nothing is proposed on a pair that nobody allows
             if feed.mode == "single" and any(channels in pair.split("+") for pair in unit.bridged):
                 continue  # one leg of a pair
             atoms = frozenset((int(number), channel) for _, channel in feed.channels)

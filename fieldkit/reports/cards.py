@@ -11,7 +11,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import printable
 from fieldkit.reports.chain import path_line, setting_lines, zone_lines
 from fieldkit.reports.mains import supply_card
-from fieldkit.reports.text import Style, limiter_state
+from fieldkit.reports.text import Style, limiter_state, lowest_text, permission_lines
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.chain import signal_cables, signal_paths
 from fieldkit.rig.delays import zone_delays
@@ -133,7 +133,7 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
                 f"  {style.value(item.full_w, 'W')} full, {style.value(item.limited_w, 'W')} "
                 f"{'limited' if output.limiter and output.limiter.held else 'once a limiter is set'}, "
                 f"{style.value(item.load.continuous_w, 'W')} rated; {style.value(item.loss_db, 'dB')} lost"
-                + (", assumed" if speaker.assumed else "")
+                + (", assumed" if output.is_assumed(item.load) else "")
             )
         for reading in expected_readings(solved.line, rig.conditions.temperature_c):
             if reading.at == f"{name}.in":
@@ -208,7 +208,11 @@ def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
         yield f"dead: {dead}"
     load = style.value(output.load_ohm, "ohm") if output.load_ohm is not None else "none"
     least, gives = style.value(output.output.least_ohm, "ohm"), style.value(output.can_give_v, "V")
-    yield f"load {load}, least {least}, gives {gives}"
+    yield f"load {load}, least {least}, gives {gives}" + (", assumed" if output.assumed else "")
+    yield from (text.strip() for text in permission_lines(output))
+    lowest = lowest_text(output, rig.conditions.temperature_c, style)
+    if lowest:
+        yield lowest
     host = output.host.id if output.host else "nothing"
     yield f"fed from {output.source or 'nothing planned'}; preset runs in {host}"
     limiter = output.limiter

@@ -10,6 +10,7 @@ from fieldkit.checks.scope import scope_of
 from fieldkit.formulas.figures import Figure
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.frequency import lowest_modulus
 from fieldkit.rig.lines import Line
 from fieldkit.rig.meters import Band, Expected, expected_readings
 from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
@@ -42,21 +43,26 @@ def lines_object(rig: Rig, *, why: bool = False) -> dict[str, Any]:
     outputs, lines = [], []
     for solved in rig.outputs:
         shown = traced_output(rig, solved) if why and solved.lines else None
-        outputs.append(_output(solved, shown))
+        outputs.append(_output(solved, shown, rig))
         for index, line in enumerate(solved.lines):
             lines.append(_line(solved, line, shown.lines[index] if shown else None, rig))
     lines.extend(_unfed(line) for line in rig.lines if line.output is None)
     return {"outputs": outputs, "lines": lines}
 
 
-def _output(solved: SolvedOutput, shown: SolvedOutput | None) -> dict[str, Any]:
+def _output(solved: SolvedOutput, shown: SolvedOutput | None, rig: Rig) -> dict[str, Any]:
+    lowest = lowest_modulus(solved, rig.conditions.temperature_c)
     result: dict[str, Any] = {
         "id": solved.output.id,
         "mode": solved.output.mode,
+        "permission": solved.output.permission,
         "load_ohm": solved.load_ohm,
         "can_give_v": solved.can_give_v,
         "clip_v": solved.clip_v,
         "lines": [line.line.id for line in solved.lines],
+        "judged_ohm": solved.judged_ohm,
+        "lowest_ohm": lowest.ohm if lowest else None,
+        "lowest_hz": lowest.frequency_hz if lowest else None,
         "least_ohm": solved.output.least_ohm,
         "gain_db": solved.gain_db,
         "source": solved.source or None,
@@ -120,7 +126,7 @@ def _box(box: SolvedBox, output: SolvedOutput) -> dict[str, Any]:
         "loss_db": box.loss_db,
         "damping_factor": box.damping_factor,
         "preset": box.load.choice.id,
-        "assumed": box.load.speaker.assumed,
+        "assumed": output.is_assumed(box.load),
     }
 
 

@@ -14,7 +14,9 @@ from fieldkit.formulas.figures import Figure
 from fieldkit.gear.wording import counted, printable
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.frequency import lowest_modulus
 from fieldkit.rig.meters import Band, Expected, expected_readings
+from fieldkit.rig.outputs import permission_text
 from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
 from fieldkit.units import format_value
 
@@ -186,26 +188,31 @@ def lines_text(rig: Rig, style: Style, *, why: bool = False) -> Iterator[str]:
         yield EMPTY_PLAN
     for solved in rig.outputs:
         shown = traced_output(rig, solved) if why and solved.lines else solved
-        yield from _output_text(shown, style, why=why)
+        yield from _output_text(shown, rig, style, why=why)
         for line in shown.lines:
-            yield from _line_text(line, rig, style, why=why, held=shown.limiter is not None and shown.limiter.held)
+            yield from _line_text(shown, line, rig, style, why=why)
         yield ""
     for unfed in rig.lines:
         if unfed.output is None:
             yield f"{unfed.id}: no output feeds it"
 
 
-def _output_text(solved: SolvedOutput, style: Style, *, why: bool) -> Iterator[str]:
+def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> Iterator[str]:
     output = solved.output
     if not solved.lines:
         gives = style.value(solved.can_give_v, "V")
         yield f"{output.id}  {output.mode}, free, can give {gives}, least load {style.value(output.least_ohm, 'ohm')}"
+        yield from permission_lines(solved)
         return
     yield (
         f"{output.id}  {output.mode}, load {style.value(solved.load_ohm, 'ohm')} "
         f"(least {style.value(output.least_ohm, 'ohm')}), can give {style.value(solved.can_give_v, 'V')}"
         + (", assumed" if solved.assumed else "")
     )
+    yield from permission_lines(solved)
+    lowest = lowest_text(solved, rig.conditions.temperature_c, style)
+    if lowest:
+        yield from textwrap.wrap(f"  {lowest}", WIDTH, subsequent_indent="    ")
     host = f"preset runs in {solved.host.id}" if solved.host else "no host for a preset"
     fed = f"fed from {style.plain(solved.source)}" if solved.source else "signal not planned"
     gain = f"gain {style.value(solved.gain_db, 'dB')}" if solved.gain_db is not None else "gain not known"
@@ -229,8 +236,25 @@ def _output_text(solved: SolvedOutput, style: Style, *, why: bool) -> Iterator[s
             yield from figure_text(figure, style, 4, seen)
 
 
-def _line_text(solved: SolvedLine, rig: Rig, style: Style, *, why: bool, held: bool) -> Iterator[str]:
-    line = solved.line
+def permission_lines(solved: SolvedOutput) -> Iterator[str]:
+    """Say why the pair of an output must not be used so, or why its figures are assumed."""
+    output = solved.output
+    if output.mode != "single" and output.permission != "allowed":
+        lead = "  not allowed: " if output.permission == "refused" else "  assumed: "
+        yield from textwrap.wrap(lead + permission_text(output.model, output.mode), WIDTH, subsequent_indent="    ")
+
+
+def lowest_text(solved: SolvedOutput, temperature_c: float, style: Style) -> str:
+    """Say how low the load of an output gets, and where; empty where no model tells of its impedance."""
+    lowest = lowest_modulus(solved, temperature_c)
+    if lowest is None:
+        return ""
+    partly = "" if lowest.every else ", other boxes as rated"
+    return f"lowest load {style.value(lowest.ohm, 'ohm')} at {style.value(lowest.frequency_hz, 'Hz')}{partly}"
+
+
+def _line_text(output: SolvedOutput, solved: SolvedLine, rig: Rig, style: Style, *, why: bool) -> Iterator[str]:
+    line, held = solved.line, output.limiter is not None and output.limiter.held
     yield f"  {line.id}  {line.section or 'no section'}"
     if line.broken is not None:
         yield f"    ends at step {line.broken.step}: '{line.broken.model}' does not carry pair {line.broken.pair}"
@@ -245,7 +269,7 @@ def _line_text(solved: SolvedLine, rig: Rig, style: Style, *, why: bool, held: b
             f"{style.value(box.load.continuous_w, 'W')} rated, "
             f"loss {style.value(box.loss_db, 'dB')}, damping {factor}"
         )
-        text += ", assumed" if box.load.speaker.assumed else ""
+        text += ", assumed" if output.is_assumed(box.load) else ""
         yield from _wrapped(f"    {box.load.box.id}  ", text, style)
     if why:
         seen: set[int] = set()

@@ -19,9 +19,13 @@ def at_frequency(load: Load, frequency_hz: float) -> complex:
 
     The frequency is in Hz, above zero. The resonance counts where its peak and mechanical Q are both known.
     """
-    section = load.section
+    return section_at(load.section, load.impedance_ohm, frequency_hz)
+
+
+def section_at(section: Section, rated_ohm: float, frequency_hz: float) -> complex:
+    """The same for a section that is on no line, by its rated impedance [ohm]."""
     if section.dc_resistance is None or section.inductance is None:
-        return complex(load.impedance_ohm)
+        return complex(rated_ohm)
     resistance = section.dc_resistance.value
     peak, quality = section.resonance_peak, section.mechanical_q
     moving = section.resonance is not None and peak is not None and quality is not None

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from fieldkit.formulas import cables, conductors, loads
+from fieldkit.formulas import cables, conductors, impedance, loads
 from fieldkit.formulas.figures import Apply, direct
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor, Cable
@@ -37,6 +37,12 @@ class Load(msgspec.Struct, frozen=True, gc=False):
     peak_v: float | None
     limiter_w: float | None
     """Power that the chosen preset's own limiter holds."""
+
+    @property
+    def judged_ohm(self) -> float:
+        """What an amplifier has to bear of it: the rated impedance, or what the minimum stands for [ohm]."""
+        least = self.section.least
+        return self.impedance_ohm if least is None else impedance.judged_impedance(self.impedance_ohm, least.value)
 
 
 class Piece(msgspec.Struct, frozen=True, gc=False):

@@ -8,7 +8,7 @@ import msgspec
 
 from fieldkit.formulas import levels, outputs
 from fieldkit.formulas.figures import Apply, given
-from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.amplifier import Amplifier, PairMode, Permission
 from fieldkit.show.document import RackUnit
 
 Mode = Literal["single", "bridged", "paralleled"]
@@ -30,9 +30,33 @@ class Output(msgspec.Struct, frozen=True, gc=False):
             return self.model.least_load_ohm(bridged=False) / 2.0
         return self.model.least_load_ohm(bridged=self.mode == "bridged")
 
+    @property
+    def permission(self) -> Permission:
+        """Whether the model allows this mode; a single channel is always allowed."""
+        return "allowed" if self.mode == "single" else self.model.permission(self.mode)
+
     def covers(self, channels: tuple[int, ...]) -> bool:
         """Tell whether some of these channels belong to this output."""
         return bool(set(channels) & set(self.channels))
+
+
+def allows(model: Amplifier, mode: Mode) -> bool:
+    """Tell whether a model allows a mode: what nobody says is never proposed."""
+    return mode == "single" or model.permission(mode) == "allowed"
+
+
+def permission_text(model: Amplifier, mode: PairMode) -> str:
+    """Say why a pair of a model may not be used so, or rests on an assumption; empty where the model allows it."""
+    permission = model.permission(mode)
+    field = "bridgeable" if mode == "bridged" else "parallelable"
+    if permission == "allowed":
+        return ""
+    said = model.bridgeable if mode == "bridged" else model.parallelable
+    if said is False:
+        return f"the model '{model.id}' says that its channels must not be {mode}"
+    lacks = f"no bridged power and no '{field} = true'" if mode == "bridged" else f"no '{field} = true'"
+    posts = ", and both posts of its outputs are driven" if permission == "refused" else ""
+    return f"nobody says that channels of '{model.id}' may be {mode}: its model has {lacks}{posts}"
 
 
 def output_of(unit: RackUnit, model: Amplifier, channels: str) -> Output:
@@ -67,8 +91,9 @@ def can_give_v(output: Output, load_ohm: float, apply: Apply, *, trace: bool = F
         load, power = rating.load.value, rating.power.value
         if trace:
             where = f"model {output.model.id}, powers{', bridged' if rating.bridged else ''}"
-            load = given(load, "rated load", "ohm", where)
-            power = given(power, "rated power", "W", where)
+            assumed = output.permission != "allowed"
+            load = given(load, "rated load", "ohm", where, assumed=assumed)
+            power = given(power, "rated power", "W", where, assumed=assumed)
         flat += (load, power)
     if output.mode == "paralleled":
         return apply(outputs.paralleled_voltage, load_ohm, *flat)

@@ -67,8 +67,20 @@ class SolvedOutput(msgspec.Struct, frozen=True, gc=False):
 
     @property
     def assumed(self) -> bool:
-        """True where a box on this output has no data sheet, so that every figure of the output is assumed."""
-        return any(load.speaker.assumed for load in self.loads)
+        """True where every figure of the output is assumed.
+
+        A box on it has no data sheet, or nobody says that its channels may be bridged or paralleled.
+        """
+        return self.output.permission != "allowed" or any(load.speaker.assumed for load in self.loads)
+
+    @property
+    def judged_ohm(self) -> float | None:
+        """The load of the boxes alone, as an amplifier has to bear it [ohm]: what is left when cables are short."""
+        return parallel(*(load.judged_ohm for load in self.loads)) if self.loads else None
+
+    def is_assumed(self, load: Load) -> bool:
+        """Tell whether the figures of one section on this output are assumed."""
+        return load.speaker.assumed or self.output.permission != "allowed"
 
     @property
     def clip_input_v(self) -> float | None:

@@ -23,6 +23,7 @@ from fieldkit.reports.text import Style, limited_text
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.losses import dead_outputs
+from fieldkit.rig.outputs import permission_text
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.supplies import mains_of
@@ -200,6 +201,10 @@ class Racks(Explaining, Editing, Frame):
                 f"{unit.id}: {pair} taken apart",
                 lambda: with_thing(session.present, "rack_units", changed(unit, bridged=left)),
             )
+            return
+        refusal = permission_text(output.model, "bridged")
+        if refusal:
+            self.fieldkit.say(f"{output.id} stays as it is: {refusal}")
             return
         first = output.channels[0] - (output.channels[0] - 1) % 2
         pair = f"{first}+{first + 1}"
