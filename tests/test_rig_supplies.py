@@ -119,8 +119,8 @@ def test_a_show_says_the_duty_of_zones_that_do_not(chosen, zone, tops, subs):
     assert [draw.output_w for draw in mains(text).draws] == pytest.approx([tops, subs])
 
 
-def test_sections_of_a_bi_amped_box_share_the_programme():
-    # IEC 60268-1: 17.9 % of the power above 1.8 kHz; both channels together do the work of one at an eighth.
+def test_a_bi_amped_box_counts_with_an_eighth_of_all_it_has_and_its_shares_are_said():
+    # 1/8 of 2 × 1000 W. By IEC 60268-1 the sections share one programme (82 and 18 %): half of that, and 60 W of idle.
     text = (
         supply("X")
         + unit("A", "X")
@@ -129,9 +129,27 @@ def test_sections_of_a_bi_amped_box_share_the_programme():
     )
     draw = mains(text).draws[0]
     assert draw.rated_w == pytest.approx(2000)
-    assert draw.output_w == pytest.approx(1000 / 8)
-    both = mains(text.replace('id = "ten-two"', 'id = "other"'))
-    assert both.draws[0].output_w == pytest.approx(draw.output_w)
+    assert draw.output_w == pytest.approx(2000 / 8)
+    assert draw.power_w == pytest.approx(60 + 250 / 0.85)
+    assert draw.shares_power_w == pytest.approx(60 + 125 / 0.85)
+
+
+def test_a_box_whose_sections_are_fed_together_has_nothing_to_share():
+    (draw,) = mains(supply("X") + loaded_amplifier("A", "X")).draws
+    assert draw.shares_power_w == draw.power_w
+
+
+@pytest.mark.parametrize(
+    ("sections", "watts"),
+    # Own, worked by hand: 400 + 100 W; one duty a box, the larger: 1/8 of all, 1/3 of all where a sub is in it.
+    [(("low", "high"), 500 / 8), (("sub", "high"), 500 / 3), (("sub", "sub"), 500 / 3)],
+)
+def test_sections_of_one_box_get_one_duty(sections, watts):
+    models = ROUND + '[[loudspeakers]]\nid = "two-way"\nsections = [\n'
+    for name, watt in zip(sections, (400, 100), strict=True):
+        models += f'{{ drive = "self-powered", section = "{name}", continuous = "{watt} W" }},\n'
+    rig = rig_of(supply("X") + box("P", model="two-way", more='supply = "X"'), models + "]\n")
+    assert mains_of(rig).draws[0].output_w == pytest.approx(watts)
 
 
 def test_a_linear_amplifier_wastes_more_at_an_eighth():

@@ -16,6 +16,8 @@ from fieldkit.rig.racks import racks_of
 from fieldkit.rig.supplies import Loaded, Mains, generator_a, limit_a, line_names, load_shares, mains_of
 
 BAR = 20
+ALIKE = 0.95
+"""Watts by shares that are nearer to those counted are not worth a word."""
 FULL, PART, EMPTY = "█", "▌", "·"
 
 CAUTIONS = (
@@ -70,7 +72,7 @@ def supplies_text(rig: Rig, found: Mains, style: Style) -> Iterator[str]:
             line = f" L{draw.phase}" if item.supply.phases == 3 and draw.phase else ""
             assumed = f" ({', '.join(draw.assumed)} assumed)" if draw.assumed else ""
             current = style.value(draw.current_a, "A")
-            text = f"{draw.id}{line}: {current}, {style.value(draw.power_w, 'W')}, {draw.model}{assumed}"
+            text = f"{draw.id}{line}: {current}, {power_text(draw, style)}, {draw.model}{assumed}"
             yield from _item(text, style)
         yield ""
     if found.unplanned:
@@ -116,6 +118,19 @@ def facts(item: Loaded, style: Style) -> Iterator[str]:
     surge = f"{style.value(item.inrush_a, 'A')}{f', {item.inrush_unknown} not known' if item.inrush_unknown else ''}"
     leaked = style.value(1000.0 * item.leakage_a, "mA")
     yield f"leakage {leaked}{unknown}; all on at once {surge}; heat {watts} ({btu})"
+
+
+def differs_by_shares(draw: Draw) -> bool:
+    """Tell whether a unit would take clearly less if the sections of its boxes shared one programme."""
+    return draw.shares_power_w < draw.power_w * ALIKE
+
+
+def power_text(draw: Draw, style: Style) -> str:
+    """Give the watts that a unit is counted with, and those by the shares of its sections where they are fewer."""
+    power = style.value(draw.power_w, "W")
+    if not differs_by_shares(draw):
+        return power
+    return f"{power} ({style.value(draw.shares_power_w, 'W')} if its sections share the programme)"
 
 
 def supply_card(rig: Rig, name: str, style: Style) -> Iterator[str]:
@@ -252,6 +267,7 @@ def _draw_object(draw: Draw) -> dict[str, Any]:
         "rated_w": draw.rated_w,
         "output_w": draw.output_w,
         "power_w": draw.power_w,
+        "power_by_shares_w": draw.shares_power_w,
         "apparent_va": draw.apparent_va,
         "current_a": draw.current_a,
         "heat_w": draw.heat_w,

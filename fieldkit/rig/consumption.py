@@ -1,21 +1,24 @@
 """What each amplifier, processor and self-powered box takes from the mains under the programme of its zones.
 
-How it flows: the rated output of each amplifier output into its load → the part of it that each box's zone
-and section call for (duty, and a share of the programme's spectrum where the sections of a box are fed apart)
-→ watts from the mains, VA, amperes, heat.
+How it flows: the rated output of each amplifier output into its load → the part of it that each box calls for
+(duty: one for all sections of a box) → watts from the mains, VA, amperes, heat.
+
+Where the sections of a box are fed apart, each carries a share of the programme's spectrum, and together they may
+take much less than the duty of each by itself. Which of the two a show comes to depends on how the sections are
+levelled, so supplies are sized by the larger, and both are said.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Literal
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Literal, NamedTuple
 
 import msgspec
 
 from fieldkit.formulas import consumption, mains, ohms_law, programme
 from fieldkit.formulas.figures import Apply, given
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.gear.loudspeaker import Loudspeaker, Section, SectionName
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.lines import Load
 from fieldkit.rig.solving import SolvedOutput
@@ -59,6 +62,8 @@ class Draw(msgspec.Struct, frozen=True, gc=False):
     output_w: float
     """Average output at the duty of its zones."""
     power_w: float
+    shares_power_w: float
+    """The same if sections that are fed apart take their shares of the programme only; never more."""
     idle_w: float
     heat_w: float
     apparent_va: float
@@ -85,11 +90,18 @@ class Parts(msgspec.Struct, frozen=True):
     trace: bool = False
 
 
-def duty_of(load_section: str, zone: Zone, about: About) -> tuple[float, str]:
-    """Give the duty of a section in a zone, and where it is from: the zone, else the show, else common practice."""
+def duty_of(sections: Iterable[Section], zone: Zone, about: About) -> tuple[float, str]:
+    """Give the duty of a box with these sections, and where it is from: the zone, else the show, else common practice.
+
+    All sections of a box have one: where a sub is among others, the larger of the two that they call for.
+    """
     if zone.duty is not None:
         return zone.duty.share, f"zone {zone.id}, duty '{zone.duty}'"
-    if load_section == "sub":
+    return max(_duty_of_kind(section.section, about) for section in sections)
+
+
+def _duty_of_kind(section: SectionName, about: About) -> tuple[float, str]:
+    if section == "sub":
         if about.sub_duty is not None:
             return about.sub_duty.share, f"show, sub_duty '{about.sub_duty}'"
         return SUB_DUTY, "1/3 for subs, common practice, no source; show or zone says otherwise"
@@ -134,10 +146,19 @@ def programme_share(load: Load, parts: Parts) -> float:
     return given(1.0, "share of the programme", "", "all of it") if parts.trace else 1.0
 
 
-def output_powers(output: SolvedOutput, parts: Parts) -> tuple[float, float]:
+class OutputPower(NamedTuple):
+    """What an amplifier output puts into its load [W]."""
+
+    rated_w: float
+    average_w: float
+    shares_w: float
+    """The average if each section takes its share of the programme only."""
+
+
+def output_powers(output: SolvedOutput, parts: Parts) -> OutputPower:
     """Give the rated and the average output of an amplifier output into its load [W]."""
     if output.load_ohm is None:
-        return 0.0, 0.0
+        return OutputPower(0.0, 0.0, 0.0)
     volts, load_ohm = output.can_give_v, output.load_ohm
     if parts.trace:
         volts = given(volts, "volts that the output can give", "V", f"output {output.output.id}")
@@ -145,30 +166,37 @@ def output_powers(output: SolvedOutput, parts: Parts) -> tuple[float, float]:
     rated_w = parts.apply(ohms_law.power_from_voltage, volts, load_ohm)
     boxes = [box for line in output.lines for box in line.boxes]
     total_w = sum(float(box.full_w) for box in boxes)
-    average_w = 0.0
+    average_w = shares_w = 0.0
     for box in boxes:
-        duty, where = duty_of(box.load.section.section, parts.zones[box.load.box.zone], parts.about)
+        sections = box.load.speaker.sections_in(box.load.drive)
+        duty, where = duty_of(sections, parts.zones[box.load.box.zone], parts.about)
         part = float(box.full_w) / total_w if total_w > 0.0 else 0.0
         if parts.trace:
             duty = given(duty, "duty", "", where)
             part = given(part, "part of the output", "", f"box {box.load.box.id} of {len(boxes)} on the output")
         share = programme_share(box.load, parts)
-        average_w = average_w + parts.apply(consumption.amplifier_output, rated_w * part, duty, 1.0, share)
-    return rated_w, average_w
+        average_w = average_w + parts.apply(consumption.amplifier_output, rated_w * part, duty)
+        shares_w = shares_w + parts.apply(consumption.amplifier_output, rated_w * part, duty, 1.0, share)
+    return OutputPower(rated_w, average_w, shares_w)
 
 
 def amplifier_draw(unit: RackUnit, model: Amplifier, outputs: Sequence[SolvedOutput], parts: Parts) -> Draw:
     """Work out what an amplifier takes."""
     known = _Known(f"model {model.id}", parts)
     powers = [output_powers(output, parts) for output in outputs]
-    rated_w = sum(rated for rated, _ in powers)
-    output_w = sum(average for _, average in powers)
+    rated_w, output_w, shares_w = (sum(column) for column in zip(*powers, strict=True)) if powers else (0.0, 0.0, 0.0)
     idle_w = known("idle power", model.idle_power, ASSUMED_IDLE_W * model.channels)
     efficiency = known("efficiency", model.efficiency, ASSUMED_EFFICIENCY)
-    if model.linear and output_w > 0.0:
-        efficiency = parts.apply(consumption.linear_efficiency, efficiency, min(output_w / rated_w, 1.0))
     factor = known("power factor", model.power_factor, ASSUMED_POWER_FACTOR)
-    return _draw(unit.id, "amplifier", unit, (rated_w, output_w, idle_w, efficiency, factor), model, known)
+
+    def taken_w(average_w: float) -> float:
+        there = efficiency
+        if model.linear and average_w > 0.0:
+            there = parts.apply(consumption.linear_efficiency, efficiency, min(average_w / rated_w, 1.0))
+        return _power_w(average_w, idle_w, there, parts)
+
+    taken = Taken(rated_w, output_w, idle_w, taken_w(output_w), taken_w(shares_w), factor)
+    return _draw(unit.id, "amplifier", unit, taken, model, known)
 
 
 def processor_draw(unit: RackUnit, model: Processor, parts: Parts) -> Draw:
@@ -176,7 +204,7 @@ def processor_draw(unit: RackUnit, model: Processor, parts: Parts) -> Draw:
     known = _Known(f"model {model.id}", parts)
     idle_w = known("idle power", model.idle_power, ASSUMED_PROCESSOR_W)
     factor = known("power factor", model.power_factor, ASSUMED_POWER_FACTOR)
-    return _draw(unit.id, "processor", unit, (0.0, 0.0, idle_w, 1.0, factor), model, known)
+    return _draw(unit.id, "processor", unit, Taken(0.0, 0.0, idle_w, idle_w, idle_w, factor), model, known)
 
 
 def box_draw(box: Box, model: Loudspeaker, parts: Parts) -> Draw:
@@ -184,12 +212,13 @@ def box_draw(box: Box, model: Loudspeaker, parts: Parts) -> Draw:
     known = _Known(f"model {model.id}", parts)
     sections = model.sections_in("self-powered")
     rated_w = output_w = 0.0
+    duty, where = duty_of(sections, parts.zones[box.zone], parts.about)
+    if parts.trace:
+        duty = given(duty, "duty", "", where)
     for section in sections:
         watts = section.continuous.value if section.continuous else 0.0
-        duty, where = duty_of(section.section, parts.zones[box.zone], parts.about)
         if parts.trace:
             watts = given(watts, "continuous rating", "W", f"model {model.id}, {section.section}")
-            duty = given(duty, "duty", "", where)
         rated_w = rated_w + watts
         output_w = output_w + parts.apply(consumption.amplifier_output, watts, duty)
     if not any(section.continuous for section in sections):
@@ -197,7 +226,27 @@ def box_draw(box: Box, model: Loudspeaker, parts: Parts) -> Draw:
     idle_w = known("idle power", model.idle_power, ASSUMED_IDLE_W * max(len(sections), 1))
     efficiency = known("efficiency", model.efficiency, ASSUMED_EFFICIENCY)
     factor = known("power factor", model.power_factor, ASSUMED_POWER_FACTOR)
-    return _draw(box.id, "self-powered box", box, (rated_w, output_w, idle_w, efficiency, factor), model, known)
+    power_w = _power_w(output_w, idle_w, efficiency, parts)
+    return _draw(
+        box.id, "self-powered box", box, Taken(rated_w, output_w, idle_w, power_w, power_w, factor), model, known
+    )
+
+
+class Taken(NamedTuple):
+    """What a unit puts out and takes [W], and its power factor."""
+
+    rated_w: float
+    output_w: float
+    idle_w: float
+    power_w: float
+    shares_power_w: float
+    factor: float
+
+
+def _power_w(output_w: float, idle_w: float, efficiency: float, parts: Parts) -> float:
+    if output_w <= 0.0:
+        return idle_w
+    return parts.apply(consumption.amplifier_mains_power, output_w, idle_w, efficiency)
 
 
 class _Known:
@@ -224,13 +273,12 @@ def _draw(
     name: str,
     kind: Kind,
     thing: RackUnit | Box,
-    numbers: tuple[float, float, float, float, float],
+    taken: Taken,
     model: Amplifier | Processor | Loudspeaker,
     known: _Known,
 ) -> Draw:
-    rated_w, output_w, idle_w, efficiency, factor = numbers
+    rated_w, output_w, idle_w, power_w, shares_power_w, factor = taken
     apply, supply = known.parts.apply, known.parts.supplies.get(thing.supply or "")
-    power_w = apply(consumption.amplifier_mains_power, output_w, idle_w, efficiency) if output_w > 0.0 else idle_w
     current_a = idle_a = None
     if supply is not None:
         volts: float = supply.volts.value
@@ -250,6 +298,7 @@ def _draw(
         rated_w=rated_w,
         output_w=output_w,
         power_w=power_w,
+        shares_power_w=shares_power_w,
         idle_w=idle_w,
         heat_w=power_w - output_w,
         apparent_va=apply(mains.va_of_watts, power_w, factor),

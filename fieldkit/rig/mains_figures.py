@@ -30,6 +30,8 @@ def mains_figures(rig: Rig, kind: str, name: str) -> Iterator[Figure]:
     if draw is not None:
         yield explain(draw.output_w, "average output", "W")
         yield explain(draw.power_w, "power from the mains", "W")
+        if draw.shares_power_w < draw.power_w:
+            yield explain(draw.shares_power_w, "the same if its sections share the programme", "W")
         yield explain(draw.apparent_va, "apparent power", "VA")
         if draw.current_a is not None:
             yield explain(draw.current_a, "current", "A")

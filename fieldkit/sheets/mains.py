@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.planning.switching import switch_on_order
-from fieldkit.reports.mains import CAUTIONS, first_plug
+from fieldkit.reports.mains import CAUTIONS, differs_by_shares, first_plug
 from fieldkit.reports.text import Style
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.supplies import Loaded, Mains, limit_a, line_names, mains_of
@@ -54,7 +54,7 @@ def _feeder(item: Loaded, material: Material) -> str:
 def _plugs(found: Mains) -> Table:
     columns = (
         Column("supply"), Column("unit"), Column("line"), Column("current", "A"), Column("power", "W"),
-        Column("leakage", "mA"), Column("assumed"),
+        Column("if sections share", "W"), Column("leakage", "mA"), Column("assumed"),
     )  # fmt: skip
     rows = tuple(
         (
@@ -63,6 +63,7 @@ def _plugs(found: Mains) -> Table:
             f"L{draw.phase}" if draw.phase else "",
             draw.current_a,
             draw.power_w,
+            draw.shares_power_w if differs_by_shares(draw) else None,
             1000.0 * draw.leakage_a if draw.leakage_a is not None else None,
             ", ".join(draw.assumed),
         )
