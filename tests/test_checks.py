@@ -181,13 +181,17 @@ def test_strong_with_a_limiter_is_only_information():
 def test_a_limiter_that_lets_too_much_pass():
     text = AMP + boxes(1, length="0 m")
     item = tripped("limiter-too-high", text, rated("277 W"), where=("output", "A.1"), severity="warning")
-    assert "'p-alone' lets 350 W pass" in item.says
-    quiet("limiter-too-high", text, rated("278 W"))
+    assert "'p-alone', written as 350 W, lets 350 W pass" in item.says
+    tripped("limiter-too-high", text, rated("278 W"), where=("output", "A.1"), severity="advice")
+    quiet("limiter-too-high", text, rated("350 W"))
     tripped("limiter-too-high", text, rated("87 W"), where=("output", "A.1"), severity="error")
     tripped("limiter-too-high", text, rated("88 W"), where=("output", "A.1"), severity="warning")
     # A limiter above what the output can give lets pass what there is: 500 W.
     high = rated("300 W").replace('uses = ["alone"], limiter = "350 W"', 'uses = ["alone"], limiter = "5 kW"')
     assert "500 W pass" in tripped("limiter-too-high", text, high, where=("output", "A.1"), severity="warning").says
+    # It is a finding at any size of amplifier: one that gives 350 W at most, with a limiter of 5 kW on 350 W.
+    small = high.replace("300 W", "350 W").replace('"8 ohm", power = "500 W" },\n    { load = "2.7', '"8 ohm", power = "340 W" },\n    { load = "2.7')
+    assert "340 W pass" in tripped("limiter-too-high", text, small, where=("output", "A.1"), severity="advice").says
 
 
 def test_output_too_weak():

@@ -102,7 +102,9 @@ def test_lines_worked_by_hand(ferry, capsys):
     assert box["full_w"] == pytest.approx(392.49, abs=5e-3)
     assert box["loss_db"] == pytest.approx(0.66077, abs=5e-6)
     assert box["damping_factor"] == pytest.approx(8 / 0.31669, rel=1e-4)
-    assert box["limited_w"] == pytest.approx((37.4610 * 56.0350 / 60.4641) ** 2 / 8, abs=5e-3)
+    assert box["limited_w"] is None  # nothing limits yet
+    assert box["clean_w"] == pytest.approx(392.49 / 2, abs=5e-3)
+    assert box["threshold_w"] == pytest.approx((37.4610 * 56.0350 / 60.4641) ** 2 / 8, abs=5e-3)
     assert limiter["thermal_v"] == pytest.approx(37.4610, abs=5e-5)
     assert limiter["thermal_dbu"] == pytest.approx(33.690, abs=5e-4)
     assert limiter["input_dbu"] == pytest.approx(1.690, abs=5e-4)
@@ -113,7 +115,7 @@ def test_every_figure_explains_itself_down_to_what_was_typed(ferry, capsys):
     run(["lines", ferry, "--json", "--why"])
     found = json.loads(capsys.readouterr().out)
     figures = found["lines"][0]["figures"]["ML2"]
-    assert set(figures) == {"full_v", "full_w", "limited_w", "loss_db", "damping_factor"}
+    assert set(figures) == {"full_v", "full_w", "clean_w", "threshold_w", "loss_db", "damping_factor"}
     leaves = list(_leaves(figures["full_w"]))
     sources = {leaf["source"] for leaf in leaves}
     assert "run W1, step 1 '20 m'" in sources

@@ -83,9 +83,9 @@ def level_reached(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
             box, sensitivity = solved.load.box, solved.load.section.sensitivity
             zone = wanted.get(box.zone)
             throw = zone.throw if zone is not None else None
-            if throw is None or not throw.value or sensitivity is None or solved.limited_w <= 0.0:
+            if throw is None or not throw.value or sensitivity is None or solved.threshold_w <= 0.0:
                 continue
-            level = level_of_power(sensitivity.value, solved.limited_w, throw.value)
+            level = level_of_power(sensitivity.value, solved.threshold_w, throw.value)
             of_side = levels.setdefault((box.zone, box.side), {})
             of_side[box.id] = min(level, of_side.get(box.id, level))  # the weakest band of a box is its level
     for (name, side), of_boxes in levels.items():

@@ -107,20 +107,10 @@ def output_too_strong(output: SolvedOutput, choices: Choices) -> Iterator[Findin
 def _with_its_limiter(
     output: SolvedOutput, box: SolvedBox, limiter: Limiter, says: str, ratio: float, numbers: dict[str, float]
 ) -> Iterator[Finding]:
-    held_w = min(box.load.limiter_w or 0.0, numbers["full_w"])
-    if limiter.held:  # by this box's preset, or by that of one beside it which bears less
-        held_w = min(held_w, power_from_voltage(limiter.thermal_v, box.load.rated_ohm))
+    held_w = held_at_w(limiter, box, numbers["full_w"])
     if held_w > NEEDS_LIMITER * box.load.continuous_w:
-        yield finding(
-            "error" if held_w > DANGEROUS * box.load.continuous_w else "warning",
-            "limiter-too-high",
-            ("output", output.output.id),
-            f"{says}; the limiter of '{box.load.choice.id}' lets {format_value(held_w, 'W')} pass",
-            why="a limiter above the rating lets the voice coil burn",
-            cure=f"use another preset, or write at most {format_value(box.load.continuous_w, 'W')} as its limiter",
-            **numbers,
-        )
-    elif ratio > DANGEROUS:
+        return  # said by the rule about limiters that are too high
+    if ratio > DANGEROUS:
         yield finding(
             "advice",
             "strong-output",
@@ -130,6 +120,45 @@ def _with_its_limiter(
             cure=f"see before the show that the preset is loaded: {_thresholds(limiter)}",
             **numbers,
         )
+
+
+def held_at_w(limiter: Limiter, box: SolvedBox, full_w: float) -> float:
+    """Give the watts that the running limiter of an output lets through, in those of the section's rating [W]."""
+    if limiter.holding_v is None:
+        return full_w
+    return min(full_w, power_from_voltage(limiter.holding_v, box.load.rated_ohm))
+
+
+@output_rule
+def limiter_too_high(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a preset whose own limiter is written above the rating, whatever the amplifier can give."""
+    boxes = [box for solved in output.lines for box in solved.boxes]
+    over = [
+        box
+        for box in boxes
+        if box.load.continuous_w
+        and runs_limiter(box.load, output.host)
+        and (box.load.limiter_w or 0.0) > ALIKE * box.load.continuous_w
+    ]
+    box = max(over, key=lambda box: (box.load.limiter_w or 0.0) / box.load.continuous_w, default=None)
+    if box is None or output.limiter is None:
+        return
+    full_w, rated_w = driven_w(box) * alone_share(output), box.load.continuous_w
+    held_w = held_at_w(output.limiter, box, full_w)
+    limit, rated, held = (format_value(watts, "W") for watts in (box.load.limiter_w or 0.0, rated_w, held_w))
+    yield finding(
+        "error" if held_w > DANGEROUS * rated_w else "warning" if held_w > NEEDS_LIMITER * rated_w else "advice",
+        "limiter-too-high",
+        ("output", output.output.id),
+        f"{box.load.box.id} {box.load.section.section} is rated {rated} continuous, and the limiter of "
+        f"'{box.load.choice.id}', written as {limit}, lets {held} pass",
+        why="a limiter above the rating lets the voice coil burn, if not with this amplifier then with the next",
+        cure=f"use another preset, or write at most {rated} as its limiter",
+        limiter_w=box.load.limiter_w,
+        held_w=held_w,
+        full_w=full_w,
+        continuous_w=rated_w,
+    )
 
 
 def _without_limiter(

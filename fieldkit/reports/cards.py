@@ -11,11 +11,12 @@ from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import printable
 from fieldkit.reports.chain import path_line, setting_lines, zone_lines
 from fieldkit.reports.mains import supply_card
-from fieldkit.reports.text import Style, limiter_state, lowest_text, permission_lines
+from fieldkit.reports.text import Style, limiter_state, lowest_text, permission_lines, powers_text
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.chain import signal_cables, signal_paths
 from fieldkit.rig.delays import zone_delays
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.limits import CLIPS_FIRST
 from fieldkit.rig.losses import dead_outputs
 from fieldkit.rig.meters import expected_readings
 from fieldkit.rig.settings import settings
@@ -130,9 +131,7 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
                 yield f"  silent: {dead[output.output.id]}"
             yield f"  preset {item.load.choice.id or 'none'}: {item.load.choice.why}"
             yield (
-                f"  {style.value(item.full_w, 'W')} full, {style.value(item.limited_w, 'W')} "
-                f"{'limited' if output.limiter and output.limiter.held else 'once a limiter is set'}, "
-                f"{style.value(item.load.continuous_w, 'W')} rated; {style.value(item.loss_db, 'dB')} lost"
+                f"  {powers_text(item, style)}; {style.value(item.loss_db, 'dB')} lost"
                 + (", assumed" if output.is_assumed(item.load) else "")
             )
         for reading in expected_readings(solved.line, rig.conditions.temperature_c):
@@ -219,6 +218,8 @@ def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
     if limiter is not None:
         slow, fast = style.value(limiter.thermal_v, "V"), style.value(limiter.peak_v, "V")
         yield f"{limiter_state(output)}: {slow} rms, {fast} peak, {limiter.thermal_dbu:+.1f} dBu"
+        if limiter.clips_first:
+            yield f"  {CLIPS_FIRST}"
         if limiter.input_dbu is not None:
             dbfs = f", {limiter.input_dbfs:+.1f} dBFS" if limiter.input_dbfs is not None else ""
             gain = style.value(output.gain_db, "dB")

@@ -120,7 +120,9 @@ def _box(box: SolvedBox, output: SolvedOutput) -> dict[str, Any]:
         "load_ohm": box.load_ohm,
         "full_v": box.full_v,
         "full_w": box.full_w,
+        "clean_w": box.clean_w,
         "limited_w": box.limited_w,
+        "threshold_w": box.threshold_w,
         "held": output.limiter is not None and output.limiter.held,
         "rated_w": box.load.continuous_w,
         "loss_db": box.loss_db,
@@ -137,6 +139,8 @@ def _limiter(solved: SolvedOutput) -> dict[str, Any] | None:
     return {
         "thermal_v": limiter.thermal_v,
         "peak_v": limiter.peak_v,
+        "holding_v": limiter.holding_v,
+        "clips_first": limiter.clips_first,
         "thermal_dbu": limiter.thermal_dbu,
         "input_dbu": limiter.input_dbu,
         "input_dbfs": limiter.input_dbfs,

@@ -15,6 +15,7 @@ from fieldkit.gear.wording import counted, printable
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.frequency import lowest_modulus
+from fieldkit.rig.limits import CLIPS_FIRST
 from fieldkit.rig.meters import Band, Expected, expected_readings
 from fieldkit.rig.outputs import permission_text
 from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
@@ -140,7 +141,7 @@ def patch_text(rig: Rig, style: Style) -> Iterator[str]:
     if not rows:
         yield "no amplifier output drives a box yet"
         return
-    head = ("output", "line", "boxes", "section", "preset", "load", "W full/limited/rated")
+    head = ("output", "line", "boxes", "section", "preset", "load", "W full/clean/lim/rated")
     widths = [max(len(row[column]) for row in [head, *rows]) for column in range(len(head))]
     spare = WIDTH - sum(widths) - 2 * (len(head) - 1)
     widths[2] = max(8, widths[2] + min(0, spare))
@@ -161,15 +162,27 @@ def _rows(output: SolvedOutput, style: Style) -> Iterator[tuple[str, ...]]:
         driven = max(solved.boxes, key=lambda box: box.full_w, default=None)
         watts = "-"
         if driven is not None:
-            watts = f"{driven.full_w:.0f} / {limited_text(output, driven)} / {driven.load.continuous_w:.0f}"
+            watts = watts_text(driven)
             watts += " assumed" if output.assumed else ""
         load = style.value(output.load_ohm, "ohm")
         yield output.output.id, solved.line.id, boxes, solved.line.section or "-", presets, load, watts
 
 
-def limited_text(output: SolvedOutput, box: SolvedBox) -> str:
-    """Write the watts that a limiter leaves a box; a dash where no limiter is known to hold it."""
-    return f"{box.limited_w:.0f}" if output.limiter is not None and output.limiter.held else "-"
+def watts_text(box: SolvedBox) -> str:
+    """Write the sine watts of a section, its clean ones, what a limiter leaves (a dash where none is), its rating."""
+    limited = "-" if box.limited_w is None else f"{box.limited_w:.0f}"
+    return f"{box.full_w:.0f} / {box.clean_w:.0f} / {limited} / {box.load.continuous_w:.0f}"
+
+
+def powers_text(box: SolvedBox, style: Style) -> str:
+    """Write the three powers of a section beside its rating, in words."""
+    full, clean, rated = (style.value(watts, "W") for watts in (box.full_w, box.clean_w, box.load.continuous_w))
+    times = f" (full is {box.full_w / box.load.continuous_w:.1f} times that)" if box.load.continuous_w else ""
+    if box.limited_w is not None:
+        limited = f"{style.value(box.limited_w, 'W')} limited"
+    else:
+        limited = f"no limiter ({style.value(box.threshold_w, 'W')} once it is set)"
+    return f"{full} full, {clean} clean, {limited}, {rated} rated{times}"
 
 
 def limiter_state(output: SolvedOutput) -> str:
@@ -229,6 +242,7 @@ def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> 
         if limiter.input_dbfs is not None:
             text += f" ({limiter.input_dbfs:+.1f} dBFS)"
         text += ", assumed" if solved.assumed else ""
+        text += f"; {CLIPS_FIRST}" if limiter.clips_first else ""
         yield from textwrap.wrap(text, WIDTH, subsequent_indent="    ")
     if why:
         seen: set[int] = set()
@@ -254,7 +268,7 @@ def lowest_text(solved: SolvedOutput, temperature_c: float, style: Style) -> str
 
 
 def _line_text(output: SolvedOutput, solved: SolvedLine, rig: Rig, style: Style, *, why: bool) -> Iterator[str]:
-    line, held = solved.line, output.limiter is not None and output.limiter.held
+    line = solved.line
     yield f"  {line.id}  {line.section or 'no section'}"
     if line.broken is not None:
         yield f"    ends at step {line.broken.step}: '{line.broken.model}' does not carry pair {line.broken.pair}"
@@ -264,9 +278,7 @@ def _line_text(output: SolvedOutput, solved: SolvedLine, rig: Rig, style: Style,
     for box in solved.boxes:
         factor = "-" if box.damping_factor is None else f"{box.damping_factor:.0f}"
         text = (
-            f"{style.value(box.full_v, 'V')}, {style.value(box.full_w, 'W')} full, "
-            f"{style.value(box.limited_w, 'W')} {'limited' if held else 'once a limiter is set'}, "
-            f"{style.value(box.load.continuous_w, 'W')} rated, "
+            f"{style.value(box.full_v, 'V')}, {powers_text(box, style)}, "
             f"loss {style.value(box.loss_db, 'dB')}, damping {factor}"
         )
         text += ", assumed" if output.is_assumed(box.load) else ""

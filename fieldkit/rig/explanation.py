@@ -75,7 +75,10 @@ def line_figures(solved: SolvedLine) -> Iterator[tuple[str, str, Figure]]:
         name = box.load.box.id
         yield name, "full_v", explain(box.full_v, f"{name}: volts at full output", "V")
         yield name, "full_w", explain(box.full_w, f"{name}: watts at full output", "W")
-        yield name, "limited_w", explain(box.limited_w, f"{name}: watts at the limiter", "W")
+        yield name, "clean_w", explain(box.clean_w, f"{name}: watts of noise before it clips", "W")
+        if box.limited_w is not None:
+            yield name, "limited_w", explain(box.limited_w, f"{name}: watts at the limiter that holds", "W")
+        yield name, "threshold_w", explain(box.threshold_w, f"{name}: watts at the slow threshold", "W")
         yield name, "loss_db", explain(box.loss_db, f"{name}: loss of the cable", "dB")
         if box.damping_factor is not None:
             yield name, "damping_factor", explain(box.damping_factor, f"{name}: damping factor", "")

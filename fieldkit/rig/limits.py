@@ -22,6 +22,13 @@ class Limiter(msgspec.Struct, frozen=True, gc=False):
     """Slow (rms) limiter [V rms]."""
     peak_v: float
     """Fast limiter [V peak], never above the amplifier's own clip; a supply that sags under long notes is no bound."""
+    holding_v: float | None
+    """Where a limiter that a preset brings and that runs really holds [V rms]; None where none runs.
+
+    One that is written above the rating holds there all the same, and a rule speaks of it.
+    """
+    clips_first: bool
+    """True where noise of 6 dB crest clips before it averages the thermal threshold."""
     thermal_dbu: float
     """The thermal threshold at the output [dBu]."""
     input_dbu: float | None
@@ -55,15 +62,25 @@ def limiter_for(
         input_dbu = apply(levels.input_level_for_output, thermal[ruling], gain_db)
         if host is not None and host.full_scale_dbu is not None:
             input_dbfs = apply(levels.level_below_full_scale, input_dbu, host.full_scale_dbu)
+    running = [load for load in rated if runs_limiter(load, host)]
+    holding = [apply(limiters.limiter_voltage, load.limiter_w or 0.0, load.rated_ohm) for load in running]
+    holding_v = min(holding, default=None)
+    slow_v = thermal[ruling] if holding_v is None else holding_v
     return Limiter(
         thermal_v=thermal[ruling],
         peak_v=peak_v,
+        holding_v=holding_v,
+        clips_first=slow_v * slow_v > crest.clean_power(clip_v * clip_v),
         thermal_dbu=thermal_dbu,
         input_dbu=input_dbu,
         input_dbfs=input_dbfs,
         ruled_by=rated[ruling].box.id,
         held=is_held(rated[ruling], host),
     )
+
+
+CLIPS_FIRST = "the amplifier clips first; this limiter guards against clipped programme only"
+"""What is said where ``Limiter.clips_first``."""
 
 
 def runs_limiter(load: Load, host: Host | None) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from fieldkit.formulas import cables, damping, levels, ohms_law, outputs
+from fieldkit.formulas import cables, crest, damping, levels, ohms_law, outputs
 from fieldkit.formulas.figures import Apply, direct
 from fieldkit.formulas.loads import parallel, series
 from fieldkit.rig.hosts import Host
@@ -25,9 +25,16 @@ class SolvedBox(msgspec.Struct, frozen=True, gc=False):
     full_v: float
     """With the amplifier at its rated limit [V rms]."""
     full_w: float
-    limited_v: float
-    """With the limiter at its threshold, or the amplifier at its limit where that is less [V rms]."""
-    limited_w: float
+    """Sine watts at that limit."""
+    clean_w: float
+    """What noise of 6 dB crest averages before it clips; never more than a common supply carries for long."""
+    limited_w: float | None
+    """With the limiter that holds at its threshold, or the amplifier at its limit where that is less.
+
+    None where nothing limits.
+    """
+    threshold_w: float
+    """The same with the slow limiter at its threshold, whether something holds it or it is still to be set."""
     loss_db: float
     """Volts lost between the output's terminals and this box [dB]."""
     damping_factor: float | None
@@ -90,6 +97,17 @@ class SolvedOutput(msgspec.Struct, frozen=True, gc=False):
         return levels.input_for_output(self.clip_v, self.gain_db)
 
 
+class _Drive(msgspec.Struct, frozen=True, gc=False):
+    """Volts at one place in the ways that count, and the resistance before it [V rms, ohm]."""
+
+    full_v: float
+    clip_v: float
+    limited_v: float | None
+    threshold_v: float
+    source_ohm: float
+    """Of the output itself at its terminals; of the cables from there on at a box."""
+
+
 class Wired(msgspec.Struct, frozen=True, gc=False):
     """An output with what was found out about it before solving."""
 
@@ -149,10 +167,16 @@ def solve_output(
     loads = tuple(load for line in wired.lines for load in line.loads)
     limiter = limiter_for(loads, clip_v, gain, wired.host, conditions.margin_db, apply)
     source = source_ohm(output, trace=trace)
-    limited_v = volts if limiter is None else min(limiter.thermal_v, volts)
+    holding_v = limiter.holding_v if limiter is not None else None
+    drive = _Drive(
+        full_v=volts,
+        clip_v=clip_v,
+        limited_v=None if holding_v is None else min(holding_v, volts),
+        threshold_v=volts if limiter is None else min(limiter.thermal_v, volts),
+        source_ohm=source,
+    )
     solved_lines = [
-        _solve_line(line, resistance, rungs, seen, volts, limited_v, source, apply)
-        for line, resistance, rungs, seen in ladders
+        _solve_line(line, resistance, rungs, seen, drive, apply) for line, resistance, rungs, seen in ladders
     ]
     return SolvedOutput(
         output=output,
@@ -174,23 +198,30 @@ def _solve_line(
     resistance: list[float],
     rungs: list[Rung[float]],
     seen: list[float | None],
-    full_v: float,
-    limited_v: float,
-    source: float,
+    drive: _Drive,
     apply: Apply,
 ) -> SolvedLine:
-    full = node_volts(rungs, full_v, seen, apply)
-    limited = node_volts(rungs, limited_v, seen, apply)
+    full = node_volts(rungs, drive.full_v, seen, apply)
+    clip = full if drive.clip_v == drive.full_v else node_volts(rungs, drive.clip_v, seen, apply)
+    threshold = node_volts(rungs, drive.threshold_v, seen, apply)
+    limited = None if drive.limited_v is None else node_volts(rungs, drive.limited_v, seen, apply)
     boxes: list[SolvedBox] = []
     along: float = 0.0
     for index, piece in enumerate(line.pieces):
         along = apply(series, along, resistance[index]) if index else resistance[index]
         boxes.extend(
-            _solve_box(load, full[index], limited[index], full_v, along, source, apply) for load in piece.loads
+            _solve_box(
+                load,
+                _Drive(full[index], clip[index], limited[index] if limited else None, threshold[index], along),
+                drive,
+                apply,
+            )
+            for load in piece.loads
         )
     # Each piece carries what the volts at its near end drive into all that follows.
     amps = [
-        0.0 if ohm is None else float(volts) / float(ohm) for ohm, volts in zip(seen, [full_v, *full], strict=False)
+        0.0 if ohm is None else float(volts) / float(ohm)
+        for ohm, volts in zip(seen, [drive.full_v, *full], strict=False)
     ]
     return SolvedLine(
         line=line,
@@ -201,17 +232,20 @@ def _solve_line(
     )
 
 
-def _solve_box(
-    load: Load, full_v: float, limited_v: float, start_v: float, along_ohm: float, source: float, apply: Apply
-) -> SolvedBox:
-    ohm = load.impedance_ohm
+def _solve_box(load: Load, here: _Drive, start: _Drive, apply: Apply) -> SolvedBox:
+    """Solve one section; ``here`` has the volts at it, and the resistance along the line to it."""
+    ohm, along_ohm, source = load.impedance_ohm, here.source_ohm, start.source_ohm
+    full_w = apply(ohms_law.power_from_voltage, here.full_v, ohm)
+    clip_w = full_w if here.clip_v == here.full_v else apply(ohms_law.power_from_voltage, here.clip_v, ohm)
+    clean_w = apply(crest.clean_power, clip_w)
     return SolvedBox(
         load=load,
         load_ohm=ohm,
-        full_v=full_v,
-        full_w=apply(ohms_law.power_from_voltage, full_v, ohm),
-        limited_v=limited_v,
-        limited_w=apply(ohms_law.power_from_voltage, limited_v, ohm),
-        loss_db=apply(cables.voltage_drop_db, start_v, full_v),
+        full_v=here.full_v,
+        full_w=full_w,
+        clean_w=min(clean_w, full_w),
+        limited_w=None if here.limited_v is None else apply(ohms_law.power_from_voltage, here.limited_v, ohm),
+        threshold_w=apply(ohms_law.power_from_voltage, here.threshold_v, ohm),
+        loss_db=apply(cables.voltage_drop_db, start.full_v, here.full_v),
         damping_factor=apply(damping.damping_factor, ohm, source, along_ohm) if source + along_ohm > 0.0 else None,
     )

@@ -19,7 +19,7 @@ from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.wording import printable
 from fieldkit.reports.cards import Label
-from fieldkit.reports.text import Style, limited_text
+from fieldkit.reports.text import Style, watts_text
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.losses import dead_outputs
@@ -42,8 +42,10 @@ class Racks(Explaining, Editing, Frame):
     WORDS = (
         ("output", "an amplifier channel, or two that work as one: SR-1.3, SR-1.3+4"),
         ("line", "one pin pair of a run: W1/2"),
-        ("full", "watts with the amplifier at its rated limit"),
-        ("limited", "watts that the preset's limiter leaves; - where no limiter holds it"),
+        ("full", "sine watts with the amplifier at its rated limit"),
+        ("clean", "watts that noise of 6 dB crest averages before it clips: half of full"),
+        ("limited", "watts that the limiter which holds leaves; - where nothing limits"),
+        ("rated", "continuous watts of the section: an amplifier of twice that has them clean"),
     )
     ACTIONS = (
         Action("edit", "enter", "edit", "Edit the run of this line, its output's unit, or a box on it"),
@@ -75,7 +77,7 @@ class Racks(Explaining, Editing, Frame):
                     Column("section"),
                     Column("preset", least=6, share=1),
                     Column("load", right=True),
-                    Column("full/lim/rated W", right=True),
+                    Column("full/clean/lim/rated W", right=True),
                 ],
                 empty="no output drives a box yet: a adds a run",
             )
@@ -293,7 +295,7 @@ def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style, 
     watts = ""
     if driven is not None:
         mark = " assumed" if output.assumed else ""
-        watts = f"{driven.full_w:.0f}/{limited_text(output, driven)}/{driven.load.continuous_w:.0f}{mark}"
+        watts = watts_text(driven).replace(" ", "") + mark
     if output.output.id in dead:
         watts = "dead"
     return Row(
