@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+from collections.abc import Iterable
 from pathlib import Path
 
 from textual.keys import _character_to_key
@@ -13,9 +15,18 @@ from fieldkit.show.opening import open_show
 LOCAL = Terminal(remote=False, colour=True, ascii_only=False)
 
 
+class PressedApp(FieldkitApp):
+    """The application, pressed by a pilot that goes on only when no key waits for its turn any more."""
+
+    async def _press_keys(self, keys: Iterable[str]) -> None:
+        await super()._press_keys(keys)
+        while self.keys_wait:  # noqa: ASYNC110  (no event tells of it)
+            await asyncio.sleep(0.002)
+
+
 def app_on(path: Path | str | None, terminal: Terminal = LOCAL) -> FieldkitApp:
     """Make the application on a show, or on none."""
-    return FieldkitApp(open_show(path) if path is not None else None, terminal)
+    return PressedApp(open_show(path) if path is not None else None, terminal)
 
 
 def screen_text(app: FieldkitApp) -> str:

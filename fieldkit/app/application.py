@@ -10,13 +10,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, ClassVar
 
-from textual.app import App
 from textual.binding import Binding
 
 from fieldkit.app.actions import EVERYWHERE, bindings
 from fieldkit.app.background import Background, background, choose, theme
 from fieldkit.app.dialogs import Ask, Choose, Confirm, Effect, Help, Option
 from fieldkit.app.everywhere import Everywhere
+from fieldkit.app.in_turn import KeysInTurn
 from fieldkit.app.own_keys import own_keys
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
@@ -95,7 +95,7 @@ def _sheets() -> Frame:
     return Sheets()
 
 
-class FieldkitApp(Everywhere, App[None]):
+class FieldkitApp(Everywhere, KeysInTurn):
     """The terminal application."""
 
     TITLE = "fieldkit"

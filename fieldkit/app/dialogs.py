@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Sequence
 from typing import ClassVar, TypeAlias, TypeVar
 
 import msgspec
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.reactive import Reactive
@@ -37,6 +39,15 @@ class Dialog(ModalScreen[Answer]):
     Dialog Line.hint { color: $text-muted; }
     """
     BINDINGS: ClassVar = [Binding("escape", "leave", "leave", show=False)]
+
+    @property
+    def takes_whole_text(self) -> bool:
+        """Whether text that arrives together may go into the field as one; not where a letter can close the window."""
+        return True
+
+    def dismiss(self, result: Answer | None = None) -> AwaitComplete:
+        """Close the window with an answer; once: a window that is closed, or not on top, stays as it is."""
+        return super().dismiss(result) if self.is_active else AwaitComplete(asyncio.sleep(0))
 
     def action_leave(self) -> None:
         """Go back without an answer."""
@@ -85,6 +96,11 @@ class Choose(Dialog[str]):
         self.columns = columns
         self.at_once = at_once
 
+    @property
+    def takes_whole_text(self) -> bool:
+        """Each letter can be the one that leaves one match; where there is none, more letters bring none."""
+        return not (self.at_once and self.query_one(Rows).rows)
+
     def compose(self) -> ComposeResult:
         """Lay out title, field and list."""
         with Vertical():
@@ -96,7 +112,7 @@ class Choose(Dialog[str]):
             )
             if self.effect is not None:
                 yield Foretold()
-            yield Line("type to search   enter takes it   esc leaves", classes="hint")
+            yield Line("type to search   enter takes it   esc leaves", classes="hint", id="said")
 
     def on_mount(self) -> None:
         """Begin in the field."""
@@ -134,8 +150,9 @@ class Choose(Dialog[str]):
         self.query_one(Rows).action_step(by)
 
     def action_page(self, by: int) -> None:
-        """Move in the list by a page."""
-        self.query_one(Rows).action_page(by)
+        """Move in the list by a page: as far with what is foretold below it as without."""
+        rows = self.query_one(Rows)
+        rows.action_step(by * max(1, rows.size.height + sum(line.size.height for line in self.query(Foretold)) - 1))
 
     def _narrow(self, typed: str) -> None:
         parts = typed.casefold().split()
@@ -212,7 +229,7 @@ class Ask(Dialog[str]):
             yield Line(id="endings", classes="hint")
             if self.effect is not None:
                 yield Foretold()
-            yield Line(self.hint or "enter takes it   esc leaves", classes="hint")
+            yield Line(self.hint or "enter takes it   esc leaves", classes="hint", id="said")
 
     def on_mount(self) -> None:
         """Begin in the field, with all of it selected."""
@@ -285,7 +302,7 @@ class Read(Dialog[str]):
         with Vertical():
             yield Line(self.heading, classes="title")
             yield Rows([Column("", share=1)])
-            yield Line(self.hint or "arrows scroll   esc leaves", classes="hint")
+            yield Line(self.hint or "arrows scroll   esc leaves", classes="hint", id="said")
 
     def on_mount(self) -> None:
         """Begin at the top."""
@@ -339,7 +356,7 @@ class Confirm(Dialog[bool]):
             yield Line(self.heading, classes="title")
             for line in self.lines:
                 yield Line(line)
-            yield Line(f"enter: {self.yes}   esc: leave it", classes="hint")
+            yield Line(f"enter: {self.yes}   esc: leave it", classes="hint", id="said")
 
     def action_agree(self) -> None:
         """Agree."""

@@ -36,7 +36,9 @@ class Weather(Dialog[str]):
             yield Line(f"today's air: {now} in the show", classes="title")
             yield Input(str(now), id="value")
             yield Line(id="delays")
-            yield Line("enter takes the temperature, and delays and cables with it   esc leaves", classes="hint")
+            yield Line(
+                "enter takes the temperature, and delays and cables with it   esc leaves", classes="hint", id="said"
+            )
 
     def on_mount(self) -> None:
         """Begin in the field."""

@@ -1,0 +1,255 @@
+"""Keys one after the other: a key is handled only when all that the one before it began has come to its end.
+
+A paste, a double press on a slow line or a fast hand bring several keys in one read. Textual sends each of them to
+whatever has the focus at that moment, while windows open and close, modes change and focus moves by messages of their
+own, and so keys go astray. Here they wait in one queue, and each finds the screen that it was meant for.
+
+This file leans on these parts of Textual 8.2 and asyncio: ``MessagePump._message_queue`` with its ``values`` and the
+``_waiters`` of its ``ready_event``, ``MessagePump._next_callbacks``, ``_closing``, ``_closed``; ``Screen._callbacks``;
+``App._exit``; ``Event.is_forwarded``; ``XTermParser.feed``, ``tick`` and ``_timeout_time``.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import sys
+from collections import deque
+from collections.abc import Iterable
+from typing import Any, TypeAlias
+
+from textual import events
+from textual._xterm_parser import BRACKETED_PASTE_END, BRACKETED_PASTE_START, XTermParser
+from textual.app import App
+from textual.driver import Driver
+from textual.message import Message
+from textual.message_pump import MessagePump
+from textual.widgets import Input
+
+Pressed: TypeAlias = events.Key | events.Paste
+
+LONGEST_WAIT_S = 10.0
+"""A key waits no longer than this for what the one before it began, unless a window says that it is at work."""
+_AT_ONCE = 100
+"""So many turns of the event loop pass without a pause; most keys are done within ten."""
+_PAUSE_S = 0.002
+MOST_PASTED = 10_000
+"""Characters of a paste that go into a field."""
+
+_LONE_ESCAPE = re.compile(r"(?<=\x1b)(?=[^\x1b\[O])")
+"""Behind an escape that begins no sequence: ``[`` and ``O`` begin those of the other keys."""
+
+
+class KeysInTurn(App[None]):
+    """An application that handles one key at a time."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._keys: deque[Pressed] = deque()
+        """Keys that wait for their turn."""
+        self._turn: Pressed | None = None
+        """The one whose turn it is, on its way through the application's own queue."""
+        self._typed = False
+        """Whether that one is a text that was typed, not pasted."""
+        self._turns: asyncio.Task[None] | None = None
+
+    def say(self, text: str) -> None:
+        """Say something to the user."""
+        raise NotImplementedError
+
+    def get_driver_class(self) -> type[Driver]:
+        """Give the platform's driver, with our parser in it."""
+        driver = super().get_driver_class()
+        for base in driver.__mro__:
+            if "XTermParser" in vars(sys.modules[base.__module__]):
+                sys.modules[base.__module__].XTermParser = KeyParser  # type: ignore[attr-defined]
+        return driver
+
+    async def on_event(self, event: events.Event) -> None:
+        """Handle a key now if nothing is going on, else when its turn comes."""
+        if not isinstance(event, Pressed) or event.is_forwarded:
+            await super().on_event(event)
+        elif event is self._turn:
+            self._turn = None
+            await self._press(event)
+        elif isinstance(event, events.Key) and event.key == "escape" and self._at_work():
+            # Whoever stops the work of a window does not want what was typed before, for its result, either.
+            self._keys.clear()
+            await self._press(event)
+        elif self.keys_wait or not self._settled(inside=True):
+            self._keys.append(event)
+            if self._turns is None or self._turns.done():
+                self._turns = asyncio.create_task(self._take_turns())
+                self._turns.add_done_callback(self._turns_ended)
+        else:
+            await self._press(event)
+
+    @property
+    def keys_wait(self) -> bool:
+        """Whether there are keys whose turn has not come yet."""
+        return bool(self._keys) or self._turn is not None
+
+    async def keys_done(self) -> None:
+        """Wait until no key waits any more, and the last one has come to its end."""
+        await self._until_settled()
+        while self.keys_wait:
+            await asyncio.sleep(_PAUSE_S)
+            await self._until_settled()
+
+    # ---- whose turn it is ------------------------------------------------------------------------------------
+
+    async def _take_turns(self) -> None:
+        while self._keys:
+            await self._until_settled()
+            if self._exit:
+                self._keys.clear()
+                return
+            if self._keys:  # an escape may have cleared them
+                self._turn, self._typed = self._next()
+                self.post_message(self._turn)
+
+    def _turns_ended(self, task: asyncio.Task[None]) -> None:
+        error = None if task.cancelled() else task.exception()
+        if isinstance(error, Exception):
+            self._handle_exception(error)
+
+    def _next(self) -> tuple[Pressed, bool]:
+        """Take the first key; with it all text behind it, where that goes into one field."""
+        first = self._keys.popleft()
+        if not self._is_text(first) or not getattr(self.screen, "takes_whole_text", True):
+            return first, False
+        text = [first]
+        while self._keys and self._is_text(self._keys[0]):
+            text.append(self._keys.popleft())
+        if len(text) == 1:
+            return first, False
+        return events.Paste("".join(key.character or "" for key in text if isinstance(key, events.Key))), True
+
+    def _is_text(self, event: Pressed) -> bool:
+        """Tell whether a key is text for the field that has the focus."""
+        return (
+            isinstance(event, events.Key)
+            and event.is_printable
+            and isinstance(self.focused, Input)
+            and not any(
+                binding.priority
+                for _, bindings in self.screen._binding_chain
+                for binding in bindings.key_to_bindings.get(event.key, ())
+            )
+        )
+
+    # ---- whether anything is going on ------------------------------------------------------------------------
+
+    async def _until_settled(self) -> None:
+        loop = asyncio.get_running_loop()
+        end, turns = loop.time() + LONGEST_WAIT_S, 0
+        while not self._settled() and (loop.time() < end or self._at_work()):
+            await asyncio.sleep(0 if turns < _AT_ONCE else _PAUSE_S)
+            turns += 1
+
+    def _settled(self, *, inside: bool = False) -> bool:
+        """Tell whether nothing is going on; ``inside``: asked by the application while it handles a message."""
+        if self._exit:
+            return True
+        if not self.screen_stack:
+            return False
+        if inside:
+            waiting: Iterable[Message | None] = self._message_queue.values
+            idle = not self._next_callbacks and all(isinstance(item, Pressed) for item in waiting)
+        else:
+            idle = _idle(self)
+        top = self.screen
+        return (
+            idle
+            and not top._callbacks
+            and (top.focused is None or top.focused.size.height > 0)  # else it was never laid out
+            and not self._at_work()
+            and all(_idle(node) for screen in self.screen_stack for node in screen.walk_children(with_self=True))
+        )
+
+    def _at_work(self) -> bool:
+        """Tell whether the window on top waits for work of its own; the screens below write beside the keys."""
+        stack = self.screen_stack
+        return len(stack) > 1 and any(worker.node is stack[-1] and not worker.is_finished for worker in self.workers)
+
+    # ---- what it does ----------------------------------------------------------------------------------------
+
+    async def _press(self, event: Pressed) -> None:
+        if isinstance(event, events.Key):
+            await super().on_event(event)
+        elif self._typed:
+            self._typed = False
+            await super().on_event(event)
+        else:
+            await self._paste(event.text)
+
+    async def _paste(self, text: str) -> None:
+        """Put the first line of a paste into the field that has the focus; nothing of a paste is ever a key."""
+        if not isinstance(self.focused, Input):
+            self.say("a paste goes into a field, and none is open: nothing was done with it")
+            return
+        lines = [line for line in text.splitlines() if line.strip()]
+        line = "".join(mark for mark in (lines[0] if lines else "").replace("\t", " ") if mark.isprintable())
+        await super().on_event(events.Paste(line[:MOST_PASTED]))
+        if len(lines) > 1:
+            self.say(f"a field is one line: the first of the {len(lines)} lines pasted is in it")
+        elif len(line) > MOST_PASTED:
+            self.say(f"the first {MOST_PASTED} of the {len(line)} characters pasted are in the field")
+
+
+def _idle(pump: MessagePump) -> bool:
+    """Tell whether a widget, a screen or the application waits for its next message, or is on its way out."""
+    if pump._closing or pump._closed:
+        return True
+    if not pump._message_queue.empty() or pump._next_callbacks:
+        return False
+    arrival: Any = pump._message_queue.ready_event
+    return bool(arrival._waiters)
+
+
+class KeyParser(XTermParser):
+    """The parser of what a terminal sends, for keys that arrive together.
+
+    The stock one takes an escape and the key behind it for one key with alt, or swallows what follows. No action has
+    such a key, so here they are two. It also executes what is pasted once an escape is in it.
+    """
+
+    def __init__(self, debug: bool = False) -> None:  # noqa: FBT001, FBT002  (as the driver calls it)
+        super().__init__(debug)
+        self._pasted: str | None = None
+        """What a paste has brought until now; None while there is none."""
+        self._open_escape = False
+        """Whether the last character was an escape."""
+
+    def feed(self, data: str) -> Iterable[Message]:
+        """Give the events of what arrived; empty at the end."""
+        if not data:
+            yield from super().feed(data)
+            return
+        while data:
+            if self._pasted is None:
+                keys, begin, data = data.partition(BRACKETED_PASTE_START)
+                yield from self._keys(keys)
+                self._pasted = "" if begin else None
+            else:
+                text, end, data = (self._pasted + data).partition(BRACKETED_PASTE_END)
+                self._pasted = None if end else text
+                if end:
+                    yield events.Paste(text)
+
+    def _keys(self, data: str) -> Iterable[Message]:
+        if data and self._open_escape and data[0] not in "\x1b[O":
+            yield from self._end_escape()
+        for place, piece in enumerate(_LONE_ESCAPE.split(data)):
+            if place:
+                yield from self._end_escape()
+            if piece:
+                yield from super().feed(piece)
+                self._open_escape = piece.endswith("\x1b")
+
+    def _end_escape(self) -> Iterable[Message]:
+        """Let the parser take an escape that it waits with for what it is."""
+        if self._open_escape and self._timeout_time is not None:
+            self._timeout_time = 0.0
+            yield from self.tick()
+        self._open_escape = False

@@ -1,0 +1,131 @@
+"""Keys that arrive together do what they do alone: on every screen, in every window, from a terminal and a paste."""
+
+import os
+
+import pytest
+from apps import app_on, press, screen_text
+from bursting import difference, key_event, run, split, walk
+from shows import FERRY
+from terminals import Terminal
+from textual import events
+from textual.widgets import Input
+
+from fieldkit import samples
+from fieldkit.app.application import SCREENS
+from fieldkit.app.in_turn import MOST_PASTED, KeyParser
+from fieldkit.show.opening import open_show
+
+HALL = samples.folder() / "village_hall.toml"
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("FIELDKIT_CONFIG", str(tmp_path / "config"))
+
+
+@pytest.fixture
+def ferry(tmp_path):
+    path = tmp_path / "ferry.toml"
+    path.write_text(FERRY, encoding="utf-8")
+    return path
+
+
+# ---- from outside: one write -------------------------------------------------------------------------------------
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")
+@pytest.mark.parametrize(
+    ("story", "holds"),
+    [
+        (b"3z\rporch\r\x13", lambda show: [zone.id for zone in show.zones][-1] == "porch"),
+        (b"3\x1b[B\r\r\x15TOP\r\x1b\x13", lambda show: show.boxes[0].id == "TOP"),  # the label of the first box
+        (b"gML1\r\r\x1bg\x1b6\r2 V * 3\r3\x1b[Bccu\x13", lambda show: len(show.boxes) == 3),
+        (b"4tss\x1b\x1b\x10f\r\r\x1b\x1b\x1b3z\rx\rz\ry\r\x13", lambda show: [zone.id for zone in show.zones][-2:] == ["x", "y"]),
+        (b"o\r\x1b[200~Pier\nq\n\x1b[201~\r\x1b\x13", lambda show: show.about.name == "Pier"),
+    ],
+)  # fmt: skip
+def test_a_whole_story_as_one_write(ferry, story, holds):
+    terminal = Terminal(str(ferry))
+    try:
+        terminal.until("Overview")
+        os.write(terminal.main, story)
+        terminal.until("saved: ferry.toml")
+        assert terminal.process.poll() is None
+        assert holds(open_show(ferry).show)
+    finally:
+        terminal.close()
+
+
+# ---- every screen and window, against the same keys one at a time ------------------------------------------------
+
+
+@pytest.mark.parametrize(("seed", "mode"), [*enumerate(mode for _, mode, _ in SCREENS), (8, "")])
+async def test_random_keys_of_every_screen(tmp_path, seed, mode):
+    sample = HALL if mode else None
+    story = walk(seed, 44, mode)
+    bursts = [*split(story[:24], 2), *split(story[24:], 10)]
+    alone = await run(tmp_path / "run", sample, bursts, alone=True, quick=True)
+    assert len(alone) == len(bursts)
+    assert difference(alone, await run(tmp_path / "run", sample, bursts, quick=True), bursts) == ""
+
+
+# ---- pastes ------------------------------------------------------------------------------------------------------
+
+
+async def test_a_paste_goes_into_the_field_and_is_never_keys(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "6", "enter")
+        app.post_message(events.Paste("\n  2 V *\t3\x1b[31m\r\nq\r\nd\n"))
+        await app.keys_done()
+        assert app.screen.query_one(Input).value == "  2 V * 3[31m"
+        assert "first of the 3 lines" in screen_text(app)
+        await press(pilot, "escape")
+        app.post_message(events.Paste("q\rdd"))
+        await app.keys_done()
+        assert "a paste goes into a field" in screen_text(app)
+        assert app.session.present == open_show(ferry).show
+
+
+@pytest.mark.parametrize("pasted", [True, False])
+async def test_ten_thousand_characters(ferry, pasted):
+    app = app_on(ferry)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "6", "enter")
+        text = "1+" * (MOST_PASTED // 2)
+        for event in [events.Paste(f"{text}1")] if pasted else map(key_event, text):
+            app.post_message(event)
+        await app.keys_done()
+        assert app.screen.query_one(Input).value == text
+
+
+async def test_a_label_and_what_is_typed_behind_it(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        for key in ("g", *"ml2", "escape", "3", "w", "ctrl+u", *"5 °C", "enter"):  # ml2 is found with its last letter
+            app.post_message(key_event(key))
+        await app.keys_done()
+        assert app.session.present.about.temperature == "5 °C"
+
+
+# ---- the parser --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("parts", "keys"),
+    [
+        (["\x1bq"], ["escape", "q"]),
+        (["\x1b", "1"], ["escape", "1"]),
+        (["\x1b\x1b[Bq"], ["escape", "down", "q"]),
+        (["\x1b", "[B"], ["down"]),
+        (["\x1b[", "5~\x1bOP\x1b\r"], ["pageup", "f1", "escape", "enter"]),
+        (["a\x1b[200~q\x1b", "[B\nq\x1b[20", "1~b"], ["a", "q\x1b[B\nq", "b"]),
+        (["\x1b[20", "0~q\r\x1b[201~b"], ["q\r", "b"]),
+    ],
+)
+def test_an_escape_is_a_key_of_its_own_and_a_paste_a_whole(parts, keys):
+    parser = KeyParser()
+    found = [event for part in parts for event in parser.feed(part)]
+    assert [event.text if isinstance(event, events.Paste) else event.key for event in found] == keys
