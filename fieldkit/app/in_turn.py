@@ -43,8 +43,8 @@ _LONE_ESCAPE = re.compile(r"(?<=\x1b)(?=[^\x1b\[O])")
 class KeysInTurn(App[None]):
     """An application that handles one key at a time."""
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, *, ansi_color: bool | None = None) -> None:
+        super().__init__(ansi_color=ansi_color)
         self._keys: deque[Pressed] = deque()
         """Keys that wait for their turn."""
         self._turn: Pressed | None = None
