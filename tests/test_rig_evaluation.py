@@ -59,7 +59,7 @@ def test_thresholds_without_a_limiter_in_the_preset():
     assert low.thermal_v == pytest.approx(37.461, abs=5e-4)
     assert low.peak_v == pytest.approx(math.sqrt(2) * 63.2456, abs=1e-3)  # published 90 V is above the clip
     assert high.thermal_v == pytest.approx(18.996, abs=5e-4)
-    assert high.peak_v == pytest.approx(53.666, abs=5e-4)
+    assert high.peak_v == pytest.approx(48.299, abs=5e-4)  # nobody says how it was rated: crest 1.8
 
 
 def test_published_peak_volts_rule_where_they_are_lower_than_the_clip():

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
-from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule
+from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
+from fieldkit.formulas.limiters import peak_threshold_from_continuous, peak_voltage_from_peak_power
 from fieldkit.formulas.ohms_law import power_from_voltage
+from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.limits import Limiter, runs_limiter
 from fieldkit.rig.solving import SolvedBox, SolvedOutput
 from fieldkit.units import format_value
@@ -91,6 +93,8 @@ def output_too_strong(output: SolvedOutput, choices: Choices) -> Iterator[Findin
     quiet = " while the other outputs are quiet" if share > ALIKE else ""
     name = f"{box.load.box.id} {box.load.section.section}"
     bears = f"its label says {rated}" if box.load.speaker.assumed else f"is rated {rated} continuous"
+    if box.load.section.rating == "unknown" and not box.load.speaker.assumed:
+        bears += " by no named standard"
     says = f"{name} can get {given}{_through(box)}{quiet}, and {bears}"
     numbers = {
         "full_w": full_w,
@@ -242,3 +246,31 @@ def figures_assumed(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:
         why="a label's watts may be programme or peak watts, which are twice or four times the continuous ones",
         cure="measure its DC resistance, start quietly, and write the model into the gear library when it is known",
     )
+
+
+@show_rule
+def peak_is_no_programme(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a peak rating under the peaks of the noise that the section was rated with: it is another kind of watts."""
+    seen: set[tuple[str, str, str]] = set()
+    for load in (load for output in rig.outputs for load in output.loads):
+        key = (load.speaker.id, load.drive, load.section.section)
+        if load.peak_w is None or not load.continuous_w or key in seen:
+            continue
+        seen.add(key)
+        noise_v = peak_threshold_from_continuous(load.continuous_w, load.rated_ohm, load.crest)
+        peak_v = peak_voltage_from_peak_power(load.peak_w, load.rated_ohm)
+        if peak_v >= noise_v * 0.99:
+            continue
+        peak, rated = format_value(load.peak_w, "W"), format_value(load.continuous_w, "W")
+        yield finding(
+            "advice",
+            "peak-like-programme",
+            ("model", load.speaker.id),
+            f"the {load.section.section} section, {load.drive}, has a peak rating of {peak} beside {rated} continuous: "
+            f"{format_value(peak_v, 'V')} peak, where the noise of that rating peaks at {format_value(noise_v, 'V')}",
+            why="a peak rating is V_peak^2 / Z, about four times the continuous one; twice is a programme rating, and "
+            "taken as a peak it makes the fast limiter work on ordinary music",
+            cure="read the sheet again; leave 'peak' out where it gives programme watts",
+            peak_v=peak_v,
+            noise_v=noise_v,
+        )

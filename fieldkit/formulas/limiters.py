@@ -9,6 +9,7 @@ from fieldkit.formulas.declaration import In, formula
 from fieldkit.formulas.quantities import Hertz, Ohm, Second, Volt, Watt, below_zero, not_above_zero
 
 Margin = Annotated[float, In("dB", -6, 20)]
+CrestFactor = Annotated[float, In("", 1, 10)]
 
 
 @formula
@@ -45,19 +46,20 @@ def thermal_threshold(power_w: Watt, impedance_ohm: Ohm, margin_db: Margin = 3.0
 
 
 @formula
-def peak_threshold_from_continuous(power_w: Watt, impedance_ohm: Ohm) -> Volt:
-    """Give the threshold of a peak limiter where only the continuous rating is known.
+def peak_threshold_from_continuous(power_w: Watt, impedance_ohm: Ohm, crest: CrestFactor = 2.0) -> Volt:
+    """Give the threshold of a peak limiter where only the continuous rating is known: the peaks of its test noise.
 
-    power_w: continuous rating, with noise of crest factor 2 [W]
+    power_w: continuous rating, with noise [W]
     impedance_ohm: that the power was rated at [ohm]
+    crest: crest factor of the noise, peak over rms: 2 for AES2, 1.8 to 2.2 for IEC 60268-5
     Result: the threshold, peak [V]
-    Formula: V_peak = 2 · √(P · Z)
-    Valid: ratings made with noise of 6 dB crest, as AES2 and IEC 60268-5 do
+    Formula: V_peak = k · √(P · Z)
+    Valid: ratings made with noise of that crest factor
     Raises: ValueError when power or impedance is below zero
-    Source: AES2, test signal of crest factor 2
+    Source: AES2, test signal of crest factor 2; IEC 60268-5 (both from memory)
     Example: peak_threshold_from_continuous(600, 6) = 120
     """
-    return 2.0 * _rated_volts(power_w, impedance_ohm)
+    return crest * _rated_volts(power_w, impedance_ohm)
 
 
 @formula

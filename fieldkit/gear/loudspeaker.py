@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from fieldkit.formulas.ratings import Standard
 from fieldkit.gear.thing import Case, ModelId, Positive, Quality, Thing
 from fieldkit.units import (
     Angle,
@@ -25,7 +26,6 @@ from fieldkit.units import (
 Drive = Literal["passive", "bi-amp", "self-powered"]
 SectionName = Literal["full", "low", "mid", "high", "sub"]
 Use = Literal["alone", "with sub", "wedge", "wedge with sub", "any"]
-RatingStandard = Literal["iec-60268-5", "aes2", "maker", "unknown"]
 
 
 class Preset(Thing, frozen=True, kw_only=True):
@@ -69,7 +69,12 @@ class Section(Thing, frozen=True, kw_only=True):
     peak: Power | None = None
     """V_peak² / Z, as loudspeaker peak ratings are."""
     peak_volts: Voltage | None = None
-    rating: RatingStandard = "unknown"
+    short_term: Power | None = None
+    """IEC short-term maximum input: noise that it bears for one second, through the rated impedance (from memory)."""
+    long_term: Power | None = None
+    """IEC long-term maximum input: the same for one minute. Neither is a continuous rating."""
+    rating: Standard = "unknown"
+    """By which standard: it decides through which impedance watts become volts, and how far the noise peaked."""
     sensitivity: SoundLevel | None = None
     low: Frequency | None = None
     high: Frequency | None = None

@@ -218,6 +218,7 @@ def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
     if limiter is not None:
         slow, fast = style.value(limiter.thermal_v, "V"), style.value(limiter.peak_v, "V")
         yield f"{limiter_state(output)}: {slow} rms, {fast} peak, {limiter.thermal_dbu:+.1f} dBu"
+        yield f"  {limiter.ruled_by} is {limiter.rating}"
         if limiter.clips_first:
             yield f"  {CLIPS_FIRST}"
         if limiter.input_dbu is not None:

@@ -145,6 +145,7 @@ def _limiter(solved: SolvedOutput) -> dict[str, Any] | None:
         "input_dbu": limiter.input_dbu,
         "input_dbfs": limiter.input_dbfs,
         "ruled_by": limiter.ruled_by,
+        "rating": limiter.rating,
         "held": limiter.held,
         "assumed": solved.assumed,
     }

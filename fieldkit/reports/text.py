@@ -244,6 +244,7 @@ def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> 
         text += ", assumed" if solved.assumed else ""
         text += f"; {CLIPS_FIRST}" if limiter.clips_first else ""
         yield from textwrap.wrap(text, WIDTH, subsequent_indent="    ")
+        yield from _wrapped("    ", f"{limiter.ruled_by} is {limiter.rating}", style)
     if why:
         seen: set[int] = set()
         for _, figure in output_figures(solved):

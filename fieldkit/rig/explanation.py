@@ -19,6 +19,8 @@ _LOAD_NUMBERS = {
     "impedance_ohm": ("rated impedance", "ohm"),
     "rated_ohm": ("impedance the power was rated at", "ohm"),
     "continuous_w": ("continuous rating", "W"),
+    "crest": ("crest factor of the noise that it was rated with", ""),
+    "short_w": ("short-term maximum input", "W"),
     "peak_w": ("peak rating", "W"),
     "peak_v": ("peak volts", "V"),
     "limiter_w": ("limiter of the preset", "W"),

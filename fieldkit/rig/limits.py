@@ -37,6 +37,8 @@ class Limiter(msgspec.Struct, frozen=True, gc=False):
     """The same as a level in the host [dBFS]."""
     ruled_by: str
     """The box that bears least."""
+    rating: str
+    """How that box's watts were rated, in words."""
     held: bool
     """True where that box's preset brings the limiter and something runs it; else it is a recommendation to set."""
 
@@ -75,6 +77,7 @@ def limiter_for(
         input_dbu=input_dbu,
         input_dbfs=input_dbfs,
         ruled_by=rated[ruling].box.id,
+        rating=rated[ruling].rating_text,
         held=is_held(rated[ruling], host),
     )
 
@@ -105,9 +108,15 @@ def thermal_v(load: Load, host: Host | None, margin_db: float, apply: Apply) -> 
 
 
 def peak_v_of(load: Load, apply: Apply) -> float:
-    """Give the peak volts that a section bears [V]: published, else from its peak rating, else crest 2."""
+    """Give the peak volts that a section bears [V].
+
+    Published peak volts, else its peak rating, else the peaks of the noise that it bore for a second, else those of
+    the noise that it was rated with.
+    """
     if load.peak_v is not None:
         return load.peak_v
     if load.peak_w is not None:
         return apply(limiters.peak_voltage_from_peak_power, load.peak_w, load.rated_ohm)
-    return apply(limiters.peak_threshold_from_continuous, load.continuous_w, load.rated_ohm)
+    if load.short_w is not None:
+        return apply(limiters.peak_threshold_from_continuous, load.short_w, load.impedance_ohm, load.crest)
+    return apply(limiters.peak_threshold_from_continuous, load.continuous_w, load.rated_ohm, load.crest)

@@ -9,6 +9,7 @@ import msgspec
 
 from fieldkit.formulas import cables, conductors, impedance, loads
 from fieldkit.formulas.figures import Apply, direct
+from fieldkit.formulas.ratings import MEANINGS, rating_impedance, rating_text
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor, Cable
 from fieldkit.gear.loudspeaker import Drive, Loudspeaker, Section
@@ -31,12 +32,23 @@ class Load(msgspec.Struct, frozen=True, gc=False):
     zone_use: ZoneUse
     impedance_ohm: float
     rated_ohm: float
-    """Impedance through which the power was rated."""
+    """Impedance through which the power was rated, by its standard."""
+    crest: float
+    """Peak over rms of the noise that it was rated with."""
     continuous_w: float
     peak_w: float | None
     peak_v: float | None
+    short_w: float | None
+    """IEC short-term maximum input."""
     limiter_w: float | None
     """Power that the chosen preset's own limiter holds."""
+
+    @property
+    def rating_text(self) -> str:
+        """How its watts were rated, and what is taken where nobody says."""
+        section = self.section
+        said = section.rated_at is not None or section.least is not None
+        return rating_text(section.rating, float(self.rated_ohm), said=said)
 
     @property
     def judged_ohm(self) -> float:
@@ -338,9 +350,16 @@ def load_of(box: Box, speaker: Loudspeaker, drive: Drive, section: Section, zone
         choice=choice,
         zone_use=zone_use,
         impedance_ohm=impedance,
-        rated_ohm=section.rated_at.value if section.rated_at else impedance,
+        rated_ohm=rating_impedance(
+            section.rating,
+            impedance,
+            section.rated_at.value if section.rated_at else None,
+            section.least.value if section.least else None,
+        ),
+        crest=MEANINGS[section.rating].crest,
         continuous_w=section.continuous.value if section.continuous else 0.0,
         peak_w=section.peak.value if section.peak else None,
         peak_v=section.peak_volts.value if section.peak_volts else None,
+        short_w=section.short_term.value if section.short_term else None,
         limiter_w=limiter.value if limiter else None,
     )
