@@ -253,7 +253,11 @@ async def test_a_file_changed_by_somebody_else_is_noticed(ferry):
         await press(pilot, "down", "enter")
         assert "ML3" not in [box.id for box in app.session.present.boxes]
     assert ferry.read_text(encoding="utf-8") == theirs
-    assert [box.id for box in load(ferry.with_name("ferry.mine.toml")).show.boxes] == ["ML1", "ML2", "ML3"]
+    assert [box.id for box in load(ferry.with_name("ferry.toml.copies") / "mine-0001.toml").show.boxes] == [
+        "ML1",
+        "ML2",
+        "ML3",
+    ]
 
 
 async def test_leaving_asks_only_when_something_is_not_saved(ferry):

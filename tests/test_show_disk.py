@@ -1,7 +1,8 @@
 """What the disk may do to a file that is read or written: nothing is lost, nothing is left behind, one line is said."""
 
 import os
-import shutil
+import stat
+import threading
 import tomllib
 from pathlib import Path
 
@@ -9,10 +10,11 @@ import pytest
 from shows import FERRY
 
 from fieldkit.cli import run
-from fieldkit.show import storage
+from fieldkit.gear import files
+from fieldkit.show import copies, storage
 from fieldkit.show.decoding import decode
 from fieldkit.show.edits import changed, with_thing
-from fieldkit.show.errors import ChangedError, FileError
+from fieldkit.show.errors import ChangedError, FileError, ReadOnlyError
 from fieldkit.show.storage import create, load, save, write_text
 
 
@@ -54,7 +56,7 @@ def test_a_folder_that_may_not_be_written(stored, monkeypatch):
 
 
 def test_a_version_before_that_cannot_be_kept_stops_the_save(stored, monkeypatch):
-    monkeypatch.setattr(shutil, "copy2", full)
+    monkeypatch.setattr(os, "utime", full)
     with pytest.raises(FileError, match="No space left on device"):
         save(stored, edited(stored))
     assert stored.path.read_text(encoding="utf-8") == FERRY
@@ -87,12 +89,86 @@ def test_a_text_that_no_file_can_hold_is_refused_before_anything_is_written(stor
     assert names(stored.path.parent) == ["show.toml"]
 
 
-def test_two_saves_keep_the_version_before_the_last(stored):
-    again = save(stored, edited(stored, "one"))
-    last = save(again, edited(again, "two"))
-    kept = decode(tomllib.loads(stored.path.with_name("show.toml.bak").read_text(encoding="utf-8")))
-    assert (kept, load(stored.path).show) == (again.show, last.show)
-    assert names(stored.path.parent) == ["show.toml", "show.toml.bak"]
+def test_the_last_saves_are_kept_and_the_one_before_stands_beside_the_file(stored):
+    now = stored
+    for number in range(14):
+        now = save(now, edited(now, f"version {number}"))
+    assert names(stored.path.parent) == ["show.toml", "show.toml.bak", "show.toml.copies"]
+    assert "version 12" in stored.path.with_name("show.toml.bak").read_text(encoding="utf-8")
+    kept = copies.copies(stored.path)
+    assert [copy.name for copy in kept] == [f"saved-{number:04d}.toml" for number in range(4, 14)]
+    says = [decode(tomllib.loads(copy.read_text(encoding="utf-8"))).boxes[0].note for copy in kept]
+    assert says == [f"version {number}" for number in range(2, 12)]  # before them the file as it was, and version 1
+
+
+def test_each_version_that_was_put_aside_is_a_file_of_its_own(stored):
+    files = [copies.put_aside(stored.path, f"mine {number}") for number in range(12)]
+    save(stored, edited(stored))
+    assert len(set(files)) == 12
+    assert [file.read_text(encoding="utf-8") for file in copies.copies(stored.path, "mine")] == [
+        f"mine {number}" for number in range(2, 12)
+    ]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="modes are of another kind there")
+def test_a_read_only_file_is_replaced_only_where_somebody_says_so(stored, capsys):
+    stored.path.chmod(0o440)
+    with pytest.raises(ReadOnlyError, match=r"^show\.toml: the file is read only, and was left as it is$"):
+        save(stored, edited(stored))
+    other = stored.path.with_name("other.toml")
+    other.write_text(FERRY, encoding="utf-8")
+    assert run(["assign", str(other), "-o", str(stored.path)]) == 2
+    assert capsys.readouterr().err == f"fieldkit: {stored.path}: the file is read only, and was left as it is\n"
+    assert stored.path.read_text(encoding="utf-8") == FERRY
+    save(stored, edited(stored), read_only_too=True)
+    assert "edited" in stored.path.read_text(encoding="utf-8")
+    assert stat.S_IMODE(stored.path.stat().st_mode) == 0o440
+    save(load(stored.path), edited(stored, "again"), read_only_too=True)  # its backup is read only as well
+
+
+def test_parts_of_programs_that_ended_are_removed_and_those_of_living_ones_stay(stored):
+    folder = stored.path.parent
+    (folder / ".show.toml.4711.part").write_text("half", encoding="utf-8")
+    (folder / ".show.toml.4711.bak-part").write_text("half", encoding="utf-8")
+    (folder / ".other.toml.4711.part").write_text("not of this file", encoding="utf-8")
+    living = files.Part(stored.path, b"being written")
+    living.path.rename(folder / ".show.toml.4712.part")
+    save(stored, edited(stored))
+    left = [name for name in names(folder) if name.endswith("part")]
+    assert left == [".other.toml.4711.part", ".show.toml.4712.part"]
+    living.drop()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there are no such files on this system")
+def test_a_pipe_or_a_device_in_the_place_of_a_file_is_refused_and_nothing_waits(stored, capsys):
+    pipe = stored.path.with_name("pipe.toml")
+    os.mkfifo(pipe)
+    done = []
+
+    def tried():
+        done.append(run(["check", str(pipe)]))
+        done.append(run(["assign", str(stored.path), "-o", str(pipe)]))
+        done.append(run(["check", "/dev/null"]))
+
+    thread = threading.Thread(target=tried, daemon=True)
+    thread.start()
+    thread.join(20)
+    assert done == [2, 2, 2]
+    said = capsys.readouterr().err.splitlines()
+    assert [line.partition(": ")[2] for line in said] == [
+        f"{pipe}: this is a pipe; expected a show file",
+        f"{pipe}: the file cannot be written: this is a pipe; expected a file",
+        "/dev/null: this is a device; expected a show file",
+    ]
+    assert pipe.is_fifo()
+
+
+def test_marks_of_a_conflict_are_named_by_their_line(stored):
+    text = FERRY.replace('note = "grille', '<<<<<<< HEAD\nnote = "x"\n=======\nnote = "grille', 1)
+    stored.path.write_text(text, encoding="utf-8")
+    line = text[: text.index("<<<")].count("\n") + 1
+    with pytest.raises(FileError, match=rf"^show\.toml:{line}: git left two versions here.*fieldkit merge"):
+        load(stored.path)
 
 
 def test_the_same_file_by_another_way_is_still_the_same(stored, tmp_path):
@@ -122,24 +198,9 @@ def test_a_file_that_is_gone_is_written_again(stored):
 
 
 def test_a_new_file_that_does_not_fit_is_not_left_in_half(tmp_path, monkeypatch):
-    class Full:
-        def __enter__(self):
-            return self
-
-        def __exit__(self, *_error):
-            return None
-
-        write = full
-
-    path = tmp_path / "new.toml"
-
-    def opened(self, *_args, **_options):
-        self.touch()
-        return Full()
-
-    monkeypatch.setattr(Path, "open", opened)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(FileError, match="the file cannot be written: No space left on device"):
-        create(path, "format = 1\n")
+        create(tmp_path / "new.toml", "format = 1\n")
     assert names(tmp_path) == []
 
 

@@ -25,10 +25,10 @@ from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
 from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import Line
 from fieldkit.reports.text import Style
-from fieldkit.show import claims, recovery
+from fieldkit.show import claims, copies, recovery
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
-from fieldkit.show.errors import ChangedError, ShowError
+from fieldkit.show.errors import ChangedError, ReadOnlyError, ShowError
 from fieldkit.show.opening import Opened, open_show
 
 KEEP_AFTER_S = 2.0
@@ -326,21 +326,29 @@ class FieldkitApp(Everywhere, KeysInTurn):
         if self.session is None or self.session.read_only:
             self.say("this show is open to read only" if self.session else "no show is open")
             return
+        self._save()
+
+    def _save(self, *, read_only_too: bool = False) -> None:
+        session = self.session
+        if session is None:
+            return
         try:
-            self.session.save()
+            session.save(read_only_too=read_only_too)
         except ChangedError:
             self._changed_underneath()
+        except ReadOnlyError:
+            lines = ["It is replaced all the same, and stays read only; the version before stands beside it as .bak."]
+            self.confirm("the file is read only", lines, lambda: self._save(read_only_too=True), yes="save")
         except ShowError as error:
             self.say(f"! {error}")
         else:
-            self.say(f"saved: {self.session.path.name}")
+            self.say(f"saved: {session.path.name}")
 
     def _changed_underneath(self) -> None:
         """Somebody else saved the file: keep both versions, and ask which goes on."""
         session = self.session
         if session is None:
             return
-        mine = session.path.with_name(f"{session.path.stem}.mine{session.path.suffix}")
 
         def chosen(answer: str | None) -> None:
             try:
@@ -348,15 +356,15 @@ class FieldkitApp(Everywhere, KeysInTurn):
                     session.save_over(open_show(session.path))
                     self.say("saved; their version stands beside it as .bak")
                 elif answer == "theirs":
-                    mine.write_text(session.text(), encoding="utf-8")
+                    mine = copies.put_aside(session.path, session.text())
                     session.take_version(open_show(session.path))
-                    self.say(f"their version is open; yours stands beside it as {mine.name}")
+                    self.say(f"their version is open; yours stands beside it as {mine.parent.name}/{mine.name}")
             except (ShowError, OSError) as error:
                 self.say(f"! {error}")
 
         options = [
             Option("mine", ("save mine", "theirs is kept beside it as .bak")),
-            Option("theirs", ("go on from theirs", f"mine is kept as {mine.name}")),
+            Option("theirs", ("go on from theirs", "mine is kept in the folder of copies beside it")),
         ]
         self.push_screen(Choose("somebody else has saved this file since it was read", options, columns=2), chosen)
 

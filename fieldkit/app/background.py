@@ -35,7 +35,7 @@ def choose(word: Background) -> Path:
         file.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise FileError(f"the folder cannot be made: {error.strerror}", file=file.name) from error
-    write_text(file, f"{word}\n", keep_previous=False)
+    write_text(file, f"{word}\n", keep_before=False)
     return file
 
 

@@ -102,9 +102,9 @@ class Session:
             self._changed()
         return label
 
-    def save(self) -> None:
-        """Write the show to its file. Raises ChangedError, FileError; nothing is lost then."""
-        self.stored = save(self.stored, self.present)
+    def save(self, *, read_only_too: bool = False) -> None:
+        """Write the show to its file. Raises ChangedError, ReadOnlyError, FileError; nothing is lost then."""
+        self.stored = save(self.stored, self.present, read_only_too=read_only_too)
         self.history.mark_saved()
         recovery.drop(self.path)
         self._kept = None

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import msgspec
 
+from fieldkit.gear.files import replace_file
 from fieldkit.gear.model_file import Model, ModelFileError, kind_of, parse, text_of
 from fieldkit.gear.wording import printable
 
@@ -131,24 +132,10 @@ def keep(model: Model, *, replace: bool = False) -> Path:
         path.parent.mkdir(parents=True, exist_ok=True)
         if path.exists() and not replace:
             raise LibraryError("there is such a model already; it was left as it is", file=name)
-        _write_whole(path, text_of(model))
+        replace_file(path, text_of(model).encode(), follow=False)
     except OSError as error:
         raise LibraryError(f"the file cannot be written: {error.strerror}", file=name) from error
     return path
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Put a file in its place in one step; where that fails, nothing is left behind."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(path)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
 
 
 def _file_name(model_id: str) -> str | None:

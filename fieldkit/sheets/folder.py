@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 
 import msgspec
 
+from fieldkit.gear.files import OddFileError, Part
 from fieldkit.reports.text import Style
 from fieldkit.sheets.collection import CHANGES, PAGES
 from fieldkit.sheets.html import pages_html
@@ -54,28 +54,26 @@ def write_files(folder: Path, files: dict[str, str], tell: Callable[[str], None]
     bad = [name for name in files if not _NAME.fullmatch(name)]
     if bad:
         raise ValueError(f"no name for a sheet: {bad[0]!r}")
-    parts: dict[Path, Path] = {}
+    parts: list[Part] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in files.items():
-            part = folder / f".{name}.{os.getpid()}.part"
-            parts[part] = folder / name
-            _write(part, text)
+            parts.append(Part(folder / name, text.encode(), follow=False))
             tell(name)
-        blocked = next((target for target in parts.values() if target.is_dir() and not target.is_symlink()), None)
-        if blocked is not None:
-            raise FileError(f"the sheets cannot be written: there is a folder '{blocked.name}'", file=str(folder))
-        for part, target in parts.items():
-            part.replace(target)
+        for part in parts:
+            part.put()
     except FileExistsError as error:
         raise FileError("this is a file; expected a folder to write the sheets in", file=str(folder)) from error
+    except OddFileError as error:
+        says = f"the sheets cannot be written: {Path(error.filename).name}: {error.strerror}"
+        raise FileError(says, file=str(folder)) from error
     except OSError as error:
         raise FileError(f"the sheets cannot be written: {error.strerror}", file=str(folder)) from error
     except ValueError as error:  # a name that no folder can have, with a NUL in it
         raise FileError(f"the sheets cannot be written: {error}", file=str(folder)) from error
     finally:
         for part in parts:
-            part.unlink(missing_ok=True)
+            part.drop()
     stale = sorted(name for name in _text_names() if name not in files and (folder / name).is_file())
     return Written(tuple(files), tuple(stale))
 
@@ -98,15 +96,6 @@ def summary(pages: Sequence[Page], written: Written, folder: str, style: Style) 
     yield style.plain(f"{count_text(written)} in {folder}: {', '.join(parts)}")
     if written.stale:
         yield style.plain(f"of an earlier time, and not written now: {', '.join(written.stale)}")
-
-
-def _write(path: Path, text: str) -> None:
-    """Write a file that must not be there yet, so that no link is followed."""
-    path.unlink(missing_ok=True)
-    with path.open("x", encoding="utf-8", newline="") as file:
-        file.write(text)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 def _text_names() -> list[str]:

@@ -2,6 +2,7 @@
 
 ShowError              what cannot be used, and where
 ├── FileError          the file itself: missing, a folder, too large, not text, not TOML
+│   └── ReadOnlyError  it may not be written, and nobody was asked yet
 ├── DocumentError      what it says: an unknown key, a wrong unit, an id that nobody has
 └── ChangedError       somebody else saved it since it was read
 """
@@ -30,6 +31,10 @@ class ShowError(ValueError):
 
 class FileError(ShowError):
     """The file cannot be read or written."""
+
+
+class ReadOnlyError(FileError):
+    """The file is marked read only; whoever may replace it all the same says so."""
 
 
 class DocumentError(ShowError):

@@ -47,7 +47,7 @@ def keep(show_path: Path, text: str) -> Path:
         file.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise FileError(f"unsaved work cannot be kept: {error.strerror}", file=file.parent.name) from error
-    write_text(file, f"{HEAD}{json.dumps(str(show_path.absolute()))}\n{text}", keep_previous=False)
+    write_text(file, f"{HEAD}{json.dumps(str(show_path.absolute()))}\n{text}", keep_before=False)
     return file
 
 

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path as FilePath
 
 import msgspec
 
+from fieldkit.gear.files import OddFileError, Part, odd_kind
 from fieldkit.gear.places import line_of
 from fieldkit.gear.toml_text import TomlError, read_toml
 from fieldkit.show import references
+from fieldkit.show.copies import keep_previous
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
-from fieldkit.show.errors import ChangedError, DocumentError, FileError
+from fieldkit.show.errors import ChangedError, DocumentError, FileError, ReadOnlyError
 from fieldkit.show.patch_references import Offered, nothing_offered
 from fieldkit.show.writing import BYTE_ORDER_MARK, canonical, updated
 
@@ -47,12 +48,21 @@ def read(path: FilePath | str) -> Stored:
     try:
         data = read_toml(text.removeprefix(BYTE_ORDER_MARK))
     except TomlError as error:
+        _refuse_conflict_marks(text, name)
         raise FileError(error.problem, file=name, line=error.line) from error
     except RecursionError as error:
         raise FileError("nested too deeply to be a show", file=name) from error
     if not data:
         raise FileError("the file is empty; 'fieldkit new' makes a show to start from", file=name)
     return Stored(path, text, decode(data, text, name))
+
+
+def _refuse_conflict_marks(text: str, name: str) -> None:
+    """Say so where git left two versions in the file."""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.startswith("<<<<<<< "):
+            says = "git left two versions here, between <<<<<<< and >>>>>>>; keep one, or merge by 'fieldkit merge'"
+            raise FileError(says, file=name, line=number)
 
 
 def _check_keys(text: str, name: str) -> None:
@@ -81,10 +91,10 @@ def read_text(path: FilePath) -> str:
     name = path.name or str(path)
     try:
         raw = _read_bytes(path)
+    except FileError:
+        raise
     except FileNotFoundError as error:
         raise FileError("there is no such file", file=name) from error
-    except IsADirectoryError as error:
-        raise FileError("this is a folder; expected a show file", file=name) from error
     except OSError as error:
         raise FileError(f"the file cannot be read: {error.strerror}", file=name) from error
     except ValueError as error:  # a name that no file can have, with a NUL in it
@@ -100,93 +110,80 @@ def read_text(path: FilePath) -> str:
 
 
 def _read_bytes(path: FilePath) -> bytes:
-    """Read a file, but never more than shows that it is too large."""
-    if path.is_dir():
-        raise IsADirectoryError
+    """Read a file, but never more than shows that it is too large, and never from what could keep one waiting."""
+    kind = odd_kind(path)
+    if kind:
+        raise FileError(f"{kind}; expected a show file", file=path.name or str(path))
     with path.open("rb") as file:
         return file.read(LARGEST_BYTES + 1)
 
 
-def save(stored: Stored, show: Show, path: FilePath | None = None) -> Stored:
+def save(stored: Stored, show: Show, path: FilePath | None = None, *, read_only_too: bool = False) -> Stored:
     """Write a show to its file, or to another, and give it as stored there.
 
     The file is replaced as a whole, and the one before is kept beside it as ``name.toml.bak``. Raises
-    ChangedError when somebody else changed the file since it was read, FileError when it cannot be written.
+    ChangedError when somebody else changed the file since it was read, ReadOnlyError when it may not be written and
+    ``read_only_too`` is not said, FileError when it cannot be written.
     """
     target = path or stored.path
     same = target.resolve() == stored.path.resolve()
     if same and target.exists() and read_text(target) != stored.text:
         raise ChangedError("somebody else has changed the file since it was read", file=target.name)
     text = updated(stored.text, stored.show, show) if stored.text else canonical(show)
-    if text != stored.text or not target.exists():
-        write_text(target, text)
+    if not same or text != stored.text or not target.exists():
+        write_text(target, text, read_only_too=read_only_too)
     return Stored(target, text, show)
+
+
+def _refuse_taken(path: FilePath) -> None:
+    if path.is_dir():
+        raise FileError("this is a folder; expected the name of a new file", file=path.name or str(path))
+    if path.exists() or path.is_symlink():
+        raise FileExistsError
 
 
 def create(path: FilePath, text: str) -> None:
     """Write a new file. Raises FileError where one of that name exists already."""
+    name = path.name or str(path)
+    part = None
     try:
-        file = path.open("x", encoding="utf-8", newline="")
+        _refuse_taken(path)
+        part = Part(path, text.encode(), follow=False)
+        part.put_new()
     except FileExistsError as error:
-        if path.is_dir():
-            raise FileError("this is a folder; expected the name of a new file", file=path.name or str(path)) from error
-        raise FileError("there is such a file already; it was left as it is", file=path.name) from error
+        raise FileError("there is such a file already; it was left as it is", file=name) from error
     except (FileNotFoundError, NotADirectoryError) as error:
-        raise FileError(f"there is no folder '{path.parent}' to write it in", file=path.name) from error
+        raise FileError(f"there is no folder '{path.parent}' to write it in", file=name) from error
+    except FileError:
+        raise
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise FileError(f"the file cannot be written: {reason}", file=path.name) from error
-    try:
-        with file:
-            file.write(text)
-    except OSError as error:
-        path.unlink(missing_ok=True)  # half a show is worse than none
-        raise FileError(f"the file cannot be written: {error.strerror}", file=path.name) from error
+        raise FileError(f"the file cannot be written: {reason}", file=name) from error
+    finally:
+        if part is not None:
+            part.drop()
 
 
-def write_text(path: FilePath, text: str, *, keep_previous: bool = True) -> None:
+def write_text(path: FilePath, text: str, *, keep_before: bool = True, read_only_too: bool = False) -> None:
     """Replace a file's text in one step, keeping its mode and, unless told, the version before. Follows links."""
     try:
         raw = text.encode("utf-8")
     except UnicodeEncodeError as error:
         mark = f"U+{ord(text[error.start]):04X}"
         raise FileError(f"the file cannot be written: no file can hold the character {mark}", file=path.name) from error
-    target = path.resolve()
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    part = None
     try:
-        with part.open("wb") as file:
-            file.write(raw)
-            file.flush()
-            os.fsync(file.fileno())
-        if target.exists():
-            part.chmod(target.stat().st_mode & 0o7777)
-            if keep_previous:
-                _keep_previous(target)
-        part.replace(target)
-        _sync_folder(target.parent)
+        part = Part(path, raw, read_only_too=read_only_too)
+        if keep_before and part.target.exists():
+            keep_previous(part.target)
+        part.put()
+    except OddFileError as error:
+        if error.read_only:
+            says = "the file is read only, and was left as it is"
+            raise ReadOnlyError(says, file=path.name) from error
+        raise FileError(f"the file cannot be written: {error.strerror}", file=path.name) from error
     except OSError as error:
         raise FileError(f"the file cannot be written: {error.strerror}", file=path.name) from error
     finally:
-        part.unlink(missing_ok=True)  # there only when something went wrong
-
-
-def _keep_previous(target: FilePath) -> None:
-    """Keep the version before beside the file, itself replaced in one step."""
-    import shutil
-
-    kept = target.with_name(f".{target.name}.{os.getpid()}.bak-part")
-    try:
-        shutil.copy2(target, kept)
-        kept.replace(target.with_name(target.name + ".bak"))
-    finally:
-        kept.unlink(missing_ok=True)
-
-
-def _sync_folder(folder: FilePath) -> None:
-    if os.name == "nt":  # a folder cannot be opened there, and a rename is durable without it
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+        if part is not None:
+            part.drop()
