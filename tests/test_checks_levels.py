@@ -85,7 +85,7 @@ def test_a_processors_full_scale_is_what_ends_first_when_it_hosts():
     assert "processor's output ends at +20.0 dBu" in item.says
     # 350 W/8 Ω are +36.69 dBu: 16 dB below are +20.69 dBu, which the processor cannot put out.
     item = only("threshold-out-of-range", text, models)
-    assert "over full scale of D.1" in item.says
+    assert "in D.1, +0.7 dB over its full scale" in item.says
     assert item.numbers["input_dbfs"] == pytest.approx(0.69, abs=0.01)
     assert (
         of_rule(

@@ -33,8 +33,8 @@ def with_field(table, name, field, value):
 @pytest.mark.parametrize(
     ("table", "name", "field", "value", "says"),
     [
-        ("zones", "fills", "level", "-7 dB", ["DP.3: gain -4.0 → -7.0 dB"]),
-        ("boxes", "K1", "polarity", "inverted", ["DP.5: polarity normal → inverted"]),
+        ("zones", "fills", "level", "-7 dB", ["DP.3: gain in all -4.0 dB → -7.0 dB"]),
+        ("boxes", "K1", "polarity", "inverted", ["DP.5: polarity in all normal → inverted"]),
         ("boxes", "N1", "note", "torn grille", [NOTHING]),
         ("boxes", "N1", "switch", "bi-amp",
          ["new error: N1: its switch was seen at bi-amp, and the plan drives it passive"]),
@@ -55,8 +55,8 @@ def test_thresholds_follow_the_knob_decibel_for_decibel():
 def test_delays_follow_a_distance():
     # 0.9 m less to wait for, at 21 °C: c = 331.3 m/s · sqrt(1 + 21/273.15) = 343.8 m/s, so 2.62 ms (own, by hand).
     (line,) = told(with_field("zones", "fills", "own_distance", "3 m"))
-    before, after = (float(part.split()[-1]) for part in line.removesuffix(" ms").split(" → "))
-    assert line.startswith("DP.3: delay ")
+    before, after = (float(part.removesuffix(" ms").split()[-1]) for part in line.split(" → "))
+    assert line.startswith("DP.3: delay in all ")
     assert before - after == pytest.approx(0.9 / 343.8 * 1e3, abs=0.01)
 
 
@@ -117,7 +117,7 @@ async def test_a_level_is_foretold_while_it_is_typed_and_bad_text_foretells_noth
         await press(pilot, "enter")
         await type_text(pilot, "-9 dB")
         await pilot.pause(0.3)
-        assert "DP.3: gain -4.0 → -9.0 dB" in await press(pilot)
+        assert "DP.3: gain in all -4.0 dB →" in await press(pilot)
         await type_text(pilot, "-9 kg")
         await pilot.pause(0.3)
         text = await press(pilot)

@@ -11,11 +11,11 @@ from fieldkit.checks.stock import used_models
 from fieldkit.reports.cards import card, labels
 from fieldkit.reports.places import places_of
 from fieldkit.reports.text import Style
+from fieldkit.rig.account import accounts
 from fieldkit.rig.chain import signal_cables, signal_paths
 from fieldkit.rig.delays import delay_changes, zone_delays
 from fieldkit.rig.evaluation import evaluate
 from fieldkit.rig.gains import gain_chain
-from fieldkit.rig.settings import settings
 from fieldkit.samples import folder
 from fieldkit.sheets.collection import make_page
 from fieldkit.sheets.material import Material
@@ -56,7 +56,7 @@ def test_an_adaptor_on_a_signal_way_is_counted_and_sits_at_the_end_of_its_cable(
 
 
 def setting(show, host):
-    return next(item for item in settings(evaluate(show)) if item.host == host)
+    return next(item for item in accounts(evaluate(show)) if item.host == host)
 
 
 def test_the_way_of_a_signal_through_a_processor_and_a_link():
@@ -108,7 +108,9 @@ def test_bridging_adds_6_db_and_lowers_the_threshold_at_the_input():
     chain = gain_chain(evaluate(OPEN_AIR), evaluate(OPEN_AIR).output("LEFT-2.1+2"))
     assert dict(chain.parts)["bridged"] == pytest.approx(6.02, abs=0.005)
     # Own, worked by hand: 1200 W in 8 ohm are 97.98 V or +42.04 dBu; less 38.02 dB that is +4.02 dBu.
-    assert setting(OPEN_AIR, "LEFT-2.1+2").thermal.input_dbu == pytest.approx(4.02, abs=0.005)
+    assert setting(OPEN_AIR, "LEFT-2.1+2").number("slow limiter at the input socket", "dBu") == pytest.approx(
+        4.02, abs=0.005
+    )
 
 
 def test_what_clips_first_follows_the_weakest_stage():
@@ -126,28 +128,36 @@ def test_what_clips_first_follows_the_weakest_stage():
 def test_thresholds_in_all_scales():
     # Own, worked by hand: 340 W in 8 ohm are 52.15 V, +36.56 dBu; less 27.59 dB +8.97 dBu, +6.76 dBV;
     # full scale is +20 dBu, so −11.03 dBFS. 1700 W peak in 8 ohm are 116.6 V peak, over the amplifier's own clip.
-    thermal = setting(MUSICAL, "DP.1").thermal
-    assert thermal.terminals_v == pytest.approx(52.15, abs=0.005)
-    assert thermal.input_dbu == pytest.approx(8.97, abs=0.005)
-    assert thermal.input_dbv == pytest.approx(6.76, abs=0.006)
-    assert thermal.dbfs == pytest.approx(-11.03, abs=0.005)
-    peak = setting(MUSICAL, "DP.1").peak
-    assert peak.terminals_v == pytest.approx(math.sqrt(2) * evaluate(MUSICAL).output("A1.1").can_give_v)
+    found = setting(MUSICAL, "DP.1")
+    assert found.number("slow limiter at the posts", "V rms") == pytest.approx(52.15, abs=0.005)
+    assert found.number("slow limiter", "dBu") == pytest.approx(8.97, abs=0.005)
+    assert found.number("slow limiter in the host", "dBV") == pytest.approx(6.76, abs=0.006)
+    assert found.number("slow limiter", "dBFS") == pytest.approx(-11.03, abs=0.005)
+    assert found.number("slow limiter", "V rms") is None  # a processor takes no volts
+    assert found.number("fast limiter at the posts", "V peak") == pytest.approx(
+        math.sqrt(2) * evaluate(MUSICAL).output("A1.1").can_give_v
+    )
 
 
 def test_a_processor_output_takes_the_lowest_threshold_behind_it():
     knob = changed_thing(MUSICAL, "rack_units", "A1", attenuators={"1": "-6 dB", "2": "0 dB"})
-    assert setting(MUSICAL, "DP.1").thermal.input_dbu - setting(knob, "DP.1").thermal.input_dbu == pytest.approx(6)
+    as_built, turned = (setting(show, "DP.1") for show in (MUSICAL, knob))
+    assert as_built.number("slow limiter", "dBu") - turned.number("slow limiter", "dBu") == pytest.approx(6)
+    # One level in the host: at the posts of the output whose knob stays it is 6 dB less, half the volts, by definition.
+    volts = [turned.number("slow limiter at the posts", "V rms", name) for name in ("A1.1", "A1.2")]
+    assert volts == pytest.approx([52.15 * 10 ** (-6 / 20), 52.15], abs=0.005)
 
 
 def test_attack_and_release_by_rule_and_by_preset():
     found = setting(MUSICAL, "DP.4")  # high-pass 32 Hz
-    assert (found.attack_s, found.release_s, found.times_by_rule) == (1 / 32, 16 / 32, True)
+    assert [found.number(name, "ms") for name in ("fast attack", "fast release")] == [1e3 / 32, 16e3 / 32]
+    assert found.entry("preset fast attack") is None
     subs = find(MUSICAL, "loudspeakers", "sub-single-18-inch")
     preset = changed(subs.presets[0], attack="8 ms", release="90 ms")
     show = with_thing(MUSICAL, "loudspeakers", msgspec.structs.replace(subs, presets=(preset,)))
     found = setting(show, "DP.4")
-    assert (found.attack_s, found.release_s, found.times_by_rule) == (0.008, 0.09, False)
+    assert [found.number(f"preset fast {name}", "ms") for name in ("attack", "release")] == [8, 90]
+    assert found.entry("fast attack") is None
 
 
 def test_delay_of_a_measured_zone():
@@ -156,8 +166,9 @@ def test_delay_of_a_measured_zone():
     show = msgspec.structs.replace(OPEN_AIR, about=about)
     assert delay_ms(show, "delay", "left") == pytest.approx(140.64, abs=0.01)
     found = setting(show, "DLY.1")
-    assert found.delay_samples == pytest.approx(48 * 1e3 * found.delay_s)
-    assert found.delay_m == pytest.approx(44 + 0.012 * 342.03, abs=0.01)
+    in_ms, in_samples = (found.number("delay on top", unit) for unit in ("ms", "samples at 48 kHz"))
+    assert in_samples == pytest.approx(48 * in_ms)
+    assert found.number("delay in all", "m") == pytest.approx(44 + 0.012 * 342.03, abs=0.01)
 
 
 def tower(precedence=None):
@@ -215,15 +226,16 @@ def test_a_cold_evening():
 def test_trims_and_polarity_of_a_box():
     show = changed_thing(OPEN_AIR, "boxes", "SL1", level="-2 dB", delay="1.5 ms", polarity="inverted")
     before, after = setting(OPEN_AIR, "LEFT-2.1+2"), setting(show, "LEFT-2.1+2")
-    assert after.gain_db - before.gain_db == pytest.approx(-2)
-    assert after.delay_s - before.delay_s == pytest.approx(0.0015)
-    assert (before.polarity, after.polarity) == ("normal", "inverted")
+    assert after.number("gain in all", "dB") - before.number("gain in all", "dB") == pytest.approx(-2)
+    assert after.number("delay in all", "ms") - before.number("delay in all", "ms") == pytest.approx(1.5)
+    assert (before.word("polarity in all"), after.word("polarity in all")) == ("normal", "inverted")
+    assert (before.word("polarity"), after.word("polarity")) == ("", "turn over")
 
 
 def test_boxes_that_want_different_things_of_one_host_are_named():
     show = changed_thing(MUSICAL, "boxes", "SUBE", delay="2 ms")
     assert setting(show, "DP.4").disagreements == ("delay: SUBW and SUBE want different ones",)
-    assert all(not item.disagreements for item in settings(evaluate(MUSICAL)))
+    assert all(not item.disagreements for item in accounts(evaluate(MUSICAL)))
 
 
 def test_a_zone_and_a_processor_can_have_another_name():
@@ -324,5 +336,5 @@ def test_a_section_whose_sheet_says_no_peak_power_breaks_nothing():
     sections = tuple(changed(item, peak="0 W") for item in model.sections)
     show = with_thing(OPEN_AIR, "loudspeakers", msgspec.structs.replace(model, sections=sections))
     at = setting(show, "LEFT-1.1")
-    assert (at.thermal, at.peak) == (None, None)  # 0 V has no level
+    assert not [item for item in (*at.you_set, *at.reads_back) if "limiter" in item.quantity]  # 0 V has no level
     assert "LEFT-1.1" in page_text(make_page(Material(evaluate(show), ()), "settings"))

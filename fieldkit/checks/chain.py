@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.formulas.levels import dbu_from_voltage
+from fieldkit.rig.asked import Asked, asked_of_hosts
 from fieldkit.rig.chain import signal_paths
 from fieldkit.rig.delays import zone_delays
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.gains import gain_chain
-from fieldkit.rig.settings import Asked, asked_of_hosts
 from fieldkit.rig.sharing import sharing
 from fieldkit.rig.solving import SolvedOutput
 
@@ -81,8 +81,7 @@ def threshold_not_too_low(output: SolvedOutput, choices: Choices) -> Iterator[Fi
         "warning",
         "threshold-out-of-range",
         ("output", output.output.id),
-        f"the threshold is {limiter.input_dbu:+.1f} dBu at the amplifier's input, "
-        f"and {host.id} goes down to {lowest_dbu:+.1f} dBu",
+        f"the slow threshold is {limiter.input_dbu:+.1f} dBu in {host.id}, which goes down to {lowest_dbu:+.1f} dBu",
         why="the lowest threshold that can be set lets more through than the box bears",
         cure="turn the amplifier's attenuator down or choose less gain, and lock it",
         input_dbu=limiter.input_dbu,

@@ -61,8 +61,8 @@ def threshold_in_range(output: SolvedOutput, choices: Choices) -> Iterator[Findi
         "warning",
         "threshold-out-of-range",
         ("output", output.output.id),
-        f"the threshold is {limiter.input_dbu:+.1f} dBu at the amplifier's input, "
-        f"{limiter.input_dbfs:+.1f} dB over full scale of {host.id}",
+        f"the slow threshold is {limiter.input_dbu:+.1f} dBu in {host.id}, "
+        f"{limiter.input_dbfs:+.1f} dB over its full scale",
         why="a threshold that the host cannot reach never acts",
         cure="raise the amplifier's gain or attenuator, so that the threshold comes below full scale",
         input_dbu=limiter.input_dbu,

@@ -197,10 +197,9 @@ def _without_limiter(
 
 
 def _thresholds(limiter: Limiter) -> str:
-    parts = [f"{format_value(limiter.thermal_v, 'V')} rms slow", f"{format_value(limiter.peak_v, 'V')} peak fast"]
-    if limiter.input_dbu is not None:
-        parts.append(f"{limiter.input_dbu:+.1f} dBu at the amplifier's input")
-    return ", ".join(parts)
+    """Give both in volts; what they are as levels in a host is in its settings account, and nowhere else."""
+    slow, fast = format_value(limiter.thermal_v, "V"), format_value(limiter.peak_v, "V")
+    return f"{slow} rms slow and {fast} peak fast at the posts"
 
 
 @output_rule

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
+
+import msgspec
 
 from fieldkit.formulas.ratings import Standard
 from fieldkit.gear.thing import Case, ModelId, Positive, Quality, Thing
@@ -26,6 +28,9 @@ from fieldkit.units import (
 Drive = Literal["passive", "bi-amp", "self-powered"]
 SectionName = Literal["full", "low", "mid", "high", "sub"]
 Use = Literal["alone", "with sub", "wedge", "wedge with sub", "any"]
+FilterType = Literal["butterworth", "linkwitz-riley", "bessel", "other"]
+Slope = Annotated[int, msgspec.Meta(ge=6, le=96, multiple_of=6)]
+"""Of a filter, beyond its corner [dB per octave]."""
 
 
 class Preset(Thing, frozen=True, kw_only=True):
@@ -35,7 +40,11 @@ class Preset(Thing, frozen=True, kw_only=True):
     uses: tuple[Use, ...] = ("any",)
     """Several are ordinary: the high section's preset is often the same with and without a sub."""
     high_pass: Frequency | None = None
+    high_pass_type: FilterType | None = None
+    high_pass_slope: Slope | None = None
     low_pass: Frequency | None = None
+    low_pass_type: FilterType | None = None
+    low_pass_slope: Slope | None = None
     gain: Gain | None = None
     delay: Duration | None = None
     polarity: Literal["normal", "inverted"] = "normal"

@@ -15,14 +15,16 @@ import msgspec
 
 from fieldkit.gear.processor import Processor
 from fieldkit.planning.placements import ALIKE_DB
+from fieldkit.rig.account import account_of
+from fieldkit.rig.account_text import orders_text
 from fieldkit.rig.chain import routed_inputs
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.hosts import followed
-from fieldkit.rig.limits import Limiter
 from fieldkit.rig.lines import Line
+from fieldkit.rig.processing import gain_parts
 from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.thresholds import NO_PLACE
 from fieldkit.show.document import Run
-from fieldkit.units import format_value
 
 Act = Literal["bring", "off", "mute", "pull", "set", "load", "route", "patch", "verify", "plug", "unmute"]
 
@@ -145,7 +147,7 @@ def _move(hand: Hand, runs: list[Run], dead: frozenset[str]) -> Move:
         steps += _loading(hand, line)
     steps += _patchings(hand, outputs)
     for output in outputs:
-        steps.append(_verifying(_solved(hand.after, output)))
+        steps.append(_verifying(hand.after, _solved(hand.after, output)))
     if target != start:
         steps += _plugging(hand, start, target, runs)
     for run in runs:
@@ -307,8 +309,8 @@ def _loading(hand: Hand, line: Line) -> Iterator[Step]:
     output = _solved(hand.after, line.output.id if line.output else "")
     old = _old_output(hand, line)
     trim = ""
-    if old is not None and None not in (old.gain_db, output.gain_db):
-        more = (output.gain_db or 0.0) - (old.gain_db or 0.0)
+    if old is not None and old.gain_db is not None and output.gain_db is not None:
+        more = output.gain_db + _processing_db(hand.after, output) - old.gain_db - _processing_db(hand.before, old)
         if abs(more) >= ALIKE_DB:
             trim = f", then {abs(more):.1f} dB {'less' if more > 0 else 'more'} level: its gain is another"
     host = output.host
@@ -321,10 +323,7 @@ def _loading(hand: Hand, line: Line) -> Iterator[Step]:
         return
     hand.held[host.id] = wanted
     preset, thermal, level = wanted
-    says = f"load {_spoken_preset(output)} into {spoken(host.id)}"
-    if output.limiter:
-        says += f", limiter {_spoken_limiter(output.limiter)}"
-    says += f"; copy level, delay and polarity from the old output{trim}"
+    says = f"load {_spoken_preset(output)} into {spoken(host.id)}{_spoken_orders(hand.after, output)}{trim}"
     yield Step("load", host.id, says, value=preset, thermal_v=thermal, input_dbu=level)
 
 
@@ -420,12 +419,14 @@ def _freeings(hand: Hand) -> Iterator[Step]:
                     yield Step("patch", f"{name}.{entry}", says, "")
 
 
-def _verifying(output: SolvedOutput) -> Step:
+def _verifying(rig: Rig, output: SolvedOutput) -> Step:
     where = spoken(output.output.id)
     if output.host is None:
         return Step("verify", output.output.id, f"look: {where} is still muted, and its level is right")
     held = f"reads {_spoken_preset(output)}" if _preset(output) else "is set"
-    limiter = f" and limiter {format_value(output.limiter.thermal_v, 'V')} rms" if output.limiter else ""
+    account = account_of(rig, output.output.id)
+    slow = account and (account.entry("preset slow limiter") or account.entry("slow limiter"))
+    limiter = f" and slow limiter {slow.text}" if slow and slow.where != NO_PLACE else ""
     host = spoken(output.host.id)
     return Step("verify", output.output.id, f"look: {host} {held}{limiter}, and {where} is still muted")
 
@@ -483,11 +484,10 @@ def _left_behind(hand: Hand, output: SolvedOutput) -> Iterator[Step]:
     if host is None or hand.held.get(host.id, ("", None, None))[0] == setting_of(hand.after, host.id)[0]:
         return
     hand.held[host.id] = (preset, thermal, level) = setting_of(hand.after, host.id)
-    says = f"load {_spoken_preset(output)} into {spoken(host.id)}, for what is left on it"
-    if output.limiter:
-        says += f", limiter {_spoken_limiter(output.limiter)}"
+    orders = _spoken_orders(hand.after, output)
+    says = f"load {_spoken_preset(output)} into {spoken(host.id)}, for what is left on it{orders}"
     yield Step("load", host.id, says, value=preset, thermal_v=thermal, input_dbu=level)
-    yield _verifying(output)
+    yield _verifying(hand.after, output)
 
 
 def _route(hand: Hand, line: Line) -> Route:
@@ -544,8 +544,12 @@ def _spoken_preset(output: SolvedOutput) -> str:
     return " and ".join(dict.fromkeys(said))
 
 
-def _spoken_limiter(limiter: Limiter) -> str:
-    parts = f"{format_value(limiter.thermal_v, 'V')} rms slow, {format_value(limiter.peak_v, 'V')} peak fast"
-    if limiter.input_dbfs is not None:
-        return f"{parts} ({limiter.input_dbfs:+.1f} dBFS)"
-    return parts
+def _spoken_orders(rig: Rig, output: SolvedOutput) -> str:
+    """Say what the account of an output has to be set on top of its preset."""
+    account = account_of(rig, output.output.id)
+    orders = orders_text(account) if account is not None else ""
+    return f"; set {orders}" if orders else ""
+
+
+def _processing_db(rig: Rig, output: SolvedOutput) -> float:
+    return float(sum(value for _, value in gain_parts(rig, output.loads[0], output.host))) if output.loads else 0.0

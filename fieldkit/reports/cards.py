@@ -9,17 +9,16 @@ import msgspec
 from fieldkit.checks.finding import Finding
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import printable
-from fieldkit.reports.chain import path_line, setting_lines, zone_lines
+from fieldkit.reports.chain import account_lines, path_line, zone_lines
 from fieldkit.reports.mains import supply_card
-from fieldkit.reports.text import Style, limiter_state, lowest_text, permission_lines, powers_text
+from fieldkit.reports.text import Style, lowest_text, permission_lines, powers_text
+from fieldkit.rig.account import accounts
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.chain import signal_cables, signal_paths
 from fieldkit.rig.delays import zone_delays
 from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.limits import CLIPS_FIRST
 from fieldkit.rig.losses import dead_outputs
 from fieldkit.rig.meters import expected_readings
-from fieldkit.rig.settings import settings
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.uses import planned_drive
 
@@ -139,7 +138,7 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
                 value = style.value(reading.dc.value, "ohm") if reading.dc else "open"
                 yield f"  meter into its input, plug pulled: {value} DC" + (" (assumed)" if reading.assumed else "")
     if box.input:
-        yield from _chain(rig, name, style)
+        yield from _chain(rig, name)
     yield ""
     yield "next: see the switch and the plug; meter only with the plug pulled at the amplifier"
     if box.note:
@@ -214,45 +213,37 @@ def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
         yield lowest
     host = output.host.id if output.host else "nothing"
     yield f"fed from {output.source or 'nothing planned'}; preset runs in {host}"
-    limiter = output.limiter
-    if limiter is not None:
-        slow, fast = style.value(limiter.thermal_v, "V"), style.value(limiter.peak_v, "V")
-        yield f"{limiter_state(output)}: {slow} rms, {fast} peak, {limiter.thermal_dbu:+.1f} dBu"
-        yield f"  {limiter.ruled_by} is {limiter.rating}"
-        if limiter.clips_first:
-            yield f"  {CLIPS_FIRST}"
-        if limiter.input_dbu is not None:
-            dbfs = f", {limiter.input_dbfs:+.1f} dBFS" if limiter.input_dbfs is not None else ""
-            gain = style.value(output.gain_db, "dB")
-            yield f"  at the input {limiter.input_dbu:+.1f} dBu{dbfs}, valid only at {gain} of gain"
     for solved in output.lines:
         yield f"{solved.line.id}: {solved.line.section}"
         yield from (f"  {text}" for text in _readings(solved, rig, style))
-    yield from _chain(rig, name, style)
+    yield from _chain(rig, name)
     hazard = "all bridged outputs count as mains" if output.output.mode == "bridged" else "over 50 V counts as mains"
     yield f"caution: {hazard}; never put ohms on an amplifier's output"
 
 
-def _chain(rig: Rig, name: str, style: Style) -> Iterator[str]:
+def _chain(rig: Rig, name: str) -> Iterator[str]:
     """Say how the signal gets to an output or a self-powered box, and what is set for it."""
     yield from (path_line(path) for path in signal_paths(rig) if path.to == name)
-    for setting in settings(rig):
-        if name in setting.outputs or (not setting.outputs and name in setting.boxes):
-            yield from setting_lines(setting, rig.conditions.temperature_c, style)
+    for account in accounts(rig):
+        if name in account.outputs:
+            yield from account_lines(account.of_output(name))
+        elif not account.outputs and name in account.boxes:
+            yield from account_lines(account)
 
 
 def _processor_output(rig: Rig, name: str, style: Style) -> Iterator[str]:
     """Say what a processor output feeds, from where, and all that is set on it."""
+    del style
     feeds = dict(_processor_outputs(rig)).get(name)
     if feeds is None:
         return
     yield feeds
     yield from (path_line(path) for path in signal_paths(rig) if path.processor == name)
-    for setting in settings(rig):
-        if setting.host == name:
-            boxes = " ".join(setting.boxes)
-            yield f"for {boxes}, {setting.section}" if setting.outputs else f"for {boxes}, self-powered"
-            yield from setting_lines(setting, rig.conditions.temperature_c, style)
+    for account in accounts(rig):
+        if account.host == name:
+            boxes = " ".join(account.boxes)
+            yield f"for {boxes}, {account.section}" if account.outputs else f"for {boxes}, self-powered"
+            yield from account_lines(account)
 
 
 def _signal_cable(rig: Rig, name: str, style: Style) -> Iterator[str]:

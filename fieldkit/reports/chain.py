@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.formulas.delays import delay_in_samples, distance_of_delay
-from fieldkit.reports.text import Style
+from fieldkit.rig.account import Account
+from fieldkit.rig.account_text import amplifier_text, brought_text, read_lines, set_lines
 from fieldkit.rig.chain import SignalPath
 from fieldkit.rig.delays import DEFAULT_SAMPLE_RATE_HZ, ZoneDelay, delay_changes
 from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.settings import Setting, Threshold
 from fieldkit.units import UNITS
 from fieldkit.units.conversion import from_computing
 
@@ -43,35 +43,18 @@ def path_line(path: SignalPath) -> str:
     return "signal: " + (" > ".join(path.stations) if path.signals else "not planned from the desk on")
 
 
-def setting_lines(setting: Setting, temperature_c: float, style: Style) -> Iterator[str]:
-    """Say what to set on a host."""
-    routed = f", from input {' + '.join(setting.inputs)}" if setting.inputs else ""
-    where = setting.host if setting.kind != "none" else "no host"
-    yield f"set on {where}{routed}: preset {setting.preset or 'none'}"
-    bands = [
-        f"{name} {style.value(value, 'Hz')}"
-        for name, value in (("high-pass", setting.high_pass_hz), ("low-pass", setting.low_pass_hz))
-        if value is not None
-    ]
-    yield f"  gain {setting.gain_db:+.1f} dB, polarity {setting.polarity}" + "".join(f", {band}" for band in bands)
-    yield f"  delay {delay_text(setting.delay_s, temperature_c, setting.sample_rate_hz)}"
-    for name, threshold, unit in (("thermal", setting.thermal, "V rms"), ("peak", setting.peak, "V peak")):
-        if threshold is not None:
-            yield f"  {name} limiter {threshold_text(threshold, unit)}"
-    if setting.attack_s is not None and setting.release_s is not None:
-        rule = " (rule of thumb)" if setting.times_by_rule else ""
-        yield f"  attack {1e3 * setting.attack_s:.1f} ms, release {1e3 * setting.release_s:.0f} ms{rule}"
-    if setting.thermal is not None and setting.valid_at:
-        yield f"  valid only at {setting.valid_at}"
-    yield from (f"  ! {text}" for text in setting.disagreements)
-
-
-def threshold_text(threshold: Threshold, unit: str) -> str:
-    """Write a threshold at the terminals and where the host measures it."""
-    text = f"{threshold.terminals_v:.1f} {unit}"
-    if threshold.input_dbu is not None and threshold.input_dbv is not None:
-        text += f"; at the input {threshold.input_dbu:+.1f} dBu, {threshold.input_dbv:+.1f} dBV"
-    return text + (f", {threshold.dbfs:+.1f} dBFS" if threshold.dbfs is not None else "")
+def account_lines(account: Account) -> Iterator[str]:
+    """Say what the preset brings, what to set on a host, and what reads back."""
+    routed = f", from input {' + '.join(account.inputs)}" if account.inputs else ""
+    yield f"settings of {account.host if account.kind != 'none' else 'no host'}{routed}:"
+    yield f"  {brought_text(account)}"
+    for output in account.outputs:
+        orders = amplifier_text(account, output)
+        if orders:
+            yield f"  set at the amplifier: {orders}"
+    for lines in (set_lines(account), read_lines(account), account.notes):
+        yield from (f"  {line}" for line in lines)
+    yield from (f"  ! {text}" for text in account.disagreements)
 
 
 def weather_lines(rig: Rig, after_c: float) -> tuple[str, ...]:

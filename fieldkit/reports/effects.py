@@ -9,9 +9,10 @@ import msgspec
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.gear.wording import counted
 from fieldkit.reports.text import Style
+from fieldkit.rig.account import Account, accounts
+from fieldkit.rig.entries import written
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.latest import Latest
-from fieldkit.rig.settings import Setting, Threshold, settings
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.rig.supplies import mains_of
 
@@ -33,8 +34,8 @@ class State(msgspec.Struct, frozen=True):
     findings: tuple[Finding, ...]
 
 
-_settings = Latest[dict[str, Setting]](lambda rig: {setting.host: setting for setting in settings(rig)})
-"""The settings of the rig that is there, which many previews are held against."""
+_settings = Latest[dict[str, Account]](lambda rig: {account.host: account for account in accounts(rig)})
+"""The settings accounts of the rig that is there, which many previews are held against."""
 
 
 def effects(before: State, after: State, style: Style) -> tuple[str, ...]:
@@ -148,10 +149,10 @@ def _of_output(was: SolvedOutput, now: SolvedOutput, style: Style) -> Iterator[s
 def _hosts(before: Rig, after: Rig) -> Iterator[str]:
     had = _settings(before)
     told: dict[tuple[str, ...], list[str]] = {}
-    for setting in settings(after):
-        was = had.get(setting.host)
+    for account in accounts(after):
+        was = had.get(account.host)
         if was is not None:
-            told.setdefault(tuple(_of_host(was, setting)), []).append(setting.host)
+            told.setdefault(tuple(_of_host(was, account)), []).append(account.host)
     yield from _together(told)
 
 
@@ -162,39 +163,31 @@ def _together(told: Mapping[tuple[str, ...], list[str]]) -> Iterator[str]:
             yield f"{' '.join(names)}: {', '.join(parts)}"
 
 
-def _of_host(was: Setting, now: Setting) -> Iterator[str]:
+def _of_host(was: Account, now: Account) -> Iterator[str]:
     if was.preset != now.preset:
         yield f"preset {was.preset or 'none'} → {now.preset or 'none'}"
-    if abs(was.gain_db - now.gain_db) > JUST_SEEN_DB:
-        yield f"gain {was.gain_db:+.1f} → {now.gain_db:+.1f} dB"
-    if was.polarity != now.polarity:
-        yield f"polarity {was.polarity} → {now.polarity}"
-    if abs(was.delay_s - now.delay_s) > JUST_SEEN_S:
-        yield f"delay {1e3 * was.delay_s:.2f} → {1e3 * now.delay_s:.2f} ms"
-    for name, one, other in (("thermal", was.thermal, now.thermal), ("peak", was.peak, now.peak)):
-        change = _threshold(one, other)
-        if change:
-            yield f"{name} limiter {change}"
+    for name, unit, just_seen in (("gain in all", "dB", JUST_SEEN_DB), ("delay in all", "ms", 1e3 * JUST_SEEN_S)):
+        one, other = was.number(name, unit), now.number(name, unit)
+        if one is not None and other is not None and abs(one - other) > just_seen:
+            yield f"{name} {written(one, unit)} → {written(other, unit)}"
+    if was.word("polarity in all") != now.word("polarity in all"):
+        yield f"polarity in all {was.word('polarity in all')} → {now.word('polarity in all')}"
+    for name in ("slow limiter", "fast limiter"):
+        had, has = _acts(was, name), _acts(now, name)
+        if (had is None) != (has is None) or (had and has and _is_other(had, has)):
+            yield f"{name} {written(*had) if had else 'none'} → {written(*has) if has else 'none'}"
 
 
-def _threshold(was: Threshold | None, now: Threshold | None) -> str:
-    """Say how a threshold changes where it is set: at the input where that is known, else at the terminals."""
-    known = [one for one in (was, now) if one is not None]
-    at_input = all(one.input_dbu is not None for one in known)
-    one, other = _level(was, at_input=at_input), _level(now, at_input=at_input)
-    if one == other or (one is not None and other is not None and abs(one - other) <= JUST_SEEN_DB):
-        return ""
-    return f"{_dbu(one)} → {_dbu(other)}"
+def _acts(account: Account, name: str) -> tuple[float, str] | None:
+    """Give where a limiter acts: as a level in its host where that is known, else as volts at the posts."""
+    found = account.entry(f"{name} in the host") or account.entry(name) or account.entry(f"{name} at the posts")
+    return None if found is None or isinstance(found.value, str) else (found.value, found.unit)
 
 
-def _level(item: Threshold | None, *, at_input: bool) -> float | None:
-    if item is None:
-        return None
-    return item.input_dbu if at_input else item.terminals_dbu
-
-
-def _dbu(level: float | None) -> str:
-    return "none" if level is None else f"{level:+.1f} dBu"
+def _is_other(one: tuple[float, str], other: tuple[float, str]) -> bool:
+    if one[1] != other[1]:
+        return True
+    return abs(one[0] - other[0]) > (JUST_SEEN_DB if one[1] == "dBu" else JUST_SEEN_PART * one[0])
 
 
 def _supplies(before: Rig, after: Rig) -> Iterator[str]:

@@ -10,6 +10,7 @@ from fieldkit.gear.loudspeaker import Loudspeaker, Preset, Section
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.show.document import Model
+from fieldkit.units import Frequency
 
 
 def model_facts(model: Model) -> tuple[str, ...]:
@@ -72,8 +73,8 @@ def _section(section: Section) -> Iterator[str]:
 
 def _preset(preset: Preset) -> Iterator[str]:
     facts = _known(
-        ("high-pass", preset.high_pass),
-        ("low-pass", preset.low_pass),
+        ("high-pass", _filter(preset.high_pass, preset.high_pass_type, preset.high_pass_slope)),
+        ("low-pass", _filter(preset.low_pass, preset.low_pass_type, preset.low_pass_slope)),
         ("gain", preset.gain),
         ("delay", preset.delay),
         ("limiter", preset.limiter),
@@ -82,6 +83,12 @@ def _preset(preset: Preset) -> Iterator[str]:
     text = ", ".join([*facts, *(["inverted"] if preset.polarity == "inverted" else [])])
     if text:
         yield f"  {text}"
+
+
+def _filter(corner: Frequency | None, kind: str | None, slope: int | None) -> str | None:
+    if corner is None:
+        return None
+    return f"{corner}" + (f" {kind}" if kind else "") + (f" {slope} dB per octave" if slope else "")
 
 
 def _amplifier(model: Amplifier) -> Iterator[str]:

@@ -8,6 +8,8 @@ from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.scope import scope_of
 from fieldkit.formulas.figures import Figure
+from fieldkit.rig.account import Account, account_of
+from fieldkit.rig.entries import Entry
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.frequency import lowest_modulus
@@ -51,7 +53,7 @@ def lines_object(rig: Rig, *, why: bool = False) -> dict[str, Any]:
 
 
 def _output(solved: SolvedOutput, shown: SolvedOutput | None, rig: Rig) -> dict[str, Any]:
-    lowest = lowest_modulus(solved, rig.conditions.temperature_c)
+    lowest, account = lowest_modulus(solved, rig.conditions.temperature_c), account_of(rig, solved.output.id)
     result: dict[str, Any] = {
         "id": solved.output.id,
         "mode": solved.output.mode,
@@ -69,6 +71,7 @@ def _output(solved: SolvedOutput, shown: SolvedOutput | None, rig: Rig) -> dict[
         "host": solved.host.id if solved.host else None,
         "supply_scale": solved.supply_scale,
         "assumed": solved.assumed,
+        "account": account_object(account) if account is not None else None,
     }
     if shown is not None:
         result["figures"] = {name: figure_object(figure) for name, figure in output_figures(shown)}
@@ -148,6 +151,33 @@ def _limiter(solved: SolvedOutput) -> dict[str, Any] | None:
         "rating": limiter.rating,
         "held": limiter.held,
         "assumed": solved.assumed,
+    }
+
+
+def account_object(account: Account) -> dict[str, Any]:
+    """Give the settings account of an output: what the preset brings, what you set, what reads back."""
+    return {
+        "host": account.host,
+        "kind": account.kind,
+        "preset": account.preset,
+        "preset_brings": [_entry(item) for item in account.preset_brings],
+        "you_set": [_entry(item) for item in account.you_set],
+        "reads_back": [_entry(item) for item in account.reads_back],
+        "notes": list(account.notes),
+        "disagreements": list(account.disagreements),
+        "assumed": account.assumed,
+    }
+
+
+def _entry(item: Entry) -> dict[str, Any]:
+    return {
+        "quantity": item.quantity,
+        "value": item.value,
+        "unit": item.unit,
+        "where": item.where,
+        "from": item.basis,
+        "also": [{"value": value, "unit": unit} for value, unit in item.also],
+        "range": {"low": item.low, "high": item.high},
     }
 
 

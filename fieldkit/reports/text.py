@@ -12,10 +12,11 @@ from fieldkit.checks.finding import Finding
 from fieldkit.checks.scope import scope_of
 from fieldkit.formulas.figures import Figure
 from fieldkit.gear.wording import counted, printable
+from fieldkit.rig.account import account_of
+from fieldkit.rig.account_text import limiter_lines
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.frequency import lowest_modulus
-from fieldkit.rig.limits import CLIPS_FIRST
 from fieldkit.rig.meters import Band, Expected, expected_readings
 from fieldkit.rig.outputs import permission_text
 from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
@@ -185,16 +186,6 @@ def powers_text(box: SolvedBox, style: Style) -> str:
     return f"{full} full, {clean} clean, {limited}, {rated} rated{times}"
 
 
-def limiter_state(output: SolvedOutput) -> str:
-    """Say whether an output's thresholds are held by a preset, or are to be set, and where."""
-    if output.limiter is not None and output.limiter.held:
-        return "limiter held by the preset"
-    host = output.host
-    if host is not None and all(host.takes(load.speaker.id) for load in output.loads):
-        return f"limiter to set in {host.id}"
-    return "limiter to set, and nothing here that holds it"
-
-
 def lines_text(rig: Rig, style: Style, *, why: bool = False) -> Iterator[str]:
     """Print every output and line with its figures, and with ``why`` where each comes from."""
     if not rig.lines and not rig.outputs:
@@ -230,21 +221,11 @@ def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> 
     fed = f"fed from {style.plain(solved.source)}" if solved.source else "signal not planned"
     gain = f"gain {style.value(solved.gain_db, 'dB')}" if solved.gain_db is not None else "gain not known"
     yield f"  {fed}, {host}, {gain}"
-    limiter = solved.limiter
-    if limiter is not None:
-        text = (
-            f"  {limiter_state(solved)}: {style.value(limiter.thermal_v, 'V')} rms slow, "
-            f"{style.value(limiter.peak_v, 'V')} peak fast; "
-            f"{limiter.thermal_dbu:+.1f} dBu"
-        )
-        if limiter.input_dbu is not None:
-            text += f", {limiter.input_dbu:+.1f} dBu at the input"
-        if limiter.input_dbfs is not None:
-            text += f" ({limiter.input_dbfs:+.1f} dBFS)"
-        text += ", assumed" if solved.assumed else ""
-        text += f"; {CLIPS_FIRST}" if limiter.clips_first else ""
-        yield from textwrap.wrap(text, WIDTH, subsequent_indent="    ")
-        yield from _wrapped("    ", f"{limiter.ruled_by} is {limiter.rating}", style)
+    account = account_of(rig, output.id)
+    if account is not None:
+        told = [f"{text}, assumed" if solved.assumed else text for text in limiter_lines(account)]
+        for text in (*told, *account.notes):
+            yield from textwrap.wrap(f"  {style.plain(text)}", WIDTH, subsequent_indent="    ")
     if why:
         seen: set[int] = set()
         for _, figure in output_figures(solved):

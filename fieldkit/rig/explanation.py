@@ -48,13 +48,13 @@ def output_figures(solved: SolvedOutput) -> Iterator[tuple[str, Figure]]:
         yield "clip_v", explain(solved.clip_v, "where a short peak clips", "V")
     limiter = solved.limiter
     if limiter is not None:
-        yield "thermal_v", explain(limiter.thermal_v, f"thermal threshold, ruled by {limiter.ruled_by}", "V")
-        yield "peak_v", explain(limiter.peak_v, "peak threshold", "V")
-        yield "thermal_dbu", explain(limiter.thermal_dbu, "thermal threshold as a level", "dBu")
+        yield "thermal_v", explain(limiter.thermal_v, f"slow threshold at the posts, ruled by {limiter.ruled_by}", "V")
+        yield "peak_v", explain(limiter.peak_v, "fast threshold at the posts", "V")
+        yield "thermal_dbu", explain(limiter.thermal_dbu, "slow threshold at the posts as a level", "dBu")
         if limiter.input_dbu is not None:
-            yield "input_dbu", explain(limiter.input_dbu, "thermal threshold at the amplifier's input", "dBu")
+            yield "input_dbu", explain(limiter.input_dbu, "slow threshold in the host", "dBu")
         if limiter.input_dbfs is not None:
-            yield "input_dbfs", explain(limiter.input_dbfs, "thermal threshold in the host", "dB")
+            yield "input_dbfs", explain(limiter.input_dbfs, "slow threshold in the host, against full scale", "dB")
 
 
 def delay_figures(rig: Rig, zone: str) -> Iterator[Figure]:

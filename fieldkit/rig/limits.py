@@ -10,6 +10,7 @@ from fieldkit.formulas import crest, levels, limiters
 from fieldkit.formulas.figures import Apply
 from fieldkit.rig.hosts import Host
 from fieldkit.rig.lines import Load
+from fieldkit.units import format_value
 
 
 class Limiter(msgspec.Struct, frozen=True, gc=False):
@@ -120,3 +121,15 @@ def peak_v_of(load: Load, apply: Apply) -> float:
     if load.short_w is not None:
         return apply(limiters.peak_threshold_from_continuous, load.short_w, load.impedance_ohm, load.crest)
     return apply(limiters.peak_threshold_from_continuous, load.continuous_w, load.rated_ohm, load.crest)
+
+
+def limiter_basis(load: Load, host: Host | None, margin_db: float) -> str:
+    """Say what the slow threshold of a section stands on, and why it keeps a margin or none."""
+    through = f"through {format_value(load.rated_ohm, 'ohm')}"
+    rated = f"{format_value(load.continuous_w, 'W')} {through}"
+    if load.limiter_w is None or not runs_limiter(load, host):
+        return f"the rating, {rated}, less {margin_db:g} dB: no preset stands behind it, and ratings are tests of hours"
+    own = f"the preset's own {format_value(load.limiter_w, 'W')} {through}"
+    if load.limiter_w > load.continuous_w:
+        return f"{own}, above the rating of {format_value(load.continuous_w, 'W')}, which rules"
+    return f"{own}, no margin: it was made for this box"

@@ -141,6 +141,11 @@ def knob_at(output: Output, channel: int) -> float:
     return knob.value if knob is not None else 0.0
 
 
+def input_socket(output: Output) -> str:
+    """Name the socket that the signal of an output goes in at: of a pair, the first channel's."""
+    return f"{output.unit.id} input {output.channels[0]}"
+
+
 def ruling_channel(output: Output) -> int:
     """Name the channel whose knob sets the gain: the lower one of a bridged pair, else the first."""
     if output.mode != "bridged":

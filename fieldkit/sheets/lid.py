@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from fieldkit.checks.scope import scope_of
 from fieldkit.reports.text import CAUTIONS, counts_text
+from fieldkit.rig.account import account_of
 from fieldkit.rig.meters import expected_readings
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.sheets.material import Material
@@ -16,7 +17,7 @@ from fieldkit.show.document import Run
 COLUMNS = (
     *(Column(title) for title in ("output", "plug", "to", "preset")),
     Column("load", "ohm"),
-    Column("limiter, rms", "V"),
+    Column("slow limiter at the posts", "V rms"),
     Column("reads", "ohm"),
 )
 
@@ -37,7 +38,8 @@ def _rows(output: SolvedOutput, material: Material) -> Iterator[tuple[Cell, ...]
         near = material.ends_of.get((solved.line.run.id, 1))
         plug = near[0].label if near else solved.line.run.id
         plug = f"{plug} in {solved.line.run.start.partition('.')[2]}"
-        threshold = output.limiter.thermal_v if output.limiter else None
+        account = account_of(material.rig, output.output.id)
+        threshold = account.number("slow limiter at the posts", "V rms") if account is not None else None
         to = f"{boxes} {section}".strip() + (" (assumed)" if output.assumed else "")
         yield output.output.id, plug, to, presets, output.load_ohm, threshold, _reads(solved, material)
 

@@ -2,67 +2,59 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from fieldkit.formulas import delays, levels
+from fieldkit.formulas import delays
+from fieldkit.rig.account import Account, account_of, accounts
+from fieldkit.rig.account_text import amplifier_text
 from fieldkit.rig.delays import DEFAULT_SAMPLE_RATE_HZ, zone_delays
-from fieldkit.rig.settings import Setting, settings
-from fieldkit.rig.solving import SolvedOutput
-from fieldkit.sheets.host_settings import (
-    IN_PRESET,
-    amplifier_blocks,
-    clips_first,
-    held,
-    host_blocks,
-    in_order,
-    knob,
-)
+from fieldkit.rig.entries import Entry
+from fieldkit.rig.thresholds import NO_PLACE
+from fieldkit.sheets.host_settings import amplifier_blocks, clips_first, host_blocks, in_order
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
 from fieldkit.units import convert, format_value
 
 WORDS = (
     (
-        "'Input' is the amplifier's input, which is the processor's output. Limiters come last, behind the gain. "
-        "Levels hold only at the gain and knob positions given here: bridging or turning a knob moves them."
+        "What a preset brings is there once it is loaded; only what is said to be set comes on top of it. Where a "
+        "processor has no such preset stored, build it once from what it brings. What reads back is the sum of both."
     ),
     (
-        "The slow (rms) limiter protects from heat, the fast (peak) limiter from travel. A fast threshold in dBu or "
-        "dBFS is the sine that has this peak. Times by rule are a rule of thumb; the slow limiter takes what its "
-        "preset has, else seconds (common practice, no source)."
+        "Limiters come last, behind the gain. The slow (rms) limiter protects from heat, the fast (peak) limiter from "
+        "travel; a fast threshold as a level is the sine that has this peak. 'In the host' is where it measures, the "
+        "input socket lies before the gain of a preset that runs in an amplifier. Levels hold only at the gain and "
+        "knob positions given here: bridging or turning a knob moves them."
     ),
-    "Filters that a preset brings are named for comparison: do not set them a second time.",
+    (
+        "Times by rule are a rule of thumb; the slow limiter takes what its preset has, else seconds (common "
+        "practice, no source)."
+    ),
 )
 
 
 def settings_page(material: Material) -> Page:
     """Make the page: what to set in lists, output by output; as tables for a spreadsheet too."""
-    margin = material.rig.conditions.margin_db
-    found = in_order(settings(material.rig), material)
-    words = list(WORDS)
-    if any(one.thermal is not None and held(one, material) != IN_PRESET for one in found):
-        words.append(f"A slow threshold that no preset brings stays {margin:g} dB below the continuous rating.")
+    found = in_order(accounts(material.rig), material)
     hosts = list(host_blocks(found, material)) or [Items((), "Processing", "no output drives a box")]
     amplifiers = list(amplifier_blocks(material)) or [Items((), "Amplifiers", "no output drives a box")]
-    tables = (_presets(found), _slow(found, material), _fast(found), _gains(material))
-    return Page("settings", "Settings", (Words(tuple(words)), *hosts, *amplifiers, _delays(material), *tables))
+    tables = (_presets(found), _limiters("slow", found), _limiters("fast", found), _gains(material))
+    return Page("settings", "Settings", (Words(WORDS), *hosts, *amplifiers, _delays(material), *tables))
 
 
-def _where(setting: Setting) -> tuple[str, str]:
+def _where(account: Account) -> tuple[str, str]:
     """Name the unit that is set, as a heading, and the output of it."""
-    unit = setting.host.partition(".")[0]
+    unit = account.host.partition(".")[0]
     words = {"amplifier": "in the amplifier", "processor": "processor", "none": "no host: nothing runs a preset"}
-    return f"{unit} ({words[setting.kind]})", setting.host
+    return f"{unit} ({words[account.kind]})", account.host
 
 
-def _presets(found: tuple[Setting, ...]) -> Table:
+def _presets(found: tuple[Account, ...]) -> Table:
     columns = (
         *(Column(title) for title in ("unit", "host", "signal", "input", "boxes", "preset")),
-        Column("high-pass", "Hz"),
-        Column("low-pass", "Hz"),
-        Column("gain", "dB"),
-        Column("delay", "ms"),
-        Column("polarity"),
+        Column("preset high-pass", "Hz"),
+        Column("preset low-pass", "Hz"),
+        *(Column(title, "dB") for title in ("preset gain", "set gain on top", "gain in all")),
+        *(Column(title, "ms") for title in ("preset delay", "set delay on top", "delay in all")),
+        *(Column(title) for title in ("preset polarity", "set polarity", "polarity in all")),
     )
     rows: list[tuple[Cell, ...]] = [
         (
@@ -71,56 +63,53 @@ def _presets(found: tuple[Setting, ...]) -> Table:
             "+".join(one.inputs),
             f"{' '.join(one.boxes)} {one.section}",
             one.preset or "none",
-            one.high_pass_hz,
-            one.low_pass_hz,
-            one.gain_db,
-            1e3 * one.delay_s,
-            one.polarity,
+            *(one.number(name, "Hz") for name in ("preset high-pass", "preset low-pass")),
+            *(one.number(name, "dB") for name in ("preset gain", "gain on top", "gain in all")),
+            *(one.number(name, "ms") for name in ("preset delay", "delay on top", "delay in all")),
+            *(one.word(name) for name in ("preset polarity", "polarity", "polarity in all")),
         )
         for one in found
     ]
     return Table("presets", "Presets", columns, tuple(rows), keys=(1, 4), grouped=True, on_paper=False)
 
 
-def _slow(found: tuple[Setting, ...], material: Material) -> Table:
-    columns = (
-        *(Column(title) for title in ("unit", "host", "feeds")),
-        Column("at the posts, rms", "V"),
-        Column("at the posts", "dBu"),
-        Column("at the input", "dBu"),
-        Column("at the input", "dBV"),
-        Column("in the host", "dBFS"),
-        Column("limiter"),
-    )
+def _limiters(kind: str, found: tuple[Account, ...]) -> Table:
+    """Give the slow or the fast limiter of each output: what to set where, and where it then acts."""
+    name, volts = f"{kind} limiter", "V rms" if kind == "slow" else "V peak"
+    what = [(f"preset {name}", volts)] if kind == "slow" else []
+    what += [(name, unit) for unit in (volts, "dBu", "dBFS")]
+    what += [(f"{name} at the posts", unit) for unit in (volts, "dBu")]
+    what += [(f"{name} at the input socket", "dBu")]
+    what += [(f"{name} in the host", unit) for unit in ("dBu", "dBV", "dBFS")]
+    if kind == "fast":
+        what += [(f"{whose}fast {end}", "ms") for end in ("attack", "release") for whose in ("preset ", "")]
     rows: list[tuple[Cell, ...]] = []
     for one in found:
-        slow = one.thermal
-        if slow is not None:
-            values = (slow.terminals_v, slow.terminals_dbu, slow.input_dbu, slow.input_dbv, slow.dbfs)
-            feeds = " ".join(one.outputs) + (" (assumed)" if one.assumed else "")
-            rows.append((*_where(one), feeds, *values, held(one, material)))
-    return Table("limiters", "Slow limiters", columns, tuple(rows), keys=(1,), grouped=True, on_paper=False)
-
-
-def _fast(found: tuple[Setting, ...]) -> Table:
+        for output in one.outputs:
+            its = one.of_output(output)
+            entry = its.entry(name) or its.entry(f"preset {name}")
+            if entry is None:
+                continue
+            head = (*_where(one), output + (" (assumed)" if one.assumed else ""), _who(entry))
+            rows.append((*head, *(its.number(quantity, unit) for quantity, unit in what), entry.basis))
     columns = (
-        *(Column(title) for title in ("unit", "host")),
-        Column("peak at the posts", "V"),
-        Column("at the input", "dBu"),
-        Column("at the input", "dBV"),
-        Column("in the host", "dBFS"),
-        Column("attack", "ms"),
-        Column("release", "ms"),
-        Column("times"),
+        *(Column(title) for title in ("unit", "host", "output", "who sets it")),
+        *(Column(f"set {quantity}" if quantity in _ORDERS else quantity, unit) for quantity, unit in what),
+        Column("from"),
     )
-    rows: list[tuple[Cell, ...]] = []
-    for one in found:
-        fast = one.peak
-        if fast is not None:
-            times = [None if value is None else 1e3 * value for value in (one.attack_s, one.release_s)]
-            by = "rule" if one.times_by_rule else "preset"
-            rows.append((*_where(one), fast.terminals_v, fast.input_dbu, fast.input_dbv, fast.dbfs, *times, by))
-    return Table("peak-limiters", "Fast limiters", columns, tuple(rows), keys=(1,), grouped=True, on_paper=False)
+    title = f"{kind.capitalize()} limiters"
+    file = "limiters" if kind == "slow" else "peak-limiters"
+    return Table(file, title, columns, tuple(rows), keys=(1, 2), grouped=True, on_paper=False)
+
+
+_ORDERS = ("slow limiter", "fast limiter", "fast attack", "fast release")
+
+
+def _who(entry: Entry) -> str:
+    """Say who sees to a limiter: the preset, whoever sets the host, or nobody here."""
+    if entry.quantity.startswith("preset"):
+        return "the preset"
+    return f"{NO_PLACE}, hold it somewhere else" if entry.where == NO_PLACE else "you"
 
 
 def _delays(material: Material) -> Table:
@@ -144,7 +133,7 @@ def _delays(material: Material) -> Table:
 
 def _gains(material: Material) -> Table:
     columns = (
-        *(Column(title) for title in ("unit", "output", "mode", "knob")),
+        *(Column(title) for title in ("unit", "output", "mode", "set at the amplifier")),
         Column("load", "ohm"),
         Column("gain to the posts", "dB"),
         Column("full output", "V"),
@@ -152,16 +141,12 @@ def _gains(material: Material) -> Table:
         Column("clips first"),
         Column("note"),
     )
-    rows = [_gain_row(output, material) for output in _driven(material)]
+    rows: list[tuple[Cell, ...]] = []
+    for output in material.rig.outputs:
+        name, account = output.output.id, account_of(material.rig, output.output.id)
+        if account is not None:
+            head = (output.output.unit.id, name, output.output.mode, amplifier_text(account, name), output.load_ohm)
+            wanted = (("gain to the posts", "dB"), ("full output", "V"), ("clips from", "dBu"))
+            values = [account.number(quantity, unit, name) for quantity, unit in wanted]
+            rows.append((*head, *values, clips_first(output, material), output.output.unit.note))
     return Table("gains", "Amplifiers", columns, tuple(rows), keys=(1,), grouped=True, on_paper=False)
-
-
-def _driven(material: Material) -> Iterator[SolvedOutput]:
-    return (output for output in material.rig.outputs if output.loads)
-
-
-def _gain_row(output: SolvedOutput, material: Material) -> tuple[Cell, ...]:
-    clip_v = output.clip_input_v
-    level = None if clip_v is None else levels.dbu_from_voltage(clip_v)
-    head = (output.output.unit.id, output.output.id, output.output.mode, knob(output), output.load_ohm)
-    return *head, output.gain_db, output.can_give_v, level, clips_first(output, material), output.output.unit.note

@@ -1,0 +1,271 @@
+"""The settings account of an output: what its preset brings, what you set on top, and what then reads back.
+
+Made here once; pages, spreadsheets, cards, ``lines``, fail-over steps and windows print from it. What a preset
+brings is never among what is to be set; a part that would be nothing (0 dB, 0 ms) is left out of both, and the
+readings say what it comes to in all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Literal
+
+import msgspec
+
+from fieldkit.formulas import delays
+from fieldkit.gear.amplifier import Hosts
+from fieldkit.gear.loudspeaker import Preset
+from fieldkit.rig.asked import by_host, disagreements, most_held
+from fieldkit.rig.chain import SignalPath, routed_inputs, signal_paths
+from fieldkit.rig.delays import DEFAULT_SAMPLE_RATE_HZ, ZoneDelay, delays_by_side
+from fieldkit.rig.entries import Entry
+from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.gains import gain_chain, valid_at
+from fieldkit.rig.latest import Latest
+from fieldkit.rig.lines import Load
+from fieldkit.rig.outputs import input_socket, knob_at
+from fieldkit.rig.processing import delay_parts, gain_parts, polarity, running_preset
+from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.thresholds import HostLimits, limiter_brought, limiter_notes, limiters_read, limiters_to_set
+from fieldkit.show.document import Box
+
+Parts = Sequence[tuple[str, float]]
+
+
+class Account(msgspec.Struct, frozen=True, gc=False):
+    """All that is to be known of the settings of one host output, and of the amplifier outputs behind it."""
+
+    host: str
+    """``SR-1.3``, ``DP.6``; the amplifier's output, or the box, where nothing hosts a preset."""
+    kind: Literal["amplifier", "processor", "none"]
+    """``none``: what is to be set has to be set somewhere else."""
+    outputs: tuple[str, ...]
+    boxes: tuple[str, ...]
+    zones: tuple[tuple[str, str], ...]
+    """Zone and side of what it feeds."""
+    section: str
+    signals: tuple[str, ...]
+    inputs: tuple[str, ...]
+    """Inputs of the processor that are routed to it; empty where that is not planned, and in an amplifier."""
+    preset: str | None
+    preset_why: str
+    preset_brings: tuple[Entry, ...]
+    you_set: tuple[Entry, ...]
+    reads_back: tuple[Entry, ...]
+    notes: tuple[str, ...]
+    """What the levels hold for, and what cannot be set."""
+    assumed: bool
+    disagreements: tuple[str, ...]
+    """In what the boxes of this host output want different settings; the first box's are given."""
+
+    def of_output(self, output: str) -> Account:
+        """Give the account of one of its amplifier outputs: the host's settings and those that are its own."""
+        parts = {
+            name: tuple(item for item in getattr(self, name) if item.output in ("", output))
+            for name in ("preset_brings", "you_set", "reads_back")
+        }
+        return msgspec.structs.replace(self, **parts)
+
+    def entry(self, quantity: str, output: str = "") -> Entry | None:
+        """Find an entry by its quantity, and where several outputs have it by output."""
+        for item in (*self.preset_brings, *self.you_set, *self.reads_back):
+            if item.quantity == quantity and (not output or item.output in ("", output)):
+                return item
+        return None
+
+    def number(self, quantity: str, unit: str, output: str = "") -> float | None:
+        """Give the number of an entry in a unit; None where there is none."""
+        found = self.entry(quantity, output)
+        return None if found is None else found.in_unit(unit)
+
+    def word(self, quantity: str) -> str:
+        """Give an entry that is a word; empty where there is none."""
+        found = self.entry(quantity)
+        return found.value if found is not None and isinstance(found.value, str) else ""
+
+
+def _accounts(rig: Rig) -> tuple[Account, ...]:
+    paths = {path.to: path for path in signal_paths(rig)}
+    waits = delays_by_side(rig)
+    found = [_account(rig, host, outputs, paths) for host, outputs in by_host(rig).items()]
+    found += [_self_powered(rig, path, waits) for path in paths.values() if path.to in rig.ground.boxes]
+    return tuple(found)
+
+
+accounts = Latest[tuple[Account, ...]](_accounts)
+"""The accounts of every host output that feeds a box, in the order of the show; of the last rig, once."""
+
+
+def account_of(rig: Rig, output: str) -> Account | None:
+    """Give the account of one amplifier output; None where it drives nothing."""
+    found = next((item for item in accounts(rig) if output in item.outputs), None)
+    return found.of_output(output) if found is not None else None
+
+
+def _account(rig: Rig, name: str, outputs: Sequence[SolvedOutput], paths: Mapping[str, SignalPath]) -> Account:
+    loads = [(output, load) for output in outputs for load in output.loads]
+    ruling, first = most_held(outputs), loads[0][1]
+    host, found = ruling.host, delays_by_side(rig)
+    unit, _, number = name.partition(".")
+    limits = HostLimits(name, tuple(outputs), ruling, rig.conditions.margin_db)
+    preset = running_preset(first, host)
+    own = f"preset {preset.id}" if preset is not None else ""
+    gains, waits = gain_parts(rig, first, host), delay_parts(first, found, host)
+    hosts = host.hosts if host is not None else None
+    place = _Place(name if host is not None else f"before {name}", _rate_hz(hosts), _longest_s(hosts))
+    return Account(
+        host=name,
+        kind=host.kind if host is not None else "none",
+        outputs=tuple(output.output.id for output in outputs),
+        boxes=tuple(dict.fromkeys(load.box.id for _, load in loads)),
+        zones=tuple(dict.fromkeys((load.box.zone, load.box.side) for _, load in loads)),
+        section="+".join(dict.fromkeys(load.section.section for _, load in loads)),
+        signals=tuple(dict.fromkeys(signal for output in outputs for signal in paths[output.output.id].signals)),
+        inputs=routed_inputs(rig.ground.units[unit], number) if host is not None and host.kind == "processor" else (),
+        preset=preset.id if preset is not None else None,
+        preset_why=first.choice.why,
+        preset_brings=(*_brought(first, preset, place), *limiter_brought(limits)),
+        you_set=(
+            *place.on_top([item for item in gains if item[0] != own], [item for item in waits if item[0] != own]),
+            *place.turned_over(first.box),
+            *limiters_to_set(limits),
+            *(entry for output in outputs for entry in _at_amplifier(output)),
+        ),
+        reads_back=(
+            *place.in_all(gains, waits, polarity(first, host), rig.conditions.temperature_c),
+            *(entry for output in outputs for entry in _at_posts(rig, output)),
+            *(entry for output in outputs for entry in limiters_read(limits, output, gain_chain(rig, output))),
+        ),
+        notes=tuple(limiter_notes(limits)),
+        assumed=any(output.assumed for output in outputs),
+        disagreements=disagreements(rig, loads, found),
+    )
+
+
+def _self_powered(rig: Rig, path: SignalPath, found: Mapping[tuple[str, str], ZoneDelay]) -> Account:
+    """Give the settings of what feeds a self-powered box: level, delay, polarity; its limiters are its own."""
+    box = rig.ground.boxes[path.to]
+    wait = found[box.zone, box.side]
+    zone = next(zone for zone in rig.show.zones if zone.id == box.zone)
+    waits = [(f"zone {wait.zone} {wait.side}".strip(), wait.delay_s)]
+    waits += [(f"box {box.id}", box.delay.value)] if box.delay else []
+    named = [(f"zone {zone.id}", zone.level), (f"box {box.id}", box.level)]
+    gains = [(name, gain.value) for name, gain in named if gain is not None]
+    unit, _, number = path.processor.partition(".")
+    hosts = getattr(rig.ground.models.get(rig.ground.units[unit].model), "hosts", None) if path.processor else None
+    place = _Place(path.processor or f"before {box.id}", _rate_hz(hosts), _longest_s(hosts))
+    return Account(
+        host=path.processor or box.id,
+        kind="processor" if path.processor else "none",
+        outputs=(),
+        boxes=(box.id,),
+        zones=((box.zone, box.side),),
+        section="full",
+        signals=path.signals,
+        inputs=routed_inputs(rig.ground.units[unit], number) if path.processor else (),
+        preset=None,
+        preset_why="self-powered: its processing is its own",
+        preset_brings=(),
+        you_set=(*place.on_top(gains, [item for item in waits if item[1]]), *place.turned_over(box)),
+        reads_back=tuple(place.in_all(gains, waits, box.polarity, rig.conditions.temperature_c)),
+        notes=("self-powered: its limiters are its own",),
+        assumed=rig.ground.speakers[box.id].assumed,
+        disagreements=(),
+    )
+
+
+class _Place(msgspec.Struct, frozen=True, gc=False):
+    """Where gain, delay and polarity are set, and what it can do."""
+
+    where: str
+    rate_hz: float
+    longest_s: float | None
+
+    def on_top(self, gains: Parts, waits: Parts) -> Iterator[Entry]:
+        """Give the gain and the delay to set on top; nothing where they come to nothing."""
+        gain_db, wait_s = sum(value for _, value in gains), sum(value for _, value in waits)
+        if gain_db:
+            basis = " and ".join(f"{name} {value:+.1f} dB" for name, value in gains)
+            yield Entry("gain on top", gain_db, "dB", self.where, basis)
+        if wait_s:
+            basis = " and ".join(f"{name} {1e3 * value:.2f} ms" for name, value in waits)
+            high = None if self.longest_s is None else 1e3 * self.longest_s
+            yield Entry("delay on top", 1e3 * wait_s, "ms", self.where, basis, (self.samples(wait_s),), None, high)
+
+    def turned_over(self, box: Box) -> Iterator[Entry]:
+        """Say that a box is to be against its preset: whatever that brings is turned over."""
+        if box.polarity == "inverted":
+            yield Entry("polarity", "turn over", "", self.where, f"box {box.id} is inverted")
+
+    def in_all(self, gains: Parts, waits: Parts, turned: str, temperature_c: float) -> Iterator[Entry]:
+        """Give what gain, delay and polarity come to, preset and all."""
+        delay_s = sum(value for _, value in waits)
+        yield Entry("gain in all", float(sum(value for _, value in gains)), "dB", self.where)
+        way = (delays.distance_of_delay(delay_s, temperature_c), "m")
+        also = (self.samples(delay_s), way) if delay_s else ()
+        yield Entry("delay in all", 1e3 * delay_s, "ms", self.where, "", also)
+        yield Entry("polarity in all", turned, "", self.where)
+
+    def samples(self, delay_s: float) -> tuple[float, str]:
+        """Give a delay in samples, with their rate named."""
+        return delays.delay_in_samples(delay_s, self.rate_hz), f"samples at {self.rate_hz / 1e3:g} kHz"
+
+
+def _rate_hz(hosts: Hosts | None) -> float:
+    return hosts.sample_rate.value if hosts is not None and hosts.sample_rate else DEFAULT_SAMPLE_RATE_HZ
+
+
+def _longest_s(hosts: Hosts | None) -> float | None:
+    return hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None
+
+
+def _brought(load: Load, preset: Preset | None, place: _Place) -> Iterator[Entry]:
+    """List what a preset that runs brings, its limiter aside."""
+    if preset is None:
+        return
+    yield Entry("preset", preset.id, "", place.where, load.choice.why)
+    for name, corner, kind, slope in (
+        ("high-pass", preset.high_pass, preset.high_pass_type, preset.high_pass_slope),
+        ("low-pass", preset.low_pass, preset.low_pass_type, preset.low_pass_slope),
+    ):
+        if corner is not None:
+            yield Entry(f"preset {name}", corner.value, "Hz", place.where, _shape(kind, slope))
+    if preset.gain is not None and preset.gain.value:
+        yield Entry("preset gain", preset.gain.value, "dB", place.where)
+    if preset.delay is not None and preset.delay.value:
+        also = (place.samples(preset.delay.value),)
+        yield Entry("preset delay", 1e3 * preset.delay.value, "ms", place.where, "", also)
+    if preset.polarity == "inverted":
+        yield Entry("preset polarity", "inverted", "", place.where)
+
+
+def _shape(kind: str | None, slope: int | None) -> str:
+    """Say type and slope of a filter; what the model does not say is said to be unsaid."""
+    if kind is None and slope is None:
+        return "type and slope not in the model"
+    return f"{kind or 'type not in the model'}, {f'{slope} dB per octave' if slope else 'slope not in the model'}"
+
+
+def _at_amplifier(output: SolvedOutput) -> Iterator[Entry]:
+    """List what is set at the amplifier itself: the mode of a pair, its gain switch, its knobs."""
+    name, unit = output.output.id, output.output.unit
+    if output.output.mode != "single":
+        channels = "+".join(map(str, output.output.channels))
+        yield Entry(f"channels {channels}", output.output.mode, "", unit.id, output=name)
+    if unit.gain is not None:
+        yield Entry("gain switch", unit.gain.value, "dB", unit.id, output=name)
+    for channel in output.output.channels if output.output.model.attenuators else ():
+        locked = "locked" if unit.attenuators_locked else "not locked"
+        at = knob_at(output.output, channel)
+        yield Entry(f"knob {channel}", at, "dB", f"{unit.id} knob {channel}", locked, output=name)
+
+
+def _at_posts(rig: Rig, output: SolvedOutput) -> Iterator[Entry]:
+    """Give gain and full output at the posts, and the level at the input socket that it takes."""
+    name, chain = output.output.id, gain_chain(rig, output)
+    yield Entry("full output", output.can_give_v, "V", f"{name} posts", output=name)
+    if output.supply_scale < 1.0:
+        yield Entry("short peaks clip at", output.clip_v, "V", f"{name} posts", "the supply is shared", output=name)
+    if chain is not None:
+        yield Entry("gain to the posts", chain.amplifier_db, "dB", f"{name} posts", valid_at(output), output=name)
+        yield Entry("clips from", chain.socket_dbu, "dBu", input_socket(output.output), output=name)
