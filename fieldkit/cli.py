@@ -51,7 +51,7 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
   fieldkit --version
 
 exit status: 0 done; 1 check found errors, a calculation or plan has no answer, or a fail-over leaves something silent;
-2 the input cannot be used
+2 the input cannot be used; 70 the application stopped on a fault of its own; 128 + number it was ended by a signal
 """
 
 

@@ -7,9 +7,11 @@ The terminal is pyte, which has nothing in common with the program; colours beco
 from __future__ import annotations
 
 import re
+import time
 from typing import NamedTuple
 
 import pyte
+from terminals import Terminal
 
 COLUMNS, ROWS = 80, 24
 NAMES = ("black", "red", "green", "brown", "blue", "magenta", "cyan", "white")
@@ -49,6 +51,15 @@ class Picture:
         whole = cut < 0 or WHOLE.match(data, cut)
         data, self._rest = (data, b"") if whole else (data[:cut], data[cut:])
         self._stream.feed(UNREAD.sub(b"", data))
+
+    def until(self, terminal: Terminal, text: str, longest_s: float = 20.0) -> None:
+        """Show what a terminal writes until a text is there, and a moment longer for the rest of the frame."""
+        end = time.monotonic() + longest_s
+        while text not in self.text:
+            if time.monotonic() > end:
+                raise AssertionError(f"{text!r} is not on the screen:\n{self.text}")
+            self.feed(terminal.read(0.03, 1.0))
+        self.feed(terminal.read(0.06))
 
     @property
     def text(self) -> str:

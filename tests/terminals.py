@@ -25,8 +25,12 @@ class Terminal:
         rows: int = 24,
         env: dict[str, str] | None = None,
         command: list[str] | None = None,
+        controlling: bool = False,
     ) -> None:
-        """``command`` gives Python something else to run than fieldkit."""
+        """``command`` gives Python something else to run than fieldkit.
+
+        Only a ``controlling`` terminal sends a signal when it is closed.
+        """
         self.main, side = pty.openpty()
         fcntl.ioctl(side, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         # What the terminal of the tests' own caller says of itself is not to be believed here.
@@ -40,6 +44,7 @@ class Terminal:
             stderr=side,
             env=environment,
             start_new_session=True,
+            preexec_fn=(lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0)) if controlling else None,  # noqa: PLW1509
         )
         os.close(side)
         self.started = time.monotonic()
@@ -80,9 +85,15 @@ class Terminal:
         """Send a signal."""
         self.process.send_signal(number)
 
+    def hang_up(self) -> None:
+        """Close the terminal, with the program still in it."""
+        os.close(self.main)
+        self.main = -1
+
     def close(self) -> None:
         """End the program."""
         with contextlib.suppress(ProcessLookupError):
             os.killpg(self.process.pid, signal.SIGKILL)
         self.process.wait(timeout=10)
-        os.close(self.main)
+        if self.main >= 0:
+            os.close(self.main)

@@ -4,7 +4,6 @@ The byte budgets are for 80×24 with 256 colours; times are reported by tests/be
 """
 
 import os
-import signal
 import sys
 import time
 from pathlib import Path
@@ -57,28 +56,6 @@ def test_bytes_of_keys_pages_and_screens(long_list):
         assert median(changes) <= 5_000
     finally:
         terminal.close()
-
-
-@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGTERM])
-def test_a_hang_up_keeps_unsaved_work(tmp_path, number):
-    path = tmp_path / "ferry.toml"
-    path.write_text(FERRY, encoding="utf-8")
-    terminal = Terminal(str(path))
-    try:
-        terminal.until("Overview")
-        terminal.send(b"3")
-        terminal.send(DOWN)
-        terminal.send(b"c")  # another box like ML1
-        terminal.signal(number)
-        terminal.process.wait(timeout=10)
-        written = terminal.read()
-        assert b"\x1b[?1049l" in written  # the terminal is given back as it was
-    finally:
-        terminal.close()
-    kept = recovery.kept_for(path)
-    assert kept is not None
-    assert 'id = "ML3"' in kept.text
-    assert path.read_text(encoding="utf-8") == FERRY
 
 
 def test_a_kill_loses_at_most_two_seconds(tmp_path):

@@ -1,7 +1,6 @@
 """What a person sees, cell by cell, in each kind of terminal: nothing is painted in the colour of its background."""
 
 import os
-import time
 
 import pytest
 from cells import Picture, contrast
@@ -42,15 +41,6 @@ TEXT, LINES = 4.5, 3.0
 DRAWN = set("─│┌┐└┘├┤┬┴┼▁▂▃▄▅▆▇█▊▎▔╺╸━┃╻╹")
 
 
-def show_until(terminal, picture, text, longest_s=20.0):
-    """Read until the text is on the screen, and a moment longer for the rest of the frame."""
-    end = time.monotonic() + longest_s
-    while text not in picture.text:
-        assert time.monotonic() < end, f"{text!r} is not on the screen:\n{picture.text}"
-        picture.feed(terminal.read(0.03, 1.0))
-    picture.feed(terminal.read(0.06))
-
-
 def faint(picture):
     return [cells for cells in picture.seen() if cells.contrast < (LINES if set(cells.text) <= DRAWN else TEXT)]
 
@@ -65,10 +55,10 @@ def test_every_cell_can_be_read(tmp_path, monkeypatch, kind, light):
     terminal = Terminal(str(path), env={**KINDS[kind], "COLORFGBG": "0;15" if light else "15;0"})
     picture = Picture(light=light)
     try:
-        show_until(terminal, picture, "[1 Overview]")
+        picture.until(terminal, "[1 Overview]")
         for keys, text in STORY:
             os.write(terminal.main, keys.encode())
-            show_until(terminal, picture, text)
+            picture.until(terminal, text)
             seen = picture.seen()
             assert sum(len(cells.text) for cells in seen) > 150
             assert not faint(picture), f"after {keys!r}"

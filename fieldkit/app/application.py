@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-import signal
 import time
 import tomllib
 from collections.abc import Callable
@@ -15,9 +13,11 @@ from textual.binding import Binding
 from fieldkit.app.actions import EVERYWHERE, bindings
 from fieldkit.app.background import Background, background, choose, theme
 from fieldkit.app.dialogs import Ask, Choose, Confirm, Effect, Help, Option
+from fieldkit.app.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, say, told, wants_traceback
 from fieldkit.app.everywhere import Everywhere
 from fieldkit.app.in_turn import KeysInTurn
 from fieldkit.app.own_keys import own_keys
+from fieldkit.app.painting import PaintedApp
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
 from fieldkit.app.tape import Entry
@@ -95,7 +95,7 @@ def _sheets() -> Frame:
     return Sheets()
 
 
-class FieldkitApp(Everywhere, KeysInTurn):
+class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
     """The terminal application."""
 
     TITLE = "fieldkit"
@@ -135,6 +135,7 @@ class FieldkitApp(Everywhere, KeysInTurn):
     """
     BINDINGS: ClassVar = [
         *bindings("everywhere", EVERYWHERE),
+        Binding("ctrl+l", "redraw", show=False, priority=True, id="everywhere.redraw", tooltip="paint all cells anew"),
         *(
             Binding(f"{key},f{key}", f"screen('{mode}')", name, show=False, id=f"everywhere.{mode}", tooltip=name)
             for key, mode, name in SCREENS
@@ -157,6 +158,10 @@ class FieldkitApp(Everywhere, KeysInTurn):
         self.trouble: Trouble | None = None
         """The fault that is being looked for."""
         self.doors = Doors()
+        self.ending: Ending | None = None
+        """Who hears the signals; nobody in a test."""
+        self.fault: BaseException | None = None
+        """What went wrong in the program itself, the first of it."""
         self._keep_timer: Any = None
         self.theme = theme(background(), plain=self.terminal.plain)
         if terminal.ascii_only:
@@ -166,13 +171,9 @@ class FieldkitApp(Everywhere, KeysInTurn):
     # ---- beginning and end -----------------------------------------------------------------------------------
 
     def on_mount(self) -> None:
-        """Follow the session, and the signals that end a terminal session."""
+        """Follow the session."""
         if self.session is not None:
             self.session.subscribe(self.show_changed)
-        loop = asyncio.get_running_loop()
-        for number in (getattr(signal, "SIGHUP", None), signal.SIGTERM):
-            if number is not None:
-                loop.add_signal_handler(number, self._end_by_signal)
         self.set_keymap(own_keys())
         self.call_after_refresh(self._welcome)
 
@@ -199,11 +200,36 @@ class FieldkitApp(Everywhere, KeysInTurn):
             self.say(f"! {error}")
             return None
 
-    def _end_by_signal(self) -> None:
+    def end_gently(self, number: int) -> None:
+        """Keep unsaved work and leave, for a signal. From any thread; RuntimeError where no loop runs."""
+        if self._loop is None:
+            raise RuntimeError("not running")
+        self._loop.call_soon_threadsafe(self._end_by_signal, number)
+
+    def _end_by_signal(self, number: int) -> None:
         self.keep_unsaved()
         if self.session is not None:
             self.session.close()
-        self.exit()
+        self.exit(return_code=BY_SIGNAL + number)
+
+    def end_roughly(self) -> None:
+        """Do what the event loop did not get round to: keep the work, give the show free and the terminal back."""
+        try:
+            if self.session is not None:
+                self.session.keep_unsaved()
+                self.session.close()
+        finally:
+            self._give_terminal_back()
+
+    def _give_terminal_back(self) -> None:
+        if self._driver is not None:
+            self._driver.stop_application_mode()
+            self._driver.close()
+
+    def line_gone(self) -> None:
+        """End as a hang-up does: the terminal is closed, whether or not a signal says so."""
+        if self.ending is not None:
+            self.ending.end(HANG_UP)
 
     def keep_unsaved(self) -> None:
         """Keep unsaved work aside now."""
@@ -214,13 +240,43 @@ class FieldkitApp(Everywhere, KeysInTurn):
                 self.say(str(error))
 
     def _handle_exception(self, error: Exception) -> None:
-        """Keep unsaved work before Textual ends the program with its report."""
-        self.keep_unsaved()
+        """Keep unsaved work before Textual ends the program; what is said of it is ``finish``'s."""
+        if self.fault is None:
+            self.fault = error
+            self.keep_unsaved()
         super()._handle_exception(error)
+        if not wants_traceback():
+            self._exit_renderables.clear()
+
+    def _fatal_error(self) -> None:
+        if wants_traceback():
+            super()._fatal_error()
+        else:
+            self._close_messages_no_wait()
+
+    def finish(self) -> int:
+        """Give the show free and the exit status; after a fault say where the work is, on standard error."""
+        kept = "nothing was unsaved"
+        if self.session is not None:
+            if self.fault is not None and self.session.dirty:
+                try:
+                    self.session.keep_unsaved()
+                    kept = f"unsaved work is in {recovery.folder()} and offered at the next start"
+                except Exception as error:  # noqa: BLE001 - whatever it is, the line must come, and says it
+                    kept = f"unsaved work could not be kept ({error})"
+            self.session.close()
+        if self.fault is not None:
+            say(told(self.fault, kept))
+            return FAULT
+        return self.return_code or 0
 
     async def action_quit(self) -> None:
         """Leave as ``q`` does: Textual's own key leaves without asking."""
         self.action_leave()
+
+    def action_help_quit(self) -> None:
+        """Answer ctrl+c, which is a key here and ends nothing."""
+        self.say("q leaves; it asks when something is not saved")
 
     # ---- what screens ask of it ------------------------------------------------------------------------------
 
@@ -445,8 +501,21 @@ def start(name: str | None) -> int:
     """Open a show, or none, in the application. Raises ShowError before the screen is taken over."""
     from fieldkit.app.terminal import look
 
+    ending = Ending()
     own_keys()
     opened = open_show(name) if name is not None else None
     other = claims.claim(Path(name)) if name is not None else None
-    FieldkitApp(opened, look(), other=other).run(mouse=not look().remote)
-    return 0
+    try:
+        app = FieldkitApp(opened, look(), other=other)
+    except Exception as error:  # noqa: BLE001 - told in one line, written whole into the report
+        if opened is not None and other is None:
+            claims.release(opened.stored.path)
+        say(told(error, "nothing was unsaved"))
+        return FAULT
+    app.ending = ending
+    ending.follow(app.end_gently, app.end_roughly)
+    try:
+        app.run(mouse=not app.terminal.remote)
+    except Exception as error:  # noqa: BLE001 - as above
+        app.fault = app.fault or error
+    return app.finish()

@@ -1,0 +1,215 @@
+"""The line to the terminal: slow, stuck, gone; and what the driver and the painting lean on inside Textual."""
+
+import os
+import signal
+import time
+
+import pytest
+from cells import Picture
+from shows import FERRY
+from terminals import Terminal
+
+from fieldkit.show import recovery
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")
+
+DOWN, UP, REDRAW = b"\x1b[B", b"\x1b[A", b"\x0c"
+ASK, ANSWER = b"\x1b[?2026$p", b"\x1b[?2026;2$y"
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path / "state"))
+
+
+@pytest.fixture
+def show(tmp_path):
+    path = tmp_path / "ferry.toml"
+    path.write_text(FERRY, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def zones(show):
+    """A terminal with the boxes of a show, and one edit made: another box like ML1."""
+    terminals = []
+
+    def start(**options):
+        terminal = Terminal(str(show), **options)
+        terminals.append(terminal)
+        terminal.shown = terminal.until("Overview")
+        os.write(terminal.main, b"3")
+        terminal.shown += terminal.until("[3 Zones]")
+        os.write(terminal.main, DOWN + b"c")
+        terminal.shown += terminal.until("ML3")
+        return terminal
+
+    yield start
+    for terminal in terminals:
+        terminal.close()
+
+
+def assert_kept(show):
+    kept = recovery.kept_for(show)
+    assert kept is not None
+    assert 'id = "ML3"' in kept.text
+    assert not show.with_name(f".{show.name}.open").exists()
+
+
+def hold_a_key(terminal, rate, seconds):
+    """Press a key 30 times a second on a line of so many bytes a second; give what came through."""
+    came = b""
+    start = time.monotonic()
+    while (now := time.monotonic() - start) < seconds:
+        os.write(terminal.main, UP if int(now * 2) % 2 else DOWN)
+        if rate:
+            came += os.read(terminal.main, max(1, int(rate / 30)))
+        time.sleep(1 / 30)
+    return came
+
+
+@pytest.mark.parametrize(("controlling", "rate"), [(True, 0), (False, 2_000)], ids=["stuck", "slow, without a signal"])
+def test_a_terminal_that_is_closed_behind_ends_the_program_with_work_kept(zones, show, controlling, rate):
+    terminal = zones(controlling=controlling)
+    for _ in range(20 if not rate else 1):
+        os.write(terminal.main, b"4321" * 20)  # much to paint
+    hold_a_key(terminal, rate, 0.5)
+    terminal.hang_up()
+    start = time.monotonic()
+    terminal.process.wait(timeout=10)
+    assert time.monotonic() - start < 2  # within a second, on a machine that has other things to do
+    assert terminal.process.returncode == 128 + signal.SIGHUP
+    assert_kept(show)
+
+
+def test_a_signal_is_heard_while_the_line_is_stuck(zones, show):
+    terminal = zones()
+    for _ in range(20):
+        os.write(terminal.main, b"4321" * 20)
+    time.sleep(0.5)
+    start = time.monotonic()
+    terminal.signal(signal.SIGTERM)
+    assert terminal.process.wait(timeout=10) == 128 + signal.SIGTERM
+    assert time.monotonic() - start < 2
+    assert_kept(show)
+
+
+def test_a_line_that_was_behind_shows_the_newest_state_and_little_else(zones):
+    terminal = zones()
+    os.write(terminal.main, ANSWER)  # a terminal that answers, from here on
+    terminal.shown += terminal.read()
+    for _ in range(60):
+        os.write(terminal.main, b"43")
+    time.sleep(1.0)
+    came = terminal.read()  # the questions in it are not answered: this line takes nothing more
+    os.write(terminal.main, ANSWER * 20)
+    came += terminal.read()
+    assert came.count(ASK) <= 8  # frames, of a hundred and twenty changes of screen
+    picture = Picture()
+    picture.feed(terminal.shown + came)
+    assert "[3 Zones]" in picture.text
+    before = picture.text, picture.seen()
+    picture.feed(terminal.send(REDRAW))
+    assert (picture.text, picture.seen()) == before
+
+
+def test_what_is_seen_is_what_a_full_painting_shows(zones):
+    """The differences add up, window over screen and back, wide signs and accents among them."""
+    terminal = zones()
+    picture = Picture()
+    picture.feed(terminal.shown)
+    story = (
+        (DOWN, "ML3"),
+        (b"?", "esc"),
+        (b"\x1b", "[3 Zones]"),
+        (b"g", "go to"),
+        ("日本語 é".encode(), "nothing by that name"),
+        (b"\x1b", "[3 Zones]"),
+        (b"5", "[5 Mains]"),
+        (b"4", "[4 Racks]"),
+        (b"f", "worst first"),
+        (DOWN, "worst first"),
+        (b"\x1b", "[4 Racks]"),
+    )
+    for keys, text in story:
+        os.write(terminal.main, keys)
+        picture.until(terminal, text)
+        picture.feed(terminal.read(0.4))
+        before = picture.text, picture.seen()
+        redrawn = terminal.send(REDRAW)
+        assert len(redrawn) > 1_000
+        picture.feed(redrawn)
+        assert (picture.text, picture.seen()) == before, keys
+
+
+def test_a_program_that_was_stopped_paints_all_again(zones):
+    terminal = zones()
+    terminal.signal(signal.SIGTSTP)
+    assert b"\x1b[?1049l" in terminal.read()
+    terminal.signal(signal.SIGCONT)
+    picture = Picture()
+    picture.feed(terminal.read(0.5))
+    assert "[3 Zones]" in picture.text
+    assert "ML3" in picture.text
+
+
+def test_broken_bytes_are_keys_like_others(zones):
+    terminal = zones()
+    os.write(terminal.main, b"\xff\xfe\xc3")
+    assert b"[4 Racks]" in terminal.send(b"4") + terminal.read()
+    assert terminal.process.poll() is None
+
+
+class TestFlow:
+    """A line that answers, on a clock of its own."""
+
+    def flow(self, rate, way_s):
+        from fieldkit.app.driver import Flow
+
+        flow, clock, answers = Flow(), [0.0], []
+
+        def send(size):
+            through = max(clock[0], answers[-1] - way_s if answers else 0.0) + size / rate
+            answers.append(through + way_s)
+            flow.sent(clock[0], size)
+
+        def wait(until):
+            while answers and answers[0] <= until:
+                flow.answered(answers.pop(0))
+            clock[0] = until
+
+        return flow, send, wait, answers
+
+    def hold(self, rate, way_s, size=1_000):
+        """Paint 30 times a second for 10 s where the line is open; give the frames and how late the last one is."""
+        flow, send, wait, answers = self.flow(rate, way_s)
+        send(20)
+        wait(3.0)
+        assert flow.answers
+        frames = 0
+        for step in range(300):
+            wait(3.0 + step / 30)
+            if flow.open(3.0 + step / 30):
+                send(size)
+                frames += 1
+        return frames, answers[-1] - (3.0 + 299 / 30) if answers else 0.0
+
+    def test_a_slow_line_has_one_frame_on_its_way(self):
+        frames, late = self.hold(rate=2_000, way_s=0.05)
+        assert 15 <= frames <= 25  # 10 s at 2 frames a second, and the first burst before anything was known
+        assert late < 0.6
+
+    def test_a_long_way_alone_is_no_reason_to_wait(self):
+        frames, _ = self.hold(rate=1_000_000, way_s=0.3)
+        assert frames > 250
+
+    def test_a_terminal_that_does_not_answer_any_more_is_not_waited_for(self):
+        flow, send, wait, _ = self.flow(rate=2_000, way_s=0.05)
+        send(20)
+        wait(1.0)
+        flow.sent(1.0, 9_000)
+        assert not flow.open(1.1)
+        assert flow.open(7.0)
+        assert not flow.answers
+        flow.answered(8.0)  # it has come back
+        assert flow.answers
