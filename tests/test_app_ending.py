@@ -17,7 +17,7 @@ DOWN = b"\x1b[B"
 FAULTY = """
 import sys
 from fieldkit.app.application import FieldkitApp
-def fault(*_):
+def fault(*_, **__):
     raise KeyError("left over")
 FieldkitApp.{where} = fault
 from fieldkit.cli import run
