@@ -5,6 +5,7 @@ import itertools
 import math
 import pkgutil
 import re
+from pathlib import Path
 
 import pytest
 
@@ -173,3 +174,11 @@ def test_repeated_values_take_units_by_turns():
     assert [ratings.unit_at(position) for position in range(4)] == ["ohm", "W", "ohm", "W"]
     loads = specification(FORMULAS["parallel"]).parameters[0]
     assert [loads.unit_at(position) for position in range(2)] == ["ohm", "ohm"]
+
+
+def test_every_formula_is_held_against_something_beside_its_own_example():
+    """A formula that no other test names rests on its author's own arithmetic alone."""
+    here = Path(__file__)
+    tests = "\n".join(path.read_text(encoding="utf-8") for path in here.parent.glob("test_*.py") if path != here)
+    unnamed = [name for name in FORMULAS if not re.search(rf"\b{name}\b", tests)]
+    assert not unnamed
