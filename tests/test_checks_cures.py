@@ -181,6 +181,7 @@ CURES = {
     "unbalanced-link": text_edit(changed_in(ONE, 'model = "quad"', 'model = "quad"\nunbalanced_inputs = ["1"]'), 'unbalanced_inputs = ["1"]', ""),
     "length-unlikely": text_edit(changed_in(ONE, '"1 m"', '"15 mm"'), '"15 mm"', '"15 m"'),
     "cable-loss": text_edit(changed_in(ONE, '"1 m"', '"40 m"'), '"40 m"', '"20 m"'),
+    "use-not-said": model_edit(ONE.replace("mains", "drum-fill"), MODELS.replace("mains", "drum-fill"), 'id = "drum-fill"\n', 'id = "drum-fill"\nuse = "wedge"\n'),
     "damping-low": text_edit(changed_in(SUB, '"5 m"', '"13 m"'), '"13 m"', '"11 m"', HOSTS_SUB),
     "current-too-high": model_edit(ONE, MODELS.replace('id = "two"\n', 'id = "two"\ncurrent = "5 A"\n'), '"5 A"', '"10 A"'),
     "more-than-in-stock": text_edit(ONE + stock("owned = 0"), "owned = 0", "owned = 1"),

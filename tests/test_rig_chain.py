@@ -187,7 +187,7 @@ def test_delay_of_a_tower_from_positions():
 
 
 def test_measured_distances_rule_over_positions_and_hands_over_both():
-    measured = changed_thing(tower(), "zones", "delay", reference_distance="34.32 m")
+    measured = changed_thing(tower(), "zones", "delay", reference_distance="34.32 m", own_distance="0 m")
     assert delay_ms(measured, "delay", "left", 20.0) == pytest.approx(100, abs=1e-6)
     by_hand = changed_thing(measured, "zones", "delay", delay="7 ms")
     assert delay_ms(by_hand, "delay", "left", 20.0) == pytest.approx(7)

@@ -117,26 +117,41 @@ def _loss_with(solved: SolvedLine, number: int, share: float, way: int) -> float
     return voltage_drop_db(1.0, node_volts(rungs, 1.0, looking_in(rungs))[way])
 
 
+SHARES_CABLE = 0.99
+"""Two figures nearer than this are one to a reader."""
+
+
 @output_rule
 def damping(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
     """Find a sub whose amplifier has lost its grip to the cable."""
     for solved in output.lines:
-        subs = [box for box in solved.boxes if box.load.section.section == "sub" and box.damping_factor is not None]
-        box = min(subs, key=lambda box: box.damping_factor or 0.0, default=None)
-        if box is None or box.damping_factor is None or box.damping_factor >= choices.least_damping:
+        subs = [box for box in solved.boxes if box.load.section.section == "sub" and box.damping_together is not None]
+        box = min(subs, key=lambda box: box.damping_together or 0.0, default=None)
+        if box is None or box.damping_together is None or box.damping_factor is None:
             continue
+        worse = min(box.damping_factor, box.damping_together)
+        if worse >= choices.least_damping:
+            continue
+        shared = worse < box.damping_factor * SHARES_CABLE
+        alone = f" while all on its cable move with it, {box.damping_factor:.3g} by itself" if shared else ""
         yield finding(
             "advice",
             "damping-low",
             ("line", solved.line.id),
-            f"damping factor {box.damping_factor:.0f} at {box.load.box.id}, under {choices.least_damping:g}",
+            f"damping factor {worse:.3g} at {box.load.box.id}{alone}, under {choices.least_damping:g}",
             why="the cone rings longer after a beat; audible on dry bass, if at all",
-            cure="use thicker or shorter cable to the subs"
-            if box.load_ohm > choices.least_damping * source_ohm(output.output)
+            cure="use thicker or shorter cable to the subs" + (", or give each a run of its own" if shared else "")
+            if _of_output(output) * choices.least_damping < 1.0
             else "the amplifier alone gives no more: set least_damping lower, or use another amplifier",
             damping_factor=box.damping_factor,
+            damping_together=box.damping_together,
             least_damping=choices.least_damping,
         )
+
+
+def _of_output(output: SolvedOutput) -> float:
+    """Give what the output alone takes of the damping, as 1 over it: its resistance against all that hangs on it."""
+    return source_ohm(output.output) * sum(1.0 / load.impedance_ohm for load in output.loads)
 
 
 @output_rule

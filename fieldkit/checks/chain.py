@@ -159,14 +159,19 @@ def timing_has_distances(rig: Rig, choices: Choices) -> Iterator[Finding]:  # no
     """Find a zone that is timed to another, and of which nobody noted how far the listeners are."""
     named: set[str] = set()
     for delay in zone_delays(rig):
-        if delay.reference is None or delay.reference_m is not None or delay.by_hand or delay.zone in named:
+        if delay.reference is None or delay.own_m is not None or delay.by_hand or delay.zone in named:
             continue
         named.add(delay.zone)
         yield finding(
             "warning",
             "timing-lacks-distance",
             ("zone", delay.zone),
-            f"it is timed to '{delay.reference}', and nothing says how far those boxes are from the listeners",
+            f"it is timed to '{delay.reference}', and nothing says how far those boxes are from the listeners"
+            if delay.guess_s is None
+            else f"it is timed to '{delay.reference}', and nothing says how far its own boxes are from the listeners: "
+            f"{1e3 * delay.guess_s:.1f} ms is a guess, as for 0 m, and is set nowhere",
             why="its delay leaves out the way of the sound: it comes early, and the ear hears it as the source",
-            cure="note reference_distance and own_distance, or positions of boxes and listeners, or a measured delay",
+            cure="note own_distance, 0 m if its boxes stand at the listeners, or a measured delay"
+            if delay.guess_s is not None
+            else "note reference_distance and own_distance, or positions of boxes and listeners, or a measured delay",
         )

@@ -51,7 +51,7 @@ def fills_meet(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
         boxes = sorted(_placed(rig, zone), key=lambda box: box.position.metres[1] if box.position else 0.0)
         boxes = [box for box in boxes if rig.ground.speakers[box.id].horizontal is not None]
         listeners_m = _to_listeners(zone, boxes)
-        if zone.use != "front" or listeners_m is None or len(boxes) < 2:
+        if zone.use == "wedge" or listeners_m is None or len(boxes) < 2:
             continue
         meets = [
             (meeting_distance(_between(one, other), angle.value), one, other)

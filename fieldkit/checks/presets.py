@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from fieldkit.checks.bands import FRAGILE
 from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
-from fieldkit.gear.loudspeaker import Preset
+from fieldkit.gear.loudspeaker import Loudspeaker, Preset
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.lines import Load
 from fieldkit.rig.presets import fits
@@ -195,3 +196,47 @@ def low_end_exists(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
                     why="its boxes are high-passed for a sub that is not there",
                     cure=f"put subs into '{source}', or set low_end_from = []",
                 )
+
+
+STAGE_WORDS = re.compile(r"\b(stage[ _-]?)?(wedges?|monitors?)\b|\bdrum[ _-]?fills?\b", re.IGNORECASE)
+"""What people call boxes on a stage, and the zones that they stand in."""
+
+
+@show_rule
+def stage_boxes_out_front(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find boxes made for a stage, or a zone that is called so, where nobody says what the zone is."""
+    for zone in rig.show.zones:
+        if zone.use is not None:
+            continue
+        its = [box for box in rig.show.boxes if box.zone == zone.id]
+        if STAGE_WORDS.search(_spaced(zone.id)):
+            what = f"by its name '{zone.id}' is on the stage"
+        else:
+            models = dict.fromkeys(
+                rig.ground.speakers[box.id].id for box in its if _is_stage_box(rig.ground.speakers[box.id])
+            )
+            if not models:
+                continue
+            names = ", ".join(box.id for box in its if rig.ground.speakers[box.id].id in models)
+            what = f"has boxes for a stage ({names}: {', '.join(models)})"
+        use = rig.ground.uses[zone.id]
+        yield finding(
+            "warning",
+            "use-not-said",
+            ("zone", zone.id),
+            f"it {what}, and nobody says that it is a zone of wedges: taken for out front, {use.why}",
+            why="a box on the stage with a preset for out front, and its low end left to subs there, is thin and howls",
+            cure='write use = "wedge" for the zone, or use = "front" if it is out front',
+        )
+
+
+def _spaced(name: str) -> str:
+    return name.replace("_", " ").replace("-", " ")
+
+
+def _is_stage_box(speaker: Loudspeaker) -> bool:
+    """Tell whether a model is made for a stage: by all that its presets are for, or by what it is called."""
+    uses = {use for preset in speaker.presets for use in preset.uses}
+    if uses and uses <= {"wedge", "wedge with sub"}:
+        return True
+    return any(STAGE_WORDS.search(_spaced(text)) for text in (speaker.id, speaker.description))

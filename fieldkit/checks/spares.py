@@ -20,7 +20,7 @@ def both_sides_on_one_amplifier(rig: Rig, choices: Choices) -> Iterator[Finding]
                     continue  # a box whose side nobody noted is on neither
                 sides = feeding.setdefault(load.box.zone, {})
                 sides.setdefault(load.box.side, set()).add(output.output.unit.id)
-    front = {zone.id for zone in rig.show.zones if zone.use == "front"}
+    front = {zone.id for zone in rig.show.zones if zone.use != "wedge"}
     if len(rig.amplifiers) < 2:
         return
     for zone, sides in feeding.items():

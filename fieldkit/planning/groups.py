@@ -96,7 +96,7 @@ def groups_of(show: Show, ground: Ground, wanted: Collection[str], *, free_drive
         lots = _together(zone, sides)
         everywhere = tuple(name for lot in lots for name in lot)
         order = orders.setdefault(frozenset(everywhere), everywhere)  # left before right in every zone
-        two = zone.use == "front" and len(lots) == 2 and all(everywhere)
+        two = zone.use != "wedge" and len(lots) == 2 and all(everywhere)
         for together in lots:
             names = tuple(name for name in order if name in together)
             boxes = tuple(tuple(box.id for box in sides[name]) for name in names)
@@ -109,7 +109,7 @@ def _together(zone: Zone, sides: Mapping[str, list[Box]]) -> list[tuple[str, ...
     """Say which sides are planned as one: two out front with equal numbers; the sides of wedges are mixes."""
     names = tuple(name for name in zone.signals if name in sides)
     names = (*names, *(name for name in sides if name not in names))
-    if zone.use == "front" and len(names) == 2 and all(names) and len(sides[names[0]]) == len(sides[names[1]]):
+    if zone.use != "wedge" and len(names) == 2 and all(names) and len(sides[names[0]]) == len(sides[names[1]]):
         return [names]
     return [(name,) for name in names]
 

@@ -185,7 +185,7 @@ def _unsided(question: Question) -> Iterator[str]:
     """Name the zones out front whose boxes stand on no side, as far as anybody noted."""
     counts: Counter[str] = Counter()
     for group in question.groups:
-        if group.zone.use == "front" and group.sides == ("",):
+        if group.zone.use != "wedge" and group.sides == ("",):
             counts[group.zone.id] += group.count
     for zone, number in counts.items():
         if number > 1:

@@ -20,7 +20,7 @@ from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.losses import dead_outputs
 from fieldkit.rig.meters import expected_readings
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
-from fieldkit.rig.uses import planned_drive
+from fieldkit.rig.uses import drive_text
 
 
 class Label(msgspec.Struct, frozen=True):
@@ -51,7 +51,7 @@ def labels(rig: Rig) -> tuple[Label, ...]:
         boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads)) or "free"
         found.append(Label("output", output.output.id, f"{output.output.mode}, {boxes}"))
     found += [Label("unit", unit.id, unit.model) for unit in rig.ground.units.values()]
-    found += [Label("zone", zone.id, f"{rig.ground.uses[zone.id].use}") for zone in show.zones]
+    found += [Label("zone", zone.id, rig.ground.uses[zone.id].text) for zone in show.zones]
     found += [Label("rack", rack.id, rack.as_built or "rack") for rack in show.racks]
     found += [Label("supply", supply.id, f"{supply.volts}, {supply.rating}") for supply in show.supplies]
     ends = cable_ends(show, rig.ground)
@@ -113,8 +113,8 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
     if box is None:
         return
     speaker, use = rig.ground.speakers[name], rig.ground.uses[box.zone]
-    drive = planned_drive(box, speaker)
-    yield f"{speaker.description or speaker.id}, {drive}; zone {box.zone} {box.side}".rstrip() + f", used {use.use}"
+    drive = drive_text(box, speaker)
+    yield f"{speaker.description or speaker.id}, {drive}; zone {box.zone} {box.side}".rstrip() + f", used {use.text}"
     if len(speaker.drives()) > 1 and speaker.switch:
         yield f"switch on the box: {drive}"
     dead = dead_outputs(rig)
@@ -183,7 +183,7 @@ def _end(rig: Rig, name: str, style: Style) -> Iterator[str]:
         speaker = rig.ground.speakers[box.id]
         yield f"{box.id}: {box.model or 'no data sheet'}, {box.zone} {box.side}".rstrip()
         if len(speaker.drives()) > 1 and speaker.switch:
-            yield f"switch on the box: {planned_drive(box, speaker)}"
+            yield f"switch on the box: {drive_text(box, speaker)}"
     for output in rig.outputs:
         for solved in output.lines:
             if solved.line.run.id in end.runs:
@@ -278,7 +278,7 @@ def _zone(rig: Rig, name: str, style: Style) -> Iterator[str]:
     if use is None:
         return
     zone = next(zone for zone in rig.show.zones if zone.id == name)
-    yield f"used {use.use}: {use.why}"
+    yield f"used {use.text}: {use.why}"
     for side, signal in zone.signals.items():
         yield f"  {side}: fed from {signal}"
     yield from zone_lines(tuple(item for item in zone_delays(rig) if item.zone == name), rig.conditions.temperature_c)

@@ -32,7 +32,10 @@ def zone_lines(delays: tuple[ZoneDelay, ...], temperature_c: float) -> Iterator[
     for item in told.values():
         sides = ", ".join(other.side for other in delays if (other.delay_s, other.why) == (item.delay_s, item.why))
         where = f"{sides}: " if sides.strip(", ") and len(told) > 1 else ""
-        if item.delay_s or item.reference or item.by_hand:
+        if item.guess_s is not None:
+            yield f"{where}delay guessed, not to be set: {delay_text(item.guess_s, temperature_c)}"
+            yield f"  {item.why}"
+        elif item.delay_s or item.reference or item.by_hand:
             yield f"{where}delay {delay_text(item.delay_s, temperature_c)}"
             offset = f", {1e3 * item.precedence_s:.1f} ms of it by choice" if item.precedence_s else ""
             yield f"  {item.why}{offset}"

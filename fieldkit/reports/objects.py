@@ -130,6 +130,7 @@ def _box(box: SolvedBox, output: SolvedOutput) -> dict[str, Any]:
         "rated_w": box.load.continuous_w,
         "loss_db": box.loss_db,
         "damping_factor": box.damping_factor,
+        "damping_together": None if box.damping_together is None else float(box.damping_together),
         "preset": box.load.choice.id,
         "assumed": output.is_assumed(box.load),
     }

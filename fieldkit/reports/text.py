@@ -175,6 +175,14 @@ def watts_text(box: SolvedBox) -> str:
     return f"{box.full_w:.0f} / {box.clean_w:.0f} / {limited} / {box.load.continuous_w:.0f}"
 
 
+def damping_text(box: SolvedBox) -> str:
+    """Write the damping factor of a section by itself, and with all that share its cable where that is another one."""
+    if box.damping_factor is None or box.damping_together is None:
+        return "-"
+    alone, together = f"{box.damping_factor:.3g}", f"{box.damping_together:.3g}"
+    return alone if alone == together else f"{alone} alone, {together} with all on its cable"
+
+
 def powers_text(box: SolvedBox, style: Style) -> str:
     """Write the three powers of a section beside its rating, in words."""
     full, clean, rated = (style.value(watts, "W") for watts in (box.full_w, box.clean_w, box.load.continuous_w))
@@ -258,7 +266,7 @@ def _line_text(output: SolvedOutput, solved: SolvedLine, rig: Rig, style: Style,
     for name, reason in names:
         yield from _wrapped(f"    preset {name}: ", reason, style)
     for box in solved.boxes:
-        factor = "-" if box.damping_factor is None else f"{box.damping_factor:.0f}"
+        factor = damping_text(box)
         text = (
             f"{style.value(box.full_v, 'V')}, {powers_text(box, style)}, "
             f"loss {style.value(box.loss_db, 'dB')}, damping {factor}"

@@ -34,6 +34,8 @@ class ZoneDelay(msgspec.Struct, frozen=True, gc=False):
     """To set [s], from 0 up, without what box and preset add."""
     by_hand: bool
     why: str
+    guess_s: float | None = None
+    """What would be set if its own boxes stood at the listeners [s]: a guess, so ``delay_s`` leaves it out."""
 
 
 class DelayChange(msgspec.Struct, frozen=True, gc=False):
@@ -129,7 +131,17 @@ class _Work:
         start = self._done[reference.id, self._like(reference, side)].delay_s
         if distances is None:
             why = f"timed to '{reference.id}', and the distances are not known"
-            return ZoneDelay(zone.id, side, reference.id, None, None, offset, offset, start + offset, False, why)
+            far_m = guess_s = None
+            if zone.reference_distance is not None:
+                far_m = zone.reference_distance.value
+                guess_s = start + delays.alignment_delay(far_m, 0.0, self._temperature_c, offset)
+                why = (
+                    f"timed to '{reference.id}', {far_m:.2f} m away, and its own distance is not known: "
+                    f"{1e3 * guess_s:.2f} ms guessed, as if its boxes stood at the listeners; not to be set"
+                )
+            return ZoneDelay(
+                zone.id, side, reference.id, far_m, None, offset, offset, start + offset, False, why, guess_s
+            )
         behind = self._apply(delays.alignment_delay, *distances, self._temperature_c, offset)
         return ZoneDelay(
             zone=zone.id,
@@ -151,16 +163,19 @@ class _Work:
         """Give the ways of both sounds to the listeners [m]: as measured, else from positions."""
         if reference is None:
             return None
-        if zone.reference_distance is not None:
-            own_m = zone.own_distance.value if zone.own_distance else 0.0
+        if zone.reference_distance is not None and zone.own_distance is not None:
             return (
                 self._noted(zone.reference_distance.value, "from the reference", "m", f"{zone.id}, reference_distance"),
-                self._noted(own_m, "from the zone itself", "m", f"{zone.id}, own_distance"),
+                self._noted(zone.own_distance.value, "from the zone itself", "m", f"{zone.id}, own_distance"),
             )
         if zone.listeners is None:
             return None
         place = tuple(self._place(f"listeners of {zone.id}", zone.listeners.metres))
         far = self._nearest(reference, self._like(reference, side), place)
+        if zone.reference_distance is not None:  # measured, with only the way from its own boxes left to positions
+            far = self._noted(
+                zone.reference_distance.value, "from the reference", "m", f"{zone.id}, reference_distance"
+            )
         near = self._nearest(zone, side, place)
         return None if far is None or near is None else (far, near)
 

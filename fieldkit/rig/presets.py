@@ -59,4 +59,5 @@ def _uses_in_turn(use: Use, section: Section) -> tuple[Use, ...]:
 
 
 def _said(zone_use: ZoneUse) -> str:
-    return f"{'a wedge' if zone_use.use.startswith('wedge') else 'out front'}, {zone_use.why}"
+    guessed = " (guessed)" if zone_use.use_guessed else ""
+    return f"{'a wedge' if zone_use.use.startswith('wedge') else 'out front'}{guessed}, {zone_use.why}"

@@ -38,7 +38,9 @@ class SolvedBox(msgspec.Struct, frozen=True, gc=False):
     loss_db: float
     """Volts lost between the output's terminals and this box [dB]."""
     damping_factor: float | None
-    """None where neither the output nor the cable has any resistance."""
+    """Of this section by itself; None where neither the output nor the cable has any resistance."""
+    damping_together: float | None
+    """The same while all that share its cable and output move with it, as they do: what they carry adds up there."""
 
 
 class SolvedLine(msgspec.Struct, frozen=True, gc=False):
@@ -106,6 +108,8 @@ class _Drive(msgspec.Struct, frozen=True, gc=False):
     threshold_v: float
     source_ohm: float
     """Of the output itself at its terminals; of the cables from there on at a box."""
+    together_ohm: float
+    """Output and cables, each times the conductance of all that hangs behind it: a bare number, 1 over the damping."""
 
 
 class Wired(msgspec.Struct, frozen=True, gc=False):
@@ -149,7 +153,8 @@ def solve_output(
 ) -> SolvedOutput:
     """Solve one output with all its lines, at rated impedance."""
     output = wired.output
-    ladders = []
+    ladders: list[tuple[Line, list[float], list[Rung[float]], list[float | None]]] = []
+    siemens = sum(1.0 / float(load.impedance_ohm) for line in wired.lines for load in line.loads)
     for line in wired.lines:
         resistance = [loop_ohm(piece, conditions.temperature_c, apply) for piece in line.pieces]
         rungs = [
@@ -174,6 +179,7 @@ def solve_output(
         limited_v=None if holding_v is None else min(holding_v, volts),
         threshold_v=volts if limiter is None else min(limiter.thermal_v, volts),
         source_ohm=source,
+        together_ohm=source * siemens,
     )
     solved_lines = [
         _solve_line(line, resistance, rungs, seen, drive, apply) for line, resistance, rungs, seen in ladders
@@ -207,17 +213,13 @@ def _solve_line(
     limited = None if drive.limited_v is None else node_volts(rungs, drive.limited_v, seen, apply)
     boxes: list[SolvedBox] = []
     along: float = 0.0
+    together: float = drive.together_ohm
+    own = [sum(1.0 / float(load.impedance_ohm) for load in piece.loads) for piece in line.pieces]
     for index, piece in enumerate(line.pieces):
         along = apply(series, along, resistance[index]) if index else resistance[index]
-        boxes.extend(
-            _solve_box(
-                load,
-                _Drive(full[index], clip[index], limited[index] if limited else None, threshold[index], along),
-                drive,
-                apply,
-            )
-            for load in piece.loads
-        )
+        together = together + resistance[index] * sum(own[index:])
+        here = _Drive(full[index], clip[index], limited[index] if limited else None, threshold[index], along, together)
+        boxes.extend(_solve_box(load, here, drive, apply) for load in piece.loads)
     # Each piece carries what the volts at its near end drive into all that follows.
     amps = [
         0.0 if ohm is None else float(volts) / float(ohm)
@@ -247,5 +249,6 @@ def _solve_box(load: Load, here: _Drive, start: _Drive, apply: Apply) -> SolvedB
         limited_w=None if here.limited_v is None else apply(ohms_law.power_from_voltage, here.limited_v, ohm),
         threshold_w=apply(ohms_law.power_from_voltage, here.threshold_v, ohm),
         loss_db=apply(cables.voltage_drop_db, start.full_v, here.full_v),
+        damping_together=1.0 / here.together_ohm if here.together_ohm > 0.0 else None,
         damping_factor=apply(damping.damping_factor, ohm, source, along_ohm) if source + along_ohm > 0.0 else None,
     )

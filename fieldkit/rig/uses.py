@@ -17,7 +17,15 @@ class ZoneUse(msgspec.Struct, frozen=True, gc=False):
 
     low_end_from: tuple[str, ...]
     guessed: bool
+    """True where nobody says which zones give it its low end."""
     why: str
+    use_guessed: bool = False
+    """True where nobody says whether it is out front or a wedge."""
+
+    @property
+    def text(self) -> str:
+        """The use as people read it, with what of it was guessed."""
+        return f"{self.use} (guessed)" if self.use_guessed or self.guessed else self.use
 
 
 def planned_drive(box: Box, speaker: Loudspeaker) -> Drive:
@@ -26,6 +34,12 @@ def planned_drive(box: Box, speaker: Loudspeaker) -> Drive:
         return box.drive
     drives = speaker.drives()
     return "passive" if "passive" in drives else drives[0]
+
+
+def drive_text(box: Box, speaker: Loudspeaker) -> str:
+    """Say how a box is meant to be driven, and that it was guessed where its model leaves a choice and nobody says."""
+    drive = planned_drive(box, speaker)
+    return drive if box.drive is not None or len(speaker.drives()) < 2 else f"{drive} (guessed)"
 
 
 def is_sub(speaker: Loudspeaker) -> bool:
@@ -39,7 +53,7 @@ def zone_uses(show: Show, speakers: Mapping[str, Loudspeaker]) -> dict[str, Zone
     tops: dict[str, bool] = {}
     for box in show.boxes:
         (subs if is_sub(speakers[box.id]) else tops)[box.zone] = True
-    sub_zones = [zone.id for zone in show.zones if zone.use == "front" and zone.id in subs and zone.id not in tops]
+    sub_zones = [zone.id for zone in show.zones if zone.use != "wedge" and zone.id in subs and zone.id not in tops]
     return {zone.id: _zone_use(zone, zone.id in subs, zone.id in tops, sub_zones) for zone in show.zones}
 
 
@@ -49,14 +63,20 @@ def _zone_use(zone: Zone, has_subs: bool, has_tops: bool, sub_zones: list[str]) 
         why = f"low end from {_listed(sources)}, as the show says" if sources else "no low end, as the show says"
     elif has_subs and has_tops:
         sources, guessed, why = (zone.id,), True, "the zone has subs of its own (guessed)"
-    elif has_tops and zone.use == "front" and sub_zones:
+    elif has_tops and zone.use != "wedge" and sub_zones:
         sources, guessed = tuple(sub_zones), True
         why = f"subs stand out front in {_listed(sub_zones)} (guessed)"
     else:
         sources, guessed, why = (), True, "nothing else gives it low end (guessed)"
     with_sub: Use = "wedge with sub" if zone.use == "wedge" else "with sub"
     without: Use = "wedge" if zone.use == "wedge" else "alone"
-    return ZoneUse(use=with_sub if sources else without, low_end_from=tuple(sources), guessed=guessed, why=why)
+    return ZoneUse(
+        use=with_sub if sources else without,
+        low_end_from=tuple(sources),
+        guessed=guessed,
+        why=why,
+        use_guessed=zone.use is None,
+    )
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.chain import signal_cables
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
-from fieldkit.rig.uses import planned_drive
+from fieldkit.rig.uses import drive_text
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Table, Words
 from fieldkit.show.document import Box, RackUnit
@@ -65,7 +65,7 @@ def _by_zone(material: Material) -> Table:
 
 
 def _box_rows(box: Box, material: Material) -> Iterator[tuple[Cell, ...]]:
-    drive = planned_drive(box, material.rig.ground.speakers[box.id])
+    drive = drive_text(box, material.rig.ground.speakers[box.id])
     model = box.model or "no data sheet, assumed"
     feeds = material.lines_of_box.get(box.id, [])
     signal = box.input or next(

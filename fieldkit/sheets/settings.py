@@ -126,7 +126,8 @@ def _delays(material: Material) -> Table:
     for item in zone_delays(material.rig):
         way = convert(delays.distance_of_delay(item.delay_s, temperature), "m", unit)
         samples = round(delays.delay_in_samples(item.delay_s, DEFAULT_SAMPLE_RATE_HZ))
-        rows.append((item.zone, item.side or "all", 1e3 * item.delay_s, way, samples, item.why))
+        figures = (None, None, None) if item.guess_s is not None else (1e3 * item.delay_s, way, samples)
+        rows.append((item.zone, item.side or "all", *figures, item.why))
     title = f"Where the delays come from: the zones at {format_value(temperature, '°C')}, without box and preset"
     return Table("delays", title, columns, tuple(rows), keys=(0, 1), grouped=True, empty="no zone yet")
 

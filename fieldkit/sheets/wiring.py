@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.rig.lines import Line, Piece
 from fieldkit.rig.outputs import Output
-from fieldkit.rig.uses import planned_drive
+from fieldkit.rig.uses import drive_text
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Block, Cell, Column, Page, RunDrawing, Stop, Table, Words
 from fieldkit.show.document import Box, Run, Step
@@ -113,7 +113,7 @@ def _shared_with(run: Run, number: int, step: Step, material: Material) -> str:
 
 def _box(box: Box, pieces: dict[str, Piece], last: bool, material: Material) -> Stop:  # noqa: FBT001
     speaker = material.rig.ground.speakers[box.id]
-    drive = planned_drive(box, speaker)
+    drive = drive_text(box, speaker)
     loads = [(piece.pair_out, load) for piece in pieces.values() for load in piece.loads if load.box.id == box.id]
     details = [f"{load.section.section} on pair {pair}, preset {load.choice.id or 'none'}" for pair, load in loads]
     details = details or ["uses none of these pairs"]

@@ -119,7 +119,8 @@ class Zone(Thing, frozen=True, kw_only=True):
     """A place that boxes serve."""
 
     id: Id
-    use: Literal["front", "wedge"] = "front"
+    use: Literal["front", "wedge"] | None = None
+    """Out front, or for wedges; out front is guessed where nobody says."""
     low_end_from: tuple[Id, ...] | None = None
     """Zones that give this one its low end; guessed where it is not said, ``[]`` for none."""
     signals: dict[str, str] = {}
@@ -135,7 +136,7 @@ class Zone(Thing, frozen=True, kw_only=True):
     reference_distance: Length | None = None
     """From the boxes of that zone to the listeners who hear both alike."""
     own_distance: Length | None = None
-    """From the boxes of this zone to the same listeners; 0 where it is not said."""
+    """From the boxes of this zone to the same listeners; without it a delay is a guess, and set nowhere."""
     listeners: Position | None = None
     """Where those listeners are, in place of the two distances; the boxes of both zones then need positions."""
     precedence: Duration | None = None

@@ -21,7 +21,7 @@ from fieldkit.reports.cards import Label, card, lines_by_box, lines_of_box
 from fieldkit.rig.delays import ZoneDelay, zone_delays
 from fieldkit.rig.explanation import delay_figures
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
-from fieldkit.rig.uses import planned_drive
+from fieldkit.rig.uses import drive_text
 from fieldkit.show.document import Box, Run, Show, Step, Zone
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import ShowError
@@ -91,7 +91,7 @@ class Zones(Explaining, Editing, Frame):
                 low = "low end " + ", ".join(use.low_end_from) if use.low_end_from else "no low end"
                 signals = ", ".join(f"{side}: {signal}" for side, signal in zone.signals.items())
                 guess = " (guessed)" if use.guessed else ""
-                text = "; ".join((f"{zone.id}: {use.use}", *_timing(zone, delays), f"{low}{guess}"))
+                text = "; ".join((f"{zone.id}: {use.text}", *_timing(zone, delays), f"{low}{guess}"))
                 text += f"; {signals}" if signals else ""
                 rows.append(Row(f"zones {zone.id}", (self.fieldkit.safe(text),), wide=True))
                 rows.extend(self._box_row(box, fed.get(box.id, [])) for box in by_zone.get(zone.id, []))
@@ -123,7 +123,7 @@ class Zones(Explaining, Editing, Frame):
             f"  {box.id}",
             box.side,
             model,
-            planned_drive(box, speaker),
+            drive_text(box, speaker),
             _short([output.output.id for output, _ in fed]) or "nothing",
             " ".join(dict.fromkeys(presets)),
         )
@@ -311,8 +311,10 @@ def _timing(zone: Zone, delays: tuple[ZoneDelay, ...]) -> tuple[str, ...]:
     """Say delay, distance and level of a zone, where they are planned."""
     waits = dict.fromkeys(f"{1e3 * item.delay_s:.1f}" for item in delays if item.zone == zone.id and item.delay_s)
     parts = [f"{' / '.join(waits)} ms"] if waits else []
+    guesses = dict.fromkeys(f"{1e3 * item.guess_s:.1f}" for item in delays if item.zone == zone.id and item.guess_s)
+    parts += [f"guessed {' / '.join(guesses)} ms, not set"] if guesses else []
     if zone.reference_distance is not None:
-        parts.append(f"{zone.reference_distance} - {zone.own_distance or '0 m'}")
+        parts.append(f"{zone.reference_distance} - {zone.own_distance or 'not known'}")
     if zone.level is not None:
         parts.append(str(zone.level))
     return tuple(parts)
