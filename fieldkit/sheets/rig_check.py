@@ -34,6 +34,8 @@ def rig_check_page(material: Material) -> Page:
         read = _read(in_time(taken.get((entry.line, entry.at), [])))
         if read:
             verdicts.append((entry.line, entry.at, read, entry.says))
+        if entry.line not in material.line:
+            continue  # a reading of a pair that carries nothing now: there is no line to meter
         if entry.at == "amp":
             at_rack.append((*_rack_head(entry, material), *_bands(entry.expected), read))
         else:
