@@ -101,3 +101,33 @@ def test_the_neighbour_with_a_data_sheet_is_left_in_peace():
     models = UNLIMITED.replace('continuous = "350 W", peak = "1400 W", presets', 'continuous = "450 W", presets')
     assert of_rule("no-limiter", NOWHERE, models) == []
     assert of_rule("no-limiter", PLAIN + box("B1") + run("W", "P.A", step("two", "0 m", "B1")), models) == []
+
+
+def told_of(text, models):
+    rig = rig_of(text, models)
+    return " ".join("\n".join(lines_text(rig, Style())).split())
+
+
+# Common practice, no source: a fast attack of one period of the high-pass (100 Hz: 10 ms), a release of sixteen.
+def test_what_each_limiter_can_protect_is_said_with_its_times():
+    passed = MODELS.replace('"alone"], limiter = "350 W"', '"alone"], high_pass = "100 Hz", limiter = "350 W"')
+    told = told_of(HELD, passed)
+    assert "slow limiter (attack 0.5 s, release 2 s, rule of thumb): keeps heat from the voice coil" in told
+    assert "fast limiter (attack 10 ms, release 160 ms, one cycle" in told
+    assert "what comes in the first 10 ms passes" in told
+    assert told.count("know the tweeter") == 2
+    own = passed.replace(
+        'high_pass = "100 Hz"',
+        'high_pass = "100 Hz", attack = "2 ms", release = "40 ms", slow_attack = "3 s", slow_release = "9 s"',
+    )
+    told = told_of(HELD, own)
+    assert "slow limiter (attack 3 s, release 9 s): keeps" in told
+    assert "fast limiter (attack 2 ms, release 40 ms): keeps" in told
+
+
+def test_a_section_of_its_own_knows_its_driver():
+    text = changed_in(HELD, 'zone = "mains"\n', 'zone = "mains"\ndrive = "bi-amp"\n').replace("two", "four")
+    told = told_of(text, MODELS)
+    assert "slow limiter (attack 2 s" in told  # the low section
+    assert "slow limiter (attack 0.5 s" in told  # the high one
+    assert "know the tweeter" not in told

@@ -53,6 +53,9 @@ class Preset(Thing, frozen=True, kw_only=True):
     attack: Duration | None = None
     """Of the peak limiter; one period of the high-pass unless given."""
     release: Duration | None = None
+    slow_attack: Duration | None = None
+    """Of the slow (thermal) limiter; by the kind of voice coil unless given."""
+    slow_release: Duration | None = None
     note: str = ""
 
 

@@ -14,7 +14,7 @@ from fieldkit.rig.hosts import Host
 from fieldkit.rig.limits import CLIPS_FIRST, Limiter, limiter_basis, peak_v_of
 from fieldkit.rig.lines import Load
 from fieldkit.rig.outputs import input_socket
-from fieldkit.rig.processing import limiter_times
+from fieldkit.rig.processing import limiter_times, protection_texts, slow_limiter_times
 from fieldkit.rig.solving import SolvedOutput
 
 AT_CLIP = 1.0005
@@ -76,9 +76,14 @@ def limiter_brought(limits: HostLimits) -> Iterator[Entry]:
         yield Entry("preset slow limiter", volts, "V rms", limits.name, basis)
     preset = bears.choice.preset
     if preset is not None and limits.takes:
-        for name, value in (("attack", preset.attack), ("release", preset.release)):
+        for name, value in (
+            ("fast attack", preset.attack),
+            ("fast release", preset.release),
+            ("slow attack", preset.slow_attack),
+            ("slow release", preset.slow_release),
+        ):
             if value is not None:
-                yield Entry(f"preset fast {name}", 1e3 * value.value, "ms", limits.name)
+                yield Entry(f"preset {name}", 1e3 * value.value, "ms", limits.name)
 
 
 def limiters_to_set(limits: HostLimits) -> Iterator[Entry]:
@@ -98,12 +103,15 @@ def limiters_to_set(limits: HostLimits) -> Iterator[Entry]:
         return
     preset = limits.bears.choice.preset
     attack, release, _ = limiter_times(limits.bears)
+    slow_attack, slow_release, _ = slow_limiter_times(limits.bears)
     for name, value, own in (
-        ("attack", attack, preset and preset.attack),
-        ("release", release, preset and preset.release),
+        ("fast attack", attack, preset and preset.attack),
+        ("fast release", release, preset and preset.release),
+        ("slow attack", None if limits.is_brought else slow_attack, preset and preset.slow_attack),
+        ("slow release", None if limits.is_brought else slow_release, preset and preset.slow_release),
     ):
         if value is not None and own is None:
-            yield Entry(f"fast {name}", 1e3 * value, "ms", limits.name, "rule of thumb")
+            yield Entry(name, 1e3 * value, "ms", limits.name, "rule of thumb")
 
 
 def _threshold(limits: HostLimits, name: str, volts: float, rms_v: float, unit: str, basis: str) -> Iterator[Entry]:
@@ -175,6 +183,7 @@ def limiter_notes(limits: HostLimits) -> Iterator[str]:
     yield f"{limiter.ruled_by} is {limiter.rating}"
     if limiter.clips_first:
         yield CLIPS_FIRST
+    yield from protection_texts(limits.bears)
     if ruling.gain_db is not None:
         yield f"levels hold only with the amplifier at {valid_at(ruling)}"
     elif host is not None and limits.takes and not limits.inside:
