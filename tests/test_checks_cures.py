@@ -34,6 +34,13 @@ LEG = AMP + 'bridged = ["3+4"]\n' + box("S", "subs", "sub") + run("W", "A.B", st
 LEG += 'feeds = { 1 = "A.3" }\n'
 
 
+SUBS = AMP + 'bridged = ["3+4"]\n' + box("S1", "subs", "sub") + box("S2", "subs", "sub")
+SUBS += run("W1", "A.A", step("two", "5 m", "S1")) + run("W2", "A.C", step("two", "5 m", "S2"))
+SINGLE_SUBS = changed_in(changed_in(SUBS, 'bridged = ["3+4"]\n', ""), "A.C", "A.B")
+UNLIKE = changed_in(SIDES, "A.B", "P.A")
+UNKNOWN_GAIN = MODELS.replace('sensitivity = "1.5 V"\n', "")
+
+
 def stock(more):
     return f'[[stock]]\nmodel = "top"\n{more}\n'
 
@@ -192,6 +199,8 @@ CURES = {
     ),
     "lost-and-silent": ((ONE + '[[lost]]\nid = "A"\n', MODELS), (ONE, MODELS)),
     "lost-and-noted": ((ONE + '[[lost]]\nid = "A.4"\n', MODELS), (ONE, MODELS)),
+    "siblings-differ": ((SUBS, EIGHT_OHM_SUB), (SINGLE_SUBS, EIGHT_OHM_SUB)),
+    "siblings-not-compared": ((UNLIKE, UNKNOWN_GAIN), (UNLIKE, MODELS)),
     "both-sides-on-one-amplifier": text_edit(SIDES, 'id = "W2"\nfrom = "A.B"', 'id = "W2"\nfrom = "P.A"'),
 }  # fmt: skip
 

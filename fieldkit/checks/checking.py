@@ -20,6 +20,7 @@ from fieldkit.checks import (
     powers,
     presets,
     racks,
+    siblings,
     spares,
     stock,
 )
@@ -44,7 +45,9 @@ from fieldkit.show.document import Box
 
 FeedParts: TypeAlias = tuple[SolvedOutput | None, Line, Load]
 
-FAMILIES = (loads, powers, bands, pins, presets, levels, cables, stock, spares, mains, racks, losses, chain, coverage)
+FAMILIES = (
+    loads, powers, bands, pins, presets, levels, cables, stock, spares, mains, racks, losses, chain, siblings, coverage,
+)  # fmt: skip
 """The modules whose rules are run; importing one declares its rules."""
 
 

@@ -24,6 +24,7 @@ from fieldkit.checks import (
     powers,
     presets,
     racks,
+    siblings,
     spares,
     stock,
 )
@@ -129,7 +130,7 @@ SUBJECTS = (
     Subject("rack space", (racks,), _placed, "unit"),
     Subject("supply", (mains,), _supplied, "unit"),
     Subject("signals", (chain, spares), _signalled, "output"),
-    Subject("input levels", (levels,), _gains, "output"),
+    Subject("input levels", (levels, siblings), _gains, "output"),
     Subject("delays", (chain,), _timed, "zone"),
     Subject("positions", (coverage,), _positions, "box"),
     Subject("level targets", (coverage,), _targets, "zone"),

@@ -14,6 +14,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.planning.plugs import Need, Plug
 from fieldkit.planning.processor_inputs import entered
 from fieldkit.planning.sockets import Socket, with_modes
+from fieldkit.rig import siblings
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.hosts import Host, host_of, source_of
 from fieldkit.rig.lines import Ground, Line, lines_of
@@ -215,7 +216,7 @@ class Options:
             errors = {item.rule for item in now if item.severity == "error"}
             if errors - {item.rule for item in before if item.severity == "error"}:
                 return None
-            worse += new.output.mode != feed.need.output.mode
+            worse += new.output.mode != feed.need.output.mode or not _as_loud(new, old)
             worse += len({item.rule for item in now if item.severity == "warning"} - {item.rule for item in before})
             solved.append(new)
         return solved, worse
@@ -265,6 +266,13 @@ def _touches(pair: str, used: set[str]) -> bool:
 def _mode_will_do(old: Output, new: Output) -> bool:
     """A bridged pair may be replaced by a single output, which is weaker; never the other way round."""
     return new.mode in {old.mode, "single"}
+
+
+def _as_loud(new: SolvedOutput, old: SolvedOutput) -> bool:
+    """Tell whether an output has the gain of the old one, so that its boxes play as their siblings without a trim."""
+    if new.gain_db is None or old.gain_db is None:
+        return True
+    return abs(new.gain_db - old.gain_db) < siblings.ALIKE_DB
 
 
 def _must_be_hosted(need: Need) -> bool:

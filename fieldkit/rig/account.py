@@ -21,10 +21,11 @@ from fieldkit.rig.delays import DEFAULT_SAMPLE_RATE_HZ, ZoneDelay, delays_by_sid
 from fieldkit.rig.entries import Entry
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.gains import gain_chain, valid_at
+from fieldkit.rig.hosts import running_preset
 from fieldkit.rig.latest import Latest
 from fieldkit.rig.lines import Load
 from fieldkit.rig.outputs import input_socket, knob_at
-from fieldkit.rig.processing import delay_parts, gain_parts, polarity, running_preset
+from fieldkit.rig.processing import delay_parts, gain_parts, polarity
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.rig.thresholds import HostLimits, limiter_brought, limiter_notes, limiters_read, limiters_to_set
 from fieldkit.show.document import Box

@@ -9,8 +9,9 @@ import msgspec
 from fieldkit.rig.chain import signal_paths
 from fieldkit.rig.delays import ZoneDelay, delays_by_side
 from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.hosts import running_preset
 from fieldkit.rig.lines import Load
-from fieldkit.rig.processing import delay_parts, gain_parts, polarity, running_preset
+from fieldkit.rig.processing import delay_parts, gain_parts, polarity
 from fieldkit.rig.solving import SolvedOutput
 
 

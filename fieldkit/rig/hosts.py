@@ -9,6 +9,7 @@ import msgspec
 
 from fieldkit.formulas import levels
 from fieldkit.gear.amplifier import Hosts
+from fieldkit.gear.loudspeaker import Preset
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.lines import Load
 from fieldkit.rig.outputs import Output
@@ -78,3 +79,8 @@ def _host(kind: Literal["amplifier", "processor"], name: str, hosts: Hosts | Non
         return None
     full_scale = levels.dbu_from_voltage(hosts.full_scale.value) if hosts.full_scale else None
     return Host(kind, name, hosts, full_scale)
+
+
+def running_preset(load: Load, host: Host | None) -> Preset | None:
+    """Give the preset of a section where something runs it."""
+    return load.choice.preset if host is not None and host.takes(load.speaker.id) else None

@@ -5,16 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from fieldkit.formulas import limiters
-from fieldkit.gear.loudspeaker import Preset
 from fieldkit.rig.delays import ZoneDelay
 from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.hosts import Host
+from fieldkit.rig.hosts import Host, running_preset
 from fieldkit.rig.lines import Load
-
-
-def running_preset(load: Load, host: Host | None) -> Preset | None:
-    """Give the preset of a section where something runs it."""
-    return load.choice.preset if host is not None and host.takes(load.speaker.id) else None
+from fieldkit.rig.siblings import trims
 
 
 def delay_parts(
@@ -32,12 +27,16 @@ def delay_parts(
 
 
 def gain_parts(rig: Rig, load: Load, host: Host | None) -> tuple[tuple[str, float], ...]:
-    """Say what the processing gain of a section is made of [dB]: preset, zone, box."""
+    """Say what the processing gain of a section is made of [dB]: preset, zone, box, and its trim to its siblings."""
     zone = next(zone for zone in rig.show.zones if zone.id == load.box.zone)
     preset = running_preset(load, host)
     named = [(f"preset {preset.id}", preset.gain)] if preset is not None else []
     named += [(f"zone {zone.id}", zone.level), (f"box {load.box.id}", load.box.level)]
-    return tuple((name, gain.value) for name, gain in named if gain is not None)
+    parts = [(name, gain.value) for name, gain in named if gain is not None]
+    trim = trims(rig).get((load.box.id, load.section.section)) if host is not None else None
+    if trim is not None and trim.in_host:
+        parts.append((f"trim to play as {trim.like}", trim.trim_db))
+    return tuple(parts)
 
 
 def polarity(load: Load, host: Host | None) -> str:
