@@ -6,16 +6,19 @@ own, and so keys go astray. Here they wait in one queue, and each finds the scre
 
 This file leans on these parts of Textual 8.2 and asyncio: ``MessagePump._message_queue`` with its ``values`` and the
 ``_waiters`` of its ``ready_event``, ``MessagePump._next_callbacks``, ``_closing``, ``_closed``; ``Screen._callbacks``;
-``App._exit``; ``Event.is_forwarded``; ``XTermParser.feed``, ``tick`` and ``_timeout_time``.
+``App._exit``; ``Event.is_forwarded``; ``XTermParser.feed``, ``tick``, ``_timeout_time`` and
+``_sequence_to_key_events``; the names ``XTermParser`` and ``getincrementaldecoder`` in the driver's module.
 """
 
 from __future__ import annotations
 
 import asyncio
+import codecs
 import re
 import sys
 from collections import deque
 from collections.abc import Iterable
+from functools import partial
 from typing import Any, TypeAlias
 
 from textual import events
@@ -58,11 +61,14 @@ class KeysInTurn(App[None]):
         raise NotImplementedError
 
     def get_driver_class(self) -> type[Driver]:
-        """Give the platform's driver, with our parser in it."""
+        """Give the platform's driver, with our parser in it, and a decoder that bytes of no character do not end."""
         driver = super().get_driver_class()
         for base in driver.__mro__:
-            if "XTermParser" in vars(sys.modules[base.__module__]):
-                sys.modules[base.__module__].XTermParser = KeyParser  # type: ignore[attr-defined]
+            module: Any = sys.modules[base.__module__]
+            if "XTermParser" in vars(module):
+                module.XTermParser = KeyParser
+            if "getincrementaldecoder" in vars(module):
+                module.getincrementaldecoder = lambda name: partial(codecs.getincrementaldecoder(name), "replace")
         return driver
 
     async def on_event(self, event: events.Event) -> None:
@@ -236,6 +242,13 @@ class KeyParser(XTermParser):
                 self._pasted = None if end else text
                 if end:
                     yield events.Paste(text)
+
+    def _sequence_to_key_events(self, sequence: str, alt: bool = False) -> Iterable[events.Key]:  # noqa: FBT001, FBT002
+        """Give the keys of a sequence; none for one that names a character that there is not."""
+        try:
+            return list(super()._sequence_to_key_events(sequence, alt))
+        except (ValueError, OverflowError):
+            return []
 
     def _keys(self, data: str) -> Iterable[Message]:
         if data and self._open_escape and data[0] not in "\x1b[O":
