@@ -122,27 +122,25 @@ class KeysInTurn(App[None]):
     def _next(self) -> tuple[Pressed, bool]:
         """Take the first key; with it all text behind it, where that goes into one field."""
         first = self._keys.popleft()
-        if not self._is_text(first) or not getattr(self.screen, "takes_whole_text", True):
+        if not isinstance(self.focused, Input) or not getattr(self.screen, "takes_whole_text", True):
             return first, False
-        text = [first]
-        while self._keys and self._is_text(self._keys[0]):
-            text.append(self._keys.popleft())
-        if len(text) == 1:
+        # Not even in a field is a key text where an action has it with priority.
+        actions = {
+            key
+            for _, bindings in self.screen._binding_chain
+            for key, bound in bindings.key_to_bindings.items()
+            if any(binding.priority for binding in bound)
+        }
+        text = ""
+        while isinstance(first, events.Key) and first.is_printable and first.key not in actions:
+            text += first.character or ""
+            if not self._keys:
+                return events.Paste(text), True
+            first = self._keys.popleft()
+        if not text:
             return first, False
-        return events.Paste("".join(key.character or "" for key in text if isinstance(key, events.Key))), True
-
-    def _is_text(self, event: Pressed) -> bool:
-        """Tell whether a key is text for the field that has the focus."""
-        return (
-            isinstance(event, events.Key)
-            and event.is_printable
-            and isinstance(self.focused, Input)
-            and not any(
-                binding.priority
-                for _, bindings in self.screen._binding_chain
-                for binding in bindings.key_to_bindings.get(event.key, ())
-            )
-        )
+        self._keys.appendleft(first)
+        return events.Paste(text), True
 
     # ---- whether anything is going on ------------------------------------------------------------------------
 
