@@ -12,7 +12,8 @@ from textual.widgets import Input
 
 from fieldkit import samples
 from fieldkit.app.application import SCREENS
-from fieldkit.app.in_turn import MOST_PASTED, KeyParser
+from fieldkit.app.in_turn import MOST_PASTED
+from fieldkit.app.key_parser import KeyParser
 from fieldkit.show.opening import open_show
 
 HALL = samples.folder() / "village_hall.toml"
@@ -123,6 +124,7 @@ async def test_a_label_and_what_is_typed_behind_it(ferry):
         (["\x1b[", "5~\x1bOP\x1b\r"], ["pageup", "f1", "escape", "enter"]),
         (["a\x1b[200~q\x1b", "[B\nq\x1b[20", "1~b"], ["a", "q\x1b[B\nq", "b"]),
         (["\x1b[20", "0~q\r\x1b[201~b"], ["q\r", "b"]),
+        (["a\x1b[9999999;9999999ub", "\x1b[99999999999u\x1b[1:2;3:u"], ["a", "b"]),
     ],
 )
 def test_an_escape_is_a_key_of_its_own_and_a_paste_a_whole(parts, keys):

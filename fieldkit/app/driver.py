@@ -25,11 +25,12 @@ from collections import deque
 from collections.abc import Callable
 from typing import Any
 
-from textual._xterm_parser import XTermParser
 from textual.app import App
 from textual.drivers.linux_driver import LinuxDriver
 from textual.message import Message
 from textual.messages import TerminalSupportsSynchronizedOutput
+
+from fieldkit.app.key_parser import KeyParser
 
 ASK = "\x1b[?2026$p"
 """Asks the terminal something that it answers at once: the answer says that it has read everything before."""
@@ -250,11 +251,15 @@ class SteadyDriver(LinuxDriver):
                 return
         super().process_message(message)
 
+    def send_message(self, message: Message) -> None:
+        """Give a message to the application: without a task for each key, which takes longer than the key."""
+        self._in_loop(lambda: self._app.post_message(message))
+
     def _answered(self, now: float) -> None:
         self._flow.answered(now)
         self.ready_again()
 
-    def _in_loop(self, call: Callable[[], None]) -> None:
+    def _in_loop(self, call: Callable[[], object]) -> None:
         with contextlib.suppress(RuntimeError):  # the loop has ended: nothing is painted any more
             self._loop.call_soon_threadsafe(call)
 
@@ -268,7 +273,7 @@ class SteadyDriver(LinuxDriver):
 
     def run_input_thread(self) -> None:
         """Read keys until the application ends. Raises OSError or EOFError where the line ends."""
-        parser = XTermParser(self._debug)
+        parser = KeyParser(self._debug)
         decode = codecs.getincrementaldecoder("utf-8")("replace").decode
         with selectors.SelectSelector() as selector:
             selector.register(self.fileno, selectors.EVENT_READ)

@@ -6,25 +6,18 @@ own, and so keys go astray. Here they wait in one queue, and each finds the scre
 
 This file leans on these parts of Textual 8.2 and asyncio: ``MessagePump._message_queue`` with its ``values`` and the
 ``_waiters`` of its ``ready_event``, ``MessagePump._next_callbacks``, ``_closing``, ``_closed``; ``Screen._callbacks``;
-``App._exit``; ``Event.is_forwarded``; ``XTermParser.feed``, ``tick``, ``_timeout_time`` and
-``_sequence_to_key_events``; the names ``XTermParser`` and ``getincrementaldecoder`` in the driver's module.
+``_binding_chain``; ``App._exit``; ``Event.is_forwarded``. ``tests/test_app_bursts.py`` looks after them.
 """
 
 from __future__ import annotations
 
 import asyncio
-import codecs
-import re
-import sys
 from collections import deque
 from collections.abc import Iterable
-from functools import partial
 from typing import Any, TypeAlias
 
 from textual import events
-from textual._xterm_parser import BRACKETED_PASTE_END, BRACKETED_PASTE_START, XTermParser
 from textual.app import App
-from textual.driver import Driver
 from textual.message import Message
 from textual.message_pump import MessagePump
 from textual.widgets import Input
@@ -39,15 +32,12 @@ _PAUSE_S = 0.002
 MOST_PASTED = 10_000
 """Characters of a paste that go into a field."""
 
-_LONE_ESCAPE = re.compile(r"(?<=\x1b)(?=[^\x1b\[O])")
-"""Behind an escape that begins no sequence: ``[`` and ``O`` begin those of the other keys."""
-
 
 class KeysInTurn(App[None]):
     """An application that handles one key at a time."""
 
-    def __init__(self, *, ansi_color: bool | None = None) -> None:
-        super().__init__(ansi_color=ansi_color)
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
         self._keys: deque[Pressed] = deque()
         """Keys that wait for their turn."""
         self._turn: Pressed | None = None
@@ -59,17 +49,6 @@ class KeysInTurn(App[None]):
     def say(self, text: str) -> None:
         """Say something to the user."""
         raise NotImplementedError
-
-    def get_driver_class(self) -> type[Driver]:
-        """Give the platform's driver, with our parser in it, and a decoder that bytes of no character do not end."""
-        driver = super().get_driver_class()
-        for base in driver.__mro__:
-            module: Any = sys.modules[base.__module__]
-            if "XTermParser" in vars(module):
-                module.XTermParser = KeyParser
-            if "getincrementaldecoder" in vars(module):
-                module.getincrementaldecoder = lambda name: partial(codecs.getincrementaldecoder(name), "replace")
-        return driver
 
     async def on_event(self, event: events.Event) -> None:
         """Handle a key now if nothing is going on, else when its turn comes."""
@@ -209,58 +188,3 @@ def _idle(pump: MessagePump) -> bool:
         return False
     arrival: Any = pump._message_queue.ready_event
     return bool(arrival._waiters)
-
-
-class KeyParser(XTermParser):
-    """The parser of what a terminal sends, for keys that arrive together.
-
-    The stock one takes an escape and the key behind it for one key with alt, or swallows what follows. No action has
-    such a key, so here they are two. It also executes what is pasted once an escape is in it.
-    """
-
-    def __init__(self, debug: bool = False) -> None:  # noqa: FBT001, FBT002  (as the driver calls it)
-        super().__init__(debug)
-        self._pasted: str | None = None
-        """What a paste has brought until now; None while there is none."""
-        self._open_escape = False
-        """Whether the last character was an escape."""
-
-    def feed(self, data: str) -> Iterable[Message]:
-        """Give the events of what arrived; empty at the end."""
-        if not data:
-            yield from super().feed(data)
-            return
-        while data:
-            if self._pasted is None:
-                keys, begin, data = data.partition(BRACKETED_PASTE_START)
-                yield from self._keys(keys)
-                self._pasted = "" if begin else None
-            else:
-                text, end, data = (self._pasted + data).partition(BRACKETED_PASTE_END)
-                self._pasted = None if end else text
-                if end:
-                    yield events.Paste(text)
-
-    def _sequence_to_key_events(self, sequence: str, alt: bool = False) -> Iterable[events.Key]:  # noqa: FBT001, FBT002
-        """Give the keys of a sequence; none for one that names a character that there is not."""
-        try:
-            return list(super()._sequence_to_key_events(sequence, alt))
-        except (ValueError, OverflowError):
-            return []
-
-    def _keys(self, data: str) -> Iterable[Message]:
-        if data and self._open_escape and data[0] not in "\x1b[O":
-            yield from self._end_escape()
-        for place, piece in enumerate(_LONE_ESCAPE.split(data)):
-            if place:
-                yield from self._end_escape()
-            if piece:
-                yield from super().feed(piece)
-                self._open_escape = piece.endswith("\x1b")
-
-    def _end_escape(self) -> Iterable[Message]:
-        """Let the parser take an escape that it waits with for what it is."""
-        if self._open_escape and self._timeout_time is not None:
-            self._timeout_time = 0.0
-            yield from self.tick()
-        self._open_escape = False
