@@ -250,7 +250,7 @@ async def test_a_file_changed_by_somebody_else_is_noticed(ferry):
         ferry.write_text(theirs, encoding="utf-8")
         text = await press(pilot, "ctrl+s")
         assert "somebody else has saved this file" in text
-        await press(pilot, "down", "enter")
+        await press(pilot, "down", "down", "enter")
         assert "ML3" not in [box.id for box in app.session.present.boxes]
     assert ferry.read_text(encoding="utf-8") == theirs
     assert [box.id for box in load(ferry.with_name("ferry.toml.copies") / "mine-0001.toml").show.boxes] == [

@@ -12,6 +12,7 @@ from textual.binding import Binding
 
 from fieldkit.app.actions import EVERYWHERE, bindings
 from fieldkit.app.background import Background, background, choose, theme
+from fieldkit.app.deciding import Deciding
 from fieldkit.app.dialogs import Ask, Choose, Confirm, Effect, Help, Option
 from fieldkit.app.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, say, told, wants_traceback
 from fieldkit.app.everywhere import Everywhere
@@ -24,11 +25,13 @@ from fieldkit.app.tape import Entry
 from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
 from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import Line
+from fieldkit.gear.library import find
 from fieldkit.reports.text import Style
 from fieldkit.show import claims, copies, recovery
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ChangedError, ReadOnlyError, ShowError
+from fieldkit.show.merging import merge
 from fieldkit.show.opening import Opened, open_show
 
 KEEP_AFTER_S = 2.0
@@ -401,24 +404,39 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
             self.say(f"saved: {session.path.name}")
 
     def _changed_underneath(self) -> None:
-        """Somebody else saved the file: keep both versions, and ask which goes on."""
+        """Somebody else saved the file: make both one, or keep both, and ask which goes on."""
         session = self.session
         if session is None:
             return
+        try:
+            opened = open_show(session.path)
+        except ShowError as error:
+            self.say(f"! somebody else has saved this file, and it cannot be read now: {error}")
+            return
+        merged = merge(session.stored.show, session.present, opened.show, find)
+
+        def decided(show: Show | None) -> None:
+            if show is not None:
+                session.take_merge(show, opened)
+                self.action_save()
 
         def chosen(answer: str | None) -> None:
             try:
-                if answer == "mine":
-                    session.save_over(open_show(session.path))
+                if answer == "both":
+                    self.push_screen(Deciding(merged, "mine, and what somebody else has saved"), decided)
+                elif answer == "mine":
+                    session.save_over(opened)
                     self.say("saved; their version stands beside it as .bak")
                 elif answer == "theirs":
                     mine = copies.put_aside(session.path, session.text())
-                    session.take_version(open_show(session.path))
+                    session.take_version(opened)
                     self.say(f"their version is open; yours stands beside it as {mine.parent.name}/{mine.name}")
             except (ShowError, OSError) as error:
                 self.say(f"! {error}")
 
+        collide = f"{len(merged.conflicts)} to decide" if merged.conflicts else "nothing collides"
         options = [
+            Option("both", ("make both one", f"{len(merged.theirs)} of theirs, {len(merged.mine)} of mine; {collide}")),
             Option("mine", ("save mine", "theirs is kept beside it as .bak")),
             Option("theirs", ("go on from theirs", "mine is kept in the folder of copies beside it")),
         ]

@@ -140,6 +140,13 @@ class Session:
         self.history.mark_saved()
         self._changed()
 
+    def take_merge(self, show: Show, opened: Opened) -> None:
+        """Go on from one's own work and another version of the file made one, in one step; nothing is written yet."""
+        self.stored = opened.stored
+        self.history.apply("made one with what somebody else saved", show)
+        self.history.saved = opened.show
+        self._changed()
+
     def save_over(self, opened: Opened) -> None:
         """Write one's own version over the one that somebody else saved, which stays beside it as ``.bak``."""
         self.stored = opened.stored

@@ -15,7 +15,7 @@ import msgspec
 from fieldkit.show.borrowing import borrowed
 from fieldkit.show.document import MODEL_TABLES, Model, Show
 from fieldkit.show.renames import Rename, followed, renames
-from fieldkit.show.tree import TABLES, Node, Planted, Rows
+from fieldkit.show.tree import TABLES, NamedRows, Node, Planted
 
 Library = Callable[[str], Model | None]
 Kind = Literal["added", "removed", "changed", "renamed", "order"]
@@ -144,13 +144,15 @@ def changed(old: dict[str, Node], new: dict[str, Node], side: Side = "mine") -> 
 def _between(old: Node, new: Node, path: tuple[str, ...], around: tuple[Node, ...], side: Side) -> Iterator[Change]:
     if old is new or (old == new and not isinstance(old, dict)):
         return
-    if not (isinstance(old, dict) and isinstance(new, dict) and isinstance(old, Rows) == isinstance(new, Rows)):
+    if not (
+        isinstance(old, dict) and isinstance(new, dict) and isinstance(old, NamedRows) == isinstance(new, NamedRows)
+    ):
         kind: Kind = "added" if old is None else "removed" if new is None else "changed"
         yield _change(path, kind, old, new, around, side)
         return
     for key in (*old, *(key for key in new if key not in old)):
         yield from _between(old.get(key), new.get(key), (*path, key), (*around, old or new), side)
-    if isinstance(old, Rows):
+    if isinstance(old, NamedRows):
         one = [key for key in old if key in new]
         other = [key for key in new if key in old]
         if one != other:
@@ -217,7 +219,7 @@ def _words(value: Node) -> str:
         return value.strftime("%Y-%m-%d %H:%M")
     if isinstance(value, list):
         return "; ".join(map(_words, value)) if any(isinstance(item, dict) for item in value) else " ".join(value)
-    if isinstance(value, Rows):
+    if isinstance(value, NamedRows):
         return _words([part for item in value.values() for part in (item if isinstance(item, list) else [item])])
     if isinstance(value, dict):
         said = {key: inner for key, inner in value.items() if inner not in ("", False, None) and inner not in ({}, [])}

@@ -21,10 +21,10 @@ from fieldkit.show.document import About, ChangedUnit, Logged, MovedRun, Reading
 from fieldkit.show.errors import DocumentError
 
 Node: TypeAlias = Any
-"""A value, a list that is one value, a dict of fields or keys, or ``Rows``."""
+"""A value, a list that is one value, a dict of fields or keys, or ``NamedRows``."""
 
 
-class Rows(dict[str, Node]):
+class NamedRows(dict[str, Node]):
     """Things, rows or names in their order, each by its name. A list among the values is so many rows."""
 
 
@@ -75,7 +75,7 @@ class Planted:
         base = base or {}
         result: dict[str, Node] = {"show": self._planted(show.about, base.get("show"))}
         for table in TABLES:
-            result[table] = self._table(getattr(show, table), base.get(table, Rows()))
+            result[table] = self._table(getattr(show, table), base.get(table, NamedRows()))
         return result
 
     def show(self, tree: dict[str, Node]) -> Show:
@@ -86,9 +86,9 @@ class Planted:
         }
         return Show(about=self._struct(tree["show"], About, ("show",)), **tables)
 
-    def _table(self, things: Sequence[Any], base: Rows) -> Rows:
+    def _table(self, things: Sequence[Any], base: NamedRows) -> NamedRows:
         keys = _keys(things, base, self._is)
-        return Rows({key: self._planted(thing, base.get(key)) for key, thing in zip(keys, things, strict=True)})
+        return NamedRows({key: self._planted(thing, base.get(key)) for key, thing in zip(keys, things, strict=True)})
 
     def _is(self, node: Node, thing: Any) -> bool:
         known = self._things.get(id(node))
@@ -125,7 +125,7 @@ def _identity(item: Any) -> str | None:
     return known(item) if known else getattr(item, "id", None)
 
 
-def _keys(items: Sequence[Any], base: Rows, same: Callable[[Node, Any], bool]) -> list[str]:
+def _keys(items: Sequence[Any], base: NamedRows, same: Callable[[Node, Any], bool]) -> list[str]:
     """Name rows: by their own identity, and where several have the same, by the base's row that is equal first."""
     groups: dict[str, list[int]] = {}
     for index, item in enumerate(items):
@@ -177,23 +177,23 @@ def _node(value: Any, base: Node) -> Node:
 
 def _rows(field: str, values: tuple[Any, ...], base: Node) -> Node:
     if not values:
-        return Rows() if field in NAMES or field in ROWS else []
+        return NamedRows() if field in NAMES or field in ROWS else []
     named = field in NAMES if isinstance(values[0], str) else _identity(values[0]) is not None
     if not named:
         return [_node(value, None) for value in values]
-    known = base if isinstance(base, Rows) else Rows()
+    known = base if isinstance(base, NamedRows) else NamedRows()
     keys = _keys(values, known, lambda node, value: bool(node == _node(value, None)))
-    return Rows({key: _node(value, known.get(key)) for key, value in zip(keys, values, strict=True)})
+    return NamedRows({key: _node(value, known.get(key)) for key, value in zip(keys, values, strict=True)})
 
 
-def _path(steps: tuple[Any, ...], base: Node) -> Rows:
+def _path(steps: tuple[Any, ...], base: Node) -> NamedRows:
     """Name the steps of a path after those of the version before; between them are gaps, for what is put in there."""
     nodes = [_node(step, None) for step in steps]
-    if not isinstance(base, Rows):
-        return Rows({f"step {number}": node for number, node in enumerate(nodes, start=1)})
+    if not isinstance(base, NamedRows):
+        return NamedRows({f"step {number}": node for number, node in enumerate(nodes, start=1)})
     earlier = {key: node for key, node in base.items() if key.startswith("step ")}
     names, place = list(earlier), 0
-    result = Rows({"gap 0": []})
+    result = NamedRows({"gap 0": []})
     pairs = dict(_aligned(list(earlier.values()), nodes))
     for index, name in enumerate(names):
         there = pairs.get(index)
@@ -203,7 +203,7 @@ def _path(steps: tuple[Any, ...], base: Node) -> Rows:
             place = there + 1
         result[f"gap {index + 1}"] = []
     result[f"gap {len(names)}"].extend(nodes[place:])
-    return Rows({key: node for key, node in result.items() if node != []})
+    return NamedRows({key: node for key, node in result.items() if node != []})
 
 
 def _aligned(old: list[Node], new: list[Node]) -> Iterator[tuple[int, int]]:
@@ -238,7 +238,7 @@ def _difference(one: Node, other: Node) -> float:
 
 def _plain(node: Node) -> Any:
     """Give a node as the file has it."""
-    if isinstance(node, Rows):
+    if isinstance(node, NamedRows):
         rows: list[Any] = []
         for value in node.values():
             rows.extend(map(_plain, value) if isinstance(value, list) else [_plain(value)])

@@ -13,7 +13,7 @@ from fieldkit.show.changes import Change, Library
 from fieldkit.show.document import Show
 from fieldkit.show.references import problems
 from fieldkit.show.renames import Rename, followed
-from fieldkit.show.tree import Node, Planted, Rows, UnfitRowError
+from fieldkit.show.tree import NamedRows, Node, Planted, UnfitRowError
 
 
 class Flaw(msgspec.Struct, frozen=True):
@@ -72,7 +72,7 @@ class Weaver:
                 orders.setdefault(change.path[:-1])
         for path, order in orders.items():
             rows = grown.at(path)
-            if isinstance(rows, Rows):
+            if isinstance(rows, NamedRows):
                 sides = (list(_at(tree, path)) for tree in (self.mine, self.theirs))
                 grown.put(path, _ordered(rows, order, list(_at(self.base, path)), *sides))
         return grown.tree
@@ -96,7 +96,7 @@ class _Grown:
                 here[key] = inner = type(inner)(inner)
                 self._own.add(id(inner))
             here = inner
-        new = isinstance(here, Rows) and path[-1] not in here
+        new = isinstance(here, NamedRows) and path[-1] not in here
         if value is None:
             here.pop(path[-1], None)
         else:
@@ -109,7 +109,7 @@ class _Grown:
 
 def _at(tree: Node, path: tuple[str, ...]) -> Any:
     for key in path:
-        tree = tree.get(key, Rows()) if isinstance(tree, dict) else Rows()
+        tree = tree.get(key, NamedRows()) if isinstance(tree, dict) else NamedRows()
     return tree
 
 
@@ -121,13 +121,15 @@ def _row(tree: dict[str, Node], path: Path) -> tuple[str, ...]:
     return (table, keys[path[1]]) if path[1] < len(keys) else (table,)
 
 
-def _ordered(rows: Rows, order: list[str] | None, base: list[str], mine: list[str], theirs: list[str]) -> Rows:
+def _ordered(
+    rows: NamedRows, order: list[str] | None, base: list[str], mine: list[str], theirs: list[str]
+) -> NamedRows:
     """Put rows in order: those of the base as one side has put them, each new one behind what it came behind.
 
     What both sides put behind one row stands in the order of its names, so that it is the same for both.
     """
     if any(key.startswith("gap ") for key in rows):  # steps are numbered, and what was put in stands behind its number
-        return Rows(sorted(rows.items(), key=lambda item: _number(item[0])))
+        return NamedRows(sorted(rows.items(), key=lambda item: _number(item[0])))
     known = set(base)
     backbone = base if order is None else _with_missing(order, base)
     groups: dict[str, list[list[str]]] = {}
@@ -147,7 +149,7 @@ def _ordered(rows: Rows, order: list[str] | None, base: list[str], mine: list[st
             keys[anchor] = None
         for run in sorted(groups.get(anchor, ())):
             keys.update(dict.fromkeys(run))
-    return Rows({key: rows[key] for key in keys if key in rows})
+    return NamedRows({key: rows[key] for key in keys if key in rows})
 
 
 def _with_missing(order: list[str], base: list[str]) -> list[str]:
