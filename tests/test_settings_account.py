@@ -7,15 +7,19 @@ import json
 import random
 
 import pytest
-from account_reader import Account
+from account_reader import Account, figures
 from planned_shows import random_show
+from rigs import AMP, MODELS, box, rig_of, run, step
 from sheet_tools import Reader, files, sample
 
 from fieldkit import samples
 from fieldkit.planning.assign import assign
+from fieldkit.planning.fail_over import fail_over
 from fieldkit.reports.cards import card
 from fieldkit.reports.objects import lines_object
 from fieldkit.reports.text import Style, lines_text
+from fieldkit.rig.account import account_of
+from fieldkit.rig.evaluation import evaluate
 from fieldkit.sheets.material import material_of
 
 
@@ -126,3 +130,66 @@ def test_the_reader_finds_what_it_is_there_for():
     old.table("limiters.csv", "output,slow limiter at the input socket (dBu)\nA.1,-0.8\n", "output")
     assert old.done["A.1"][0] == -10.0
     assert [clash[:3] for clash in old.clashes({"A.1": "A.1"})] == [("A.1", "slow limiter at the input socket", "dBu")]
+
+
+# own, worked by hand: 80 W through 16 Ω are 35.8 V, as a sine at 26 dB of gain +7.3 dBu; A4.2 has its knob fully up, 6 dB
+# more, so +1.3 dBu; its own clip is 65.2 V peak, 46.1 V as a sine or +35.5 dBu, so +3.5 dBu.
+def test_a_step_of_a_fail_over_gives_each_limiter_its_own_level_and_says_what_the_account_says():
+    plan = fail_over(sample("school_musical").show, ["A4.1"])
+    [step] = [step for move in plan.moves for step in move.steps if step.do == "load" and step.at == "DP.3"]
+    orders = step.says.split("; ")[1]
+    told = list(figures(orders.removeprefix("set ")))
+    assert [item for item in told if item[0].endswith("limiter")] == [
+        ("slow limiter", 1.3, "dBu"), ("slow limiter", -18.7, "dBFS"),
+        ("fast limiter", 3.5, "dBu"), ("fast limiter", -16.5, "dBFS"),
+    ]  # fmt: skip
+    assert " V " not in step.says
+    said = lines_object(evaluate(plan.show))
+    [account] = [output["account"] for output in said["outputs"] if output["id"] == "A4.2"]
+    known = {
+        (entry["quantity"], item["unit"]): item["value"]
+        for entry in account["you_set"]
+        for item in (entry, *entry["also"])
+    }
+    assert all(
+        value == pytest.approx(known[label, unit], abs=0.5 if "samples" in unit else 0.051)
+        for label, value, unit in told
+    )
+
+
+# own, worked by hand: the quad clips at 63.2 V, 89.4 V peak; √(350·8) = 52.9 V is in its preset, so no order for it.
+def test_an_amplifier_is_set_in_volts_and_what_its_preset_holds_is_no_order():
+    account = account_of(rig_of(AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1"))), "A.1")
+    assert account.number("preset slow limiter", "V rms") == pytest.approx(52.92, abs=0.005)
+    assert account.entry("slow limiter") is None
+    assert account.entry("fast limiter").unit == "V peak"
+    assert account.number("fast limiter", "V peak") == pytest.approx(89.4, abs=0.05)
+
+
+# own, worked by hand: of 350 W that no preset stands behind, 3 dB are kept: 37.5 V; of its own 350 W none: 52.9 V.
+def test_a_threshold_says_whether_it_keeps_a_margin_and_why():
+    text = AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1"))
+    own = account_of(rig_of(text), "A.1").entry("preset slow limiter")
+    assert own.basis == "the preset's own 350 W through 8 Ω, no margin: it was made for this box"
+    plain = account_of(rig_of(text, MODELS.replace(', limiter = "350 W"', "")), "A.1").entry("slow limiter")
+    assert plain.value == pytest.approx(37.46, abs=0.005)
+    assert plain.basis.startswith("the rating, 350 W through 8 Ω, less 3 dB: no preset stands behind it")
+
+
+def test_a_filter_says_its_type_and_slope_or_that_the_model_does_not():
+    text = AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1"))
+    filters = 'high_pass = "80 Hz", high_pass_type = "linkwitz-riley", high_pass_slope = 24, low_pass = "9 kHz", '
+    account = account_of(rig_of(text, MODELS.replace('uses = ["alone"],', f'uses = ["alone"], {filters}', 1)), "A.1")
+    assert account.entry("preset high-pass").basis == "linkwitz-riley, 24 dB per octave"
+    assert account.entry("preset low-pass").basis == "type and slope not in the model"
+
+
+def test_a_delay_that_would_be_a_guess_is_not_set_and_said():
+    zone = '[[zones]]\nid = "{}"\n'
+    text = AMP + box("B1") + box("B2", "back") + run("W", "A.A", step("two", "0 m", "B1"))
+    text += run("V", "A.B", step("two", "0 m", "B2"))
+    text += zone.format("back") + 'timed_to = "mains"\nreference_distance = "20 m"\n'
+    for own, notes in (("", 1), ('own_distance = "2 m"\n', 0)):
+        account = account_of(rig_of(text + own), "A.3")
+        assert sum("no delay is set for zone back" in note for note in account.notes) == notes
+        assert (account.entry("delay on top") is None) == bool(notes)

@@ -54,6 +54,9 @@ def test_without_a_place_the_warning_says_so_and_with_a_knob_it_names_it():
     assert "a trim has no place here" in only("siblings-differ", SUBS, bare).cure
     knobs = bare.replace("channels = 4\n", "channels = 4\nattenuators = true\n")
     assert "turn A.3+4 down by 6.0 dB at its knob" in only("siblings-differ", SUBS, knobs).cure
+    account = account_of(rig_of(SUBS, knobs), "A.3+4")
+    assert account.entry("gain on top") is None
+    assert "! A.3+4 needs -6.0 dB for S2 to play as S1, at its knob, which moves the levels here" in account.notes
     assert (
         of_rule(
             "siblings-differ", SUBS.replace("bridged", 'attenuators = { 3 = "-6 dB", 4 = "-6 dB" }\nbridged', 1), knobs

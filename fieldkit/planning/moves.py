@@ -312,7 +312,8 @@ def _loading(hand: Hand, line: Line) -> Iterator[Step]:
     if old is not None and old.gain_db is not None and output.gain_db is not None:
         more = output.gain_db + _processing_db(hand.after, output) - old.gain_db - _processing_db(hand.before, old)
         if abs(more) >= ALIKE_DB:
-            trim = f", then {abs(more):.1f} dB {'less' if more > 0 else 'more'} level: its gain is another"
+            louder, off = ("louder", "take as much off") if more > 0 else ("quieter", "add as much")
+            trim = f"; by its gain it is then {abs(more):.1f} dB {louder} than before: {off} where it is fed"
     host = output.host
     if host is None:
         says = f"{spoken(output.output.id)} has no processing of its own: set its level as on the old output{trim}"

@@ -26,6 +26,7 @@ from fieldkit.rig.latest import Latest
 from fieldkit.rig.lines import Load
 from fieldkit.rig.outputs import input_socket, knob_at
 from fieldkit.rig.processing import delay_parts, gain_parts, polarity
+from fieldkit.rig.siblings import trims
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.rig.thresholds import HostLimits, limiter_brought, limiter_notes, limiters_read, limiters_to_set
 from fieldkit.show.document import Box
@@ -109,6 +110,7 @@ def _account(rig: Rig, name: str, outputs: Sequence[SolvedOutput], paths: Mappin
     host, found = ruling.host, delays_by_side(rig)
     unit, _, number = name.partition(".")
     limits = HostLimits(name, tuple(outputs), ruling, rig.conditions.margin_db)
+    zones = tuple(dict.fromkeys((load.box.zone, load.box.side) for _, load in loads))
     preset = running_preset(first, host)
     own = f"preset {preset.id}" if preset is not None else ""
     gains, waits = gain_parts(rig, first, host), delay_parts(first, found, host)
@@ -119,7 +121,7 @@ def _account(rig: Rig, name: str, outputs: Sequence[SolvedOutput], paths: Mappin
         kind=host.kind if host is not None else "none",
         outputs=tuple(output.output.id for output in outputs),
         boxes=tuple(dict.fromkeys(load.box.id for _, load in loads)),
-        zones=tuple(dict.fromkeys((load.box.zone, load.box.side) for _, load in loads)),
+        zones=zones,
         section="+".join(dict.fromkeys(load.section.section for _, load in loads)),
         signals=tuple(dict.fromkeys(signal for output in outputs for signal in paths[output.output.id].signals)),
         inputs=routed_inputs(rig.ground.units[unit], number) if host is not None and host.kind == "processor" else (),
@@ -137,7 +139,7 @@ def _account(rig: Rig, name: str, outputs: Sequence[SolvedOutput], paths: Mappin
             *(entry for output in outputs for entry in _at_posts(rig, output)),
             *(entry for output in outputs for entry in limiters_read(limits, output, gain_chain(rig, output))),
         ),
-        notes=tuple(limiter_notes(limits)),
+        notes=(*limiter_notes(limits), *_trims_elsewhere(rig, loads), *_guessed(found, zones)),
         assumed=any(output.assumed for output in outputs),
         disagreements=disagreements(rig, loads, found),
     )
@@ -169,7 +171,7 @@ def _self_powered(rig: Rig, path: SignalPath, found: Mapping[tuple[str, str], Zo
         preset_brings=(),
         you_set=(*place.on_top(gains, [item for item in waits if item[1]]), *place.turned_over(box)),
         reads_back=tuple(place.in_all(gains, waits, box.polarity, rig.conditions.temperature_c)),
-        notes=("self-powered: its limiters are its own",),
+        notes=("self-powered: its limiters are its own", *_guessed(found, [(box.zone, box.side)])),
         assumed=rig.ground.speakers[box.id].assumed,
         disagreements=(),
     )
@@ -245,6 +247,27 @@ def _shape(kind: str | None, slope: int | None) -> str:
     if kind is None and slope is None:
         return "type and slope not in the model"
     return f"{kind or 'type not in the model'}, {f'{slope} dB per octave' if slope else 'slope not in the model'}"
+
+
+def _trims_elsewhere(rig: Rig, loads: Sequence[tuple[SolvedOutput, Load]]) -> Iterator[str]:
+    """Say what its boxes lack to play as their siblings, where the host cannot be set to it."""
+    told: dict[tuple[str, str, float], list[str]] = {}
+    for output, load in loads:
+        trim = trims(rig).get((load.box.id, load.section.section))
+        if trim is not None and not trim.in_host:
+            told.setdefault((output.output.id, trim.like, trim.trim_db), []).append(load.box.id)
+    knobs = {output.output.id: output.output.model.attenuators for output, _ in loads}
+    for (name, like, trim_db), boxes in told.items():
+        where = "at its knob, which moves the levels here" if knobs[name] else "and nothing here can be set to it"
+        yield f"! {name} needs {trim_db:+.1f} dB for {' '.join(boxes)} to play as {like}, {where}"
+
+
+def _guessed(found: Mapping[tuple[str, str], ZoneDelay], zones: Sequence[tuple[str, str]]) -> Iterator[str]:
+    """Say where a delay would be a guess, so that none is to be set."""
+    for place in zones:
+        if found[place].guess_s is not None:
+            name = " ".join(place).strip()
+            yield f"! no delay is set for zone {name}: how far its boxes are from the listeners is not known"
 
 
 def _at_amplifier(output: SolvedOutput) -> Iterator[Entry]:
