@@ -1,14 +1,15 @@
 """The application, by real keys and by what the screen says."""
 
 import pytest
-from apps import app_on, press, screen_text, type_text
+from apps import LOCAL, app_on, press, screen_text, type_text
 from shows import FERRY, with_change
 
 from fieldkit import samples
 from fieldkit.app.application import SCREENS
 from fieldkit.app.dialogs import Dialog
 from fieldkit.checks.checking import counts
-from fieldkit.show import recovery
+from fieldkit.show import claims, recovery
+from fieldkit.show.edits import changed, with_thing
 from fieldkit.show.storage import load
 
 SIZE = (80, 24)
@@ -218,26 +219,111 @@ async def test_help_says_what_the_screen_is_for(open_air):
             await press(pilot, "escape")
 
 
-async def test_unsaved_work_is_kept_and_offered(ferry):
+async def removed_and_killed(ferry):
+    """Take ML2 out, and end without saving."""
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "3")
         app.screen.query_one("Rows").move_to("boxes ML2")
         await press(pilot, "d", "enter")
         app.keep_unsaved()
+        app.session.close()
     assert ferry.read_text(encoding="utf-8") == FERRY
-    assert recovery.kept_for(ferry) is not None
+    assert len(recovery.kept_for(ferry)) == 1
+
+
+async def test_unsaved_work_is_kept_and_offered(ferry):
+    await removed_and_killed(ferry)
     again = app_on(ferry)
     async with again.run_test(size=SIZE) as pilot:
         text = await press(pilot)
         assert "unsaved work of an earlier time" in text
         text = await press(pilot, "r")
-        assert '-id = "ML2"' in text
+        assert "box ML2 removed" in text
         await press(pilot, "enter")
         assert [box.id for box in again.session.present.boxes] == ["ML1"]
         await press(pilot, "ctrl+s")
-    assert recovery.kept_for(ferry) is None
+        again.session.close()
+    assert recovery.kept_for(ferry) == ()
     assert [box.id for box in load(ferry).show.boxes] == ["ML1"]
+
+
+async def test_unsaved_work_is_merged_with_what_was_saved_since(ferry):
+    await removed_and_killed(ferry)
+    ferry.write_text(with_change("Ferry landing, Sunday", "Ferry landing, Monday"), encoding="utf-8")
+    again = app_on(ferry)
+    async with again.run_test(size=SIZE) as pilot:
+        text = await press(pilot, "r")
+        assert "in the show since then: 1 change" in text
+        await press(pilot, "enter")
+        await press(pilot, "ctrl+s")
+        again.session.close()
+    assert [box.id for box in load(ferry).show.boxes] == ["ML1"]
+    assert "Ferry landing, Monday" in ferry.read_text(encoding="utf-8")
+
+
+async def test_what_collides_with_unsaved_work_is_asked(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        show = app.session.present
+        edited = with_thing(show, "boxes", changed(show.boxes[1], note="from unsaved work"))
+        app.apply("note", lambda: edited)
+        app.keep_unsaved()
+        app.session.close()
+    ferry.write_text(with_change("grille dented", "grille mended"), encoding="utf-8")
+    again = app_on(ferry)
+    async with again.run_test(size=SIZE) as pilot:
+        await press(pilot, "r", "enter")
+        text = await press(pilot)
+        assert "both changed it" in text
+        assert "grille mended" in text
+        await press(pilot, "escape")
+        assert len(recovery.kept_for(ferry)) == 1
+        await press(pilot, "r", "enter", "enter")
+        assert again.session.present.boxes[1].note == "from unsaved work"
+        again.session.close()
+
+
+async def test_unsaved_work_of_a_show_that_is_gone_becomes_a_file(ferry, monkeypatch):
+    monkeypatch.chdir(ferry.parent)
+    await removed_and_killed(ferry)
+    ferry.unlink()
+    app = app_on(None)
+    async with app.run_test(size=SIZE) as pilot:
+        assert "unsaved" in await press(pilot)
+        assert "ferry.toml is gone" in await press(pilot, "enter")
+        await press(pilot, "enter", "enter")
+        assert [box.id for box in app.session.present.boxes] == ["ML1"]
+        app.session.close()
+    assert [box.id for box in load(ferry).show.boxes] == ["ML1"]
+    assert recovery.all_kept() == ()
+
+
+async def test_a_reader_follows_the_writer_and_takes_over(ferry):
+    """Two applications in one program: each has its own claim, as two programs have."""
+    from fieldkit.app.application import FieldkitApp
+    from fieldkit.show.opening import open_show
+
+    writer, reader = (FieldkitApp(open_show(ferry), LOCAL, claims.claim(ferry)) for _ in range(2))
+    async with writer.run_test(size=SIZE) as one, reader.run_test(size=SIZE) as other:
+        assert "read only" in await press(other)
+        await press(one, "3")
+        writer.screen.query_one("Rows").move_to("boxes ML2")
+        await press(one, "d", "enter", "ctrl+s")
+        reader._tell_of_others("file", "")  # as its thread says within two seconds
+        assert "box ML2 removed" in await press(other)
+        assert [box.id for box in reader.session.present.boxes] == ["ML1"]
+        assert "take this show over" in await press(other, "ctrl+t")
+        await press(other, "enter")
+        assert not reader.session.read_only
+        await press(one, "c")
+        assert "took this show over" in await press(one, "ctrl+s")
+        assert writer.session.read_only
+        reader.session.close()
+        writer.session.close()
+    assert [box.id for box in load(ferry).show.boxes] == ["ML1"]
+    assert not claims.claim_file(ferry).exists()
 
 
 async def test_a_file_changed_by_somebody_else_is_noticed(ferry):

@@ -50,8 +50,7 @@ def zones(show):
 
 
 def assert_kept(show):
-    kept = recovery.kept_for(show)
-    assert kept is not None
+    (kept,) = recovery.kept_for(show)
     assert 'id = "ML3"' in kept.text
     assert not show.with_name(f".{show.name}.open").exists()
 

@@ -67,8 +67,7 @@ def until_the_end(terminal):
 
 
 def assert_kept(show):
-    kept = recovery.kept_for(show)
-    assert kept is not None
+    (kept,) = recovery.kept_for(show)
     assert 'id = "ML3"' in kept.text
     assert show.read_text(encoding="utf-8") == FERRY
     assert not show.with_name(f".{show.name}.open").exists()

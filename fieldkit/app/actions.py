@@ -37,6 +37,7 @@ EVERYWHERE: tuple[Action, ...] = (
     Action("undo", "u,ctrl+z", "undo", "Take back the last change", shown=False),
     Action("redo", "ctrl+r,ctrl+y", "redo", "Do again what was taken back", shown=False),
     Action("save", "ctrl+s", "save", "Write the show to its file", shown=False, priority=True),
+    Action("take_over", "ctrl+t", "take over", "Edit a show that somebody else has open, or had", shown=False),
     Action("palette", "ctrl+p", "all commands", "Find any command, screen or label by part of its name", shown=False),
     Action("help", "question_mark", "help", "What this screen is for, its keys and its words"),
     Action(

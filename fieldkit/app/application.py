@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, ClassVar
@@ -28,14 +26,12 @@ from fieldkit.app.widgets.lines import Line
 from fieldkit.gear.library import find
 from fieldkit.reports.text import Style
 from fieldkit.show import claims, copies, recovery
-from fieldkit.show.decoding import decode
+from fieldkit.show.changes import differences
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ChangedError, ReadOnlyError, ShowError
+from fieldkit.show.journal import Kept
 from fieldkit.show.merging import merge
 from fieldkit.show.opening import Opened, open_show
-
-KEEP_AFTER_S = 2.0
-"""Unsaved work is kept aside this long after an edit."""
 
 SCREENS = (
     ("1", "overview", "Overview"),
@@ -145,15 +141,14 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
         ),
     ]
 
-    def __init__(self, opened: Opened | None, terminal: Terminal, *, other: claims.Claim | None = None) -> None:
-        """``other`` is whoever has the show open already: then it is open to read only."""
+    def __init__(self, opened: Opened | None, terminal: Terminal, claimed: claims.Answer | None = None) -> None:
+        """``claimed`` is what became of claiming the show: where another has it, it is open to read only."""
         # Textual chooses how to take colours away as it is made, by the theme of that moment: with its own colours
         # it would make black on black of NO_COLOR. With the terminal's own it leaves the terminal's own two.
         super().__init__(ansi_color=True if terminal.plain else None)
         self.terminal = terminal
         self.style = Style(ascii_only=terminal.ascii_only)
-        self.session = Session(opened, read_only=other is not None) if opened else None
-        self.other = other
+        self.session = Session(opened, claimed, self._heard) if opened else None
         self.said = ""
         """What was said last at the foot."""
         self.tape: list[Entry] = []
@@ -165,7 +160,6 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
         """Who hears the signals; nobody in a test."""
         self.fault: BaseException | None = None
         """What went wrong in the program itself, the first of it."""
-        self._keep_timer: Any = None
         self.theme = theme(background(), plain=self.terminal.plain)
         if terminal.ascii_only:
             self.add_class("-ascii")
@@ -185,23 +179,85 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
         frame = self.frame
         if frame is None:
             return
+        claimed = self.session.claimed if self.session is not None else None
         if self.size.width < LEAST_COLUMNS or self.size.height < LEAST_ROWS:
             frame.note(f"this needs {LEAST_COLUMNS}×{LEAST_ROWS}; here are {self.size.width}×{self.size.height}")
-        elif self.other is not None:
-            since = time.strftime("%H:%M", time.localtime(self.other.since))
-            frame.note(f"{self.other.user} on {self.other.host} has this show open since {since}: here it is read only")
-        elif self.session is not None and self._kept_work() is not None:
+        elif claimed is not None and claimed.other is not None:
+            frame.note(f"read only: open by {claimed.other.says}; ctrl+t takes it over")
+        elif self.kept_work():
             frame.note("there is unsaved work of an earlier time: press r to see what differs")
+        elif claimed is not None and claimed.problem:
+            frame.note(f"nobody can be told that you have this show open: {claimed.problem}")
         else:
             frame.note("? help    g find any label    ctrl+p all commands")
 
-    def _kept_work(self) -> recovery.Kept | None:
-        """Find unsaved work of the open show, or say why it cannot be read."""
+    def kept_work(self) -> tuple[Kept, ...]:
+        """Find unsaved work of the open show, or of all shows where none is open; or say why it cannot be read."""
         try:
-            return recovery.kept_for(self.session.path) if self.session else None
+            return recovery.kept_for(self.session.path) if self.session else recovery.all_kept()
         except ShowError as error:
             self.say(f"! {error}")
-            return None
+            return ()
+
+    def _heard(self, word: str, text: str) -> None:
+        """Take word from the session's own thread, as long as there is somebody to tell."""
+        loop = self._loop
+        if loop is not None and not loop.is_closed():
+            loop.call_soon_threadsafe(self._tell_of_others, word, text)
+
+    def _tell_of_others(self, word: str, text: str) -> None:
+        """Say what became of keeping, of the claim, or of the file, and follow what somebody else saved."""
+        session = self.session
+        if session is None:
+            return
+        if word == "kept":
+            self.say(text)
+        elif word == "taken":
+            session.read_only = True
+            who = text or "somebody else"
+            self.say(f"{who} took this show over: here it is read only now; ctrl+t takes it back")
+            self.show_changed()
+        elif word == "other" and session.read_only:
+            self.say("nobody else has this show open any more: ctrl+t takes it over" if not text else f"{text} has it")
+        elif word == "file":
+            self._follow(session)
+
+    def _follow(self, session: Session) -> None:
+        """Show what somebody else saved, or say how to merge it."""
+        try:
+            opened = open_show(session.path)
+        except ShowError as error:
+            self.say(f"! the file was changed by somebody else, and cannot be used now: {error}")
+            return
+        if opened.stored.text == session.stored.text:
+            return
+        if session.read_only and not session.dirty:
+            what = tuple(change.says for change in differences(session.present, opened.show, find))
+            session.follow(opened)
+            self.say(f"saved just now: {'; '.join(what)[:200] or 'only the layout of the file'}")
+        else:
+            over = "ctrl+t takes the show over, then " if session.read_only else ""
+            self.say(f"somebody else has saved this file: {over}ctrl+s merges")
+
+    def action_take_over(self) -> None:
+        """Become the one who may write this show."""
+        session = self.session
+        if session is None or not session.read_only:
+            self.say("no show is open" if session is None else "this show is open to be edited already")
+            return
+        other = session.other()
+
+        def take() -> None:
+            says = session.take_over()
+            if says:
+                self.say(f"! it could not be taken over: {says}")
+                return
+            self.say("this show is yours to edit now")
+            self._follow(session)
+
+        who = other.says if other is not None else "somebody else"
+        lines = [f"It is open by {who}.", "They can only read from then on; what they have not saved is kept for them."]
+        self.confirm("take this show over", lines, take, yes="take it over")
 
     def end_gently(self, number: int) -> None:
         """Keep unsaved work and leave, for a signal. From any thread; RuntimeError where no loop runs."""
@@ -306,12 +362,9 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
                 line.say(self.safe(text))
 
     def show_changed(self) -> None:
-        """Show a change, and keep it aside soon."""
+        """Show a change."""
         if self.frame is not None:
             self.frame.renew()
-        if self._keep_timer is not None:
-            self._keep_timer.stop()
-        self._keep_timer = self.set_timer(KEEP_AFTER_S, self.keep_unsaved)
 
     def apply(self, label: str, make: Callable[[], Any], field: str = "") -> bool:
         """Make a new show and take it, or say why not."""
@@ -337,37 +390,18 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
         except ShowError as error:
             self.say(f"! {error}")
             return
-        self.other = claims.claim(path)
         if self.session is not None:
             self.session.close()
-        self.session = Session(opened, read_only=self.other is not None)
+        self.session = Session(opened, claims.claim(path), self._heard)
         self.session.subscribe(self.show_changed)
         if self.frame is not None:
             self.frame.renew()
         self._welcome()
 
-    def recover(self, answer: str) -> None:
-        """Take the unsaved work of an earlier time, or drop it."""
-        session = self.session
-        kept = self._kept_work()
-        if session is None or kept is None:
-            return
-        if answer == "drop":
-            recovery.drop(session.path)
-            self.say("the unsaved work was dropped")
-            return
-        try:
-            show = decode(tomllib.loads(kept.text))
-        except (tomllib.TOMLDecodeError, ShowError) as error:
-            self.say(f"! the unsaved work cannot be read: {error}")
-            return
-        self.apply("unsaved work of an earlier time taken", lambda: show)
-
     # ---- everywhere ------------------------------------------------------------------------------------------
 
     def action_screen(self, mode: str) -> None:
         """Go to a screen."""
-        self.keep_unsaved()
         self.switch_mode(mode)
 
     def action_undo(self) -> None:
@@ -522,12 +556,12 @@ def start(name: str | None) -> int:
     ending = Ending()
     own_keys()
     opened = open_show(name) if name is not None else None
-    other = claims.claim(Path(name)) if name is not None else None
+    claimed = claims.claim(Path(name)) if name is not None else None
     try:
-        app = FieldkitApp(opened, look(), other=other)
+        app = FieldkitApp(opened, look(), claimed)
     except Exception as error:  # noqa: BLE001 - told in one line, written whole into the report
-        if opened is not None and other is None:
-            claims.release(opened.stored.path)
+        if claimed is not None and claimed.held is not None:
+            claimed.held.release()
         say(told(error, "nothing was unsaved"))
         return FAULT
     app.ending = ending

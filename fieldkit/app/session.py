@@ -13,10 +13,11 @@ from fieldkit.checks.finding import Finding
 from fieldkit.reports.effects import State, effects
 from fieldkit.reports.text import Style
 from fieldkit.rig.evaluation import Evaluator, Rig
-from fieldkit.show import claims, recovery
+from fieldkit.show import claims
 from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.history import History
+from fieldkit.show.keeping import Keeper
 from fieldkit.show.opening import Opened
 from fieldkit.show.references import problems
 from fieldkit.show.storage import Stored, save
@@ -26,14 +27,28 @@ from fieldkit.show.writing import updated
 class Session:
     """A show that is open, with its history, its rig and its findings."""
 
-    def __init__(self, opened: Opened, *, read_only: bool = False) -> None:
+    def __init__(
+        self,
+        opened: Opened,
+        claimed: claims.Answer | None = None,
+        tell: Callable[[str, str], None] = lambda _word, _text: None,
+    ) -> None:
+        """Work on a show that was opened, and claimed unless nobody else could have it open.
+
+        ``tell`` is called from another thread, with a word and a text: ``kept`` and what became of keeping unsaved
+        work; ``file`` where the file is another one now; ``taken`` and who took the show over; ``other`` and who has
+        it, empty once nobody has.
+        """
         self.stored: Stored = opened.stored
-        self.read_only = read_only
+        self.claimed = claimed
+        self.read_only = claimed is not None and claimed.other is not None
+        """Whether somebody else has it open."""
+        held = claimed.held if claimed is not None else None
+        self._keeper = Keeper(self.path, held, tell, watch=claimed is not None)
         self.history = History(opened.show)
         self._evaluator, self._checker = Evaluator(), Checker()
         self._other_evaluator, self._other_checker = Evaluator(), Checker()
         self._subscribers: list[Callable[[], None]] = []
-        self._kept: Show | None = None
         self.rig: Rig
         self.findings: tuple[Finding, ...]
         self._work_out()
@@ -104,34 +119,63 @@ class Session:
 
     def save(self, *, read_only_too: bool = False) -> None:
         """Write the show to its file. Raises ChangedError, ReadOnlyError, FileError; nothing is lost then."""
+        held = self._keeper.held
+        if held is not None and not held.is_ours():
+            self.read_only = True
+            raise DocumentError("somebody else took this show over, and nothing was saved; your work is kept")
         self.stored = save(self.stored, self.present, read_only_too=read_only_too)
         self.history.mark_saved()
-        recovery.drop(self.path)
-        self._kept = None
+        self._keeper.seen()
+        self._keeper.answered()
         self._tell()
 
     def keep_unsaved(self) -> bool:
-        """Keep unsaved work aside, if there is any that is not kept yet. Raises FileError."""
-        if not self.dirty or self._kept is self.present:
+        """See that unsaved work is kept, if there is any. Raises FileError."""
+        if not self.dirty:
             return False
-        recovery.keep(self.path, self.text())
-        self._kept = self.present
+        self._keeper.flush()
         return True
 
+    @property
+    def kept_file(self) -> Path | None:
+        """Where unsaved work is kept, if there is any."""
+        return self._keeper.file
+
     def forget_kept(self) -> None:
-        """Drop what was kept aside, since it is saved or not wanted."""
-        if self._kept is not None:
-            recovery.drop(self.path)
-            self._kept = None
+        """Drop what was kept of this session, since it is not wanted."""
+        self._keeper.answered()
 
     def close(self) -> None:
-        """Give the file free for others."""
-        if not self.read_only:
-            claims.release(self.path)
+        """Give the file free for others, and leave what is not saved for the next start."""
+        self._keeper.close()
+
+    def other(self) -> claims.Claim | None:
+        """Tell who else has the show open, or had when it was opened."""
+        known = self.claimed.other if self.claimed is not None else None
+        try:
+            return claims.look(self.path) or known
+        except OSError:
+            return known
+
+    def take_over(self) -> str:
+        """Become the one who may write, from whoever has the show; says in words who still has it, or why not."""
+        answer = claims.claim(self.path, over=self.other())
+        if answer.held is None and (answer.other is not None or not self.read_only):
+            return answer.other.says if answer.other is not None else answer.problem
+        self.claimed, self.read_only = answer, False
+        self._keeper.held = answer.held
+        self._tell()
+        return ""
+
+    def follow(self, opened: Opened) -> None:
+        """Show what somebody else saved, in place of what was read before."""
+        self.stored = opened.stored
+        self.history = History(opened.show)
+        self._changed()
 
     def text(self) -> str:
         """Give the text that saving would write."""
-        return updated(self.stored.text, self.stored.show, self.present)
+        return _text_of(self.stored, self.present, dirty=self.dirty)
 
     def take_version(self, opened: Opened) -> None:
         """Go on from another version of the file, which somebody else saved; undo leads back to one's own."""
@@ -153,6 +197,9 @@ class Session:
         self.save()
 
     def _changed(self) -> None:
+        # What the keeper is given cannot change any more, so that it may work the text out in its own time.
+        stored, present, dirty = self.stored, self.present, self.dirty
+        self._keeper.edited(stored.text, lambda: _text_of(stored, present, dirty=dirty))
         self._work_out()
         self._tell()
 
@@ -163,3 +210,8 @@ class Session:
     def _tell(self) -> None:
         for subscriber in self._subscribers:
             subscriber()
+
+
+def _text_of(stored: Stored, show: Show, *, dirty: bool) -> str:
+    """Give the text that saving would write; that of the file where nothing was edited."""
+    return updated(stored.text, stored.show, show) if dirty else stored.text

@@ -1,30 +1,13 @@
-"""Unsaved work, kept as text beside nobody's file: in the user's state folder, until it is saved or dropped."""
+"""Unsaved work of sessions that ended: found again for a show, wherever that stands now, and dropped when answered."""
 
 from __future__ import annotations
 
-import hashlib
-import json
 import os
 from pathlib import Path
 
-import msgspec
-
-from fieldkit.show.errors import FileError
-from fieldkit.show.storage import read_text, write_text
-
-HEAD = "# fieldkit unsaved work, kept for: "
-"""First line of a kept file; the path of the show follows as a JSON string, so that any name is safe in it."""
-
-
-class Kept(msgspec.Struct, frozen=True):
-    """Unsaved work of an earlier session."""
-
-    show_path: Path
-    file: Path
-    text: str
-    """The show as it would have been saved."""
-    time: float
-    """When it was kept, in seconds since 1970."""
+from fieldkit.show.errors import FileError, ShowError
+from fieldkit.show.journal import SUFFIX, Kept, read
+from fieldkit.show.storage import read_text
 
 
 def folder() -> Path:
@@ -37,52 +20,77 @@ def folder() -> Path:
     return user_state_path("fieldkit", appauthor=False) / "unsaved"
 
 
-def keep(show_path: Path, text: str) -> Path:
-    """Keep the text of a show that has not been saved, in place of what was kept for it before.
-
-    Raises FileError where the folder cannot be written.
-    """
-    file = _file_for(show_path)
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise FileError(f"unsaved work cannot be kept: {error.strerror}", file=file.parent.name) from error
-    write_text(file, f"{HEAD}{json.dumps(str(show_path.absolute()))}\n{text}", keep_before=False)
-    return file
-
-
-def kept_for(show_path: Path) -> Kept | None:
-    """Find unsaved work of a show; None where there is none. Raises FileError where it cannot be read."""
-    file = _file_for(show_path)
-    return _read(file) if file.exists() else None
-
-
 def all_kept() -> tuple[Kept, ...]:
-    """List all unsaved work, the newest first."""
-    place = folder()
-    files = sorted(place.glob("*.toml")) if place.is_dir() else []
-    found = [kept for file in files if (kept := _read(file)) is not None]
-    return tuple(sorted(found, key=lambda kept: -kept.time))
+    """List all unsaved work that waits for an answer, the newest first; of each session its last.
+
+    What is in its file already is not listed, nor what was undone. Raises FileError.
+    """
+    found: dict[str, Kept] = {}
+    for kept in sorted(_readable(), key=lambda kept: (kept.time, kept.file.name)):
+        found[kept.head.session] = kept
+    waiting = [kept for kept in found.values() if kept.text != kept.head.base and kept.text != _text_at(kept.show_path)]
+    return tuple(sorted(waiting, key=lambda kept: -kept.time))
 
 
-def drop(show_path: Path) -> None:
-    """Forget the unsaved work of a show, since it was saved or is not wanted."""
-    _file_for(show_path).unlink(missing_ok=True)
+def kept_for(show_path: Path) -> tuple[Kept, ...]:
+    """List the unsaved work of a show, the newest first, also where the show was moved. Raises FileError."""
+    every = all_kept()
+    if not every:
+        return ()
+    text = _text_at(show_path)
+    return tuple(kept for kept in every if kept.text != text and _is_of(kept, show_path, text))
 
 
-def _file_for(show_path: Path) -> Path:
-    """Name the file by the show's whole path: two shows of one name in two folders do not meet."""
-    digest = hashlib.sha256(str(show_path.absolute()).encode("utf-8", "surrogateescape")).hexdigest()
-    return folder() / f"{digest[:24]}.toml"
-
-
-def _read(file: Path) -> Kept | None:
-    """Read a kept file; None for one that this program did not write."""
-    head, newline, text = read_text(file).partition("\n")
-    if not newline or not head.startswith(HEAD):
-        return None
+def drop(kept: Kept) -> None:
+    """Forget unsaved work, since it was taken or is not wanted. Raises FileError."""
     try:
-        path = Path(json.loads(head.removeprefix(HEAD)))
-    except ValueError:
+        for other in _readable():
+            if other.head.session == kept.head.session:
+                other.file.unlink(missing_ok=True)
+    except OSError as error:
+        raise FileError(f"it cannot be removed: {error.strerror}", file=kept.file.name) from error
+
+
+def _readable() -> list[Kept]:
+    place = folder()
+    found = []
+    try:
+        for file in sorted(place.glob(f"*{SUFFIX}")) if place.is_dir() else ():
+            try:
+                kept = read(file)
+            except FileNotFoundError:  # answered meanwhile
+                continue
+            if kept is not None:
+                found.append(kept)
+    except OSError as error:
+        raise FileError(f"unsaved work cannot be read: {error.strerror}", file=place.name) from error
+    return found
+
+
+def _is_of(kept: Kept, show_path: Path, text: str | None) -> bool:
+    """Tell whether work is of a show: by its path, with or without links, or as the file that was moved here."""
+    head = kept.head
+    resolved = show_path.resolve()
+    if head.resolved == str(resolved) or head.path == str(show_path.absolute()):
+        return True
+    there = _text_at(Path(head.resolved))
+    if text is None or (there is not None and _are_alike(there, head.base)):
+        return False  # the show still stands where it was: a copy of it is another show
+    if text == head.base:
+        return True
+    status = resolved.stat()
+    same_file = (status.st_dev, status.st_ino) == (head.device, head.inode)
+    return same_file and _are_alike(text, head.base)  # a number of a file that went is given to others
+
+
+def _are_alike(one: str, other: str) -> bool:
+    """Tell whether two texts may be versions of one show: half the lines of the longer one are in both."""
+    lines, others = ({line for line in text.split("\n") if line.strip()} for text in (one, other))
+    return 2 * len(lines & others) >= max(len(lines), len(others))
+
+
+def _text_at(path: Path) -> str | None:
+    try:
+        return read_text(path)
+    except ShowError:
         return None
-    return Kept(show_path=path, file=file, text=text, time=file.stat().st_mtime)

@@ -11,9 +11,9 @@ from textual.containers import Horizontal
 from fieldkit import samples
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.addresses import Address
-from fieldkit.app.dialogs import Read
 from fieldkit.app.editing import Editing
 from fieldkit.app.editor import Editor
+from fieldkit.app.recovering import open_kept, show_kept, when
 from fieldkit.app.screens.frame import Frame
 from fieldkit.app.session import Session
 from fieldkit.app.widgets.beside import Beside
@@ -22,9 +22,7 @@ from fieldkit.checks.checking import counts
 from fieldkit.checks.scope import scope_of
 from fieldkit.gear.wording import counted
 from fieldkit.planning.cures import curable
-from fieldkit.reports.differences import differences
 from fieldkit.reports.text import well
-from fieldkit.show import recovery
 from fieldkit.show.errors import ShowError
 from fieldkit.show.storage import create
 from fieldkit.triage.rig_check import progress
@@ -95,8 +93,8 @@ class Overview(Editing, Frame):
 
     def _begin(self) -> list[Row]:
         rows = [
-            Row(f"kept {kept.show_path}", ("unsaved", kept.show_path.name, str(kept.show_path.parent)))
-            for kept in recovery.all_kept()
+            Row(f"kept {kept.file}", ("unsaved", kept.show_path.name, f"{when(kept)}, in {kept.show_path.parent}"))
+            for kept in self.fieldkit.kept_work()
         ]
         rows += [
             Row(f"file {path}", ("show", path.name, "in this folder"))
@@ -142,8 +140,10 @@ class Overview(Editing, Frame):
         session = self.session
         if verb == "finding" and session is not None:
             self.show_finding(session.findings[int(rest)])
-        elif verb in {"file", "kept"}:
+        elif verb == "file":
             self.fieldkit.open(Path(rest))
+        elif verb == "kept":
+            open_kept(self.fieldkit, Path(rest))
         elif verb == "sample":
             text = (samples.folder() / f"{rest}.toml").read_text(encoding="utf-8")
             self._make(f"{rest}.toml", text, "the sample is copied; name of your copy")
@@ -181,21 +181,14 @@ class Overview(Editing, Frame):
 
     def action_recover(self) -> None:
         """Show what unsaved work differs in, and take or drop it."""
-        session = self.session
-        kept = recovery.kept_for(session.path) if session is not None else None
-        if session is None or kept is None:
-            self.note("there is no unsaved work of this show")
+        if self.session is not None:
+            show_kept(self.fieldkit)
             return
-        lines = [("", self.fieldkit.safe(line)) for line in differences(session.stored.text, kept.text)]
-        choices = [("take", "→ take this unsaved work (undo leads back)"), ("drop", "→ drop it"), ("", "")]
-        self.fieldkit.push_screen(
-            Read(
-                "unsaved work: + is in it, - is in the file",
-                [*choices, *lines],
-                "enter on → takes or drops   esc leaves it for later",
-            ),
-            lambda answer: self.fieldkit.recover(answer) if answer else None,
-        )
+        verb, _, rest = self.query_one(Rows).key.partition(" ")
+        if verb == "kept":
+            open_kept(self.fieldkit, Path(rest))
+        else:
+            self.note("put the cursor on unsaved work first: it stands on top, where there is any")
 
 
 def _left(session: Session) -> list[str]:
