@@ -5,8 +5,9 @@ whatever has the focus at that moment, while windows open and close, modes chang
 own, and so keys go astray. Here they wait in one queue, and each finds the screen that it was meant for.
 
 This file leans on these parts of Textual 8.2 and asyncio: ``MessagePump._message_queue`` with its ``values`` and the
-``_waiters`` of its ``ready_event``, ``MessagePump._next_callbacks``, ``_closing``, ``_closed``; ``Screen._callbacks``;
-``_binding_chain``; ``App._exit``; ``Event.is_forwarded``. ``tests/test_app_bursts.py`` looks after them.
+``_waiters`` of its ``ready_event``, ``_next_callbacks``, ``_closing``, ``_closed``; ``Screen._callbacks``,
+``_layout_required``, ``_binding_chain``; ``App._batch_count``, ``_exit``; ``Event.is_forwarded``.
+``tests/test_app_bursts.py`` looks after them.
 """
 
 from __future__ import annotations
@@ -145,7 +146,8 @@ class KeysInTurn(App[None]):
         return (
             idle
             and not top._callbacks
-            and (top.focused is None or top.focused.size.height > 0)  # else it was never laid out
+            # A page is as long as the list is high: known once the screen was laid out, even where it has no room.
+            and (top.focused is None or top.focused.size.height > 0 or not (top._layout_required or self._batch_count))
             and not self._at_work()
             and all(_idle(node) for screen in self.screen_stack for node in screen.walk_children(with_self=True))
         )

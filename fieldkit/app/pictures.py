@@ -40,6 +40,7 @@ async def take(folder: Path) -> None:
             await pilot.pause()
             for key in keys:
                 await pilot.press(key)
+                await app.keys_done()
                 await pilot.pause()
             # The picture must not fetch a font from anywhere: any monospaced one of the reader's does.
             svg = re.sub(
