@@ -31,6 +31,7 @@ def says(text):
         (TREE.replace("phases = 3", 'fed_from = "G"'), "G", "fed_from goes in a circle: G → G"),
         (TREE + box("Q", model="powered", more='supply = "Y"'), "Q", "no supply 'Y'; expected one of G, X"),
         (supply("X", volts="0 V"), "X", "volts: expected at least 1 V, got '0 V'"),
+        (supply("X", 'generator = { prime = "0 VA" }'), "X", "generator.prime: expected at least 1 VA, got '0 VA'"),
         (supply("X", rating="0 A"), "X", "rating: expected at least 10 mA, got '0 A'"),
     ],
 )

@@ -34,6 +34,17 @@ def test_a_reading_of_a_line_that_nothing_feeds_any_more():
         assert not tried.faults
 
 
+@pytest.mark.parametrize(("ohms", "loads"), [("0.001 ohm", True), ("0 ohm", False)])
+def test_a_driver_without_any_resistance_is_refused(ohms, loads):
+    # Two in parallel share the current by their ohms: of nothing and nothing there is no share.
+    document = changed(
+        DOCUMENTS["a run plugged nowhere"], ("loudspeakers", 0, "sections", 0, "dc_resistance"), "set", ohms
+    )
+    tried = try_all(to_toml(document), random.Random(1))
+    assert tried.loads == loads
+    assert not tried.faults
+
+
 @pytest.mark.parametrize("name", ["[b]", "🎚️", "شو", "a b"])
 def test_a_box_of_any_name(name):
     tried = try_all(to_toml(renamed(DOCUMENTS["a rack as built"], "B", name)), random.Random(1))

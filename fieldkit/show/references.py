@@ -96,6 +96,10 @@ def _gear(show: Show) -> Iterator[Problem]:
                 if name not in own:
                     where: Path = ("loudspeakers", index, "sections", number, "presets")
                     yield where, speaker.id, f"no preset '{name}' in this model{nearest(name, own)}"
+            if section.dc_resistance is not None and section.dc_resistance.value <= 0.0:
+                where = ("loudspeakers", index, "sections", number, "dc_resistance")
+                wanted = f"expected a resistance above 0 ohm, got '{section.dc_resistance}'"
+                yield where, speaker.id, f"sections.dc_resistance: {wanted}"
             if section.drive != "self-powered" and (section.impedance is None or section.continuous is None):
                 where = ("loudspeakers", index, "sections", number)
                 missing = "impedance" if section.impedance is None else "continuous"
@@ -233,6 +237,10 @@ def _supplies(show: Show) -> Iterator[Problem]:
             yield where, supply.id, f"no supply '{supply.fed_from}'{nearest(supply.fed_from, names)}"
         if supply.volts.value < 1.0:
             yield ("supplies", index, "volts"), supply.id, f"volts: expected at least 1 V, got '{supply.volts}'"
+        prime = supply.generator.prime if supply.generator else None
+        if prime is not None and prime.value < 1.0:
+            says = f"generator.prime: expected at least 1 VA, got '{prime}'"
+            yield ("supplies", index, "generator", "prime"), supply.id, says
         if supply.rating.value < 0.01:
             wanted = f"expected at least 10 mA, got '{supply.rating}'"
             yield ("supplies", index, "rating"), supply.id, f"rating: {wanted}"
