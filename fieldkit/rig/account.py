@@ -89,7 +89,7 @@ class Account(msgspec.Struct, frozen=True, gc=False):
 def _accounts(rig: Rig) -> tuple[Account, ...]:
     paths = {path.to: path for path in signal_paths(rig)}
     waits = delays_by_side(rig)
-    found = [_account(rig, host, outputs, paths) for host, outputs in by_host(rig).items()]
+    found = [_account(rig, host, outputs, paths, waits) for host, outputs in by_host(rig).items()]
     found += [_self_powered(rig, path, waits) for path in paths.values() if path.to in rig.ground.boxes]
     return tuple(found)
 
@@ -100,14 +100,23 @@ accounts = Latest[tuple[Account, ...]](_accounts)
 
 def account_of(rig: Rig, output: str) -> Account | None:
     """Give the account of one amplifier output; None where it drives nothing."""
-    found = next((item for item in accounts(rig) if output in item.outputs), None)
+    found = _by_output(rig).get(output)
     return found.of_output(output) if found is not None else None
 
 
-def _account(rig: Rig, name: str, outputs: Sequence[SolvedOutput], paths: Mapping[str, SignalPath]) -> Account:
+_by_output = Latest[dict[str, Account]](lambda rig: {name: item for item in accounts(rig) for name in item.outputs})
+
+
+def _account(
+    rig: Rig,
+    name: str,
+    outputs: Sequence[SolvedOutput],
+    paths: Mapping[str, SignalPath],
+    found: Mapping[tuple[str, str], ZoneDelay],
+) -> Account:
     loads = [(output, load) for output in outputs for load in output.loads]
     ruling, first = most_held(outputs), loads[0][1]
-    host, found = ruling.host, delays_by_side(rig)
+    host = ruling.host
     unit, _, number = name.partition(".")
     limits = HostLimits(name, tuple(outputs), ruling, rig.conditions.margin_db)
     zones = tuple(dict.fromkeys((load.box.zone, load.box.side) for _, load in loads))
