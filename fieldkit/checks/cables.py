@@ -133,12 +133,12 @@ def damping(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
         if worse >= choices.least_damping:
             continue
         shared = worse < box.damping_factor * SHARES_CABLE
-        alone = f" while all on its cable move with it, {box.damping_factor:.3g} by itself" if shared else ""
+        alone = f" while all on its cable move with it, {box.damping_factor:.1f} by itself" if shared else ""
         yield finding(
             "advice",
             "damping-low",
             ("line", solved.line.id),
-            f"damping factor {worse:.3g} at {box.load.box.id}{alone}, under {choices.least_damping:g}",
+            f"damping factor {worse:.1f} at {box.load.box.id}{alone}, under {choices.least_damping:g}",
             why="the cone rings longer after a beat; audible on dry bass, if at all",
             cure="use thicker or shorter cable to the subs" + (", or give each a run of its own" if shared else "")
             if _of_output(output) * choices.least_damping < 1.0

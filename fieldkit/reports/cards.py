@@ -11,7 +11,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import printable
 from fieldkit.reports.chain import account_lines, path_line, zone_lines
 from fieldkit.reports.mains import supply_card
-from fieldkit.reports.text import Style, lowest_text, permission_lines, powers_text
+from fieldkit.reports.text import Style, lowest_text, powers_text
 from fieldkit.rig.account import accounts
 from fieldkit.rig.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.chain import signal_cables, signal_paths
@@ -19,6 +19,7 @@ from fieldkit.rig.delays import zone_delays
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.losses import dead_outputs
 from fieldkit.rig.meters import expected_readings
+from fieldkit.rig.outputs import permission_note
 from fieldkit.rig.solving import SolvedLine, SolvedOutput
 from fieldkit.rig.uses import drive_text
 
@@ -207,7 +208,8 @@ def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
     load = style.value(output.load_ohm, "ohm") if output.load_ohm is not None else "none"
     least, gives = style.value(output.output.least_ohm, "ohm"), style.value(output.can_give_v, "V")
     yield f"load {load}, least {least}, gives {gives}" + (", assumed" if output.assumed else "")
-    yield from (text.strip() for text in permission_lines(output))
+    if not output.loads and permission_note(output.output):
+        yield permission_note(output.output)
     lowest = lowest_text(output, rig.conditions.temperature_c, style)
     if lowest:
         yield lowest

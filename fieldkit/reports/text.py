@@ -18,7 +18,7 @@ from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.frequency import lowest_modulus
 from fieldkit.rig.meters import Band, Expected, expected_readings
-from fieldkit.rig.outputs import permission_text
+from fieldkit.rig.outputs import permission_note
 from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
 from fieldkit.units import format_value
 
@@ -179,7 +179,7 @@ def damping_text(box: SolvedBox) -> str:
     """Write the damping factor of a section by itself, and with all that share its cable where that is another one."""
     if box.damping_factor is None or box.damping_together is None:
         return "-"
-    alone, together = f"{box.damping_factor:.3g}", f"{box.damping_together:.3g}"
+    alone, together = f"{box.damping_factor:.1f}", f"{box.damping_together:.1f}"
     return alone if alone == together else f"{alone} alone, {together} with all on its cable"
 
 
@@ -214,14 +214,14 @@ def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> 
     if not solved.lines:
         gives = style.value(solved.can_give_v, "V")
         yield f"{output.id}  {output.mode}, free, can give {gives}, least load {style.value(output.least_ohm, 'ohm')}"
-        yield from permission_lines(solved)
+        if permission_note(output):
+            yield from _wrapped("  ", permission_note(output), style)
         return
     yield (
         f"{output.id}  {output.mode}, load {style.value(solved.load_ohm, 'ohm')} "
         f"(least {style.value(output.least_ohm, 'ohm')}), can give {style.value(solved.can_give_v, 'V')}"
         + (", assumed" if solved.assumed else "")
     )
-    yield from permission_lines(solved)
     lowest = lowest_text(solved, rig.conditions.temperature_c, style)
     if lowest:
         yield from textwrap.wrap(f"  {lowest}", WIDTH, subsequent_indent="    ")
@@ -238,14 +238,6 @@ def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> 
         seen: set[int] = set()
         for _, figure in output_figures(solved):
             yield from figure_text(figure, style, 4, seen)
-
-
-def permission_lines(solved: SolvedOutput) -> Iterator[str]:
-    """Say why the pair of an output must not be used so, or why its figures are assumed."""
-    output = solved.output
-    if output.mode != "single" and output.permission != "allowed":
-        lead = "  not allowed: " if output.permission == "refused" else "  assumed: "
-        yield from textwrap.wrap(lead + permission_text(output.model, output.mode), WIDTH, subsequent_indent="    ")
 
 
 def lowest_text(solved: SolvedOutput, temperature_c: float, style: Style) -> str:

@@ -59,6 +59,14 @@ def permission_text(model: Amplifier, mode: PairMode) -> str:
     return f"nobody says that channels of '{model.id}' may be {mode}: its model has {lacks}{posts}"
 
 
+def permission_note(output: Output) -> str:
+    """Say of an output that its pair is not allowed, or that it rests on an assumption; empty where all is allowed."""
+    if output.mode == "single" or output.permission == "allowed":
+        return ""
+    word = "not allowed" if output.permission == "refused" else "assumed"
+    return f"{word}: {permission_text(output.model, output.mode)}"
+
+
 def output_of(unit: RackUnit, model: Amplifier, channels: str) -> Output:
     """Give the output that carries these channels of a unit, such as ``3`` or ``3+4``."""
     numbers = tuple(int(part) for part in channels.split("+"))

@@ -13,7 +13,7 @@ from fieldkit.rig.gains import GainChain, valid_at
 from fieldkit.rig.hosts import Host
 from fieldkit.rig.limits import CLIPS_FIRST, Limiter, limiter_basis, peak_v_of
 from fieldkit.rig.lines import Load
-from fieldkit.rig.outputs import input_socket
+from fieldkit.rig.outputs import input_socket, permission_note
 from fieldkit.rig.processing import limiter_times, protection_texts, slow_limiter_times
 from fieldkit.rig.solving import SolvedOutput
 
@@ -178,6 +178,7 @@ def limiters_read(limits: HostLimits, output: SolvedOutput, chain: GainChain | N
 def limiter_notes(limits: HostLimits) -> Iterator[str]:
     """Say what the levels hold for, and where a threshold cannot be given."""
     limiter, host, ruling = limits.limiter, limits.host, limits.ruling
+    yield from filter(None, (permission_note(output.output) for output in limits.outputs))
     if limiter is None:
         return
     yield f"{limiter.ruled_by} is {limiter.rating}"
