@@ -280,7 +280,7 @@ async def test_what_collides_with_unsaved_work_is_asked(ferry):
         assert "grille mended" in text
         await press(pilot, "escape")
         assert len(recovery.kept_for(ferry)) == 1
-        await press(pilot, "r", "enter", "enter")
+        await press(pilot, "r", "enter", "m", "enter")
         assert again.session.present.boxes[1].note == "from unsaved work"
         again.session.close()
 

@@ -255,8 +255,12 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
             self.say("this show is yours to edit now")
             self._follow(session)
 
-        who = other.says if other is not None else "somebody else"
-        lines = [f"It is open by {who}.", "They can only read from then on; what they have not saved is kept for them."]
+        if other is None:
+            take()
+            return
+        lines = [f"It {'is' if other.alive else 'was'} open by {other.says}."]
+        if other.alive:
+            lines.append("They can only read from then on; what they have not saved is kept for them.")
         self.confirm("take this show over", lines, take, yes="take it over")
 
     def end_gently(self, number: int) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fieldkit.app.deciding import Deciding
 from fieldkit.app.dialogs import Choose, Option, Read
 from fieldkit.gear.library import find
 from fieldkit.gear.wording import counted
@@ -16,7 +17,7 @@ from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
 from fieldkit.show.errors import FileError, ShowError
 from fieldkit.show.journal import Kept
-from fieldkit.show.merging import Merged, Pick, merge, settled
+from fieldkit.show.merging import Merged, merge
 from fieldkit.show.storage import create
 from fieldkit.show.writing import BYTE_ORDER_MARK
 
@@ -45,7 +46,7 @@ def show_kept(app: FieldkitApp, place: int = 0) -> None:
         elif answer == "drop":
             _drop(app, kept)
         elif answer == "take" and merged is not None:
-            _ask_next(app, kept, merged, {})
+            _decide(app, kept, merged)
 
     title = f"unsaved work, kept {when(kept)}"
     app.push_screen(Read(title, lines, "enter on → takes or drops   esc leaves it for later"), chosen)
@@ -108,35 +109,31 @@ def _contents(merged: Merged) -> Sequence[str]:
         lines += ["", f"in the show since then: {counted(len(merged.theirs), 'change')}"]
         lines += [f"  {change.says}" for change in merged.theirs]
     if merged.conflicts:
-        lines += ["", "both changed, and asked one by one:", *(f"  {conflict.says}" for conflict in merged.conflicts)]
+        lines += [
+            "",
+            "both changed, and asked when it is taken:",
+            *(f"  {conflict.says}" for conflict in merged.conflicts),
+        ]
     return [*lines, *merged.remarks]
 
 
-def _ask_next(app: FieldkitApp, kept: Kept, merged: Merged, picks: dict[str, Pick]) -> None:
-    """Ask for the first thing that collides and is not decided; take the work once there is none."""
-    conflict = next(iter(merged.conflicts), None)
-    if conflict is None:
-        _take(app, kept, merged)
+def _decide(app: FieldkitApp, kept: Kept, merged: Merged) -> None:
+    """Take the work, once what collides is decided."""
+    if not merged.conflicts:
+        _take(app, kept, merged.show)
         return
 
-    def chosen(answer: str | None) -> None:
-        if answer in {"mine", "theirs"}:
-            picked: Pick = "mine" if answer == "mine" else "theirs"
-            decided = {**picks, conflict.name: picked}
-            _ask_next(app, kept, settled(merged, decided), decided)
-        else:
+    def decided(show: Show | None) -> None:
+        if show is None:
             app.say("the unsaved work waits: nothing was taken")
+        else:
+            _take(app, kept, show)
 
-    options = [
-        Option("mine", ("unsaved work", app.safe(conflict.mine))),
-        Option("theirs", ("the show now", app.safe(conflict.theirs))),
-    ]
-    about = f"{conflict.thing} {conflict.field}".strip()
-    was = f", was {conflict.base}" if conflict.base else ""
-    app.push_screen(Choose(app.safe(f"{about}{was}: {conflict.why}"), options, columns=2), chosen)
+    title = "unsaved work, and what the show is now"
+    app.push_screen(Deciding(merged, title, mine="unsaved", theirs="the show"), decided)
 
 
-def _take(app: FieldkitApp, kept: Kept, merged: Merged) -> None:
+def _take(app: FieldkitApp, kept: Kept, show: Show) -> None:
     """Take the work as one step, and forget it elsewhere once this session has kept it."""
     session = app.session
     if session is None:
@@ -144,8 +141,8 @@ def _take(app: FieldkitApp, kept: Kept, merged: Merged) -> None:
     if session.read_only:
         app.say("this show is open to read only: ctrl+t takes it over, and then the work can be taken")
         return
-    done = app.apply("unsaved work of an earlier time taken", lambda: merged.show)
-    if not done and session.present != merged.show:
+    done = app.apply("unsaved work of an earlier time taken", lambda: show)
+    if not done and session.present != show:
         return  # it said why
     try:
         session.keep_unsaved()

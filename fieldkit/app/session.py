@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import msgspec
+
 from fieldkit.checks.checking import Checker
 from fieldkit.checks.finding import Finding
 from fieldkit.reports.effects import State, effects
@@ -150,12 +152,13 @@ class Session:
         self._keeper.close()
 
     def other(self) -> claims.Claim | None:
-        """Tell who else has the show open, or had when it was opened."""
+        """Tell who else has the show open, or had when it was opened, and is gone."""
         known = self.claimed.other if self.claimed is not None else None
         try:
-            return claims.look(self.path) or known
+            now = claims.look(self.path)
         except OSError:
             return known
+        return now or (msgspec.structs.replace(known, alive=False) if known is not None else None)
 
     def take_over(self) -> str:
         """Become the one who may write, from whoever has the show; says in words who still has it, or why not."""
