@@ -23,6 +23,7 @@ from fieldkit.commands.proof import check, lines, mains, plan
 from fieldkit.commands.proposals import assign
 from fieldkit.commands.reference import calc, models, schema
 from fieldkit.commands.rescue import failover, readings, triage
+from fieldkit.commands.versions import diff, merge
 
 USAGE = """\
 fieldkit: plan, prove, set, check and rescue loudspeaker rigs
@@ -46,12 +47,18 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
       --reading POINT:PAIR=3.4ohm|open|short[:dc|:1khz]     --swapped cable|output|box=moved|stayed
       --looked amp|ML2=right|wrong      --worked-before     --running (the show is on)      --doors 20min|19:45
       --tried FIX                          a fix that was done and did not help: 'replace the lead to ML2'
+  fieldkit diff OLD NEW [--json]           what changed between two versions of a show, and what follows
+  fieldkit merge BASE MINE THEIRS [-o OUT] [--take mine|theirs|NUMBER=mine|NUMBER=theirs ...]
+                                           two versions made one, by things and fields; without -o, what each did; what
+                                           collides is numbered, and nothing is written until it is decided (--take).
+                                           For git: driver = fieldkit merge %O %A %B -o %A
   fieldkit schema                          the JSON Schema of the show file
   fieldkit new FILE [--sample NAME]        a show to start from, or a copy of a sample
   fieldkit --version
 
-exit status: 0 done; 1 check found errors, a calculation or plan has no answer, or a fail-over leaves something silent;
-2 the input cannot be used; 70 the application stopped on a fault of its own; 128 + number it was ended by a signal
+exit status: 0 done; 1 check found errors, a calculation or plan has no answer, a fail-over leaves something silent, or
+something in a merge is to be decided; 2 the input cannot be used; 70 the application stopped on a fault of its own;
+128 + number it was ended by a signal
 """
 
 
@@ -119,6 +126,8 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "models": models,
     "readings": readings,
     "triage": triage,
+    "diff": diff,
+    "merge": merge,
     "schema": schema,
     "new": new,
 }

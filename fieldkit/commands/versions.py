@@ -1,0 +1,91 @@
+"""Two versions of one show: what changed, and both made one."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from fieldkit.commands.options import UsageError, named_as_typed, open_named, read_options, read_repeated, read_words
+from fieldkit.commands.output import DONE, FOUND, note, one_line, print_json, print_lines, style_of_output
+
+
+def diff(arguments: list[str]) -> int:
+    """Print what changed between two versions of a show, and what follows."""
+    from fieldkit.checks.checking import check
+    from fieldkit.gear.library import find, trouble
+    from fieldkit.reports.effects import State
+    from fieldkit.rig.evaluation import evaluate
+    from fieldkit.show.changes import differences
+
+    arguments, options = read_options(arguments, flags=("--json",))
+    old, new = (open_named(name) for name in read_words(arguments, "OLD NEW", 2))
+    note(trouble())
+    changes = differences(old.stored.show, new.stored.show, find)
+    rigs = [evaluate(opened.show) for opened in (old, new)]
+    before, after = (State(rig, check(rig)) for rig in rigs)
+    if "--json" in options:
+        from fieldkit.reports.versions import diff_object
+
+        print_json(diff_object(changes, before, after))
+    else:
+        from fieldkit.reports.versions import diff_text
+
+        print_lines(diff_text(changes, before, after, style_of_output()))
+    return DONE
+
+
+def merge(arguments: list[str]) -> int:
+    """Make two versions of a show one; FOUND, and nothing written, while something collides."""
+    from fieldkit.gear.library import find
+    from fieldkit.reports.versions import decided
+    from fieldkit.show.document import Show
+    from fieldkit.show.merged_text import merged_text
+    from fieldkit.show.merging import merge
+    from fieldkit.show.storage import write_text
+
+    arguments, takes = read_repeated(arguments, ("--take",))
+    arguments, options = read_options(arguments, valued=("-o", "--take"))
+    names = read_words(arguments, "BASE MINE THEIRS", 3)
+    every, single = _take(takes["--take"])
+    # Git gives an empty file where there was none that both came from.
+    base = (
+        Show() if Path(names[0]).is_file() and not Path(names[0]).stat().st_size else open_named(names[0]).stored.show
+    )
+    mine, theirs = (open_named(name).stored for name in names[1:])
+    merged, numbered = decided(merge(base, mine.show, theirs.show, find), every, single)
+    wrong = [number for number in single if not 1 <= number <= len(numbered)]
+    if wrong:
+        raise UsageError(f"--take: there is no number {wrong[0]}; {len(numbered)} to decide")
+    style = style_of_output()
+    for remark in merged.remarks:
+        note(remark)
+    if merged.conflicts:
+        for conflict in merged.conflicts:
+            print(f"{numbered.index(conflict.name) + 1}: {one_line(conflict.says)}", file=sys.stderr)
+        note(
+            f"nothing is written: {len(merged.conflicts)} to decide, by --take mine, --take theirs, or --take 1=theirs"
+        )
+        return FOUND
+    if "-o" not in options:
+        print_lines(style.plain(f"{change.side}: {change.says}") for change in merged.changes)
+        return DONE
+    with named_as_typed(options["-o"]):
+        write_text(Path(options["-o"]), merged_text(merged.show, mine, theirs), keep_before=False)
+    return DONE
+
+
+def _take(words: Sequence[str]) -> tuple[str, dict[int, str]]:
+    """Read what is to be taken: a side for all, and sides by number."""
+    every, single = "", {}
+    for word in words:
+        number, equals, side = word.rpartition("=")
+        if side not in {"mine", "theirs"} or (equals and not (number.isascii() and number.isdecimal())):
+            raise UsageError(
+                f"--take: expected mine, theirs, or a number with one of them such as 1=mine, got '{word}'"
+            )
+        if equals:
+            single[int(number)] = side
+        else:
+            every = side
+    return every, single
