@@ -12,12 +12,9 @@ from typing import Literal
 
 import msgspec
 
-from fieldkit.formulas import delays
-from fieldkit.gear.amplifier import Hosts
-from fieldkit.gear.loudspeaker import Preset
 from fieldkit.rig.asked import by_host, disagreements, most_held
 from fieldkit.rig.chain import SignalPath, routed_inputs, signal_paths
-from fieldkit.rig.delays import DEFAULT_SAMPLE_RATE_HZ, ZoneDelay, delays_by_side
+from fieldkit.rig.delays import ZoneDelay, delays_by_side
 from fieldkit.rig.entries import Entry
 from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.gains import gain_chain, valid_at
@@ -26,12 +23,10 @@ from fieldkit.rig.latest import Latest
 from fieldkit.rig.lines import Load
 from fieldkit.rig.outputs import input_socket, knob_at
 from fieldkit.rig.processing import delay_parts, gain_parts, polarity
+from fieldkit.rig.setting_place import SettingPlace, longest_s, processing_brought, rate_hz
 from fieldkit.rig.siblings import trims
 from fieldkit.rig.solving import SolvedOutput
 from fieldkit.rig.thresholds import HostLimits, limiter_brought, limiter_notes, limiters_read, limiters_to_set
-from fieldkit.show.document import Box
-
-Parts = Sequence[tuple[str, float]]
 
 
 class Account(msgspec.Struct, frozen=True, gc=False):
@@ -124,7 +119,7 @@ def _account(
     own = f"preset {preset.id}" if preset is not None else ""
     gains, waits = gain_parts(rig, first, host), delay_parts(first, found, host)
     hosts = host.hosts if host is not None else None
-    place = _Place(name if host is not None else f"before {name}", _rate_hz(hosts), _longest_s(hosts))
+    place = SettingPlace(name if host is not None else f"before {name}", rate_hz(hosts), longest_s(hosts))
     return Account(
         host=name,
         kind=host.kind if host is not None else "none",
@@ -136,7 +131,7 @@ def _account(
         inputs=routed_inputs(rig.ground.units[unit], number) if host is not None and host.kind == "processor" else (),
         preset=preset.id if preset is not None else None,
         preset_why=first.choice.why,
-        preset_brings=(*_brought(first, preset, place), *limiter_brought(limits)),
+        preset_brings=(*processing_brought(first, preset, place), *limiter_brought(limits)),
         you_set=(
             *place.on_top([item for item in gains if item[0] != own], [item for item in waits if item[0] != own]),
             *place.turned_over(first.box),
@@ -165,7 +160,7 @@ def _self_powered(rig: Rig, path: SignalPath, found: Mapping[tuple[str, str], Zo
     gains = [(name, gain.value) for name, gain in named if gain is not None]
     unit, _, number = path.processor.partition(".")
     hosts = getattr(rig.ground.models.get(rig.ground.units[unit].model), "hosts", None) if path.processor else None
-    place = _Place(path.processor or f"before {box.id}", _rate_hz(hosts), _longest_s(hosts))
+    place = SettingPlace(path.processor or f"before {box.id}", rate_hz(hosts), longest_s(hosts))
     return Account(
         host=path.processor or box.id,
         kind="processor" if path.processor else "none",
@@ -184,78 +179,6 @@ def _self_powered(rig: Rig, path: SignalPath, found: Mapping[tuple[str, str], Zo
         assumed=rig.ground.speakers[box.id].assumed,
         disagreements=(),
     )
-
-
-class _Place(msgspec.Struct, frozen=True, gc=False):
-    """Where gain, delay and polarity are set, and what it can do."""
-
-    where: str
-    rate_hz: float
-    longest_s: float | None
-
-    def on_top(self, gains: Parts, waits: Parts) -> Iterator[Entry]:
-        """Give the gain and the delay to set on top; nothing where they come to nothing."""
-        gain_db, wait_s = sum(value for _, value in gains), sum(value for _, value in waits)
-        if gain_db:
-            basis = " and ".join(f"{name} {value:+.1f} dB" for name, value in gains)
-            yield Entry("gain on top", gain_db, "dB", self.where, basis)
-        if wait_s:
-            basis = " and ".join(f"{name} {1e3 * value:.2f} ms" for name, value in waits)
-            high = None if self.longest_s is None else 1e3 * self.longest_s
-            yield Entry("delay on top", 1e3 * wait_s, "ms", self.where, basis, (self.samples(wait_s),), None, high)
-
-    def turned_over(self, box: Box) -> Iterator[Entry]:
-        """Say that a box is to be against its preset: whatever that brings is turned over."""
-        if box.polarity == "inverted":
-            yield Entry("polarity", "turn over", "", self.where, f"box {box.id} is inverted")
-
-    def in_all(self, gains: Parts, waits: Parts, turned: str, temperature_c: float) -> Iterator[Entry]:
-        """Give what gain, delay and polarity come to, preset and all."""
-        delay_s = sum(value for _, value in waits)
-        yield Entry("gain in all", float(sum(value for _, value in gains)), "dB", self.where)
-        way = (delays.distance_of_delay(delay_s, temperature_c), "m")
-        also = (self.samples(delay_s), way) if delay_s else ()
-        yield Entry("delay in all", 1e3 * delay_s, "ms", self.where, "", also)
-        yield Entry("polarity in all", turned, "", self.where)
-
-    def samples(self, delay_s: float) -> tuple[float, str]:
-        """Give a delay in samples, with their rate named."""
-        return delays.delay_in_samples(delay_s, self.rate_hz), f"samples at {self.rate_hz / 1e3:g} kHz"
-
-
-def _rate_hz(hosts: Hosts | None) -> float:
-    return hosts.sample_rate.value if hosts is not None and hosts.sample_rate else DEFAULT_SAMPLE_RATE_HZ
-
-
-def _longest_s(hosts: Hosts | None) -> float | None:
-    return hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None
-
-
-def _brought(load: Load, preset: Preset | None, place: _Place) -> Iterator[Entry]:
-    """List what a preset that runs brings, its limiter aside."""
-    if preset is None:
-        return
-    yield Entry("preset", preset.id, "", place.where, load.choice.why)
-    for name, corner, kind, slope in (
-        ("high-pass", preset.high_pass, preset.high_pass_type, preset.high_pass_slope),
-        ("low-pass", preset.low_pass, preset.low_pass_type, preset.low_pass_slope),
-    ):
-        if corner is not None:
-            yield Entry(f"preset {name}", corner.value, "Hz", place.where, _shape(kind, slope))
-    if preset.gain is not None and preset.gain.value:
-        yield Entry("preset gain", preset.gain.value, "dB", place.where)
-    if preset.delay is not None and preset.delay.value:
-        also = (place.samples(preset.delay.value),)
-        yield Entry("preset delay", 1e3 * preset.delay.value, "ms", place.where, "", also)
-    if preset.polarity == "inverted":
-        yield Entry("preset polarity", "inverted", "", place.where)
-
-
-def _shape(kind: str | None, slope: int | None) -> str:
-    """Say type and slope of a filter; what the model does not say is said to be unsaid."""
-    if kind is None and slope is None:
-        return "type and slope not in the model"
-    return f"{kind or 'type not in the model'}, {f'{slope} dB per octave' if slope else 'slope not in the model'}"
 
 
 def _trims_elsewhere(rig: Rig, loads: Sequence[tuple[SolvedOutput, Load]]) -> Iterator[str]:
