@@ -1,6 +1,7 @@
 """Keys that arrive together do what they do alone: on every screen, in every window, from a terminal and a paste."""
 
 import os
+import threading
 
 import pytest
 from apps import app_on, press, screen_text
@@ -12,6 +13,7 @@ from textual.widgets import Input
 
 from fieldkit import samples
 from fieldkit.app.application import SCREENS
+from fieldkit.app.dialogs import Ask, Dialog
 from fieldkit.app.in_turn import MOST_PASTED
 from fieldkit.app.key_parser import KeyParser
 from fieldkit.show.opening import open_show
@@ -69,6 +71,58 @@ async def test_random_keys_of_every_screen(tmp_path, seed, mode):
     alone = await run(tmp_path / "run", sample, bursts, alone=True, quick=True)
     assert len(alone) == len(bursts)
     assert difference(alone, await run(tmp_path / "run", sample, bursts, quick=True), bursts) == ""
+
+
+class Busy(Dialog[str]):
+    """A window that waits for a thread."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.go_on = threading.Event()
+
+    def on_mount(self) -> None:
+        self.run_worker(self._work, thread=True)
+
+    def on_unmount(self) -> None:
+        self.go_on.set()
+
+    def _work(self) -> None:
+        self.go_on.wait(10)
+        self.app.call_from_thread(self.dismiss, "done")
+
+
+@pytest.mark.parametrize(("stopped", "boxes"), [(False, 3), (True, 2)])
+async def test_keys_wait_for_a_window_at_work_and_escape_stops_it(ferry, stopped, boxes):
+    app = app_on(ferry)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "3", "down")
+        window = Busy()
+        await app.push_screen(window)
+        app.post_message(key_event("c"))  # another box, once the window is gone
+        await pilot.pause()
+        assert app.keys_wait
+        assert len(app.session.present.boxes) == 2
+        if stopped:
+            app.post_message(key_event("escape"))  # and what was typed before it is not wanted any more
+        else:
+            window.go_on.set()
+        await app.keys_done()
+        assert len(app.screen_stack) == 1
+        assert len(app.session.present.boxes) == boxes
+
+
+async def test_a_window_closes_once(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "3")
+        answers = []
+        window = Ask("a word", "x", str)
+        await app.push_screen(window, answers.append)
+        for answer in ("a", "b", "c"):
+            window.dismiss(answer)
+        await app.keys_done()
+        assert answers == ["a"]
+        assert len(app.screen_stack) == 1
 
 
 # ---- pastes ------------------------------------------------------------------------------------------------------
