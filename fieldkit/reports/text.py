@@ -186,7 +186,9 @@ def damping_text(box: SolvedBox) -> str:
 def powers_text(box: SolvedBox, style: Style) -> str:
     """Write the three powers of a section beside its rating, in words."""
     full, clean, rated = (style.value(watts, "W") for watts in (box.full_w, box.clean_w, box.load.continuous_w))
-    times = f" (full is {box.full_w / box.load.continuous_w:.1f} times that)" if box.load.continuous_w else ""
+    # What compares with a rating are watts through the impedance of the rating.
+    through_w = float(box.full_v) ** 2 / box.load.rated_ohm if box.load.rated_ohm else 0.0
+    times = f" (full is {through_w / box.load.continuous_w:.1f} times that)" if box.load.continuous_w else ""
     if box.limited_w is not None:
         limited = f"{style.value(box.limited_w, 'W')} limited"
     else:
