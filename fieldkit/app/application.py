@@ -448,10 +448,10 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
             return
         try:
             opened = open_show(session.path)
+            merged = merge(session.stored.show, session.present, opened.show, find)
         except ShowError as error:
             self.say(f"! somebody else has saved this file, and it cannot be read now: {error}")
             return
-        merged = merge(session.stored.show, session.present, opened.show, find)
 
         def decided(show: Show | None) -> None:
             if show is not None:

@@ -30,7 +30,7 @@ def borrowed(show: Show, library_find: Callable[[str], Model | None]) -> tuple[S
         if name in asked:
             continue
         asked.add(name)
-        model = _find(name, library_find)
+        model = look_up(name, library_find)
         if model is None:
             continue
         tables.setdefault(f"{kind_of(model)}s", []).append(model)
@@ -43,7 +43,8 @@ def borrowed(show: Show, library_find: Callable[[str], Model | None]) -> tuple[S
     return msgspec.structs.replace(show, **added), tuple(names)
 
 
-def _find(name: str, library_find: Callable[[str], Model | None]) -> Model | None:
+def look_up(name: str, library_find: Callable[[str], Model | None]) -> Model | None:
+    """Find a model in the library. Raises FileError where its file cannot be used."""
     try:
         return library_find(name)
     except LibraryError as error:

@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from fieldkit.show.borrowing import borrowed
+from fieldkit.show.borrowing import borrowed, look_up
 from fieldkit.show.document import MODEL_TABLES, Model, Show
 from fieldkit.show.renames import Rename, followed, renames
 from fieldkit.show.tree import TABLES, NamedRows, Node, Planted
@@ -116,7 +116,8 @@ def levelled(base: Show, mine: Show, theirs: Show, library: Library) -> tuple[Sh
     """Give three versions that carry the same copies of the gear library, as if they had from the first.
 
     A model that the base does not carry, and that stands in another version word for word as the library has it, was
-    copied there by the program. What somebody made of it afterwards is a change to the copy.
+    copied there by the program. What somebody made of it afterwards is a change to the copy. Raises FileError where the
+    library's file of a model cannot be used.
     """
     shows = [borrowed(show, library)[0] for show in (base, mine, theirs)]
     for table in MODEL_TABLES:
@@ -124,7 +125,7 @@ def levelled(base: Show, mine: Show, theirs: Show, library: Library) -> tuple[Sh
         copies: dict[str, Any] = {}
         for show in shows[1:]:
             for model in getattr(show, table):
-                if model.id not in had and library(model.id) == model:
+                if model.id not in had and look_up(model.id, library) == model:
                     copies.setdefault(model.id, model)
         if copies:
             for place, show in enumerate(shows):

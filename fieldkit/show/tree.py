@@ -9,6 +9,7 @@ run's path have no name at all: they are aligned with those of the version befor
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, TypeAlias
 
@@ -155,20 +156,26 @@ def _numbered(identity: str, most: int = 1_000) -> Iterator[str]:
     yield from (f"{identity}\0#{number}" for number in range(2, most))
 
 
+@functools.cache
+def _fields(kind: type[msgspec.Struct]) -> tuple[tuple[str, str], ...]:
+    """List the fields of a struct: the attribute, and the key of the file. msgspec works it out anew at each call."""
+    return tuple((field.name, field.encode_name) for field in msgspec.structs.fields(kind))
+
+
 def _node(value: Any, base: Node) -> Node:
     if isinstance(value, msgspec.Struct):
         known = base if isinstance(base, dict) else {}
         result: dict[str, Node] = {}
-        for field in msgspec.structs.fields(value):
-            inner = getattr(value, field.name)
+        for name, key in _fields(type(value)):
+            inner = getattr(value, name)
             if inner is None:
                 continue
-            if isinstance(value, Run) and field.name == "path":
+            if isinstance(value, Run) and name == "path":
                 result["path"] = _path(inner, known.get("path"))
             elif isinstance(inner, tuple):
-                result[field.encode_name] = _rows(field.name, inner, known.get(field.encode_name))
+                result[key] = _rows(name, inner, known.get(key))
             else:
-                result[field.encode_name] = _node(inner, known.get(field.encode_name))
+                result[key] = _node(inner, known.get(key))
         return result
     if isinstance(value, dict):
         return {key: _node(inner, None) for key, inner in value.items()}
