@@ -51,6 +51,24 @@ async def test_a_reading_that_is_none_is_refused_where_it_was_typed():
         assert app.session.present.readings == ()
 
 
+async def test_a_test_that_was_made_stays_with_its_box_when_labels_are_exchanged():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "7", "p", "p")
+        assert app.screen.query_one("Rows").key.endswith("TL")
+        await press(pilot, "enter", "y")
+        assert [(one.kind, one.at) for one in app.session.present.log] == [("polarity", "TL")]
+        for old, new in (("TL", "TX"), ("TR", "TL")):
+            app.frame.edit("boxes", old)
+            await press(pilot)
+            app.screen.query_one("Rows").move_to("id")
+            await press(pilot, "enter", "ctrl+u")
+            await type_text(pilot, new)
+            await press(pilot, "enter", "escape")
+        assert [box.id for box in app.session.present.boxes][:2] == ["TX", "TL"]
+        assert [(one.kind, one.at) for one in app.session.present.log] == [("polarity", "TX")]
+
+
 async def test_the_three_passes():
     app = hall()
     async with app.run_test(size=(80, 24)) as pilot:

@@ -121,3 +121,73 @@ def test_a_removal_can_be_saved_and_checked(show, tmp_path):
     path = tmp_path / "show.toml"
     path.write_text(canonical(removed(show, "boxes", "ML2").show), encoding="utf-8")
     assert run(["check", str(path)]) == 0
+
+
+# ---- what was done and read follows ----------------------------------------------------------------------------------
+
+RECORDS = """
+[[readings]]
+line = "W1/1"
+at = "ML1.in"
+value = "6 ohm"
+[[readings]]
+line = "W1/1"
+at = "ML2.alone"
+value = "6 ohm"
+[[log]]
+kind = "polarity"
+at = "ML1"
+[[log]]
+kind = "polarity"
+at = "ML2"
+ok = false
+[[log]]
+kind = "noise"
+at = "SR-1.1"
+[[log]]
+kind = "fault"
+at = "W1"
+[[log]]
+kind = "fault"
+at = "the rig"
+"""
+
+
+@pytest.fixture
+def worked():
+    return decode(tomllib.loads(FERRY + RECORDS))
+
+
+def log_of(show):
+    return [(entry.at, entry.ok) for entry in show.log]
+
+
+def test_the_log_and_the_readings_follow_an_exchange_of_two_labels(worked):
+    after = renamed(renamed(renamed(worked, "boxes", "ML1", "X"), "boxes", "ML2", "ML1"), "boxes", "X", "ML2")
+    assert log_of(after)[:2] == [("ML2", True), ("ML1", False)]
+    assert [item.at for item in after.readings[-2:]] == ["ML2.in", "ML1.alone"]
+    assert log_of(after)[2:] == log_of(worked)[2:]
+
+
+def test_the_log_follows_a_rack_with_its_units_and_a_run(worked):
+    assert ("STAGE-1.1", True) in log_of(renamed(worked, "racks", "SR", "STAGE"))
+    assert ("LONG", True) in log_of(renamed(worked, "runs", "W1", "LONG"))
+    assert "log" in {table for table, _ in users(worked, "boxes", "ML1")}
+
+
+def test_a_box_that_goes_takes_its_tests_and_readings_and_says_so(worked):
+    result = removed(worked, "boxes", "ML1")
+    assert result.consequences == (
+        "run W1 goes on without it",
+        "what the log says of ML1 goes",
+        "the reading of W1/1 at ML1.in goes",
+    )
+    assert log_of(result.show) == log_of(worked)[1:]
+    assert [item.at for item in result.show.readings] == [item.at for item in worked.readings if item.at != "ML1.in"]
+
+
+def test_a_unit_that_goes_takes_what_was_heard_on_it(worked):
+    result = removed(worked, "rack_units", "SR-1")
+    assert "what the log says of SR-1.1 goes" in result.consequences
+    assert log_of(result.show) == [("ML1", True), ("ML2", False), ("the rig", True)]
+    assert result.show.readings == ()

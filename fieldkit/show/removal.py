@@ -34,13 +34,13 @@ def removed(show: Show, table: str, name: str) -> Removal:
         "supplies": _without_supply,
     }[table]
     result = act(show, name)
-    return Removal(_without_losses(result.show), result.consequences)
+    left = _without_records(show, _without_losses(result.show))
+    return Removal(left.show, (*result.consequences, *left.consequences))
 
 
 def _without_model(show: Show, table: str, name: str) -> Removal:
-    using = [
-        f"{label} in {other}" for other, label in users(show, table, name) if other not in {"stock", *MODEL_TABLES}
-    ]
+    records = {"stock", "readings", "log", *MODEL_TABLES}
+    using = [f"{label} in {other}" for other, label in users(show, table, name) if other not in records]
     if using:
         raise DocumentError(f"'{name}' is in use: {', '.join(using[:6])}", thing=name)
     stock = tuple(item for item in show.stock if item.model != name)
@@ -167,6 +167,47 @@ def _without_losses(show: Show) -> Show:
         if not loss_problem(lost.id, show, units, models)
     )
     return msgspec.structs.replace(show, lost=left)
+
+
+def _without_records(before: Show, after: Show) -> Removal:
+    """Forget what was logged about things that are gone, and what was read at points that are.
+
+    A thing of the same label that comes later was not tested. What named nothing before is left as it is.
+    """
+    if not before.log and not before.readings:
+        return Removal(after, ())
+    labels = _labels(before) - _labels(after)
+    points = _points(before) - _points(after)
+    log = tuple(entry for entry in after.log if _about(entry.at) not in labels)
+    runs = {run.id for run in after.runs}
+    readings = tuple(
+        reading
+        for reading in after.readings
+        if (reading.line.partition("/")[0], reading.at.rpartition(".")[0]) not in points
+        or reading.line.partition("/")[0] not in runs
+    )
+    gone = dict.fromkeys(entry.at for entry in after.log if _about(entry.at) in labels)
+    said = [f"what the log says of {at} goes" for at in gone]
+    unread = dict.fromkeys(f"{item.line} at {item.at}" for item in after.readings if item not in readings)
+    said += [f"the reading of {place} goes" for place in unread]
+    return Removal(msgspec.structs.replace(after, log=log, readings=readings), tuple(said))
+
+
+def _about(at: str) -> str:
+    """Name the thing that a log entry is about: ``SR-1`` of ``SR-1.3``, ``W1`` of ``W1/2``."""
+    return at.partition(".")[0].partition("/")[0]
+
+
+def _labels(show: Show) -> set[str]:
+    tables = (show.boxes, show.racks, show.runs, show.supplies, all_units(show))
+    return {thing.id for table in tables for thing in table}
+
+
+def _points(show: Show) -> set[tuple[str, str]]:
+    """List the boxes and panels that can be metered at, each with its run."""
+    return {
+        (run.id, name) for run in show.runs for step in run.path for name in (step.box, step.panel) if name is not None
+    }
 
 
 def _all_without(show: Show, table: str, names: list[str]) -> Removal:

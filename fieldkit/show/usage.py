@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from fieldkit.gear.wording import to_plain
+from fieldkit.show.contents import all_units
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import MODEL_TABLES, Show
 from fieldkit.show.errors import DocumentError
@@ -39,8 +40,10 @@ def renamed(show: Show, table: str, old: str, new: str) -> Show:
             if unit["id"] != number and number.isdecimal():
                 _follow_unit(plain, unit["id"], f"{new}-{number}")
                 unit["id"] = f"{new}-{number}"
-        for number in range(1, 100):
-            _follow_unit(plain, f"{old}-{number}", f"{new}-{number}")
+        for brought in all_units(show):
+            number = brought.id.removeprefix(f"{old}-")
+            if brought.id != number and number.isdecimal():
+                _follow_unit(plain, brought.id, f"{new}-{number}")
     return decode(_untupled(plain))
 
 
@@ -50,7 +53,9 @@ def users(show: Show, table: str, name: str) -> tuple[tuple[str, str], ...]:
     found: dict[tuple[str, str], None] = {}
     for other, index, thing in _things(plain):
         before = msgspec.json.encode(thing)
-        label = str(thing.get("id") or thing.get("line") or thing.get("model") or f"number {index + 1}")
+        label = str(
+            thing.get("id") or thing.get("line") or thing.get("model") or thing.get("at") or f"number {index + 1}"
+        )
         for place in _places({other: [thing]}, table):
             place(name, f"{name}\0")
         if msgspec.json.encode(thing) != before:
@@ -75,6 +80,7 @@ def _things(plain: Plain) -> Iterator[tuple[str, int, Plain]]:
 
 def _places(plain: Plain, table: str) -> Iterator[Callable[[str, str], None]]:
     """Give for each place that may name a thing of a table the act of putting another name there."""
+    yield from _record_places(plain, table)
     if table in {"rack_units", "racks", "amplifiers", "built_racks"}:
         for zone in plain.get("zones", ()):
             if "served_by" in zone:
@@ -131,6 +137,24 @@ def _places(plain: Plain, table: str) -> Iterator[Callable[[str, str], None]]:
             for changed in lost.get("changed", ()):
                 for name in changed.get("inputs", {}):
                     yield _before(changed["inputs"], name, ".")
+
+
+def _record_places(plain: Plain, table: str) -> Iterator[Callable[[str, str], None]]:
+    """Give the places of what was done and read: the thing a log entry is about, the point that was metered."""
+    if table in LABELS and table != "zones":
+        for reading in plain.get("readings", ()) if table == "boxes" else ():
+            if "at" in reading:
+                yield _before(reading, "at", ".")
+        for entry in plain.get("log", ()):
+            yield _key(entry, "at")
+            yield _before(entry, "at", ".")
+            yield _before(entry, "at", "/")
+    elif table == "panels":
+        # A panel and a thing may have the same name: the point is the thing's then, as everywhere else.
+        labels = {thing["id"] for name in LABELS for thing in plain.get(name, ())}
+        for record in (*plain.get("readings", ()), *plain.get("log", ())):
+            if "at" in record and record["at"].partition(".")[0] not in labels:
+                yield _before(record, "at", ".")
 
 
 def _losses(plain: Plain, record: str, key: str) -> Iterator[Callable[[str, str], None]]:
