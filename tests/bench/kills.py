@@ -80,7 +80,7 @@ class Trial:
 
     def at(self, moment: float) -> Boxes:
         """Give the boxes of a moment."""
-        return next(boxes for when, boxes in reversed(self.states) if when <= moment or boxes == self.states[0][1])
+        return next((boxes for when, boxes in reversed(self.states) if when <= moment), self.states[0][1])
 
 
 def boxes_of(text: str) -> Boxes:
