@@ -322,7 +322,7 @@ def test_a_pin_stands_in_the_show_and_is_a_row():
     assert {move.outputs[0].partition(".")[0] for move in assign(decode(plain)).moves} == {"Y"}
     plain["zones"] = [{"id": "Z", "served_by": ["XX"]}]
     assert [says for _, _, says in problems(decode(plain))] == [
-        "served_by: no amplifier or rack 'XX', nor a model of one; did you mean 'X'?"
+        "served_by: no unit, rack, amplifier or rack as built 'XX'; did you mean 'X'?"
     ]
 
 

@@ -81,7 +81,7 @@ DOCUMENT = [
     ('id = "ML2"', 'id = "ML1"', 'id = "ML1"\nmodel = "two-way-12"\nzone = "mains"\nside = "left"\ndrive = "bi-amp"\nnote', "ML1: the id 'ML1' is already used in boxes"),
     ('id = "ML2"', 'id = "SR-1"', 'id = "SR-1"\nmodel = "quad', "SR-1: the id 'SR-1' is already used"),
     ('id = "subs"\nuse', 'id = "subs"\nlow_end_from = ["mains"]\nuse', "low_end_from", "low_end_from goes in a circle"),
-    ('low_end_from = ["subs"]', 'low_end_from = ["sabs"]', "sabs", "mains: no zone 'sabs'; did you mean 'subs'?"),
+    ('low_end_from = ["subs"]', 'low_end_from = ["sabs"]', "sabs", "mains: low_end_from: no zone 'sabs'; did you mean 'subs'?"),
     ('presets = ["low-any"]', 'presets = ["low-ani"]', "low-ani", "two-way-12: no preset 'low-ani' in this model; did you mean 'low-any'?"),
     ('1 = "SR-1.1", 2', '1 = "SR-1.9", 2', "SR-1.9", "W1: feeds: expected a channel from 1 to 4"),
     ('1 = "SR-1.1", 2', '1 = "SR-1.1+2", 2', "SR-1.1+2", "W1: feeds: 'SR-1.1+2' is neither bridged nor paralleled"),
@@ -130,6 +130,8 @@ def test_a_step_needs_a_length_and_one_kind(tmp_path):
     both = with_change(
         '{ cable = "four-core-2.5", length = "66 in"', '{ panel = "p", cable = "four-core-2.5", length = "66 in"'
     )
+    assert "W1: no panel 'p'" in str(refused(tmp_path, both))
+    both += '[[panels]]\nid = "p"\nsockets = {}\n'
     assert "expected one of 'cable', 'adaptor', 'panel'" in str(refused(tmp_path, both))
 
 

@@ -56,7 +56,7 @@ def test_the_rack_of_these_tests_is_sound():
         ('{ 1 = "2.1"', '{ A = "2.1"', 'A = "2.1"', "panel.P: expected a pin pair such as 1, got 'A'"),
         ('{ model = "quad-900" }', '{ model = "quad-90" }', '"quad-90"', "as-built: no amplifier or processor 'quad-90'; did you mean 'quad-900'?"),
         ('from = "RR.P"', 'from = "RR.Q"', '"RR.Q"', "W9: from: the rack 'RR' has no socket 'Q'; expected P"),
-        ('as_built = "as-built"', 'as_built = "as-bilt"', '"as-bilt"', "RR: no rack as built 'as-bilt'; did you mean 'as-built'?"),
+        ('as_built = "as-built"', 'as_built = "as-bilt"', '"as-bilt"', "RR: as_built: no rack as built 'as-bilt'; did you mean 'as-built'?"),
         ('id = "X1"', 'id = "RR-2"', 'id = "RR-2"', "RR-2: the id 'RR-2' is already used by a unit of the rack 'RR'"),
         ('id = "ML2"', 'id = "RR-1"', 'id = "RR-1"', "RR-1: the id 'RR-1' is already used by a unit of the rack 'RR'"),
         ('id = "W9"', 'id = "W1"', 'id = "W1"\nfrom = "RR', "W1: the id 'W1' is already used in runs"),

@@ -26,7 +26,7 @@ def says(text):
 @pytest.mark.parametrize(
     ("text", "thing", "message"),
     [
-        (TREE.replace('fed_from = "G"', 'fed_from = "H"'), "X", "no supply 'H'; expected one of G, X"),
+        (TREE.replace('fed_from = "G"', 'fed_from = "H"'), "X", "fed_from: no supply 'H'; expected one of G, X"),
         (TREE.replace("phases = 3", 'phases = 3\nfed_from = "X"'), "G", "fed_from goes in a circle: G → X → G"),
         (TREE.replace("phases = 3", 'fed_from = "G"'), "G", "fed_from goes in a circle: G → G"),
         (TREE + box("Q", model="powered", more='supply = "Y"'), "Q", "no supply 'Y'; expected one of G, X"),
@@ -88,7 +88,7 @@ def test_a_new_name_is_followed():
 
 def test_removing_says_what_is_left_without():
     show = show_of(TREE, ROUND)
-    assert removed(show, "supplies", "X").consequences == ("A is on no supply", "P is on no supply")
+    assert removed(show, "supplies", "X").consequences == ("P is on no supply", "A is on no supply")
     assert removed(show, "supplies", "G").consequences == ("X is fed from nothing",)
     assert list(problems(removed(show, "supplies", "G").show)) == []
 

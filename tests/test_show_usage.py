@@ -179,8 +179,8 @@ def test_a_box_that_goes_takes_its_tests_and_readings_and_says_so(worked):
     result = removed(worked, "boxes", "ML1")
     assert result.consequences == (
         "run W1 goes on without it",
-        "what the log says of ML1 goes",
         "the reading of W1/1 at ML1.in goes",
+        "what the log says of ML1 goes",
     )
     assert log_of(result.show) == log_of(worked)[1:]
     assert [item.at for item in result.show.readings] == [item.at for item in worked.readings if item.at != "ML1.in"]

@@ -43,12 +43,14 @@ def measures(kind):
 def values(kind):
     """Make a strategy of a declared type."""
     if typing.get_origin(kind) is typing.Annotated:
-        plain, meta = typing.get_args(kind)
+        plain, *metas = typing.get_args(kind)
+        meta = metas[0]
         if plain is str:
-            return LABELS
+            return LABELS if meta.pattern else TEXTS
         if plain is float:
             return st.floats(0.01, meta.le)
-        return st.integers(meta.ge, meta.le)
+        step = meta.multiple_of or 1
+        return st.integers(-(-meta.ge // step), meta.le // step).map(lambda number: number * step)
     if typing.get_origin(kind) in {typing.Union, types.UnionType}:
         return st.one_of([values(part) for part in typing.get_args(kind)])
     if typing.get_origin(kind) is typing.Literal:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
+from fieldkit.gear.names import FreeText, OwnPart, names
 from fieldkit.gear.thing import Case, Count, ModelId, Positive, Thing
 from fieldkit.units import Current, Duration, Frequency, Gain, Impedance, Level, Mass, Power, Ratio, Resistance
 
+LoudspeakerHosted = Annotated[
+    str, names("a loudspeaker model whose presets run here, or any", "loudspeaker", gone="item", required=False)
+]
 Topology = Literal["common", "bridge-tied", "alternate"]
 PairMode = Literal["bridged", "paralleled"]
 Permission = Literal["allowed", "assumed", "refused"]
@@ -26,7 +30,7 @@ class Rating(Thing, frozen=True, kw_only=True):
 class Hosts(Thing, frozen=True, kw_only=True):
     """Where presets can run: for which loudspeakers, how many, at which levels."""
 
-    presets: tuple[str, ...] = ()
+    presets: tuple[LoudspeakerHosted, ...] = ()
     """Loudspeaker models whose presets run here; ``any`` for a processor with filters of its own."""
     slots: Positive | None = None
     """How many outputs can hold a preset at the same time; every output unless said."""
@@ -43,7 +47,7 @@ class Amplifier(Thing, frozen=True, kw_only=True):
     """A type of amplifier."""
 
     id: ModelId
-    description: str = ""
+    description: FreeText = ""
     channels: Positive
     units: Count = 2
     weight: Mass | None = None
@@ -62,9 +66,9 @@ class Amplifier(Thing, frozen=True, kw_only=True):
     attenuators: bool = False
     """Whether there are knobs that somebody can turn."""
     output_resistance: Resistance | None = None
-    connectors: dict[str, dict[str, str]] = {}
+    connectors: dict[OwnPart, dict[OwnPart, OwnPart]] = {}
     """Connector -> pin pair -> the channel whose posts it carries; a bridged pair is ``1+2``."""
-    connectors_bridged: dict[str, dict[str, str]] = {}
+    connectors_bridged: dict[OwnPart, dict[OwnPart, OwnPart]] = {}
     """Connectors whose pins change when the pair they name is bridged."""
     connector_current: Current | None = None
     supply_limit: Power | None = None
@@ -84,7 +88,7 @@ class Amplifier(Thing, frozen=True, kw_only=True):
     """When it is switched on."""
     hosts: Hosts | None = None
     case: Case | None = None
-    note: str = ""
+    note: FreeText = ""
 
     def ratings(self, *, bridged: bool) -> tuple[Rating, ...]:
         """List the power table of one mode, from the highest load to the lowest, however the file has it."""

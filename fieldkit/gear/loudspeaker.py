@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 import msgspec
 
 from fieldkit.formulas.ratings import Standard
+from fieldkit.gear.names import FreeText, Word
 from fieldkit.gear.thing import Case, ModelId, Positive, Quality, Thing
 from fieldkit.units import (
     Angle,
@@ -56,7 +57,7 @@ class Preset(Thing, frozen=True, kw_only=True):
     slow_attack: Duration | None = None
     """Of the slow (thermal) limiter; by the kind of voice coil unless given."""
     slow_release: Duration | None = None
-    note: str = ""
+    note: FreeText = ""
 
 
 class Section(Thing, frozen=True, kw_only=True):
@@ -99,9 +100,9 @@ class Loudspeaker(Thing, frozen=True, kw_only=True):
     """A type of box."""
 
     id: ModelId
-    description: str = ""
+    description: FreeText = ""
     weight: Mass | None = None
-    connector: str = "4-pole"
+    connector: Word = "4-pole"
     connectors: Positive = 2
     """How many connectors in parallel; one means that it cannot be linked onward."""
     switch: bool = True
@@ -121,7 +122,7 @@ class Loudspeaker(Thing, frozen=True, kw_only=True):
     """Third harmonic of its mains current, as a share of that current: guessed from the power factor unless said."""
     leakage: Current | None = None
     inrush: Current | None = None
-    note: str = ""
+    note: FreeText = ""
 
     def drives(self) -> tuple[Drive, ...]:
         """List the drives that this model has, in the order of its sections."""

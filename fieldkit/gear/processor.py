@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.gear.amplifier import Hosts
+from fieldkit.gear.names import FreeText
 from fieldkit.gear.thing import Case, Count, ModelId, Positive, Thing
 from fieldkit.units import Current, Level, Mass, Power, Ratio
 
@@ -11,7 +12,7 @@ class Processor(Thing, frozen=True, kw_only=True):
     """A type of processor: inputs, outputs, levels, and the presets that its outputs can hold."""
 
     id: ModelId
-    description: str = ""
+    description: FreeText = ""
     inputs: Positive
     outputs: Positive
     units: Count = 1
@@ -26,4 +27,4 @@ class Processor(Thing, frozen=True, kw_only=True):
     leakage: Current | None = None
     case: Case | None = None
     inrush: Current | None = None
-    note: str = ""
+    note: FreeText = ""

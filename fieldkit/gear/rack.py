@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
+from fieldkit.gear.names import FreeText, OwnPart, Word, names
 from fieldkit.gear.thing import Case, Count, ModelId, Positive, Thing
 from fieldkit.units import Area, Length, Mass
+
+UnitModel = Annotated[ModelId, names("a model of amplifier or processor", "amplifier", "processor", required=False)]
 
 
 class BuiltUnit(Thing, frozen=True, kw_only=True):
     """One amplifier or processor in a rack as built."""
 
-    model: ModelId
+    model: UnitModel
     unit: Count = 0
     """Lowest rack unit it fills, counted from the bottom; 0 when nobody noted it."""
-    bridged: tuple[str, ...] = ()
-    paralleled: tuple[str, ...] = ()
-    inputs: dict[str, str] = {}
+    bridged: tuple[OwnPart, ...] = ()
+    paralleled: tuple[OwnPart, ...] = ()
+    inputs: dict[OwnPart, Word] = {}
 
 
 class Wiring(Thing, frozen=True, kw_only=True):
@@ -28,13 +33,13 @@ class BuiltRack(Thing, frozen=True, kw_only=True):
     """A type of rack that arrives prewired. Its units are named after the rack: ``SR-1``, ``SR-2``, …"""
 
     id: ModelId
-    description: str = ""
+    description: FreeText = ""
     units: Positive
     weight: Mass | None = None
     contents: tuple[BuiltUnit, ...]
-    panel: dict[str, dict[str, str]] = {}
+    panel: dict[OwnPart, dict[OwnPart, OwnPart]] = {}
     """Socket -> pin pair -> unit and channel: ``{ 1 = "1.1", 2 = "1.2" }``; a bridged pair is ``1.3+4``."""
-    connector: str = "4-pole"
+    connector: Word = "4-pole"
     wiring: Wiring | None = None
     case: Case | None = None
-    note: str = ""
+    note: FreeText = ""

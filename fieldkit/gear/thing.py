@@ -6,12 +6,17 @@ from typing import Annotated
 
 import msgspec
 
+from fieldkit.gear.names import OwnPart, names
 from fieldkit.units import Mass
 
-Id = Annotated[str, msgspec.Meta(pattern=r"^[^\s\x00-\x1f\x7f-\x9f/.+=:\[\]{}\"'#,]{1,64}$")]
+Id = Annotated[
+    str, msgspec.Meta(pattern=r"^[^\s\x00-\x1f\x7f-\x9f/.+=:\[\]{}\"'#,]{1,64}$"), names("the thing itself: its label")
+]
 """A label that people use: ``SR-1``, ``ML2``. No spaces and none of the marks that join labels: ``/ . + = :``."""
 
-ModelId = Annotated[str, msgspec.Meta(pattern=r"^[^\s\x00-\x1f\x7f-\x9f\[\]{}\"'#,=]{1,64}$")]
+ModelId = Annotated[
+    str, msgspec.Meta(pattern=r"^[^\s\x00-\x1f\x7f-\x9f\[\]{}\"'#,=]{1,64}$"), names("the model or preset itself")
+]
 """The name of a model or preset: ``four-core-2.5``. A dot is welcome here, since nothing is joined to it."""
 
 Count = Annotated[int, msgspec.Meta(ge=0, le=100_000)]
@@ -19,7 +24,7 @@ Positive = Annotated[int, msgspec.Meta(ge=1, le=1_000)]
 
 Quality = Annotated[float, msgspec.Meta(gt=0, le=1_000)]
 
-PinMap = dict[str, str]
+PinMap = dict[OwnPart, OwnPart]
 """Pin pair at the near end -> pin pair at the far end: ``{ 1 = "2", 2 = "1" }`` crosses two pairs."""
 
 

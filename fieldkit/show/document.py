@@ -6,13 +6,14 @@ Dicts are part of the tree and are never changed in place; an edit makes a new s
 from __future__ import annotations
 
 import datetime as dt
-from typing import Literal, TypeAlias
+from typing import Annotated, Literal, TypeAlias
 
 import msgspec
 
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.loudspeaker import Drive, Loudspeaker
+from fieldkit.gear.names import FreeText, OwnPart, Serial, Word, names
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.gear.thing import Count, Id, ModelId, Positive, Thing
@@ -36,6 +37,87 @@ from fieldkit.units import (
     Temperature,
     Voltage,
 )
+
+ZoneOfBox = Annotated[Id, names("a zone", "zone", gone="row")]
+ZoneForLowEnd = Annotated[Id, names("a zone", "zone", gone="item")]
+ZoneForTiming = Annotated[Id, names("a zone", "zone", says="zone {owner} is timed to nothing")]
+ServedBy = Annotated[
+    ModelId,
+    names(
+        "an amplifier or rack, or a model of one",
+        "unit", "rack", "amplifier", "built_rack",
+        gone="item", says="zone {owner} is not pinned to it any more",
+    ),
+]  # fmt: skip
+StockedModel = Annotated[
+    ModelId,
+    names(
+        "a model",
+        "loudspeaker", "amplifier", "processor", "cable", "adaptor", "panel", "built_rack",
+        gone="row", says="its stock goes",
+    ),
+]  # fmt: skip
+LoudspeakerModel = Annotated[ModelId, names("a model of loudspeaker", "loudspeaker", required=False)]
+UnitModel = Annotated[ModelId, names("a model of amplifier or processor", "amplifier", "processor", required=False)]
+RackModel = Annotated[ModelId, names("a rack as built", "built_rack")]
+CableModel = Annotated[ModelId, names("a model of cable", "cable")]
+AdaptorModel = Annotated[ModelId, names("a model of adaptor", "adaptor")]
+PanelModel = Annotated[ModelId, names("a model of panel", "panel")]
+RackName = Annotated[Id, names("a rack", "rack", gone="row")]
+PowersUnit = Annotated[Id, names("a supply", "supply", says="{owner} is on no supply")]
+FeedsSupply = Annotated[Id, names("a supply", "supply", says="{owner} is fed from nothing")]
+Connector = Annotated[
+    str, names("a unit or rack and its connector: SR-1.A", "unit", "rack", form="dot", gone="row", required=False)
+]
+OutputName = Annotated[str, names("an output: SR-1.3, SR-1.3+4", "unit", form="dot", gone="row", required=False)]
+UnitInput = Annotated[
+    str,
+    names(
+        "a signal, a processor output (DP.6), or an input of this unit (=1)",
+        "unit", form="dot", gone="item", says="{owner} loses an input", required=False,
+    ),
+]  # fmt: skip
+BoxInput = Annotated[
+    str,
+    names(
+        "a signal or a processor output (DP.6)",
+        "unit", form="dot", says="box {owner} loses its input", required=False,
+    ),
+]  # fmt: skip
+SignalWay = Annotated[
+    str,
+    names("what a signal goes through: multicore 3 > panel R 3", "adaptor", form="pieces", required=False),
+]
+BoxOnRun = Annotated[Id, names("a box", "box", gone="step")]
+LineName = Annotated[
+    str, names("a line: run and pin pair, W1/2", "run", form="slash", gone="row", says="its readings go")
+]
+MeterPoint = Annotated[
+    str,
+    names(
+        "a plug: amp, ML2.in, ML2.out, ML2.alone, PANEL.out, a cable end such as W7-A",
+        "box", "run",
+        form="place", gone="row", says="the reading of {owner} at {text} goes", required=False,
+    ),
+]  # fmt: skip
+RunName = Annotated[Id, names("a run", "run", gone="row")]
+UnitName = Annotated[Id, names("an amplifier or processor", "unit", gone="row")]
+FailedThing = Annotated[
+    str,
+    names(
+        "a unit SR-2, an output SR-1.3, a processor output DP.6, a supply or a box",
+        "unit", "box", "supply",
+        form="place", gone="row", says="what was noted of its failure goes", required=False,
+    ),
+]  # fmt: skip
+LoggedPlace = Annotated[
+    str,
+    names(
+        "an output, a box, or the thing that was faulty",
+        "unit", "box", "run", "rack", "supply",
+        form="place", gone="row", says="what the log says of {text} goes", required=False,
+    ),
+]  # fmt: skip
 
 Model: TypeAlias = Loudspeaker | Amplifier | Processor | Cable | Adaptor | Panel | BuiltRack
 
@@ -62,9 +144,9 @@ class SheetChoices(Thing, frozen=True, kw_only=True):
 class About(Thing, frozen=True, kw_only=True):
     """What is true of the whole show, and the choices that the checks go by."""
 
-    name: str = ""
-    site: str = ""
-    contact: str = ""
+    name: FreeText = ""
+    site: FreeText = ""
+    contact: FreeText = ""
     date: dt.date | None = None
     temperature: Temperature | None = None
     """Of the air and the cables; 20 °C unless set."""
@@ -81,7 +163,7 @@ class About(Thing, frozen=True, kw_only=True):
     """Level that the desk's outputs are run at, +4 dBu unless set."""
     desk_clip: Level | None = None
     """Level at which the desk's outputs clip."""
-    desk_outputs: dict[str, str] = {}
+    desk_outputs: dict[Word, Word] = {}
     """Signal -> the desk's socket that it leaves from: ``{ L = "Out 1" }``."""
     electrical_rules: Literal["iec", "nfpa"] = "iec"
     duty: Duty | None = None
@@ -95,24 +177,24 @@ class About(Thing, frozen=True, kw_only=True):
     phase_limit: Ratio | None = None
     """How far the most loaded phase may stand above the mean of the three without advice, 20 % unless set."""
     sheets: SheetChoices | None = None
-    note: str = ""
+    note: FreeText = ""
 
 
 class Stock(Thing, frozen=True, kw_only=True):
     """How many of a model there are, or one single item by its serial."""
 
-    model: ModelId
+    model: StockedModel
     length: Length | None = None
-    serial: str = ""
+    serial: Serial = ""
     owned: Count = 0
     hired: Count = 0
-    hired_from: str = ""
+    hired_from: FreeText = ""
     due: dt.date | None = None
     out: Count = 0
     """Of these, out of service."""
     back: Count | None = None
     """How many came back at load-out; None while nobody has counted."""
-    note: str = ""
+    note: FreeText = ""
 
 
 class Zone(Thing, frozen=True, kw_only=True):
@@ -121,17 +203,17 @@ class Zone(Thing, frozen=True, kw_only=True):
     id: Id
     use: Literal["front", "wedge"] | None = None
     """Out front, or for wedges; out front is guessed where nobody says."""
-    low_end_from: tuple[Id, ...] | None = None
+    low_end_from: tuple[ZoneForLowEnd, ...] | None = None
     """Zones that give this one its low end; guessed where it is not said, ``[]`` for none."""
-    signals: dict[str, str] = {}
+    signals: dict[Word, Word] = {}
     """Side -> what feeds it."""
     priority: Positive | None = None
     loss_limit: Gain | None = None
     distance: Length | None = None
     """Way of the cable from the rack to the zone's first box; only a proposal needs it."""
-    served_by: tuple[ModelId, ...] = ()
+    served_by: tuple[ServedBy, ...] = ()
     """Amplifiers, racks, or models of them, that a proposal may use for this zone; any where none is said."""
-    timed_to: Id | None = None
+    timed_to: ZoneForTiming | None = None
     """The zone whose sound this one is to arrive with."""
     reference_distance: Length | None = None
     """From the boxes of that zone to the listeners who hear both alike."""
@@ -151,7 +233,7 @@ class Zone(Thing, frozen=True, kw_only=True):
     """Continuous level that is wanted there."""
     duty: Duty | None = None
     """Average over rated power, for the mains: the show's unless set, which has one for subs."""
-    note: str = ""
+    note: FreeText = ""
 
 
 class UnknownBox(Thing, frozen=True, kw_only=True):
@@ -165,18 +247,18 @@ class Box(Thing, frozen=True, kw_only=True):
     """One physical loudspeaker."""
 
     id: Id
-    model: ModelId | None = None
+    model: LoudspeakerModel | None = None
     unknown: UnknownBox | None = None
     """In place of a model: what the label on the box says."""
-    zone: Id
-    side: str = ""
+    zone: ZoneOfBox
+    side: Word = ""
     drive: Drive | None = None
     """The planned drive; may be left out where the model has only one, or passive is meant."""
     switch: Drive | None = None
     """How the switch on the box was seen to stand."""
     reach: Literal["floor", "ladder", "flown"] = "floor"
     """What it takes to get at the box: it sets the minutes of a test there."""
-    presets: dict[str, ModelId] = {}
+    presets: dict[OwnPart, ModelId] = {}
     """Section -> preset, where the choice is not left to the program."""
     position: Position | None = None
     delay: Duration | None = None
@@ -185,12 +267,12 @@ class Box(Thing, frozen=True, kw_only=True):
     """Trim on top of its zone's."""
     polarity: Literal["normal", "inverted"] = "normal"
     """Against its preset's, such as of the rear sub of a gradient pair."""
-    input: str = ""
+    input: BoxInput = ""
     """What feeds a self-powered box: a signal, or a processor output (``DP.6``)."""
-    supply: Id | None = None
+    supply: PowersUnit | None = None
     """Of a self-powered box: the circuit that it is plugged into."""
-    serial: str = ""
-    note: str = ""
+    serial: Serial = ""
+    note: FreeText = ""
 
 
 class Rack(Thing, frozen=True, kw_only=True):
@@ -198,11 +280,11 @@ class Rack(Thing, frozen=True, kw_only=True):
 
     id: Id
     units: Positive | None = None
-    as_built: ModelId | None = None
-    side: str = ""
+    as_built: RackModel | None = None
+    side: Word = ""
     weight: Mass | None = None
     """Of the empty case, panels and wiring included; a rack as built has its weight in its model."""
-    note: str = ""
+    note: FreeText = ""
 
 
 class Feeder(Thing, frozen=True, kw_only=True):
@@ -234,7 +316,7 @@ class Supply(Thing, frozen=True, kw_only=True):
     phases: Literal[1, 3] = 1
     phase: Literal[1, 2, 3] | None = None
     """Which line of a three-phase supply a circuit of one phase is on."""
-    fed_from: Id | None = None
+    fed_from: FeedsSupply | None = None
     """The supply that this one hangs on: its load, its drop and its leakage count there too."""
     feeder: Feeder | None = None
     network: Literal["public", "private"] | None = None
@@ -242,104 +324,104 @@ class Supply(Thing, frozen=True, kw_only=True):
     breaker: Literal["B", "C", "D"] | None = None
     residual_current: Current | None = None
     """Rating of the residual-current device at its head, 30 mA; all that hangs below counts."""
-    residual_device: str = ""
+    residual_device: Word = ""
     """A name for a device that several supplies share."""
     generator: Generator | None = None
     other_load: Current | None = None
     """What else hangs on it, on each line: desk, backline, lights."""
-    note: str = ""
+    note: FreeText = ""
 
 
 class RackUnit(Thing, frozen=True, kw_only=True):
     """One amplifier or processor."""
 
     id: Id
-    model: ModelId
-    rack: Id | None = None
+    model: UnitModel
+    rack: RackName | None = None
     unit: Count | None = None
-    supply: Id | None = None
+    supply: PowersUnit | None = None
     phase: Literal[1, 2, 3] | None = None
     """Which line it is on, where its supply has three."""
-    bridged: tuple[str, ...] = ()
-    paralleled: tuple[str, ...] = ()
-    inputs: dict[str, str] = {}
+    bridged: tuple[OwnPart, ...] = ()
+    paralleled: tuple[OwnPart, ...] = ()
+    inputs: dict[OwnPart, UnitInput] = {}
     """Input -> a signal, a processor output (``DP.6``), or another input of this unit (``=1``)."""
-    ways: dict[str, str] = {}
+    ways: dict[OwnPart, SignalWay] = {}
     """Input -> what its signal goes through on the way: ``"multicore 3 > panel R 3"``."""
-    routes: dict[str, str] = {}
+    routes: dict[OwnPart, OwnPart] = {}
     """Output of a processor -> its inputs that feed it: ``1``, or ``1+2`` for a mix."""
     gain: Gain | None = None
     """Where a switch or a menu sets another gain than the model's."""
-    attenuators: dict[str, Gain] = {}
+    attenuators: dict[OwnPart, Gain] = {}
     """Channel -> position of its knob; fully up (0 dB) where it is not said."""
     attenuators_locked: bool = False
-    unbalanced_inputs: tuple[str, ...] = ()
+    unbalanced_inputs: tuple[OwnPart, ...] = ()
     """Inputs that are fed by an unbalanced link."""
-    serial: str = ""
-    note: str = ""
+    serial: Serial = ""
+    note: FreeText = ""
 
 
 class Step(Thing, frozen=True, kw_only=True):
     """One piece of a run: a cable, an adaptor or a panel, and the box it ends in, if any."""
 
-    cable: ModelId | None = None
+    cable: CableModel | None = None
     length: Length | None = None
-    adaptor: ModelId | None = None
-    panel: ModelId | None = None
-    socket: str = ""
-    shared: str = ""
+    adaptor: AdaptorModel | None = None
+    panel: PanelModel | None = None
+    socket: OwnPart = ""
+    shared: Word = ""
     """Name of a multicore or panel that several runs go through: it is counted once."""
     contact: Resistance | None = None
     """Resistance of the contacts of this step, for a whole loop."""
-    box: Id | None = None
+    box: BoxOnRun | None = None
 
 
 class Run(Thing, frozen=True, kw_only=True):
     """A physical cable path: from a connector through one box after another."""
 
     id: Id
-    start: str = msgspec.field(name="from")
+    start: Connector = msgspec.field(name="from")
     """Unit or rack and its connector: ``SR-1.A``; empty while it is plugged in nowhere."""
-    feeds: dict[str, str] = {}
+    feeds: dict[OwnPart, OutputName] = {}
     """Pin pair -> output; from the connector's pins where it is not said."""
     path: tuple[Step, ...]
-    note: str = ""
+    note: FreeText = ""
 
 
 class Reading(Thing, frozen=True, kw_only=True):
     """What a meter said: where, when, who, cold or warm."""
 
-    line: str
-    at: str = "amp"
+    line: LineName
+    at: MeterPoint = "amp"
     value: ReadingValue
     kind: Literal["dc", "1khz", "load"] = "dc"
     """DC ohms, impedance at 1 kHz, or the load that the amplifier itself reports of the line's output."""
     time: dt.datetime | None = None
-    by: str = ""
+    by: FreeText = ""
     warm: bool = False
-    note: str = ""
+    note: FreeText = ""
 
 
 class MovedRun(Thing, frozen=True, kw_only=True):
     """Where a run was plugged in before something was lost."""
 
-    run: Id
-    start: str = msgspec.field(name="from")
-    feeds: dict[str, str] = {}
-    adaptor: ModelId | None = None
+    run: RunName
+    start: Connector = msgspec.field(name="from")
+    feeds: dict[OwnPart, OutputName] = {}
+    adaptor: AdaptorModel | None = None
     """Put before the run for as long as it is moved."""
 
 
 class ChangedUnit(Thing, frozen=True, kw_only=True):
     """How a unit was set before something was lost."""
 
-    unit: Id
-    inputs: dict[str, str] = {}
+    unit: UnitName
+    inputs: dict[OwnPart, UnitInput] = {}
     """Inputs that were patched anew, and what fed them: empty for nothing."""
-    routes: dict[str, str] = {}
+    routes: dict[OwnPart, OwnPart] = {}
     """Outputs of a processor that were routed anew, and their inputs before: empty for none."""
-    bridged: tuple[str, ...] | None = None
-    paralleled: tuple[str, ...] | None = None
+    bridged: tuple[OwnPart, ...] | None = None
+    paralleled: tuple[OwnPart, ...] | None = None
     added: bool = False
     """True for a spare that was brought in, and goes when the lost thing is put back."""
 
@@ -347,26 +429,26 @@ class ChangedUnit(Thing, frozen=True, kw_only=True):
 class Lost(Thing, frozen=True, kw_only=True):
     """Something that died during the job, and what was moved for its sake, so that it can be put back."""
 
-    id: str
+    id: FailedThing
     """A unit ``SR-2``, an output ``SR-1.3``, a processor's output ``DP.6``, a supply or a box."""
     swapped: bool = False
     """Whether a spare of the same model stands in its place, so that nothing is silent for it any more."""
     moved: tuple[MovedRun, ...] = ()
     changed: tuple[ChangedUnit, ...] = ()
-    note: str = ""
+    note: FreeText = ""
 
 
 class Logged(Thing, frozen=True, kw_only=True):
     """Something that was done to the rig: a line heard in quiet noise, a polarity tested, a fault found and mended."""
 
     kind: Literal["noise", "polarity", "fault"]
-    at: str
+    at: LoggedPlace
     """The output, the box, or the thing that was faulty."""
     ok: bool = True
     """For noise and polarity: whether it was as planned. A fault in the log is a fault that was mended."""
-    says: str = ""
+    says: FreeText = ""
     time: dt.datetime | None = None
-    by: str = ""
+    by: FreeText = ""
 
 
 class Show(Thing, frozen=True, kw_only=True):

@@ -8,13 +8,12 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import channels_of
-from fieldkit.show.document import Lost, Model, RackUnit, Show
+from fieldkit.show.document import Model, RackUnit, Show
 from fieldkit.show.patch_references import Problem
 
 
 def lost_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
     """Find losses of what does not exist, and records of runs and units that do not."""
-    runs = {run.id for run in show.runs}
     seen: set[str] = set()
     for index, lost in enumerate(show.lost):
         where: Path = ("lost", index)
@@ -24,20 +23,6 @@ def lost_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Mode
         if lost.id in seen:
             yield (*where, "id"), lost.id, f"'{lost.id}' is lost twice"
         seen.add(lost.id)
-        yield from _records(where, lost, runs, units)
-
-
-def _records(where: Path, lost: Lost, runs: set[str], units: dict[str, RackUnit]) -> Iterator[Problem]:
-    for number, moved in enumerate(lost.moved):
-        if moved.run not in runs:
-            yield (*where, "moved", number, "run"), lost.id, f"no run '{moved.run}'{nearest(moved.run, runs)}"
-    for number, changed in enumerate(lost.changed):
-        if changed.unit not in units:
-            yield (
-                (*where, "changed", number, "unit"),
-                lost.id,
-                f"no unit '{changed.unit}'{nearest(changed.unit, units)}",
-            )
 
 
 def loss_problem(name: str, show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> str:

@@ -28,8 +28,6 @@ def unit_problems(
     show: Show, units: dict[str, RackUnit], models: dict[str, Model], offered: Offered
 ) -> Iterator[Problem]:
     """Find what is wrong with the models, racks, supplies, modes and inputs of the amplifiers and processors."""
-    racks = {rack.id for rack in show.racks}
-    supplies = {supply.id for supply in show.supplies}
     places: dict[str, Path] = {unit.id: ("rack_units", index) for index, unit in enumerate(show.rack_units)}
     rack_places: dict[str | None, Path] = {rack.id: ("racks", index) for index, rack in enumerate(show.racks)}
     for unit in units.values():
@@ -42,10 +40,6 @@ def unit_problems(
             word = "is not an amplifier or processor" if model else "is no model"
             yield (*where, "model"), unit.id, f"'{unit.model}' {word}{nearest(unit.model, known)}"
             continue
-        if unit.rack is not None and unit.rack not in racks:
-            yield (*where, "rack"), unit.id, f"no rack '{unit.rack}'{nearest(unit.rack, racks)}"
-        if unit.supply is not None and unit.supply not in supplies:
-            yield (*where, "supply"), unit.id, f"no supply '{unit.supply}'{nearest(unit.supply, supplies)}"
         if isinstance(model, Amplifier):
             yield from _modes(where, unit, model)
         yield from _inputs(where, unit, model, units, models)
@@ -149,11 +143,8 @@ def _link(here: Path, unit: RackUnit, name: str, source: str, count: int) -> Ite
         source = unit.inputs.get(target, "")  # a link to an input whose signal is not planned yet is fine
 
 
-def run_problems(
-    show: Show, units: dict[str, RackUnit], models: dict[str, Model], offered: Offered
-) -> Iterator[Problem]:
+def run_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
     """Find what is wrong with the connectors, feeds and steps of the runs."""
-    boxes = {box.id for box in show.boxes}
     for index, run in enumerate(show.runs):
         yield from _start(("runs", index, "from"), run, show, units, models)
         for pair, output in run.feeds.items():
@@ -163,7 +154,7 @@ def run_problems(
             else:
                 yield from _output(where, run.id, output, units, models)
         for number, step in enumerate(run.path):
-            yield from _step(("runs", index, "path", number), run, step, show, boxes, offered)
+            yield from _step(("runs", index, "path", number), run, step, show)
 
 
 def _start(
@@ -208,7 +199,7 @@ def _output(
         yield where, thing, f"feeds: '{output}' is neither bridged nor paralleled; '{name}' would say so"
 
 
-def _step(where: Path, run: Run, step: Step, show: Show, boxes: set[str], offered: Offered) -> Iterator[Problem]:
+def _step(where: Path, run: Run, step: Step, show: Show) -> Iterator[Problem]:
     kinds = [kind for kind in ("cable", "adaptor", "panel") if getattr(step, kind) is not None]
     if len(kinds) != 1:
         yield where, run.id, "expected one of 'cable', 'adaptor', 'panel' in each step of the path"
@@ -216,24 +207,17 @@ def _step(where: Path, run: Run, step: Step, show: Show, boxes: set[str], offere
     kind = kinds[0]
     name = getattr(step, kind)
     known = {model.id: model for model in getattr(show, f"{kind}s")}
-    if name not in known:
-        yield (*where, kind), run.id, f"no {kind} '{name}'{nearest(name, {*known, *offered(kind)})}"
     if kind == "cable" and step.length is None:
         yield where, run.id, f"the cable '{name}' needs the key 'length'"
     if kind == "panel" and name in known and step.socket not in known[name].sockets:
         sockets = known[name].sockets
         yield (*where, "socket"), run.id, f"'{name}' has no socket '{step.socket}'{nearest(step.socket, sockets)}"
-    if step.box is not None and step.box not in boxes:
-        yield (*where, "box"), run.id, f"no box '{step.box}'{nearest(step.box, boxes)}"
 
 
 def reading_problems(show: Show) -> Iterator[Problem]:
-    """Find readings of lines that do not exist."""
-    runs = {run.id for run in show.runs}
+    """Find readings that do not name a pin pair of their run."""
     for index, reading in enumerate(show.readings):
         run, slash, pair = reading.line.partition("/")
-        if run not in runs:
-            yield ("readings", index, "line"), reading.line, f"no run '{run}'{nearest(run, runs)}"
-        elif not slash or not is_pair(pair):
+        if not slash or not is_pair(pair):
             wanted = f"expected a run and pin pair such as '{run}/1'"
             yield ("readings", index, "line"), reading.line, f"line: {wanted}, got '{reading.line}'"

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.gear.names import Kind
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import all_units, channels_of, is_pair, models_by_id
@@ -21,7 +22,10 @@ from fieldkit.show.patch_references import (
     run_problems,
     unit_problems,
 )
+from fieldkit.show.walker import TABLES, Known, missing, owner_of
 
+MOST_NAMED = 4
+"""A name that may be of more kinds than this is said to be a model's."""
 SHARED_TABLES = ("boxes", "racks", "rack_units", "runs", "supplies")
 """Tables whose ids are labels on things: no two of them may be alike, or a label would say nothing."""
 
@@ -37,27 +41,38 @@ def problems(show: Show, offered: Offered = nothing_offered) -> Iterator[Problem
     yield from _duplicates(show, ("zones",))
     yield from _duplicates(show, SHARED_TABLES)
     yield from _gear(show)
+    units = {unit.id: unit for unit in all_units(show)}
     for index, stock in enumerate(show.stock):
-        if stock.model not in models:
-            yield (
-                ("stock", index, "model"),
-                stock.model,
-                f"no model '{stock.model}'{nearest(stock.model, {*models, *offered()})}",
-            )
         if stock.out > stock.owned + stock.hired:
             have = stock.owned + stock.hired
             yield ("stock", index, "out"), stock.model, f"out: expected at most the {have} there are, got {stock.out}"
     yield from _zones(show)
     yield from _boxes(show, models, offered)
-    yield from _racks(show, offered)
     yield from _supplies(show)
-    units = {unit.id: unit for unit in all_units(show)}
+    yield from _nowhere(show, Known(show, units), offered)
     yield from _brought_duplicates(show, units)
     yield from unit_problems(show, units, models, offered)
     yield from box_input_problems(show, units, models)
-    yield from run_problems(show, units, models, offered)
+    yield from run_problems(show, units, models)
     yield from reading_problems(show)
     yield from lost_problems(show, units, models)
+
+
+_WORDS: dict[Kind, str] = {"built_rack": "rack as built"}
+"""Kinds whose name is not the word for them."""
+
+
+def _nowhere(show: Show, known: Known, offered: Offered) -> Iterator[Problem]:
+    """Find names that nobody has, wherever a field says that it names something."""
+    for reference in missing(show, known):
+        kinds = reference.names.kinds
+        words = [_WORDS.get(kind, kind) for kind in kinds]
+        what = "model" if len(kinds) > MOST_NAMED else " or ".join([", ".join(words[:-1]), words[-1]][len(words) < 2 :])
+        key = next(str(part) for part in reversed(reference.path) if isinstance(part, str))
+        lead = "" if key in {*kinds, "model", "line"} else f"{key}: "
+        models = [kind for kind in kinds if TABLES[kind] in MODEL_TABLES]
+        near = nearest(reference.name, known.of(kinds) | set(offered(*models) if models else ()))
+        yield reference.path, owner_of(show, reference.path), f"{lead}no {what} '{reference.name}'{near}"
 
 
 def _duplicates(show: Show, tables: tuple[str, ...]) -> Iterator[Problem]:
@@ -159,16 +174,7 @@ def _amplifier(index: int, amplifier: Amplifier) -> Iterator[Problem]:
 
 
 def _zones(show: Show) -> Iterator[Problem]:
-    names = {zone.id for zone in show.zones}
     sources = {zone.id: zone.low_end_from or () for zone in show.zones}
-    for index, zone in enumerate(show.zones):
-        for name in zone.low_end_from or ():
-            if name not in names:
-                yield ("zones", index, "low_end_from"), zone.id, f"no zone '{name}'{nearest(name, names)}"
-        if zone.timed_to is not None and zone.timed_to not in names:
-            where: Path = ("zones", index, "timed_to")
-            yield where, zone.id, f"timed_to: no zone '{zone.timed_to}'{nearest(zone.timed_to, names)}"
-    yield from _served_by(show)
     # A zone that holds its own subs names itself; a longer way back makes no sense.
     way = circle(sources, lambda name: (other for other in sources.get(name, ()) if other != name))
     if way:
@@ -181,26 +187,11 @@ def _zones(show: Show) -> Iterator[Problem]:
         yield ("zones", index, "timed_to"), way[0], f"timed_to goes in a circle: {' → '.join(way)}"
 
 
-def _served_by(show: Show) -> Iterator[Problem]:
-    """Find a zone that is pinned to an amplifier, rack or model that there is not."""
-    if not any(zone.served_by for zone in show.zones):
-        return
-    known = {model.id for model in show.amplifiers} | {model.id for model in show.built_racks}
-    known |= {rack.id for rack in show.racks} | {unit.id for unit in all_units(show)}
-    for index, zone in enumerate(show.zones):
-        for name in zone.served_by:
-            if name not in known:
-                says = f"served_by: no amplifier or rack '{name}', nor a model of one{nearest(name, known)}"
-                yield ("zones", index, "served_by"), zone.id, says
-
-
 def _boxes(show: Show, models: dict[str, Model], offered: Offered) -> Iterator[Problem]:
     zones = {zone.id: zone for zone in show.zones}
     speakers = {model.id: model for model in show.loudspeakers}
     for index, box in enumerate(show.boxes):
-        if box.zone not in zones:
-            yield ("boxes", index, "zone"), box.id, f"no zone '{box.zone}'{nearest(box.zone, zones)}"
-        elif box.side and zones[box.zone].signals and box.side not in zones[box.zone].signals:
+        if box.zone in zones and box.side and zones[box.zone].signals and box.side not in zones[box.zone].signals:
             sides = zones[box.zone].signals
             where: Path = ("boxes", index, "side")
             yield where, box.id, f"the zone '{box.zone}' has no side '{box.side}'{nearest(box.side, sides)}"
@@ -232,9 +223,6 @@ def _box_choices(index: int, box: Box, speaker: Loudspeaker) -> Iterator[Problem
 def _supplies(show: Show) -> Iterator[Problem]:
     names = {supply.id: supply for supply in show.supplies}
     for index, supply in enumerate(show.supplies):
-        if supply.fed_from is not None and supply.fed_from not in names:
-            where: Path = ("supplies", index, "fed_from")
-            yield where, supply.id, f"no supply '{supply.fed_from}'{nearest(supply.fed_from, names)}"
         if supply.volts.value < 1.0:
             yield ("supplies", index, "volts"), supply.id, f"volts: expected at least 1 V, got '{supply.volts}'"
         prime = supply.generator.prime if supply.generator else None
@@ -248,15 +236,3 @@ def _supplies(show: Show) -> Iterator[Problem]:
     if way:
         index = next(index for index, supply in enumerate(show.supplies) if supply.id == way[0])
         yield ("supplies", index, "fed_from"), way[0], f"fed_from goes in a circle: {' → '.join(way)}"
-    for index, box in enumerate(show.boxes):
-        if box.supply is not None and box.supply not in names:
-            yield ("boxes", index, "supply"), box.id, f"no supply '{box.supply}'{nearest(box.supply, names)}"
-
-
-def _racks(show: Show, offered: Offered) -> Iterator[Problem]:
-    built = {rack.id for rack in show.built_racks}
-    for index, rack in enumerate(show.racks):
-        if rack.as_built and rack.as_built not in built:
-            where: Path = ("racks", index, "as_built")
-            known = {*built, *offered("built_rack")}
-            yield where, rack.id, f"no rack as built '{rack.as_built}'{nearest(rack.as_built, known)}"

@@ -1,15 +1,23 @@
-"""Taking a thing out of a show with what hangs on it, and saying first what that is."""
+"""Taking a thing out of a show with what hangs on it, and saying first what that is.
+
+What becomes of each text that names the thing stands at the field (``gear.names``): here it is only carried out.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import msgspec
 
-from fieldkit.show.contents import all_units, models_by_id
+from fieldkit.gear.names import Kind, Names
+from fieldkit.show.contents import all_units
 from fieldkit.show.document import MODEL_TABLES, Run, Show
 from fieldkit.show.edits import find, without_thing
 from fieldkit.show.errors import DocumentError
-from fieldkit.show.lost_references import loss_problem
 from fieldkit.show.usage import users
+from fieldkit.show.walker import DROP, KIND_OF, Known, Path, owner_of, rewritten
+
+_WORDS = {"boxes": "box", "runs": "run", "rack_units": "unit"}
 
 
 class Removal(msgspec.Struct, frozen=True):
@@ -17,209 +25,106 @@ class Removal(msgspec.Struct, frozen=True):
 
     show: Show
     consequences: tuple[str, ...]
-    """One line each, in words: ``box ML1 goes``, ``run W1 ends before ML1``."""
+    """One line each, in words: ``box ML1 goes``, ``run W1 goes on without it``."""
 
 
 def removed(show: Show, table: str, name: str) -> Removal:
     """Take a thing out, and what cannot be without it. Raises DocumentError for a model that is in use."""
     find(show, table, name)
     if table in MODEL_TABLES:
-        return _without_model(show, table, name)
-    act = {
-        "boxes": _without_box,
-        "zones": _without_zone,
-        "racks": _without_rack,
-        "rack_units": _without_unit,
-        "runs": _without_run,
-        "supplies": _without_supply,
-    }[table]
-    result = act(show, name)
-    left = _without_records(show, _without_losses(result.show))
-    return Removal(left.show, (*result.consequences, *left.consequences))
+        using = [
+            f"{label} in {other}" for other, label in users(show, table, name) if other not in {"stock", *MODEL_TABLES}
+        ]
+        if using:
+            raise DocumentError(f"'{name}' is in use: {', '.join(using[:6])}", thing=name)
+    return _Removing(show, table, name).removal()
 
 
-def _without_model(show: Show, table: str, name: str) -> Removal:
-    records = {"stock", "readings", "log", *MODEL_TABLES}
-    using = [f"{label} in {other}" for other, label in users(show, table, name) if other not in records]
-    if using:
-        raise DocumentError(f"'{name}' is in use: {', '.join(using[:6])}", thing=name)
-    stock = tuple(item for item in show.stock if item.model != name)
-    gone = ("its stock goes",) if len(stock) != len(show.stock) else ()
-    return Removal(msgspec.structs.replace(without_thing(show, table, name), stock=stock), gone)
+class _Removing:
+    """One thing on its way out: first the things that cannot be without it, then every text that names it."""
+
+    def __init__(self, show: Show, table: str, name: str) -> None:
+        self.show, self.table, self.name = show, table, name
+        self.kind: Kind = KIND_OF[table]
+        self.units = _brought(show, name) if table == "racks" else frozenset()
+        """Units that a rack as built brings, and that no table of the file has: they go with it, unsaid."""
+        self.said: dict[str, None] = {}
+        self.later: dict[str, None] = {}
+        """What is said behind the runs: texts that become empty, rows that go."""
+        self.without_box: dict[str, None] = {}
+        """Runs that lead to the box that goes."""
+
+    def removal(self) -> Removal:
+        for table, name in self._things_that_go():
+            if any(thing.id == name for thing in getattr(self.show, table)):
+                self.said[f"{_WORDS[table]} {name} goes"] = None
+                rest = removed(self.show, table, name)
+                self.show = rest.show
+                self.said.update(dict.fromkeys(rest.consequences))
+        self._walk(self._take_out)
+        self._trim_runs()
+        self.said.update(self.later)
+        if any(thing.id == self.name for thing in getattr(self.show, self.table)):
+            self.show = without_thing(self.show, self.table, self.name)
+        return Removal(self.show, tuple(self.said))
+
+    def _walk(self, visit: Callable[[str, Names, Path], object]) -> None:
+        known = Known(self.show, {unit.id: unit for unit in all_units(self.show)})
+        kinds: frozenset[Kind] = frozenset({self.kind, *(("unit",) if self.units else ())})
+
+        def look(text: str, names: Names, path: Path) -> object:
+            named = known.named(text, names)[1]
+            hit = (named == self.name and self.kind in names.kinds) or (named in self.units and "unit" in names.kinds)
+            return visit(text, names, path) if hit else text
+
+        self.show = rewritten(self.show, kinds, look)
+
+    def _things_that_go(self) -> list[tuple[str, str]]:
+        """List the things with a label that cannot be without this one, in the order of the file."""
+        found: dict[tuple[str, str], None] = {}
+
+        def note(text: str, names: Names, path: Path) -> str:
+            if names.gone == "row" and str(path[0]) in _WORDS:
+                found[str(path[0]), owner_of(self.show, path)] = None
+            return text
+
+        self._walk(note)
+        return list(found)
+
+    def _take_out(self, text: str, names: Names, path: Path) -> object:
+        """Say what becomes of a text that names what goes, and give what stands there then."""
+        if names.gone == "step":
+            self.without_box[owner_of(self.show, path)] = None
+            return None
+        if names.says:
+            self.later[names.says.format(owner=owner_of(self.show, path), text=text)] = None
+        if names.form == "pieces":
+            return text  # an adaptor that a signal goes through stays written there, as a word
+        return None if names.gone == "blank" else DROP
+
+    def _trim_runs(self) -> None:
+        """Let runs that led to the box end before it, and those that lead to nobody any more go."""
+        runs: list[Run] = []
+        gone: list[str] = []
+        for run in self.show.runs:
+            if run.id not in self.without_box:
+                runs.append(run)
+                continue
+            path = list(run.path)
+            while path and path[-1].box is None:
+                path.pop()
+            if path:
+                self.said[f"run {run.id} goes on without it"] = None
+                runs.append(msgspec.structs.replace(run, path=tuple(path)))
+            else:
+                self.said[f"run {run.id} goes, with its cables"] = None
+                runs.append(run)
+                gone.append(run.id)
+        self.show = msgspec.structs.replace(self.show, runs=tuple(runs))
+        for name in gone:
+            self.show = removed(self.show, "runs", name).show
 
 
-def _without_box(show: Show, name: str) -> Removal:
-    said: list[str] = []
-    runs: list[Run] = []
-    for run in show.runs:
-        if not any(step.box == name for step in run.path):
-            runs.append(run)
-            continue
-        path = [msgspec.structs.replace(step, box=None) if step.box == name else step for step in run.path]
-        while path and path[-1].box is None:
-            path.pop()
-        if any(step.box for step in path):
-            said.append(f"run {run.id} goes on without it")
-            runs.append(msgspec.structs.replace(run, path=tuple(path)))
-        else:
-            said.append(f"run {run.id} goes, with its cables")
-    gone = {run.id for run in show.runs} - {run.id for run in runs}
-    readings = tuple(item for item in show.readings if item.line.partition("/")[0] not in gone)
-    show = msgspec.structs.replace(without_thing(show, "boxes", name), runs=tuple(runs), readings=readings)
-    return Removal(show, tuple(said))
-
-
-def _without_zone(show: Show, name: str) -> Removal:
-    result = _all_without(show, "boxes", [box.id for box in show.boxes if box.zone == name])
-    zones = tuple(
-        msgspec.structs.replace(zone, low_end_from=tuple(item for item in zone.low_end_from if item != name))
-        if zone.low_end_from and name in zone.low_end_from
-        else zone
-        for zone in result.show.zones
-    )
-    said = tuple(f"zone {zone.id} is timed to nothing" for zone in zones if zone.timed_to == name)
-    zones = tuple(msgspec.structs.replace(zone, timed_to=None) if zone.timed_to == name else zone for zone in zones)
-    show = msgspec.structs.replace(result.show, zones=zones)
-    return Removal(without_thing(show, "zones", name), (*result.consequences, *said))
-
-
-def _without_unit(show: Show, name: str) -> Removal:
-    feeding = [run.id for run in show.runs if name in _units_of(run)]
-    result = _all_without(show, "runs", feeding)
-    units = []
-    said = list(result.consequences)
-    for unit in result.show.rack_units:
-        inputs = {key: source for key, source in unit.inputs.items() if source.partition(".")[0] != name}
-        if inputs != unit.inputs:
-            said.append(f"{unit.id} loses an input")
-            units.append(msgspec.structs.replace(unit, inputs=inputs))
-        else:
-            units.append(unit)
-    boxes = []
-    for box in result.show.boxes:
-        lost = "." in box.input and box.input.partition(".")[0] == name
-        said += [f"box {box.id} loses its input"] if lost else []
-        boxes.append(msgspec.structs.replace(box, input="") if lost else box)
-    show = msgspec.structs.replace(result.show, rack_units=tuple(units), boxes=tuple(boxes))
-    free = _without_pin(without_thing(show, "rack_units", name), name)
-    return Removal(free.show, (*said, *free.consequences))
-
-
-def _without_pin(show: Show, name: str) -> Removal:
-    """Take a name out of what zones are pinned to."""
-    said = tuple(f"zone {zone.id} is not pinned to it any more" for zone in show.zones if name in zone.served_by)
-    zones = tuple(
-        msgspec.structs.replace(zone, served_by=tuple(item for item in zone.served_by if item != name))
-        if name in zone.served_by
-        else zone
-        for zone in show.zones
-    )
-    return Removal(msgspec.structs.replace(show, zones=zones), said)
-
-
-def _without_rack(show: Show, name: str) -> Removal:
-    brought = {unit.id for unit in all_units(show) if unit.rack == name} - {unit.id for unit in show.rack_units}
-    runs = [run.id for run in show.runs if run.start.partition(".")[0] == name or _units_of(run) & brought]
-    result = _all_without(show, "runs", runs)
-    own = [unit.id for unit in show.rack_units if unit.rack == name]
-    more = _all_without(result.show, "rack_units", own)
-    freed = without_thing(more.show, "racks", name)
-    said = [*result.consequences, *more.consequences]
-    for unit in sorted({name} | brought):
-        pin = _without_pin(freed, unit)
-        freed = pin.show
-        said += pin.consequences
-    return Removal(freed, tuple(said))
-
-
-def _without_run(show: Show, name: str) -> Removal:
-    readings = tuple(item for item in show.readings if item.line.partition("/")[0] != name)
-    said = ("its readings go",) if len(readings) != len(show.readings) else ()
-    return Removal(msgspec.structs.replace(without_thing(show, "runs", name), readings=readings), said)
-
-
-def _without_supply(show: Show, name: str) -> Removal:
-    said: list[str] = []
-    tables = {}
-    for table, key in (("rack_units", "supply"), ("boxes", "supply"), ("supplies", "fed_from")):
-        tables[table] = tuple(
-            msgspec.structs.replace(thing, **{key: None}) if getattr(thing, key) == name else thing
-            for thing in getattr(show, table)
-        )
-        word = "is on no supply" if key == "supply" else "is fed from nothing"
-        said += [f"{thing.id} {word}" for thing in getattr(show, table) if getattr(thing, key) == name]
-    return Removal(without_thing(msgspec.structs.replace(show, **tables), "supplies", name), tuple(said))
-
-
-def _without_losses(show: Show) -> Show:
-    """Forget the losses of what is gone, and what was noted about it."""
-    if not show.lost:
-        return show
-    units = {unit.id: unit for unit in all_units(show)}
-    models, runs = models_by_id(show), {run.id for run in show.runs}
-    left = tuple(
-        msgspec.structs.replace(
-            lost,
-            moved=tuple(moved for moved in lost.moved if moved.run in runs),
-            changed=tuple(changed for changed in lost.changed if changed.unit in units),
-        )
-        for lost in show.lost
-        if not loss_problem(lost.id, show, units, models)
-    )
-    return msgspec.structs.replace(show, lost=left)
-
-
-def _without_records(before: Show, after: Show) -> Removal:
-    """Forget what was logged about things that are gone, and what was read at points that are.
-
-    A thing of the same label that comes later was not tested. What named nothing before is left as it is.
-    """
-    if not before.log and not before.readings:
-        return Removal(after, ())
-    labels = _labels(before) - _labels(after)
-    points = _points(before) - _points(after)
-    log = tuple(entry for entry in after.log if _about(entry.at) not in labels)
-    runs = {run.id for run in after.runs}
-    readings = tuple(
-        reading
-        for reading in after.readings
-        if (reading.line.partition("/")[0], reading.at.rpartition(".")[0]) not in points
-        or reading.line.partition("/")[0] not in runs
-    )
-    gone = dict.fromkeys(entry.at for entry in after.log if _about(entry.at) in labels)
-    said = [f"what the log says of {at} goes" for at in gone]
-    unread = dict.fromkeys(f"{item.line} at {item.at}" for item in after.readings if item not in readings)
-    said += [f"the reading of {place} goes" for place in unread]
-    return Removal(msgspec.structs.replace(after, log=log, readings=readings), tuple(said))
-
-
-def _about(at: str) -> str:
-    """Name the thing that a log entry is about: ``SR-1`` of ``SR-1.3``, ``W1`` of ``W1/2``."""
-    return at.partition(".")[0].partition("/")[0]
-
-
-def _labels(show: Show) -> set[str]:
-    tables = (show.boxes, show.racks, show.runs, show.supplies, all_units(show))
-    return {thing.id for table in tables for thing in table}
-
-
-def _points(show: Show) -> set[tuple[str, str]]:
-    """List the boxes and panels that can be metered at, each with its run."""
-    return {
-        (run.id, name) for run in show.runs for step in run.path for name in (step.box, step.panel) if name is not None
-    }
-
-
-def _all_without(show: Show, table: str, names: list[str]) -> Removal:
-    said: list[str] = []
-    for name in names:
-        step = removed(show, table, name)
-        word = {"boxes": "box", "runs": "run", "rack_units": "unit"}[table]
-        said += [f"{word} {name} goes", *step.consequences]
-        show = step.show
-    return Removal(show, tuple(dict.fromkeys(said)))
-
-
-def _units_of(run: Run) -> set[str]:
-    """Name the units that a run starts at or is fed by."""
-    return {run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())}
+def _brought(show: Show, rack: str) -> frozenset[str]:
+    """Name the units that are there only because a rack as built brings them."""
+    return frozenset({unit.id for unit in all_units(show) if unit.rack == rack} - {unit.id for unit in show.rack_units})
