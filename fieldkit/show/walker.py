@@ -170,6 +170,7 @@ class Known:
             kind: {thing.id for thing in getattr(show, table)} for kind, table in TABLES.items()
         }
         self._of["unit"] |= set(units)
+        self._together: dict[tuple[Kind, ...], set[str]] = {}
 
     def has(self, kind: Kind, name: str) -> bool:
         """Tell whether there is such a thing."""
@@ -177,7 +178,9 @@ class Known:
 
     def of(self, kinds: tuple[Kind, ...]) -> set[str]:
         """Give all names of these kinds."""
-        return set().union(*(self._of[kind] for kind in kinds))
+        if kinds not in self._together:
+            self._together[kinds] = set().union(*(self._of[kind] for kind in kinds))
+        return self._together[kinds]
 
     def named(self, text: str, names: Names) -> tuple[str, str, str]:
         """Find what a text names: what stands before it, the name, what stands behind. All empty where it is nobody."""
@@ -192,9 +195,11 @@ def missing(show: Show, known: Known) -> Iterator[Reference]:
     found: list[Reference] = []
 
     def visit(text: str, names: Names, path: Path) -> str:
+        if not names.required or (names.form == "whole" and text in known.of(names.kinds)):
+            return text  # first, since nearly every text is such a one
         name = next((candidate for _, candidate, _ in names.candidates(text)), "")
         # A text of another form than its field wants is for the rule of that field.
-        if names.required and name and not known.named(text, names)[1]:
+        if name and not known.named(text, names)[1]:
             found.append(Reference(path, text, name, names))
         return text
 
