@@ -597,9 +597,9 @@ async def test_a_card_leads_to_what_is_edited():
         await press(pilot, "g")
         text = await type_text(pilot, "DP.3")
         text = await press(pilot, "enter") if "DP.3: processor output" not in text else text
-        assert "→ edit amplifier or processor DP" in text
         assert "DP.3: processor output" in await press(pilot, "enter")  # on a fact, enter leads nowhere
-        text = await press(pilot, "end", "enter")
+        assert "→ edit amplifier or processor DP" in await press(pilot, "end")
+        text = await press(pilot, "enter")
         assert "routes" in text
         assert "already used" not in await press(pilot, "enter")  # its own label is no clash
 

@@ -160,3 +160,13 @@ def test_a_rating_that_the_modulus_does_not_hold_counts_as_less(rated, lowest, j
 def test_the_80_percent_rule_as_a_share():
     # NFPA 70 210.20(A): continuous loads up to 80 % of 20 A are 16 A
     assert protection.load_share(16.0, 20.0) == pytest.approx(0.8)
+
+
+def test_noise_that_just_does_not_clip_averages_half_of_the_sine():
+    """Noise clipped at twice its rms, as the rating standards have it, scaled so that its peaks reach the sine's."""
+    noise = np.random.default_rng(1).normal(size=400_000)
+    for _ in range(60):  # clip and bring the crest to 2
+        noise = np.clip(noise, -2.0 * rms(noise), 2.0 * rms(noise))
+    volts = noise / np.max(np.abs(noise)) * math.sqrt(2.0 * 377.0 * 8.0)
+    assert np.max(np.abs(volts)) / rms(volts) == pytest.approx(2.0, rel=0.02)
+    assert crest.clean_power(377.0) == pytest.approx(rms(volts) ** 2 / 8.0, rel=0.03)

@@ -47,6 +47,7 @@ NOT_INVERTIBLE |= {
     for name in ("neutral_current", "neutral_current_with_third")
     for label in ("line_1", "line_2", "line_3")
 }
+NOT_INVERTIBLE.add(("judged_impedance", "rated"))  # where the modulus rules, any higher rating gives the same
 NOT_INVERTIBLE |= {("neutral_by_order", f"first_{line}") for line in (1, 2, 3)}
 # A point as far on the one side as on the other; a sum that goes up and down with frequency; air that absorbs most at
 # one temperature and humidity; filters of every order are alike at their corner.

@@ -42,9 +42,7 @@ def others(before, after):
 
 def test_a_remark_between_tables_belongs_to_neither():
     result = with_note(DIVIDED, "zones", "subs")
-    assert result == DIVIDED.replace('id = "subs"\nuse = "front"\n', 'id = "subs"\n').replace(
-        SUBS, SUBS + 'note = "edited"\n'
-    )
+    assert result == DIVIDED.replace(SUBS, SUBS + 'note = "edited"\n')
     show = parsed(DIVIDED)
     for table, name in (("zones", "subs"), ("boxes", "ML1")):
         result = updated(DIVIDED, show, without_thing(show, table, name))
