@@ -9,7 +9,7 @@ from pathlib import Path
 from textual.keys import _character_to_key
 
 from fieldkit.app.application import FieldkitApp
-from fieldkit.app.terminal import Terminal
+from fieldkit.app.terminal.capabilities import Terminal
 from fieldkit.show.opening import open_show
 
 LOCAL = Terminal(remote=False, colour=True, ascii_only=False)

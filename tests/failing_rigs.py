@@ -5,9 +5,9 @@ from rigs import show_of
 
 from fieldkit.checks.rules import choices_of, output_rules
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.rig.chain import signal_paths
-from fieldkit.rig.evaluation import evaluate
 from fieldkit.rig.losses import losses_of, lost_now
+from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.document import RackUnit
 
 MODELS = """
@@ -108,21 +108,21 @@ def losing_show(text):
 
 def due(rig, name):
     """Say what the zone of a box is to hear on its side; nothing where nobody said."""
-    box = rig.ground.boxes[name]
+    box = rig.show_index.boxes[name]
     return next(zone.signals.get(box.side) for zone in rig.show.zones if zone.id == box.zone)
 
 
 def unmuted_faults(rig, known, held, muted, dead, well_fed=frozenset()):
     """Say what is wrong with the outputs that are live in a rig as it stands, by the rig's own evaluation."""
     choices = choices_of(rig)
-    losses = losses_of(rig.show, rig.ground.units, dead)
+    losses = losses_of(rig.show, rig.show_index.units, dead)
     paths = {path.to: path for path in signal_paths(rig)}
     for output in rig.outputs:
         name = output.output.id
         channels = {f"{output.output.unit.id}.{channel}" for channel in output.output.channels}
         if not output.loads or losses.of_output(output.output) or channels & muted:
             continue
-        if losses.of_source(output.source, rig.ground.units):
+        if losses.of_source(output.source, rig.show_index.units):
             continue
         where = output.host.id if output.host else None
         wanted = {f"{load.speaker.id}/{load.choice.id or '-'}" for load in output.loads}

@@ -24,7 +24,7 @@ from fieldkit import cli, samples
 from fieldkit.checks.checking import check
 from fieldkit.reports.cards import card, labels
 from fieldkit.reports.text import Style
-from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.sheets.collection import PAGES
 from fieldkit.show.errors import ShowError
 from fieldkit.show.opening import open_show

@@ -2,7 +2,7 @@
 
 import tomllib
 
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.decoding import decode
 from fieldkit.show.references import problems
 

@@ -6,11 +6,11 @@ from shows import FERRY, with_change
 
 from fieldkit import samples
 from fieldkit.app.application import SCREENS
-from fieldkit.app.dialogs import Dialog
+from fieldkit.app.dialogs.windows import Dialog
 from fieldkit.checks.checking import counts
-from fieldkit.show import claims, recovery
 from fieldkit.show.edits import changed, with_thing
-from fieldkit.show.storage import load
+from fieldkit.show.keep import claims, recovery
+from fieldkit.show.keep.storage import load
 
 SIZE = (80, 24)
 

@@ -7,9 +7,9 @@ import pytest
 from apps import app_on, press, screen_text
 
 from fieldkit import samples
-from fieldkit.app.assigning import Working
-from fieldkit.app.dialogs import Accept
-from fieldkit.planning import assign as planning
+from fieldkit.app.dialogs.windows import Accept
+from fieldkit.app.tasks.assigning import Working
+from fieldkit.planning.assign import plan as planning
 
 SIZE = (80, 24)
 

@@ -13,9 +13,9 @@ from textual.widgets import Input
 
 from fieldkit import samples
 from fieldkit.app.application import SCREENS
-from fieldkit.app.dialogs import Ask, Dialog
-from fieldkit.app.in_turn import MOST_PASTED
-from fieldkit.app.key_parser import KeyParser
+from fieldkit.app.dialogs.windows import Ask, Dialog
+from fieldkit.app.terminal.in_turn import MOST_PASTED
+from fieldkit.app.terminal.key_parser import KeyParser
 from fieldkit.show.opening import open_show
 
 HALL = samples.folder() / "village_hall.toml"

@@ -9,7 +9,7 @@ from cells import Picture
 from shows import FERRY
 from terminals import Terminal
 
-from fieldkit.show import recovery
+from fieldkit.show.keep import recovery
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")
 
@@ -163,7 +163,7 @@ class TestFlow:
     """A line that answers, on a clock of its own."""
 
     def flow(self, rate, way_s):
-        from fieldkit.app.driver import Flow
+        from fieldkit.app.terminal.driver import Flow
 
         flow, clock, answers = Flow(), [0.0], []
 

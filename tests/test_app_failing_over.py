@@ -6,7 +6,7 @@ import pytest
 from apps import app_on, press, screen_text, type_text
 
 from fieldkit import samples
-from fieldkit.app.failing_over import Searching
+from fieldkit.app.tasks.failing_over import Searching
 from fieldkit.show.opening import open_show
 
 SIZE = (80, 24)

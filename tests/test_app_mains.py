@@ -4,8 +4,8 @@ import pytest
 from apps import app_on, press, screen_text, type_text
 
 from fieldkit import samples
-from fieldkit.app.terminal import Terminal
-from fieldkit.rig.supplies import mains_of
+from fieldkit.app.terminal.capabilities import Terminal
+from fieldkit.rig.power.supplies import mains_of
 
 
 @pytest.fixture(autouse=True)

@@ -5,8 +5,8 @@ from apps import app_on, press
 from shows import FERRY, with_change
 
 from fieldkit.app.addresses import Address, with_value
-from fieldkit.app.terminal import Terminal
-from fieldkit.show.storage import load
+from fieldkit.app.terminal.capabilities import Terminal
+from fieldkit.show.keep.storage import load
 
 SIZE = (80, 24)
 THEIRS = with_change('name = "Ferry landing, Sunday"', 'name = "Ferry landing, Monday"').replace(

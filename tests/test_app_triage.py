@@ -5,7 +5,7 @@ from apps import app_on, press, type_text
 
 from fieldkit import samples
 from fieldkit.app.trouble import Trouble
-from fieldkit.triage.observations import Ear, Tried, metered
+from fieldkit.triage.belief.observations import Ear, Tried, metered
 
 
 @pytest.fixture(autouse=True)

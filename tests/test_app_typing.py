@@ -5,7 +5,7 @@ from apps import app_on, press, screen_text, type_text
 from textual.widgets import Input
 
 from fieldkit import samples
-from fieldkit.calculator.completion import signature, suggestions, unit_suggestions
+from fieldkit.calculator.listing import signature, suggestions, unit_suggestions
 
 SIZE = (80, 24)
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from rigs import AMP, PLAIN, box, run, show_of, step
 
 from fieldkit.checks.checking import Checker, check
-from fieldkit.rig.evaluation import Evaluator, evaluate
+from fieldkit.rig.solve.evaluation import Evaluator, evaluate
 from fieldkit.show.edits import changed, find, with_thing
 from fieldkit.show.references import problems
 

@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 
 from fieldkit.calculator import evaluate, listing_text
 from fieldkit.calculator.errors import CalculatorError, NoAnswer, UnusableInput
-from fieldkit.calculator.forms import fill
-from fieldkit.calculator.listing import listing
+from fieldkit.calculator.listing import fill, listing
 from fieldkit.formulas import all_formulas
 from fieldkit.formulas.declaration import specification
 from fieldkit.units import UNITS

@@ -9,7 +9,7 @@ from rigs import AMP, MODELS, PLAIN, RACK, box, rig_of, run, show_of, step
 from fieldkit.checks.checking import check, counts
 from fieldkit.checks.loads import shares
 from fieldkit.formulas.crest import rating_gap_db
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 
 TODAY = dt.date(2026, 6, 20)
 

@@ -4,12 +4,12 @@ import msgspec
 import pytest
 
 from fieldkit.checks.checking import check
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.sharing import sharing
+from fieldkit.rig.signal.sharing import sharing
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.samples import folder
 from fieldkit.show.edits import changed, find, with_thing
+from fieldkit.show.keep.storage import load
 from fieldkit.show.position import Position
-from fieldkit.show.storage import load
 
 MUSICAL = load(folder() / "school_musical.toml").show
 OPEN_AIR = load(folder() / "open_air.toml").show

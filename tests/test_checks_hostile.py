@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from rigs import AMP, MODELS, PLAIN, RACK, box, rig_of, run, show_of, step
 
 from fieldkit.checks.checking import Checker, check
-from fieldkit.rig.evaluation import Evaluator, evaluate
-from fieldkit.rig.uses import planned_drive
+from fieldkit.rig.connect.uses import planned_drive
+from fieldkit.rig.solve.evaluation import Evaluator, evaluate
 from fieldkit.show.document import Show
 from fieldkit.show.references import problems
 
@@ -161,8 +161,8 @@ PLACES = {
     "run": lambda rig: {item.id for item in rig.show.runs},
     "line": lambda rig: {item.id for item in rig.lines},
     "output": lambda rig: {item.output.id for item in rig.outputs},
-    "unit": lambda rig: set(rig.ground.units),
-    "model": lambda rig: set(rig.ground.models),
+    "unit": lambda rig: set(rig.show_index.units),
+    "model": lambda rig: set(rig.show_index.models),
     "host": lambda rig: {item.host.id for item in rig.outputs if item.host},
 }
 
@@ -202,7 +202,7 @@ def test_every_section_is_fed_or_missed(show):
     found = {(item.rule, item.where.id) for item in check(rig, TODAY)}
     fed = {(load.box.id, load.section.pair) for output in rig.outputs for load in output.loads}
     for item in show.boxes:
-        speaker = rig.ground.speakers[item.id]
+        speaker = rig.show_index.speakers[item.id]
         drive = planned_drive(item, speaker)
         pairs = {section.pair for section in speaker.sections_in(drive)}
         missing = pairs - {pair for name, pair in fed if name == item.id}

@@ -8,7 +8,7 @@ from rigs import show_of
 from fieldkit.checks.checking import FAMILIES
 from fieldkit.checks.scope import ALWAYS, SUBJECTS, scope_of
 from fieldkit.cli import run
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 
 BOXES = """
 [[zones]]

@@ -7,7 +7,7 @@ from checked_shows import changed_in
 
 from fieldkit.checks.checking import check
 from fieldkit.gear import library
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 
 TODAY = dt.date(2026, 6, 20)

@@ -14,7 +14,7 @@ from fieldkit import samples
 from fieldkit.cli import COMMANDS, run
 from fieldkit.gear import library
 from fieldkit.gear.model_file import KINDS
-from fieldkit.show.storage import load
+from fieldkit.show.keep.storage import load
 
 
 @pytest.fixture

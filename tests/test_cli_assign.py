@@ -9,7 +9,7 @@ from planned_shows import AMPLIFIERS, CABLES, SPEAKERS, amplifier, box, stock
 
 from fieldkit import samples
 from fieldkit.cli import run
-from fieldkit.show.storage import load
+from fieldkit.show.keep.storage import load
 
 
 @pytest.fixture(autouse=True)

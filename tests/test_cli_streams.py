@@ -10,7 +10,7 @@ from shows import FERRY, with_change
 
 from fieldkit import samples
 from fieldkit.cli import run
-from fieldkit.show.storage import load
+from fieldkit.show.keep.storage import load
 
 HOSTILE = "\\u001b[31mred \\u0007 \\u009b2J \\u202e \\u007f \U0001f3aa مرحبا [bold]x[/bold]"
 """Escapes, a bell, the eight-bit way to begin an escape, a turn of direction, and what is only text."""

@@ -7,8 +7,8 @@ from rigs import AMP, MODELS, box, rig_of, run, step
 from fieldkit import samples
 from fieldkit.checks.checking import check, counts
 from fieldkit.checks.finding import SEVERITIES
-from fieldkit.planning.cures import cures_for
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.planning.fixes.single_edits import cures_for
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 
 THREE = "".join(box(f"B{n}") for n in (1, 2, 3))

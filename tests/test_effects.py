@@ -10,9 +10,9 @@ from apps import app_on, press, type_text
 
 from fieldkit.app.addresses import Address, with_value
 from fieldkit.checks.checking import check
-from fieldkit.reports.effects import NOTHING, State, effects
+from fieldkit.reports.effects import NOTHING, CheckedRig, effects
 from fieldkit.reports.text import Style
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.edits import find, with_thing
 from fieldkit.show.opening import open_show
 from fieldkit.show.removal import removed
@@ -23,7 +23,7 @@ SHOW = open_show(MUSICAL).show
 
 def told(after, before=SHOW):
     one, other = evaluate(before), evaluate(after)
-    return effects(State(one, check(one)), State(other, check(other)), Style())
+    return effects(CheckedRig(one, check(one)), CheckedRig(other, check(other)), Style())
 
 
 def with_field(table, name, field, value):

@@ -6,11 +6,11 @@ from rigs import AMP, PLAIN, RACK, box, rig_of, run, step
 from fieldkit.formulas.figures import Figure
 from fieldkit.reports.objects import lines_object
 from fieldkit.reports.text import Style, lines_text
-from fieldkit.rig.delays import zone_delays
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.explanation import delay_figures, line_figures, output_figures, traced_output
+from fieldkit.rig.signal.delays import zone_delays
+from fieldkit.rig.solve.evaluation import evaluate
+from fieldkit.rig.solve.explanation import delay_figures, line_figures, output_figures, traced_output
 from fieldkit.samples import folder
-from fieldkit.show.storage import load
+from fieldkit.show.keep.storage import load
 
 UNKNOWN = '[[boxes]]\nid = "U"\nzone = "mains"\nunknown = { impedance = "8 ohm", continuous = "250 W" }\n'
 RIGS = {

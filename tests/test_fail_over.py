@@ -12,11 +12,11 @@ from rigs import box, run, step
 
 from fieldkit import samples
 from fieldkit.checks.checking import check
-from fieldkit.planning.fail_over import fail_over, losses_by_rack
-from fieldkit.planning.putting_back import moves_made, put_back, way_back
-from fieldkit.rig.chain import signal_paths
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.planning.failover.fail_over import fail_over, losses_by_rack
+from fieldkit.planning.failover.recording import moves_made, put_back, way_back
 from fieldkit.rig.losses import losses_of, silenced
+from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.contents import all_units
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import RackUnit
@@ -540,8 +540,8 @@ def test_more_spares_never_leave_more_silent(zones, free):
 def test_what_is_silent_is_what_the_losses_say():
     show = losing_show(ONE_LEFT)
     rig = evaluate(show)
-    assert silenced(rig, losses_of(show, rig.ground.units, [])) == ()
-    assert [item.load.box.id for item in silenced(rig, losses_of(show, rig.ground.units, ["S1"]))] == ["M1"]
+    assert silenced(rig, losses_of(show, rig.show_index.units, [])) == ()
+    assert [item.load.box.id for item in silenced(rig, losses_of(show, rig.show_index.units, ["S1"]))] == ["M1"]
 
 
 # ---- processors -------------------------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from rigs import box
 from test_fail_over import LEFT, sound, wire
 
-from fieldkit.planning.fail_over import fail_over
+from fieldkit.planning.failover.fail_over import fail_over
 
 SIGNALS = {"mains": "L", "subs": "Sub", "fill": "L", "mon": "Mix"}
 """What each zone of these shows hears on its left side."""

@@ -9,14 +9,14 @@ import pytest
 from apps import app_on, press, type_text
 
 from fieldkit.checks.checking import check, counts
-from fieldkit.planning.cures import cures_for
-from fieldkit.planning.feeding import feedings
-from fieldkit.rig.chain import signal_paths
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.sharing import sharing
+from fieldkit.planning.fixes.feeding import feedings
+from fieldkit.planning.fixes.single_edits import cures_for
+from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.signal.sharing import sharing
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.edits import find, with_thing
+from fieldkit.show.keep.storage import create
 from fieldkit.show.opening import open_show
-from fieldkit.show.storage import create
 from fieldkit.show.writing import canonical
 
 MUSICAL = open_show(Path("sample_shows/school_musical.toml")).show

@@ -11,9 +11,9 @@ from fieldkit.reports.cards import card
 from fieldkit.reports.chain import zone_lines
 from fieldkit.reports.objects import lines_object
 from fieldkit.reports.text import Style, lines_text
-from fieldkit.rig.delays import delays_by_side, zone_delays
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.processing import delay_parts
+from fieldkit.rig.signal.delays import delays_by_side, zone_delays
+from fieldkit.rig.signal.processing import delay_parts
+from fieldkit.rig.solve.evaluation import evaluate
 
 # ---- delays ----------------------------------------------------------------------------------------------------------
 

@@ -10,7 +10,7 @@ import pytest
 import fieldkit
 
 PACKAGE = Path(fieldkit.__file__).parent
-LAYERS = ["units", "formulas", "gear", "show", "rig", "checks", "planning", "triage", "reports", "sheets"]
+LAYERS = ["units", "formulas", "text", "gear", "show", "rig", "checks", "planning", "triage", "reports", "sheets"]
 """From the lowest up; each may know those before it and itself."""
 BESIDE = {"calculator": {"units", "formulas"}}
 HEAVY = {"textual", "pint", "numpy", "highspy", "jinja2", "rich"}

@@ -13,18 +13,18 @@ from hypothesis import strategies as st
 
 from fieldkit import samples
 from fieldkit.cli import run
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.edits import find, with_thing
 from fieldkit.show.errors import FileError
-from fieldkit.show.measured import Measured, every, file, keep, latest
+from fieldkit.show.keep.measured import Measured, every, file, keep, latest
 from fieldkit.show.opening import open_show
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.show.writing import canonical
-from fieldkit.triage.case import Case
-from fieldkit.triage.earlier import earlier_readings
-from fieldkit.triage.recording import with_reading
-from fieldkit.triage.rig_check import entries, known_items
-from fieldkit.triage.table import table
+from fieldkit.triage.belief.earlier import earlier_readings
+from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.model.odds import table
+from fieldkit.triage.rig_check.meter_pass import entries, known_items
+from fieldkit.triage.rig_check.recording import with_reading
 
 TIME = dt.datetime(2026, 3, 3, 18, 0, tzinfo=dt.UTC)
 
@@ -90,7 +90,7 @@ def test_triage_predicts_with_what_this_very_box_read():
     keep(read(5.3))
     rig = evaluate(serial_show())
     assert earlier_readings(rig, ["W8"], table()).well == {("W8", "K1.alone", "1", True): 5.3}
-    case = Case(rig, ["W8"], table())
+    case = FaultSearch(rig, ["W8"], table())
     run_, point, pair = case.point("K1.alone", "1")
     well = case.predictions(run_, point, pair, dc=True)
     fault = next(number for number, item in enumerate(case.faults) if item.kind == "nothing-wrong")

@@ -10,12 +10,12 @@ import pytest
 from apps import app_on, press
 
 from fieldkit.checks.checking import check
-from fieldkit.planning.cures import cures_for
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.planning.fixes.single_edits import cures_for
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.document import Stock
 from fieldkit.show.edits import find, with_thing
+from fieldkit.show.keep.storage import create
 from fieldkit.show.opening import open_show
-from fieldkit.show.storage import create
 from fieldkit.show.writing import canonical
 from fieldkit.units import Area, Length
 

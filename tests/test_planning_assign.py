@@ -13,10 +13,10 @@ from planned_shows import AMPLIFIERS, CABLES, SPEAKERS, amplifier, box, library_
 
 from fieldkit import samples
 from fieldkit.checks.checking import check
-from fieldkit.planning.assign import assign
-from fieldkit.planning.proposals import Wishes
-from fieldkit.planning.sources import free_stock
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.planning.assign.judging import Wishes
+from fieldkit.planning.assign.plan import assign
+from fieldkit.planning.assign.sources import free_stock
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Lost
 from fieldkit.show.opening import open_show
@@ -58,8 +58,8 @@ def with_lost(show, *names):
 @pytest.mark.parametrize("name", ["school_musical", "open_air"])
 def test_nothing_is_planned_onto_what_is_lost(name):
     show = emptied(name)
-    units = [unit.id for unit in evaluate(show).ground.units.values()]
-    models = evaluate(show).ground
+    units = [unit.id for unit in evaluate(show).show_index.units.values()]
+    models = evaluate(show).show_index
     amplifiers = [name for name in units if getattr(models.models[models.units[name].model], "channels", 0)]
     lost = with_lost(show, amplifiers[0], f"{amplifiers[1]}.1")
     outputs = {line.output.id for line in evaluate(assign(lost).show).lines if line.output}

@@ -9,10 +9,9 @@ import pytest
 from planned_shows import CABLES, SPEAKERS, box, read, stock
 
 from fieldkit import samples
-from fieldkit.planning.assign import assign
-from fieldkit.planning.outlets import Feed, Kind, Place, Use
-from fieldkit.planning.patterns import patterns_of
-from fieldkit.planning.whole_numbers import Goal, Programme
+from fieldkit.planning.assign.patterns import Kind, OutletFeed, Place, Use, patterns_of
+from fieldkit.planning.assign.plan import assign
+from fieldkit.planning.assign.whole_numbers import Goal, Programme
 from fieldkit.show.opening import open_show
 
 KINDS = [Kind(((pair, "single", "amp"),), "", passes_on=False) for pair in ("1", "2", "3")]
@@ -26,7 +25,7 @@ def random_connectors(rng):
         for _ in range(rng.randint(0, 3)):
             channels = frozenset((0, n) for n in rng.sample(range(6), rng.randint(1, 3)))
             places = tuple(
-                Place(rng.choice(KINDS), (("1", Feed(str(n), "single", "amp", frozenset({(0, n)}))),))
+                Place(rng.choice(KINDS), (("1", OutletFeed(str(n), "single", "amp", frozenset({(0, n)}))),))
                 for _, n in sorted(channels)
             )
             uses.append(Use(places, channels, ("crossing",) if rng.random() < 0.3 else ()))

@@ -7,10 +7,10 @@ import pytest
 from rigs import rig_of, show_of
 from test_rig_supplies import ROUND, loaded_amplifier, supply, unit
 
-from fieldkit.planning.phases import balance
-from fieldkit.planning.switching import switch_on_order
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.supplies import mains_of
+from fieldkit.planning.supply.phases import balance
+from fieldkit.planning.supply.switching import switch_on_order
+from fieldkit.rig.power.supplies import mains_of
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.references import problems
 
 

@@ -11,10 +11,10 @@ from test_planning_assign import with_lost as lost
 
 from fieldkit import samples
 from fieldkit.cli import run
-from fieldkit.planning.assign import assign
-from fieldkit.planning.proposals import Wishes
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.supplies import mains_of
+from fieldkit.planning.assign.judging import Wishes
+from fieldkit.planning.assign.plan import assign
+from fieldkit.rig.power.supplies import mains_of
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
 from fieldkit.show.writing import canonical

@@ -9,8 +9,8 @@ from plan_checker import faults, shared_sides, spare_outputs
 from planned_shows import AMPLIFIERS, random_show
 from test_planning_assign import alike, small
 
-from fieldkit.planning.assign import assign
-from fieldkit.planning.proposals import Wishes
+from fieldkit.planning.assign.judging import Wishes
+from fieldkit.planning.assign.plan import assign
 
 SPARE = "sides without a spare output"
 

@@ -10,14 +10,13 @@ from apps import app_on, press, type_text
 
 from fieldkit import samples
 from fieldkit.cli import run
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 from fieldkit.show.writing import canonical
-from fieldkit.triage.earlier import earlier_readings
-from fieldkit.triage.recording import with_reading
-from fieldkit.triage.reported_load import reported_band, reported_verdict
-from fieldkit.triage.rig_check import entries, progress
-from fieldkit.triage.table import table
+from fieldkit.triage.belief.earlier import earlier_readings
+from fieldkit.triage.model.odds import table
+from fieldkit.triage.rig_check.meter_pass import entries, progress, reported_band, reported_verdict
+from fieldkit.triage.rig_check.recording import with_reading
 
 MUSICAL = open_show(samples.folder() / "school_musical.toml").show
 

@@ -11,7 +11,7 @@ from fieldkit.cli import run
 from fieldkit.reports.cards import card
 from fieldkit.reports.mains import bar, mains_text
 from fieldkit.reports.text import Style
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 
 

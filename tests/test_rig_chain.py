@@ -8,22 +8,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit.checks.stock import used_models
-from fieldkit.reports.cards import card, labels
-from fieldkit.reports.places import places_of
+from fieldkit.reports.cards import card, labels, places_of
 from fieldkit.reports.text import Style
-from fieldkit.rig.account import accounts
-from fieldkit.rig.chain import signal_cables, signal_paths
-from fieldkit.rig.delays import delay_changes, zone_delays
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.gains import gain_chain
+from fieldkit.rig.signal.account import accounts
+from fieldkit.rig.signal.chain import signal_cables, signal_paths
+from fieldkit.rig.signal.delays import delay_changes, zone_delays
+from fieldkit.rig.signal.gains import gain_chain
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.samples import folder
 from fieldkit.sheets.collection import make_page
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.text import page_text
 from fieldkit.show.edits import changed, find, with_thing
 from fieldkit.show.errors import ShowError
+from fieldkit.show.keep.storage import load
 from fieldkit.show.position import Position
-from fieldkit.show.storage import load
 from fieldkit.show.usage import renamed
 from fieldkit.show.writing import canonical
 

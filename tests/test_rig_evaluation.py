@@ -5,9 +5,9 @@ import math
 import pytest
 from rigs import AMP, MODELS, PLAIN, RACK, box, rig_of, run, show_of, step
 
-from fieldkit.rig import frequency
-from fieldkit.rig.evaluation import Evaluator
-from fieldkit.rig.meters import expected_readings
+from fieldkit.rig.solve import frequency
+from fieldkit.rig.solve.evaluation import Evaluator
+from fieldkit.rig.solve.meters import expected_readings
 from fieldkit.show.edits import changed, find, with_thing
 
 
@@ -210,7 +210,7 @@ def test_preset_follows_use_and_low_end(zone, low_end, more, preset):
 
 def test_low_end_is_guessed_from_a_zone_of_subs_out_front():
     text = box("B1") + box("S", "subs", "sub") + box("M", "mon")
-    uses = rig_of(text).ground.uses
+    uses = rig_of(text).show_index.uses
     assert (uses["mains"].use, uses["mains"].low_end_from, uses["mains"].guessed) == ("with sub", ("subs",), True)
     assert uses["mon"].use == "wedge"  # a wedge has its low end only from its own zone, unless the show says so
     assert uses["subs"].use == "alone"
@@ -218,7 +218,7 @@ def test_low_end_is_guessed_from_a_zone_of_subs_out_front():
 
 def test_a_zone_with_its_own_sub_has_low_end():
     rig = rig_of(AMP + box("B1", "mon") + box("S", "mon", "sub") + run("W", "A.B", step("two", "5 m", "S")))
-    assert rig.ground.uses["mon"].use == "wedge with sub"
+    assert rig.show_index.uses["mon"].use == "wedge with sub"
     assert rig.output("A.3").loads[0].choice.id == "sub-any"
 
 
@@ -259,7 +259,7 @@ def test_the_weakest_of_several_boxes_rules_the_limiter():
     rig = rig_of(text)
     assert rig.output("A.1").limiter.ruled_by == "U"
     assert rig.output("A.1").limiter.thermal_v == pytest.approx(math.sqrt(50 * 8) / 10 ** (3 / 20), rel=1e-9)
-    assert rig.ground.speakers["U"].assumed
+    assert rig.show_index.speakers["U"].assumed
 
 
 def test_pairs_crossed_by_an_adaptor_arrive_crossed():
@@ -289,7 +289,7 @@ def test_a_rack_as_built_brings_its_units_panel_and_wiring():
     text = RACK + box("B1") + box("S", "subs", "sub")
     text += run("W1", "SR.P1", step("two", "10 m", "B1")) + run("W2", "SR.P2", step("two", "10 m", "S"))
     rig = rig_of(text)
-    assert list(rig.ground.units) == ["SR-1", "SR-2"]
+    assert list(rig.show_index.units) == ["SR-1", "SR-2"]
     output = rig.output("SR-1.1")
     assert output.lines[0].piece_ohm == pytest.approx([2 * 2 * 0.00798, 2 * 10 * 0.00798], rel=1e-9)
     assert rig.output("SR-1.3+4").lines[0].line.id == "W2/1"
@@ -298,7 +298,7 @@ def test_a_rack_as_built_brings_its_units_panel_and_wiring():
 def test_the_file_adds_to_a_unit_of_a_rack_as_built():
     text = RACK + box("B1") + run("W1", "SR.P1", step("two", "10 m", "B1"))
     text += '[[rack_units]]\nid = "SR-1"\nmodel = "quad"\ninputs = { 2 = "R" }\ngain = "26 dB"\n'
-    unit = rig_of(text).ground.units["SR-1"]
+    unit = rig_of(text).show_index.units["SR-1"]
     assert unit.inputs == {"1": "L", "2": "R"}
     assert unit.bridged == ("3+4",)
     assert rig_of(text).output("SR-1.1").gain_db == pytest.approx(26.0)

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from fieldkit.formulas.cables import loop_resistance
 from fieldkit.formulas.conductors import class_5_resistance
-from fieldkit.rig.ladder import Rung, looking_in, node_volts
-from fieldkit.rig.nodal import GROUND, Part, Source, seen_ohm, solve
+from fieldkit.rig.solve.ladder import Rung, looking_in, node_volts
+from fieldkit.rig.solve.network import GROUND, Part, VoltageSource, seen_ohm, solve
 
 OHMS = st.floats(0.01, 10.0)
 BOXES = st.floats(2.0, 32.0)
@@ -89,7 +89,7 @@ def test_ladder_agrees_with_our_nodal_solver_on_complex_loads(rows, source_v):
         before = f"n{index}"
     seen = looking_in(rungs)
     ours = node_volts(rungs, complex(source_v), seen)
-    nodal = solve(parts, [Source("s", GROUND, source_v, 1e-9)])
+    nodal = solve(parts, [VoltageSource("s", GROUND, source_v, 1e-9)])
     assert ours == pytest.approx([nodal[f"n{index}"] for index in range(len(rows))], rel=1e-6)
     assert seen_ohm(parts, "s", GROUND) == pytest.approx(seen[0], rel=1e-6)
 
@@ -172,11 +172,11 @@ def sources(topology, channel):
     for number in (1, 2):
         plus, minus, level = f"amp{number}+", f"amp{number}-", volts[number]
         if topology == "bridge-tied":  # both posts driven against ground, half each
-            result += [Source(plus, GROUND, level / 2), Source(GROUND, minus, level / 2)]
+            result += [VoltageSource(plus, GROUND, level / 2), VoltageSource(GROUND, minus, level / 2)]
         elif topology == "alternate" and number == 2:  # the hot post of channel 2 is its minus
-            result += [Source(plus, GROUND, 0.0), Source(GROUND, minus, level)]
+            result += [VoltageSource(plus, GROUND, 0.0), VoltageSource(GROUND, minus, level)]
         else:
-            result += [Source(plus, GROUND, level), Source(minus, GROUND, 0.0)]
+            result += [VoltageSource(plus, GROUND, level), VoltageSource(minus, GROUND, 0.0)]
     return result
 
 

@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from rigs import AMP, MODELS, box, rig_of, run, show_of, step
 
 from fieldkit.formulas.figures import Traced, traced
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.power.supplies import load_supplies, mains_of
 from fieldkit.rig.racks import racks_of
-from fieldkit.rig.supplies import load_supplies, mains_of
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.duty import Duty
 
 # An amplifier with round numbers: 100 V into anything from 10 ohm up, so that 10 ohm takes 1000 W.

@@ -18,7 +18,7 @@ from test_checks_cures import CURES, OTHERS
 import fieldkit.checks
 from fieldkit.checks import rules
 from fieldkit.checks.checking import FAMILIES, check
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 
 EVERY = [*CURES.items(), *CASES.items()]
 FILES = sorted(Path(fieldkit.checks.__file__).parent.glob("*.py"))

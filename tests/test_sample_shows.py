@@ -9,12 +9,12 @@ import pytest
 from fieldkit.gear import library
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.model_file import parse
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.meters import expected_readings
-from fieldkit.show import storage
+from fieldkit.rig.solve.evaluation import evaluate
+from fieldkit.rig.solve.meters import expected_readings
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import MODEL_TABLES
 from fieldkit.show.edits import changed, with_thing
+from fieldkit.show.keep import storage
 from fieldkit.show.references import all_units, models_by_id
 from fieldkit.show.writing import canonical, updated
 
@@ -148,7 +148,7 @@ def test_every_section_of_every_box_is_fed_once(name):
     fed = Counter((load.box.id, load.section.pair) for line in rig.lines for load in line.loads)
     assert set(fed.values()) == {1}
     for box in show.boxes:
-        speaker = rig.ground.speakers[box.id]
+        speaker = rig.show_index.speakers[box.id]
         drive = box.drive or speaker.drives()[0]
         wanted = {(box.id, section.pair) for section in speaker.sections_in(drive) if drive != "self-powered"}
         assert wanted <= set(fed), box.id
@@ -250,7 +250,7 @@ def test_the_open_air_has_bridged_subs_and_tops_that_take_their_low_end_from_the
     assert modes == {"bridged"}
     lows = {load.choice.id for line in rig.lines for load in line.loads if load.box.zone == "mains"}
     assert lows == {"low-with-sub", "mid-high-front"}
-    uses = {zone: use.use for zone, use in rig.ground.uses.items()}
+    uses = {zone: use.use for zone, use in rig.show_index.uses.items()}
     assert uses == {
         "mains": "with sub",
         "subs": "alone",
@@ -336,7 +336,7 @@ def test_an_input_clips_first_and_the_knob_under_the_outboard_limiter_is_free():
 
 
 def test_an_unknown_box_is_assumed():
-    speaker = RIGS["mistakes"].ground.speakers["LOAN"]
+    speaker = RIGS["mistakes"].show_index.speakers["LOAN"]
     assert isinstance(speaker, Loudspeaker)
     assert speaker.assumed
 

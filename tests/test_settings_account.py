@@ -13,13 +13,13 @@ from rigs import AMP, MODELS, box, rig_of, run, step
 from sheet_tools import Reader, files, sample
 
 from fieldkit import samples
-from fieldkit.planning.assign import assign
-from fieldkit.planning.fail_over import fail_over
+from fieldkit.planning.assign.plan import assign
+from fieldkit.planning.failover.fail_over import fail_over
 from fieldkit.reports.cards import card
 from fieldkit.reports.objects import lines_object
 from fieldkit.reports.text import Style, lines_text
-from fieldkit.rig.account import account_of
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.signal.account import account_of
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.sheets.material import material_of
 
 

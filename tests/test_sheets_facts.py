@@ -8,14 +8,14 @@ from sheet_tools import material, sample, table
 
 from fieldkit import samples
 from fieldkit.checks.stock import used_cables, used_models
-from fieldkit.planning.fail_over import fail_over
+from fieldkit.planning.failover.fail_over import fail_over
 from fieldkit.reports.objects import lines_object
-from fieldkit.rig.chain import signal_cables, signal_paths
-from fieldkit.rig.delays import zone_delays
+from fieldkit.rig.signal.chain import signal_cables, signal_paths
+from fieldkit.rig.signal.delays import zone_delays
 from fieldkit.sheets.collection import make_page
 from fieldkit.sheets.page import Items, RunDrawing, Stickers
-from fieldkit.triage import rig_check
-from fieldkit.triage.table import table as table_of_odds
+from fieldkit.triage.model.odds import table as table_of_odds
+from fieldkit.triage.rig_check import meter_pass as rig_check
 
 
 @pytest.fixture(scope="module", params=samples.names())

@@ -5,7 +5,7 @@ from sheet_tools import sample
 
 from fieldkit import samples
 from fieldkit.cli import run
-from fieldkit.rig.cable_ends import letters
+from fieldkit.rig.connect.cable_ends import letters
 from fieldkit.sheets.collection import CHANGES, PAGES, make_pages
 from fieldkit.sheets.folder import write_files
 from fieldkit.sheets.material import material_of

@@ -18,7 +18,7 @@ from fieldkit.sheets.material import material_of
 from fieldkit.sheets.page import Column, Items, Page, Table
 from fieldkit.sheets.table_files import safe_cell, table_csv
 from fieldkit.sheets.text import page_text
-from fieldkit.sheets.widths import cells, wrapped
+from fieldkit.text.widths import cells, wrapped
 
 HOSTILE = (
     "<script>alert(1)</script>",

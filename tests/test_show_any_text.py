@@ -9,7 +9,7 @@ from shows import FERRY
 
 from fieldkit.show.decoding import decode
 from fieldkit.show.errors import DocumentError, FileError
-from fieldkit.show.storage import load
+from fieldkit.show.keep.storage import load
 from fieldkit.show.writing import canonical
 
 VALUES = [

@@ -10,12 +10,12 @@ import pytest
 from shows import FERRY
 
 from fieldkit.cli import run
-from fieldkit.gear import files
-from fieldkit.show import copies, storage
 from fieldkit.show.decoding import decode
 from fieldkit.show.edits import changed, with_thing
 from fieldkit.show.errors import ChangedError, FileError, ReadOnlyError
-from fieldkit.show.storage import create, load, save, write_text
+from fieldkit.show.keep import copies, storage
+from fieldkit.show.keep.storage import create, load, save, write_text
+from fieldkit.text import files
 
 
 @pytest.fixture
@@ -131,7 +131,7 @@ def test_parts_of_programs_that_ended_are_removed_and_those_of_living_ones_stay(
     (folder / ".show.toml.4711.part").write_text("half", encoding="utf-8")
     (folder / ".show.toml.4711.bak-part").write_text("half", encoding="utf-8")
     (folder / ".other.toml.4711.part").write_text("not of this file", encoding="utf-8")
-    living = files.Part(stored.path, b"being written")
+    living = files.PartFile(stored.path, b"being written")
     living.path.rename(folder / ".show.toml.4712.part")
     save(stored, edited(stored))
     left = [name for name in names(folder) if name.endswith("part")]

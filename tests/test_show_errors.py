@@ -13,7 +13,7 @@ from shows import FERRY, line_number, with_change
 from fieldkit.cli import run
 from fieldkit.show.decoding import decode
 from fieldkit.show.errors import DocumentError, FileError, ShowError
-from fieldkit.show.storage import LARGEST_BYTES, load
+from fieldkit.show.keep.storage import LARGEST_BYTES, load
 
 
 def refused(tmp_path, content, name="show.toml"):

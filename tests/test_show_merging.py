@@ -9,14 +9,14 @@ from hypothesis import strategies as st
 from shows import FERRY
 
 from fieldkit.gear import library
-from fieldkit.show.changes import differences
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Box, Logged, Reading, Step, Stock, Zone
 from fieldkit.show.edits import changed, find, with_thing
-from fieldkit.show.merging import merge, settled
 from fieldkit.show.references import problems
 from fieldkit.show.removal import removed
 from fieldkit.show.usage import renamed
+from fieldkit.show.versions.changes import differences
+from fieldkit.show.versions.merging import merge, settled
 from fieldkit.units import Length
 
 

@@ -14,7 +14,7 @@ from shows import FERRY
 from fieldkit import samples
 from fieldkit.gear.names import declared
 from fieldkit.reports.objects import lines_object
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.contents import all_units
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import About, Logged, Lost, MovedRun, Reading, Show

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shows import FERRY, line_number, with_change
 
-from fieldkit.gear.places import line_of
 from fieldkit.show.errors import ShowError
-from fieldkit.show.storage import load
-from fieldkit.show.text_blocks import split
+from fieldkit.show.keep.storage import load
+from fieldkit.text.toml_blocks import split
+from fieldkit.text.toml_places import line_of
 
 
 def leaves(value, path=()):

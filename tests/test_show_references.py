@@ -12,9 +12,9 @@ from fieldkit.show.contents import channels_of, is_pair
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import MODEL_TABLES
 from fieldkit.show.errors import DocumentError
+from fieldkit.show.keep.storage import load
 from fieldkit.show.loops import circle
 from fieldkit.show.references import problems
-from fieldkit.show.storage import load
 
 RACK = """
 [[built_racks]]

@@ -9,8 +9,8 @@ from shows import FERRY, with_change
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Box, Zone
 from fieldkit.show.edits import changed, find, with_thing, without_thing
-from fieldkit.show.text_blocks import free_end, split
 from fieldkit.show.writing import canonical, updated
+from fieldkit.text.toml_blocks import free_end, split
 
 MARK = "\ufeff"
 DIVIDED = with_change(

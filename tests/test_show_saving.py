@@ -12,14 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shows import FERRY, with_change
 
-from fieldkit.show import storage
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Box, Run, Show, Zone
 from fieldkit.show.edits import changed, find, with_thing, without_thing
 from fieldkit.show.errors import ChangedError, DocumentError, FileError
-from fieldkit.show.storage import create, load, save
-from fieldkit.show.text_blocks import split
+from fieldkit.show.keep import storage
+from fieldkit.show.keep.storage import create, load, save
 from fieldkit.show.writing import BYTE_ORDER_MARK, canonical, updated
+from fieldkit.text.toml_blocks import split
 
 
 def parsed(text):

@@ -9,9 +9,9 @@ from test_rig_supplies import ROUND, supply, unit
 
 from fieldkit.show.decoding import decode
 from fieldkit.show.errors import DocumentError
+from fieldkit.show.keep.storage import load
 from fieldkit.show.references import problems
 from fieldkit.show.removal import removed
-from fieldkit.show.storage import load
 from fieldkit.show.usage import renamed, users
 from fieldkit.show.writing import canonical
 

@@ -11,10 +11,10 @@ import time
 import msgspec
 import pytest
 
-from fieldkit.show import claims, journal, keeping, recovery
 from fieldkit.show.errors import FileError
-from fieldkit.show.journal import Journal, read
-from fieldkit.show.keeping import Keeper
+from fieldkit.show.keep import claims, journal, keeping, recovery
+from fieldkit.show.keep.journal import Journal, read
+from fieldkit.show.keep.keeping import Keeper
 
 BASE = "".join(f"line {number}\n" for number in range(50))
 
@@ -308,7 +308,7 @@ def test_an_owner_sees_that_the_show_was_taken_over(show):
 
 CLAIMANT = """
 import sys, time
-from fieldkit.show.claims import claim
+from fieldkit.show.keep.claims import claim
 from pathlib import Path
 print("ready", flush=True)
 sys.stdin.readline()

@@ -17,9 +17,9 @@ from fieldkit.show.document import MODEL_TABLES, Show
 from fieldkit.show.duty import Duty
 from fieldkit.show.edits import changed, with_thing
 from fieldkit.show.errors import DocumentError
+from fieldkit.show.keep.storage import load, save
 from fieldkit.show.position import Position
 from fieldkit.show.reading_value import ReadingValue
-from fieldkit.show.storage import load, save
 from fieldkit.show.writing import TABLES, canonical, updated
 from fieldkit.units import Measure
 

@@ -6,7 +6,7 @@ from checked_shows import changed_in, of_rule, only
 from rigs import AMP, MODELS, box, rig_of, run, show_of, step
 from sheet_tools import files
 
-from fieldkit.rig.account import account_of
+from fieldkit.rig.signal.account import account_of
 from fieldkit.sheets.material import material_of
 
 EIGHT = MODELS.replace('"4 ohm", continuous = "500 W"', '"8 ohm", continuous = "500 W"')

@@ -12,7 +12,7 @@ import pytest
 from shows import FERRY
 from terminals import Terminal
 
-from fieldkit.show import recovery
+from fieldkit.show.keep import recovery
 from fieldkit.show.writing import canonical
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")

@@ -7,7 +7,7 @@ from cells import Picture, contrast
 from terminals import Terminal
 
 from fieldkit import samples
-from fieldkit.app.terminal import look
+from fieldkit.app.terminal.capabilities import look
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")
 

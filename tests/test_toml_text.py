@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shows import FERRY
 
 from fieldkit.cli import run
-from fieldkit.gear.toml_text import TomlError, read_toml
+from fieldkit.text.toml_text import TomlError, read_toml
 
 TYPED = [
     ("a = 1\nid = “TL”\n", 2, 'expected straight quotes ("), got the curly one “'),

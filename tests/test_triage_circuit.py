@@ -6,16 +6,16 @@ from hypothesis import strategies as st
 from rigs import AMP, MODELS, box, rig_of, run, step
 
 from fieldkit import samples
-from fieldkit.rig.evaluation import evaluate
-from fieldkit.rig.meters import expected_readings
-from fieldkit.rig.nodal import GROUND, Part, Source, solve
+from fieldkit.rig.solve.evaluation import evaluate
+from fieldkit.rig.solve.meters import expected_readings
+from fieldkit.rig.solve.network import GROUND, Part, VoltageSource, solve
 from fieldkit.show.opening import open_show
-from fieldkit.triage import edits, netlist
-from fieldkit.triage.case import Case
-from fieldkit.triage.circuit import circuit_of, is_open
-from fieldkit.triage.points import points
-from fieldkit.triage.seeing import look, views
-from fieldkit.triage.table import table
+from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.model import edits, netlist
+from fieldkit.triage.model.circuit import circuit_of, is_open
+from fieldkit.triage.model.odds import table
+from fieldkit.triage.model.points import points
+from fieldkit.triage.model.seeing import look, views
 
 METERED = MODELS.replace(
     'impedance = "16 ohm", rated_at', 'impedance = "16 ohm", dc_resistance = "11 ohm", inductance = "0.1 mH", rated_at'
@@ -46,7 +46,7 @@ def agree(one, two):
 
 
 def test_every_fault_of_a_bi_amp_run_is_seen_alike_by_ladder_and_nodes():
-    case = Case(rig_of(biamp(3), METERED), ["W1"], table())
+    case = FaultSearch(rig_of(biamp(3), METERED), ["W1"], table())
     kinds = set()
     for fault in case.faults:
         for circuit in fault.circuits:
@@ -61,7 +61,7 @@ def test_every_fault_of_a_bi_amp_run_is_seen_alike_by_ladder_and_nodes():
 
 
 def test_views_taken_over_from_the_healthy_run_are_those_worked_out_anew():
-    case = Case(rig_of(biamp(3), METERED), ["W1"], table())
+    case = FaultSearch(rig_of(biamp(3), METERED), ["W1"], table())
     healthy = case.bench.circuits["W1"]
     known = {dc: views(healthy, dc=dc) for dc in (True, False)}
     for fault in case.faults:
@@ -154,5 +154,5 @@ def test_the_nodal_solver_is_right_on_sparse_rows():
     # Middle: (3 − v)/1 = 2 · v/2, so v = 1.5 V; each end to ground stands at 0.75 V; the end in the air at 1.5 V.
     parts = [Part("middle", f"end{number}", 1.0) for number in range(4)]
     parts += [Part("end1", GROUND, 1.0), Part("end2", GROUND, 1.0)]
-    volts = solve(parts, [Source("end0", GROUND, 3.0)])
+    volts = solve(parts, [VoltageSource("end0", GROUND, 3.0)])
     assert [volts[f"end{number}"].real for number in range(4)] == pytest.approx([3.0, 0.75, 0.75, 1.5], abs=1e-4)

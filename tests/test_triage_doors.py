@@ -10,15 +10,14 @@ from apps import app_on, press, type_text
 
 from fieldkit import samples
 from fieldkit.cli import run
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
-from fieldkit.triage.advice import advise
-from fieldkit.triage.case import Case
-from fieldkit.triage.doors import doors_at, left_min
-from fieldkit.triage.menu import menu
-from fieldkit.triage.observations import Ear, ObservationError
-from fieldkit.triage.repair import expected_minutes
-from fieldkit.triage.table import table
+from fieldkit.triage.advice.advice import advise
+from fieldkit.triage.advice.menu import menu
+from fieldkit.triage.advice.repair import expected_minutes
+from fieldkit.triage.belief.observations import Ear, ObservationError, doors_at, left_min
+from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.model.odds import table
 
 NOW = dt.datetime(2026, 6, 20, 19, 20, tzinfo=dt.UTC)
 PRACTICE = samples.folder() / "practice.toml"
@@ -49,7 +48,7 @@ def test_anything_else_is_refused_in_one_line(text):
 
 def test_a_test_that_takes_longer_than_there_is_time_is_not_proposed():
     rig = evaluate(open_show(PRACTICE).show)
-    case = Case(rig, ["W2"], table())
+    case = FaultSearch(rig, ["W2"], table())
     every, few = menu(case), menu(case, left_min=1.0)
     assert {test.key for test in few} == {test.key for test in every if test.minutes <= 1.0}
     assert 0 < len(few) < len(every)

@@ -8,13 +8,13 @@ from rigs import rig_of
 from test_triage_circuit import METERED, biamp
 from test_triage_engine import TABLE, case_of
 
-from fieldkit.triage.advice import advice_of
-from fieldkit.triage.case import Case
-from fieldkit.triage.choosing import Chooser
-from fieldkit.triage.doubt import chance_of_unknown
-from fieldkit.triage.fault import NONE_OF_THESE
-from fieldkit.triage.observations import Ear, Light, Swap, metered
-from fieldkit.triage.posterior import Belief
+from fieldkit.triage.advice.advice import advice_of
+from fieldkit.triage.advice.choosing import Chooser
+from fieldkit.triage.belief.doubt import chance_of_unknown
+from fieldkit.triage.belief.observations import Ear, Light, SwapSeen, metered
+from fieldkit.triage.belief.posterior import Belief
+from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.model.fault import NONE_OF_THESE
 
 
 def test_a_place_counts_by_what_is_as_planned_there():
@@ -61,7 +61,7 @@ TWIN = [Ear("B2", "quiet"), Ear("B1", "normal"), metered("amp:1=4.17"), metered(
 
 def test_nothing_is_sure_where_a_twin_that_the_table_does_not_have_may_sit():
     less = msgspec.structs.replace(TABLE, odds=TABLE.odds | {"one-driver-of-two": 1e-12})
-    belief = Belief(Case(rig_of(biamp(2), METERED), ["W1"], less), TWIN)
+    belief = Belief(FaultSearch(rig_of(biamp(2), METERED), ["W1"], less), TWIN)
     assert belief.by_table[0][0] == "replace the lead to B2"
     assert belief.is_decided
     assert not belief.is_sure
@@ -69,7 +69,7 @@ def test_nothing_is_sure_where_a_twin_that_the_table_does_not_have_may_sit():
     assert advice.suspects[0].share < 0.95
     assert "at B2, would show the same so far: 'replace the lead to B2' is the proof" in advice.cannot_tell[0]
     # A good lead in its place proves it.
-    proved = Belief(belief.case, [Ear("B2", "quiet"), metered("B1.out:1=11.8"), Swap("cable", moved=True)])
+    proved = Belief(belief.case, [Ear("B2", "quiet"), metered("B1.out:1=11.8"), SwapSeen("cable", moved=True)])
     assert proved.is_sure
     assert Chooser(proved).next() is None
     assert advice_of(proved).cannot_tell == ()
@@ -77,7 +77,7 @@ def test_nothing_is_sure_where_a_twin_that_the_table_does_not_have_may_sit():
 
 def test_a_test_that_only_confirms_takes_a_part_of_the_time_of_the_fix():
     less = msgspec.structs.replace(TABLE, odds=TABLE.odds | {"one-driver-of-two": 1e-12})
-    chosen = Chooser(Belief(Case(rig_of(biamp(2), METERED), ["W1"], less), TWIN)).next()
+    chosen = Chooser(Belief(FaultSearch(rig_of(biamp(2), METERED), ["W1"], less), TWIN)).next()
     assert chosen.test.minutes <= TABLE.stop["confirm_share"] * TABLE.repairs["replace-piece"]
     assert "confirms" in chosen.why
 

@@ -9,20 +9,18 @@ from test_triage_circuit import METERED, biamp
 
 from fieldkit import samples
 from fieldkit.reports.triage_text import odds_words
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
-from fieldkit.triage.advice import advise, inseparable
-from fieldkit.triage.case import Case
-from fieldkit.triage.choosing import Chooser, entropy, information
-from fieldkit.triage.fault import NONE_OF_THESE
-from fieldkit.triage.hearing import FRAGILE, HEARD
-from fieldkit.triage.likelihood import below, circumstances, density, gaussian_cdf
-from fieldkit.triage.menu import menu, outcomes
-from fieldkit.triage.observations import (
+from fieldkit.triage.advice.advice import advise, inseparable
+from fieldkit.triage.advice.choosing import Chooser, entropy, information
+from fieldkit.triage.advice.menu import are_alike, menu, outcomes, safe_partner
+from fieldkit.triage.advice.repair import Act, expected_cost, expected_minutes, in_order, plan
+from fieldkit.triage.belief.likelihood import below, circumstances, density, gaussian_cdf
+from fieldkit.triage.belief.observations import (
     Ear,
     Light,
     ObservationError,
-    Swap,
+    SwapSeen,
     Tried,
     ear,
     light,
@@ -31,17 +29,18 @@ from fieldkit.triage.observations import (
     swap,
     tried,
 )
-from fieldkit.triage.posterior import Belief
-from fieldkit.triage.repair import Act, expected_cost, expected_minutes, in_order, plan
-from fieldkit.triage.seeing import look
-from fieldkit.triage.swaps import are_alike, safe_partner
-from fieldkit.triage.table import table
+from fieldkit.triage.belief.posterior import Belief
+from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.model.fault import NONE_OF_THESE
+from fieldkit.triage.model.hearing import FRAGILE, HEARD
+from fieldkit.triage.model.odds import table
+from fieldkit.triage.model.seeing import look
 
 TABLE = table()
 
 
 def case_of(count=2, what="W1", text=""):
-    return Case(rig_of(text or biamp(count), METERED), [what], TABLE)
+    return FaultSearch(rig_of(text or biamp(count), METERED), [what], TABLE)
 
 
 def top(belief, number=1):
@@ -269,7 +268,7 @@ def test_contradictions_let_something_else_gain_weight():
 
 def test_a_whole_zone_points_before_the_lines():
     rig = evaluate(open_show(samples.folder() / "open_air.toml").show)
-    case = Case(rig, ["mains"], TABLE)
+    case = FaultSearch(rig, ["mains"], TABLE)
     belief = Belief(case, [Ear(name, "silent") for name in case.boxes])
     assert belief.ranked[0].fault.part in {"signal", "output"}
     assert not belief.ranked[0].fault.circuits
@@ -418,7 +417,7 @@ def test_runs_with_other_presets_never_change_places():
     assert safe_partner(rig, "W2") is None
     by_run = {run_id: {line.pair: line for line in rig.lines if line.run.id == run_id} for run_id in ("W1", "W2")}
     assert not are_alike(rig, by_run["W1"], by_run["W2"])
-    kinds = {test.what for test in menu(Case(rig, ["B1"], TABLE))}
+    kinds = {test.what for test in menu(FaultSearch(rig, ["B1"], TABLE))}
     assert "output" not in kinds
 
 
@@ -445,7 +444,7 @@ def test_models_without_ohms_still_give_an_answer():
     advice = advise(rig_of(biamp(2), MODELS), ["B2"], [ear("B2=no-high")])
     assert advice.has_answer
     assert advice.next is not None
-    assert Swap("box", moved=True) == swap("box=moved")
+    assert SwapSeen("box", moved=True) == swap("box=moved")
 
 
 ALLOWED = {
@@ -479,4 +478,4 @@ def test_a_box_metered_by_itself_has_its_own_ohms():
 
 def test_the_end_of_a_cable_leads_to_its_run():
     rig = evaluate(open_show(samples.folder() / "village_hall.toml").show)
-    assert Case(rig, ["W1-A"], TABLE).runs == ("W1",)
+    assert FaultSearch(rig, ["W1-A"], TABLE).runs == ("W1",)

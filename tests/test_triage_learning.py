@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from fieldkit import samples
 from fieldkit.show.errors import FileError
-from fieldkit.triage.learning import count_in, more, with_odds
-from fieldkit.triage.table import ORIGIN, origin, table
+from fieldkit.triage.belief.learning import count_in, more, with_odds
+from fieldkit.triage.model.odds import ORIGIN, origin, table
 
 BUILT_IN = 14.0
 """Of an open high driver, in fieldkit/triage/odds.toml."""

@@ -6,10 +6,10 @@ A check for development: `pip install --no-deps pyAgrum`. The fast tests work th
 import pytest
 from test_triage_engine import case_of
 
-from fieldkit.triage.fault import NONE_OF_THESE
-from fieldkit.triage.hearing import HEARD, LIGHTS
-from fieldkit.triage.observations import Ear, Light, Swap
-from fieldkit.triage.posterior import Belief
+from fieldkit.triage.belief.observations import Ear, Light, SwapSeen
+from fieldkit.triage.belief.posterior import Belief
+from fieldkit.triage.model.fault import NONE_OF_THESE
+from fieldkit.triage.model.hearing import HEARD, LIGHTS
 
 gum = pytest.importorskip(
     "pyagrum", reason="the independent engine is not installed: pip install --no-deps pyAgrum", exc_type=ImportError
@@ -18,7 +18,7 @@ gum = pytest.importorskip(
 SEEN = (
     [Ear("B2", "no-high")],
     [Ear("B2", "no-high"), Ear("B1", "normal"), Light("A.2", "signal")],
-    [Ear("B1", "silent"), Light("A.1", "protect"), Swap("output", moved=True)],
+    [Ear("B1", "silent"), Light("A.1", "protect"), SwapSeen("output", moved=True)],
 )
 
 

@@ -9,7 +9,7 @@ import pytest
 from shows import FERRY, with_change
 
 from fieldkit.cli import run
-from fieldkit.show.storage import load
+from fieldkit.show.keep.storage import load
 
 BOX = '[[boxes]]\nid = "{}"\nmodel = "two-way-12"\nzone = "mains"\nside = "left"\n\n'
 

@@ -5,7 +5,7 @@ import random
 
 import pytest
 
-from fieldkit.planning.whole_numbers import Goal, Programme
+from fieldkit.planning.assign.whole_numbers import Goal, Programme
 
 INFINITY = float("inf")
 

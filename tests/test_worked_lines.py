@@ -8,7 +8,7 @@ import pytest
 
 from fieldkit import samples
 from fieldkit.reports.objects import lines_object
-from fieldkit.rig.evaluation import evaluate
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 
 DOCUMENT = Path(__file__).with_name("worked_lines.md")

@@ -9,29 +9,29 @@ from typing import Any, ClassVar
 from textual.binding import Binding
 
 from fieldkit.app.actions import EVERYWHERE, bindings
-from fieldkit.app.background import Background, background, choose, theme
-from fieldkit.app.deciding import Deciding
-from fieldkit.app.dialogs import Ask, Choose, Confirm, Effect, Help, Option
-from fieldkit.app.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, say, told, wants_traceback
-from fieldkit.app.everywhere import Everywhere
-from fieldkit.app.in_turn import KeysInTurn
+from fieldkit.app.dialogs.deciding import Deciding
+from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Confirm, Effect, Help
 from fieldkit.app.own_keys import own_keys
-from fieldkit.app.painting import PaintedApp
-from fieldkit.app.screens.frame import Frame
+from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
-from fieldkit.app.tape import Entry
-from fieldkit.app.terminal import LEAST_COLUMNS, LEAST_ROWS, Terminal
+from fieldkit.app.tape import TapeEntry
+from fieldkit.app.tasks.everywhere import Everywhere
+from fieldkit.app.terminal.background import Background, background, choose, theme
+from fieldkit.app.terminal.capabilities import LEAST_COLUMNS, LEAST_ROWS, Terminal
+from fieldkit.app.terminal.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, say, told, wants_traceback
+from fieldkit.app.terminal.in_turn import KeysInTurn
+from fieldkit.app.terminal.painting import PaintedApp
 from fieldkit.app.trouble import Doors, Trouble
-from fieldkit.app.widgets.lines import Line
+from fieldkit.app.widgets.lines import TextLine
 from fieldkit.gear.library import find
 from fieldkit.reports.text import Style
-from fieldkit.show import claims, copies, recovery
-from fieldkit.show.changes import differences
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ChangedError, ReadOnlyError, ShowError
-from fieldkit.show.journal import Kept
-from fieldkit.show.merging import merge
+from fieldkit.show.keep import claims, copies, recovery
+from fieldkit.show.keep.journal import Kept
 from fieldkit.show.opening import Opened, open_show
+from fieldkit.show.versions.changes import differences
+from fieldkit.show.versions.merging import merge
 
 SCREENS = (
     ("1", "overview", "Overview"),
@@ -46,49 +46,49 @@ SCREENS = (
 """Key, mode and name; the numbers left out belong to screens that are not built yet."""
 
 
-def _overview() -> Frame:
+def _overview() -> MainScreen:
     from fieldkit.app.screens.overview import Overview
 
     return Overview()
 
 
-def _inventory() -> Frame:
+def _inventory() -> MainScreen:
     from fieldkit.app.screens.inventory import Inventory
 
     return Inventory()
 
 
-def _zones() -> Frame:
+def _zones() -> MainScreen:
     from fieldkit.app.screens.zones import Zones
 
     return Zones()
 
 
-def _racks() -> Frame:
+def _racks() -> MainScreen:
     from fieldkit.app.screens.racks import Racks
 
     return Racks()
 
 
-def _mains() -> Frame:
-    from fieldkit.app.screens.mains import Mains
+def _mains() -> MainScreen:
+    from fieldkit.app.screens.mains import SupplyScreen
 
-    return Mains()
+    return SupplyScreen()
 
 
-def _calculator() -> Frame:
+def _calculator() -> MainScreen:
     from fieldkit.app.screens.calculator import Calculator
 
     return Calculator()
 
 
-def _triage() -> Frame:
+def _triage() -> MainScreen:
     from fieldkit.app.screens.triage import Triage
 
     return Triage()
 
 
-def _sheets() -> Frame:
+def _sheets() -> MainScreen:
     from fieldkit.app.screens.sheets import Sheets
 
     return Sheets()
@@ -141,7 +141,7 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
         ),
     ]
 
-    def __init__(self, opened: Opened | None, terminal: Terminal, claimed: claims.Answer | None = None) -> None:
+    def __init__(self, opened: Opened | None, terminal: Terminal, claimed: claims.ClaimAnswer | None = None) -> None:
         """``claimed`` is what became of claiming the show: where another has it, it is open to read only."""
         # Textual chooses how to take colours away as it is made, by the theme of that moment: with its own colours
         # it would make black on black of NO_COLOR. With the terminal's own it leaves the terminal's own two.
@@ -151,7 +151,7 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
         self.session = Session(opened, claimed, self._heard) if opened else None
         self.said = ""
         """What was said last at the foot."""
-        self.tape: list[Entry] = []
+        self.tape: list[TapeEntry] = []
         """What was calculated, the newest last: the calculator shows it, and fields offer it."""
         self.trouble: Trouble | None = None
         """The fault that is being looked for."""
@@ -344,9 +344,9 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
     # ---- what screens ask of it ------------------------------------------------------------------------------
 
     @property
-    def frame(self) -> Frame | None:
+    def frame(self) -> MainScreen | None:
         """The main screen that is shown, under any window."""
-        return next((screen for screen in reversed(self.screen_stack) if isinstance(screen, Frame)), None)
+        return next((screen for screen in reversed(self.screen_stack) if isinstance(screen, MainScreen)), None)
 
     def screens(self) -> tuple[tuple[str, str, str], ...]:
         """List key, mode and name of the screens."""
@@ -362,7 +362,7 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
         if self.frame is not None:
             self.frame.note(text)
         if self.screen is not self.frame:
-            for line in self.screen.query("#said").results(Line):
+            for line in self.screen.query("#said").results(TextLine):
                 line.say(self.safe(text))
 
     def show_changed(self) -> None:
@@ -474,9 +474,11 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
 
         collide = f"{len(merged.conflicts)} to decide" if merged.conflicts else "nothing collides"
         options = [
-            Option("both", ("make both one", f"{len(merged.theirs)} of theirs, {len(merged.mine)} of mine; {collide}")),
-            Option("mine", ("save mine", "theirs is kept beside it as .bak")),
-            Option("theirs", ("go on from theirs", "mine is kept in the folder of copies beside it")),
+            ChoiceRow(
+                "both", ("make both one", f"{len(merged.theirs)} of theirs, {len(merged.mine)} of mine; {collide}")
+            ),
+            ChoiceRow("mine", ("save mine", "theirs is kept beside it as .bak")),
+            ChoiceRow("theirs", ("go on from theirs", "mine is kept in the folder of copies beside it")),
         ]
         self.push_screen(Choose("somebody else has saved this file since it was read", options, columns=2), chosen)
 
@@ -509,9 +511,9 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
                 self._leave()
 
         options = [
-            Option("save", ("save and leave",)),
-            Option("keep", ("leave; unsaved work is offered at the next start",)),
-            Option("drop", ("leave and drop what is not saved",)),
+            ChoiceRow("save", ("save and leave",)),
+            ChoiceRow("keep", ("leave; unsaved work is offered at the next start",)),
+            ChoiceRow("drop", ("leave and drop what is not saved",)),
         ]
         self.push_screen(Choose("something is not saved", options), chosen)
 
@@ -555,7 +557,7 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
 
 def start(name: str | None) -> int:
     """Open a show, or none, in the application. Raises ShowError before the screen is taken over."""
-    from fieldkit.app.terminal import look
+    from fieldkit.app.terminal.capabilities import look
 
     ending = Ending()
     own_keys()

@@ -7,7 +7,7 @@ import tomllib
 from pathlib import Path
 
 from fieldkit.show.errors import FileError
-from fieldkit.show.storage import read_text
+from fieldkit.show.keep.storage import read_text
 
 
 def config_folder() -> Path:

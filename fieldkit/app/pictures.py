@@ -12,7 +12,7 @@ from pathlib import Path
 
 from fieldkit import samples
 from fieldkit.app.application import FieldkitApp
-from fieldkit.app.terminal import Terminal
+from fieldkit.app.terminal.capabilities import Terminal
 from fieldkit.show.opening import open_show
 
 PICTURES: tuple[tuple[str, str, tuple[str, ...]], ...] = (

@@ -12,17 +12,17 @@ import msgspec
 
 from fieldkit.checks.checking import Checker
 from fieldkit.checks.finding import Finding
-from fieldkit.reports.effects import State, effects
+from fieldkit.reports.effects import CheckedRig, effects
 from fieldkit.reports.text import Style
-from fieldkit.rig.evaluation import Evaluator, Rig
-from fieldkit.show import claims
+from fieldkit.rig.solve.evaluation import Evaluator, Rig
 from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.history import History
-from fieldkit.show.keeping import Keeper
+from fieldkit.show.keep import claims
+from fieldkit.show.keep.keeping import Keeper
+from fieldkit.show.keep.storage import Stored, save
 from fieldkit.show.opening import Opened
 from fieldkit.show.references import problems
-from fieldkit.show.storage import Stored, save
 from fieldkit.show.writing import updated
 
 
@@ -32,7 +32,7 @@ class Session:
     def __init__(
         self,
         opened: Opened,
-        claimed: claims.Answer | None = None,
+        claimed: claims.ClaimAnswer | None = None,
         tell: Callable[[str, str], None] = lambda _word, _text: None,
     ) -> None:
         """Work on a show that was opened, and claimed unless nobody else could have it open.
@@ -103,7 +103,7 @@ class Session:
             raise DocumentError(says, thing=thing)
         after = self._other_evaluator.evaluate(show)
         found = self._other_checker.check(after)
-        return effects(State(self.rig, self.findings), State(after, found), style)
+        return effects(CheckedRig(self.rig, self.findings), CheckedRig(after, found), style)
 
     def undo(self) -> str:
         """Go back one step and say what was undone; empty when there is nothing."""

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from fieldkit.app.dialogs import Help
+from fieldkit.app.dialogs.windows import Help
 
 if TYPE_CHECKING:
     from fieldkit.calculator.calls import Used
 
 
-class Entry(msgspec.Struct, frozen=True):
+class TapeEntry(msgspec.Struct, frozen=True):
     """A line of the tape."""
 
     expression: str
@@ -25,16 +25,16 @@ class Entry(msgspec.Struct, frozen=True):
     """The formulas behind it."""
 
 
-def expression_help(tape: Sequence[Entry]) -> Help:
+def expression_help(tape: Sequence[TapeEntry]) -> Help:
     """Help with an expression: functions and units, a call's values, and the expressions of before."""
     return Help(_expression_endings, _signature, tuple(dict.fromkeys(entry.expression for entry in tape)))
 
 
-def quantity_help(tape: Sequence[Entry], dimension: str) -> Help:
+def quantity_help(tape: Sequence[TapeEntry], dimension: str) -> Help:
     """Help with a field that wants a quantity: its units, and what was calculated before."""
 
     def endings(text: str) -> tuple[tuple[str, str], ...]:
-        from fieldkit.calculator.completion import unit_suggestions
+        from fieldkit.calculator.listing import unit_suggestions
 
         if text.lstrip().startswith("="):
             return _expression_endings(text)
@@ -44,12 +44,12 @@ def quantity_help(tape: Sequence[Entry], dimension: str) -> Help:
 
 
 def _expression_endings(text: str) -> tuple[tuple[str, str], ...]:
-    from fieldkit.calculator.completion import suggestions
+    from fieldkit.calculator.listing import suggestions
 
     return tuple((item.text, item.word) for item in suggestions(text) if item.text != text)
 
 
 def _signature(text: str) -> str:
-    from fieldkit.calculator.completion import signature
+    from fieldkit.calculator.listing import signature
 
     return signature(text)

@@ -9,14 +9,24 @@ import datetime as dt
 from math import inf
 from typing import Literal
 
-from fieldkit.rig.evaluation import Rig
-from fieldkit.triage.advice import Advice, advice_of, from_the_show, mentioned
-from fieldkit.triage.case import Case
-from fieldkit.triage.doors import clock, left_min
-from fieldkit.triage.menu import Test, menu
-from fieldkit.triage.observations import Ear, Light, Look, Metered, Observation, Polarity, Swap, question
-from fieldkit.triage.posterior import Belief
-from fieldkit.triage.table import table
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.triage.advice.advice import Advice, advice_of, from_the_show, mentioned
+from fieldkit.triage.advice.menu import Test, menu
+from fieldkit.triage.belief.observations import (
+    Ear,
+    Light,
+    Look,
+    Metered,
+    Observation,
+    Polarity,
+    SwapSeen,
+    clock,
+    left_min,
+    question,
+)
+from fieldkit.triage.belief.posterior import Belief
+from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.model.odds import table
 
 LETTERS = {
     "listen": {
@@ -75,7 +85,7 @@ class Trouble:
         """Of these, ``running`` and the minutes left follow the doors."""
         self.left_min = inf
         self._known: tuple[object, ...] = ()
-        self._case: Case | None = None
+        self._case: FaultSearch | None = None
         self._belief: Belief | None = None
         self._advice: Advice | None = None
 
@@ -91,7 +101,7 @@ class Trouble:
         key = (rig, tuple(self.seen), self.worked_before, self.running, self.left_min)
         if self._advice is None or self._known[0] is not rig or self._known[1:] != key[1:]:
             if self._case is None or self._known[0] is not rig:
-                self._case = Case(rig, [self.what], table(), mentioned(self.seen))
+                self._case = FaultSearch(rig, [self.what], table(), mentioned(self.seen))
             seen = (*from_the_show(self._case, self.seen), *self.seen)
             self._belief = Belief(self._case, seen, worked_before=self.worked_before, running=self.running)
             self._advice, self._known = advice_of(self._belief, running=self.running, left_min=self.left_min), key
@@ -130,7 +140,7 @@ def answered(test: Test, word: str) -> Observation:
         return Polarity(test.at, word == "reversed")
     if test.kind == "look":
         return Look(test.at, word == "wrong")
-    return Swap(test.what, word == "moved")  # type: ignore[arg-type]  # cable, output or box
+    return SwapSeen(test.what, word == "moved")  # type: ignore[arg-type]  # cable, output or box
 
 
 def read_at(test: Test, ohm: float | None, word: Literal["open", "short", ""]) -> Metered:

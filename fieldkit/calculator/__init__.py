@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from fieldkit.calculator.results import Result
+    from fieldkit.calculator.evaluation import Result
 
 
 def evaluate(expression: str, to: str | None = None, *, ascii_only: bool = False) -> Result:
@@ -17,7 +17,7 @@ def evaluate(expression: str, to: str | None = None, *, ascii_only: bool = False
 
     Raises CalculatorError, a ValueError with one clear line and the exit status of the command.
     """
-    from fieldkit.calculator.results import evaluate as work
+    from fieldkit.calculator.evaluation import evaluate as work
 
     return work(expression, to, ascii_only=ascii_only)
 

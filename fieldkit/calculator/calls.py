@@ -7,8 +7,7 @@ from math import isfinite
 
 import msgspec
 
-from fieldkit.calculator.arithmetic import plain_number
-from fieldkit.calculator.conversion import convert_value, in_computing_unit
+from fieldkit.calculator.arithmetic import convert_value, in_computing_unit, plain_number
 from fieldkit.calculator.errors import CalculatorError, NoAnswer, UnusableInput
 from fieldkit.calculator.mathematics import FUNCTIONS
 from fieldkit.calculator.names import formulas, nearest, unknown_function

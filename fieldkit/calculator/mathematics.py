@@ -7,11 +7,19 @@ from collections.abc import Callable, Sequence
 
 import msgspec
 
-from fieldkit.calculator.arithmetic import plain_number, power, square_root, subtract
-from fieldkit.calculator.conversion import in_computing_unit
+from fieldkit.calculator.arithmetic import in_computing_unit, plain_number, power, square_root, subtract
 from fieldkit.calculator.errors import NoAnswer, UnusableInput
 from fieldkit.calculator.naming import is_angle
-from fieldkit.calculator.values import Amount, Level, Temperature, Value, amount, as_amount, from_quantity, plain
+from fieldkit.calculator.values import (
+    Amount,
+    LevelValue,
+    TemperatureValue,
+    Value,
+    amount,
+    as_amount,
+    from_quantity,
+    plain,
+)
 from fieldkit.units import UNITS, UnitError, parse_quantity
 from fieldkit.units.registry import pint_unit
 
@@ -69,9 +77,9 @@ def _extreme(choose: Callable[[Value, Value], bool]) -> Callable[[Sequence[Value
 
 
 def _is_less(one: Value, other: Value) -> bool:
-    if isinstance(one, Temperature) and isinstance(other, Temperature):
+    if isinstance(one, TemperatureValue) and isinstance(other, TemperatureValue):
         return one.celsius < other.celsius
-    if isinstance(one, Level) and isinstance(other, Level) and one.unit.computes_in == other.unit.computes_in:
+    if isinstance(one, LevelValue) and isinstance(other, LevelValue) and one.unit.computes_in == other.unit.computes_in:
         return one.volts_or_watts < other.volts_or_watts
     difference = subtract(one, other)
     return isinstance(difference, Amount) and difference.number < 0.0

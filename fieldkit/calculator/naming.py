@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from fieldkit.calculator.values import Amount, Level, Value, from_quantity
+from fieldkit.calculator.values import Amount, LevelValue, Value, from_quantity
 from fieldkit.units import DIMENSIONS, UNITS, Dimension, Unit, format_number, unit_text
 from fieldkit.units.registry import pint_unit, pint_units
 
@@ -31,7 +31,7 @@ def dimension_of(quantity: pint.Quantity[float]) -> Dimension | None:
 
 def phrase(value: Value) -> str:
     """Say what a value is: 'a length', 'a level in dBu', 'a plain number'."""
-    if isinstance(value, Level):
+    if isinstance(value, LevelValue):
         return f"a level in {value.unit.symbol}"
     if not isinstance(value, Amount):
         return "a temperature"

@@ -17,11 +17,11 @@ from fieldkit.calculator.tree import (
     Attached,
     Call,
     Chain,
+    ChainStep,
+    Exponent,
     Literal,
     Negative,
     Node,
-    Power,
-    Step,
     UnitExpression,
 )
 from fieldkit.calculator.unit_expressions import begins_unit, read_unit, unknown_unit
@@ -74,7 +74,7 @@ class _Parser:
         steps = []
         while self.token.is_operator("+", "-"):
             operator = self.take()
-            steps.append(Step(operator.start, operator.text, self.product()))
+            steps.append(ChainStep(operator.start, operator.text, self.product()))
         return Chain(start, first, tuple(steps)) if steps else first
 
     def product(self) -> Node:
@@ -83,7 +83,7 @@ class _Parser:
         steps = []
         while self.token.is_operator("*", "/"):
             operator = self.take()
-            steps.append(Step(operator.start, operator.text, self.signed()))
+            steps.append(ChainStep(operator.start, operator.text, self.signed()))
         return Chain(start, first, tuple(steps)) if steps else first
 
     def signed(self) -> Node:
@@ -103,14 +103,14 @@ class _Parser:
         base = self.operand()
         if self.token.kind == "raised":
             token = self.take()
-            return Power(token.start, base, Literal(token.start, token.value))
+            return Exponent(token.start, base, Literal(token.start, token.value))
         if not self.token.is_operator("^"):
             return base
         token = self.take()
         self.enter(token)
         exponent = self.signed()
         self.leave()
-        return Power(token.start, base, exponent)
+        return Exponent(token.start, base, exponent)
 
     def operand(self) -> Node:
         """Read a number with its unit, a parenthesis, a root, a call or a constant."""

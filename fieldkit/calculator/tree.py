@@ -46,7 +46,7 @@ class Negative(msgspec.Struct, frozen=True):
     operand: Node
 
 
-class Step(msgspec.Struct, frozen=True):
+class ChainStep(msgspec.Struct, frozen=True):
     """One operator of a chain, and what follows it."""
 
     start: int
@@ -59,10 +59,10 @@ class Chain(msgspec.Struct, frozen=True):
 
     start: int
     first: Node
-    steps: tuple[Step, ...]
+    steps: tuple[ChainStep, ...]
 
 
-class Power(msgspec.Struct, frozen=True):
+class Exponent(msgspec.Struct, frozen=True):
     """Something raised to a power."""
 
     start: int
@@ -86,4 +86,4 @@ class Call(msgspec.Struct, frozen=True):
     arguments: tuple[Argument, ...]
 
 
-Node: TypeAlias = Literal | Attached | Negative | Chain | Power | Call
+Node: TypeAlias = Literal | Attached | Negative | Chain | Exponent | Call

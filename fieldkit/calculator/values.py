@@ -39,7 +39,7 @@ class Amount(msgspec.Struct, frozen=True):
         return float(self.quantity.magnitude)
 
 
-class Level(msgspec.Struct, frozen=True):
+class LevelValue(msgspec.Struct, frozen=True):
     """A level above a reference: 4 dBu, 96 dB SPL."""
 
     number: float
@@ -51,7 +51,7 @@ class Level(msgspec.Struct, frozen=True):
         return to_computing(self.number, self.unit)
 
 
-class Temperature(msgspec.Struct, frozen=True):
+class TemperatureValue(msgspec.Struct, frozen=True):
     """A point on a scale of temperature."""
 
     number: float
@@ -68,7 +68,7 @@ class Temperature(msgspec.Struct, frozen=True):
         return self.celsius - ABSOLUTE_ZERO_C
 
 
-Value: TypeAlias = Amount | Level | Temperature
+Value: TypeAlias = Amount | LevelValue | TemperatureValue
 
 
 def plain(number: float) -> Amount:
@@ -89,17 +89,17 @@ def from_quantity(quantity: pint.Quantity[float]) -> Amount:
     return Amount(quantity)
 
 
-def level(number: float, unit: Unit) -> Level:
+def level(number: float, unit: Unit) -> LevelValue:
     """Make a level. Raises NoAnswer where it, or what it stands for, is beyond floats."""
-    made = Level(number, unit)
+    made = LevelValue(number, unit)
     if not (isfinite(number) and isfinite(made.volts_or_watts)):
         raise NoAnswer("expected a level within the range of numbers, got one beyond it")
     return made
 
 
-def temperature(number: float, unit: Unit) -> Temperature:
+def temperature(number: float, unit: Unit) -> TemperatureValue:
     """Make a temperature. Raises UnusableInput below absolute zero."""
-    made = Temperature(number, unit)
+    made = TemperatureValue(number, unit)
     if not isfinite(made.celsius):
         raise NoAnswer("expected a temperature within the range of numbers, got one beyond it")
     if made.celsius < ABSOLUTE_ZERO_C - ROUNDING_C:
@@ -138,7 +138,7 @@ def as_amount(value: Value, doing: str) -> Amount:
     """Take a value as one that multiplies; kelvins do. Raises UnusableInput for another point on a scale."""
     if isinstance(value, Amount):
         return value
-    if isinstance(value, Temperature):
+    if isinstance(value, TemperatureValue):
         if value.unit == UNITS["K"]:
             return amount(value.number, pint_unit("K"))
         raise UnusableInput(

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
 from fieldkit.gear.loudspeaker import Preset, Section
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.lines import Load
-from fieldkit.rig.solving import SolvedOutput
-from fieldkit.rig.uses import planned_drive
+from fieldkit.rig.connect.lines import Load
+from fieldkit.rig.connect.uses import planned_drive
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.units import format_value
 
 FRAGILE = {"high", "mid"}

@@ -8,11 +8,11 @@ from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.formulas.cables import voltage_drop_db
 from fieldkit.formulas.conductors import class_5_resistance, metric_table, stranded_awg_resistance
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.ladder import Rung, looking_in, node_volts
-from fieldkit.rig.lines import Line
-from fieldkit.rig.outputs import source_ohm
-from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.rig.connect.lines import Line
+from fieldkit.rig.connect.outputs import source_ohm
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.ladder import Rung, looking_in, node_volts
+from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.units import format_value
 
 SHORTEST_M, LONGEST_M = 0.1, 300.0

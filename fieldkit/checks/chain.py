@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.formulas.levels import dbu_from_voltage
-from fieldkit.rig.asked import Asked, asked_of_hosts
-from fieldkit.rig.chain import signal_paths
-from fieldkit.rig.delays import zone_delays
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.gains import gain_chain
-from fieldkit.rig.sharing import sharing
-from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.signal.asked import Asked, asked_of_hosts
+from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.signal.delays import zone_delays
+from fieldkit.rig.signal.gains import gain_chain
+from fieldkit.rig.signal.sharing import sharing
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
 
 BEFORE_THE_AMPLIFIER = frozenset({"desk", "processor input"})
 """Stages that only the whole chain shows; the others have a rule of their own."""
@@ -32,7 +32,7 @@ def signals_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
             yield finding(
                 "warning",
                 "wrong-signal",
-                ("box" if path.to in rig.ground.boxes else "output", path.to),
+                ("box" if path.to in rig.show_index.boxes else "output", path.to),
                 f"it gets {' and '.join(path.signals)}, and its zone wants {' and '.join(path.wanted)} "
                 f"({' > '.join(path.stations)})",
                 why="the wrong side or mix comes out of these boxes, and it looks right on every meter",

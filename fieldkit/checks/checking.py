@@ -26,9 +26,9 @@ from fieldkit.checks import (
 )
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.rules import (
+    BoxFeed,
     BoxSubject,
     Choices,
-    Feed,
     box_rules,
     choices_of,
     line_rules,
@@ -36,11 +36,11 @@ from fieldkit.checks.rules import (
     show_rules,
 )
 from fieldkit.gear.loudspeaker import Loudspeaker
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.lines import Line, Load
-from fieldkit.rig.memory import Memory
-from fieldkit.rig.solving import SolvedOutput
-from fieldkit.rig.uses import ZoneUse
+from fieldkit.rig.connect.lines import Line, Load
+from fieldkit.rig.connect.uses import ZoneUse
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.memory import Memory
+from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import Box
 
 FeedParts: TypeAlias = tuple[SolvedOutput | None, Line, Load]
@@ -86,7 +86,7 @@ class Checker:
         for box in rig.show.boxes:
             its = feeds.get(box.id, ())
             through = tuple(runs.get(box.id, ()))
-            speaker, use = rig.ground.speakers[box.id], rig.ground.uses[box.zone]
+            speaker, use = rig.show_index.speakers[box.id], rig.show_index.uses[box.zone]
             parts = (choices, through, box, speaker, use, *(part for feed in its for part in feed))
             look = partial(_look_at_box, box, speaker, use, its, through, choices)
             yield from self._memory.once(("box", box.id), parts, look)
@@ -117,7 +117,7 @@ def _look_at_box(
     through: tuple[str, ...],
     choices: Choices,
 ) -> list[Finding]:
-    subject = BoxSubject(box, speaker, use, tuple(Feed(*feed) for feed in feeds), through)
+    subject = BoxSubject(box, speaker, use, tuple(BoxFeed(*feed) for feed in feeds), through)
     return _all(box_rules, subject, choices)
 
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import msgspec
 
 from fieldkit.checks.finding import Finding
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
 
 LIVE_KINDS = frozenset({"output", "line", "run", "box", "zone", "unit", "host"})
 """Errors about these are about what a driver or an amplifier gets: what they concern is not to be plugged."""

@@ -11,8 +11,8 @@ from fieldkit.formulas.coverage import meeting_distance
 from fieldkit.formulas.delays import distance_between
 from fieldkit.formulas.interference import half_wavelength
 from fieldkit.formulas.sound import add_incoherent, level_of_power
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.uses import is_sub
+from fieldkit.rig.connect.uses import is_sub
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Box, Zone
 
 CLOSE_DB = 0.5
@@ -23,11 +23,13 @@ CLOSE_DB = 0.5
 def subs_close_enough(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a sub that is over half a wavelength from its nearest neighbour at the top of its band."""
     for zone in rig.show.zones:
-        subs = [box for box in _placed(rig, zone) if is_sub(rig.ground.speakers[box.id])]
+        subs = [box for box in _placed(rig, zone) if is_sub(rig.show_index.speakers[box.id])]
         if len(subs) < 2:
             continue
         gap_m = max(min(_between(one, other) for other in subs if other is not one) for one in subs)
-        tops = [section.high.value for box in subs for section in rig.ground.speakers[box.id].sections if section.high]
+        tops = [
+            section.high.value for box in subs for section in rig.show_index.speakers[box.id].sections if section.high
+        ]
         if not tops:
             continue
         limit_m = half_wavelength(max(tops), rig.conditions.temperature_c)
@@ -49,14 +51,14 @@ def fills_meet(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find fills whose fields meet only behind the listeners that they are for."""
     for zone in rig.show.zones:
         boxes = sorted(_placed(rig, zone), key=lambda box: box.position.metres[1] if box.position else 0.0)
-        boxes = [box for box in boxes if rig.ground.speakers[box.id].horizontal is not None]
+        boxes = [box for box in boxes if rig.show_index.speakers[box.id].horizontal is not None]
         listeners_m = _to_listeners(zone, boxes)
         if zone.use == "wedge" or listeners_m is None or len(boxes) < 2:
             continue
         meets = [
             (meeting_distance(_between(one, other), angle.value), one, other)
             for one, other in pairwise(boxes)
-            if (angle := rig.ground.speakers[one.id].horizontal) is not None
+            if (angle := rig.show_index.speakers[one.id].horizontal) is not None
         ]
         far_m, one, other = max(meets, key=lambda item: item[0])
         if far_m > listeners_m:

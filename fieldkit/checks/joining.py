@@ -8,9 +8,9 @@ import msgspec
 
 from fieldkit.gear import library
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.lines import Ground, Load, lines_of
-from fieldkit.rig.uses import planned_drive
+from fieldkit.rig.connect.lines import Load, ShowIndex, lines_of
+from fieldkit.rig.connect.uses import planned_drive
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Run, Step
 
 Wanted = tuple[str, str, int]
@@ -69,13 +69,13 @@ class Joiner:
         return self._known[run.id]
 
     def _search(self, run: Run) -> Joint:
-        ground = self._rig.ground
+        show_index = self._rig.show_index
         elsewhere = {_wanted(load) for line in self._rig.lines if line.run.id != run.id for load in line.loads}
-        now = best = _state(run, ground, elsewhere)
-        plugs = len(list(misfits(run, ground)))
+        now = best = _state(run, show_index, elsewhere)
+        plugs = len(list(misfits(run, show_index)))
         joint = Joint("")
         for adaptor, origin in self._offered():
-            with_it = msgspec.structs.replace(ground, models={**ground.models, adaptor.id: adaptor})
+            with_it = msgspec.structs.replace(show_index, models={**show_index.models, adaptor.id: adaptor})
             for laid, place in _laid(run, adaptor.id):
                 state = _state(laid, with_it, elsewhere)
                 mends = state.faults < best.faults and state.harm <= now.harm
@@ -120,18 +120,18 @@ def _wanted(load: Load) -> Wanted:
     return (load.box.id, load.section.section, load.section.pair)
 
 
-def _state(run: Run, ground: Ground, elsewhere: set[Wanted]) -> _State:
+def _state(run: Run, show_index: ShowIndex, elsewhere: set[Wanted]) -> _State:
     """Look how the pairs of a run meet its boxes; ``elsewhere`` is what other runs feed."""
     fed = {
         line.pair: list(dict.fromkeys(_wanted(load) for load in line.loads))
-        for line in lines_of(run, ground)
+        for line in lines_of(run, show_index)
         if line.output is not None
     }
     reached = [wanted for one in fed.values() for wanted in one]
     wants = set()
     for name in dict.fromkeys(step.box for step in run.path if step.box):
-        speaker = ground.speakers[name]
-        sections = speaker.sections_in(planned_drive(ground.boxes[name], speaker))
+        speaker = show_index.speakers[name]
+        sections = speaker.sections_in(planned_drive(show_index.boxes[name], speaker))
         wants |= {(name, item.section, item.pair) for item in sections if item.impedance is not None}
     mixed = sum(len({section for _, section, _ in one}) - 1 for one in fed.values() if one)
     return _State(
@@ -141,17 +141,17 @@ def _state(run: Run, ground: Ground, elsewhere: set[Wanted]) -> _State:
     )
 
 
-def misfits(run: Run, ground: Ground) -> Iterator[tuple[int, str]]:
+def misfits(run: Run, show_index: ShowIndex) -> Iterator[tuple[int, str]]:
     """List the steps whose connector does not go into the one before or into the box, where both are known."""
     here, what = "", ""
     for number, step in enumerate(run.path, start=1):
-        model = ground.models[step.cable or step.adaptor or step.panel or ""]
+        model = show_index.models[step.cable or step.adaptor or step.panel or ""]
         near, far = _ends(model)
         if here and near and here != near:
             yield number, f"{what} has {here}, and '{model.id}' begins with {near}"
         here, what = far, f"'{model.id}'"
         if step.box:
-            speaker = ground.speakers[step.box]
+            speaker = show_index.speakers[step.box]
             if far and speaker.connector and far != speaker.connector and not speaker.assumed:
                 yield number, f"'{model.id}' ends in {far}, and {step.box} has {speaker.connector}"
             here, what = ("" if speaker.assumed else speaker.connector), step.box

@@ -8,10 +8,10 @@ from fieldkit.checks.finding import Finding
 from fieldkit.checks.powers import can_be_overdriven
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.gear.processor import Processor
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.gains import gain_chain
-from fieldkit.rig.outputs import knob_at
-from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.connect.outputs import knob_at
+from fieldkit.rig.signal.gains import gain_chain
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.units import format_value
 
 ROUNDING_DB = 0.05
@@ -158,8 +158,8 @@ def _unbalanced(output: SolvedOutput, rig: Rig) -> str:
         name = linked[1:]
     if not model.balanced:
         return f"the inputs of '{model.id}' are"
-    processor = rig.ground.units.get(output.source.partition(".")[0]) if "." in output.source else None
-    source = rig.ground.models.get(processor.model) if processor else None
+    processor = rig.show_index.units.get(output.source.partition(".")[0]) if "." in output.source else None
+    source = rig.show_index.models.get(processor.model) if processor else None
     if isinstance(source, Processor) and not source.balanced:
         return f"the outputs of '{source.id}' ({output.source}) are"
     return ""

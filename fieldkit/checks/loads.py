@@ -8,9 +8,9 @@ from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, output_rule
 from fieldkit.formulas.impedance import LEAST_SHARE
 from fieldkit.formulas.loads import parallel
-from fieldkit.rig.frequency import Lowest, at_least_ohm, lowest_modulus
-from fieldkit.rig.outputs import permission_text
-from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.connect.outputs import permission_text
+from fieldkit.rig.solve.frequency import Lowest, at_least_ohm, lowest_modulus
+from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.units import format_value
 
 TOLERANCE = 0.98

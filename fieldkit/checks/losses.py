@@ -7,15 +7,15 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import Choices, finding, show_rule
 from fieldkit.gear.processor import Processor
-from fieldkit.rig.evaluation import Rig
 from fieldkit.rig.losses import losses_of, silenced
+from fieldkit.rig.solve.evaluation import Rig
 
 
 @show_rule
 def what_is_lost(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find what is noted as lost: a warning while something is silent for it, else a reminder."""
     for lost in rig.show.lost:
-        losses = losses_of(rig.show, rig.ground.units, [lost.id])
+        losses = losses_of(rig.show, rig.show_index.units, [lost.id])
         silent = () if lost.swapped else silenced(rig, losses)
         boxes = list(dict.fromkeys(item.load.box.id for item in silent))
         where = (_kind(lost.id, rig), lost.id)
@@ -46,8 +46,8 @@ def what_is_lost(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG0
 def _kind(name: str, rig: Rig) -> Kind:
     unit, dot, _ = name.partition(".")
     if dot:
-        model = rig.ground.models.get(rig.ground.units[unit].model)
+        model = rig.show_index.models.get(rig.show_index.units[unit].model)
         return "host" if isinstance(model, Processor) else "output"
-    if name in rig.ground.units:
+    if name in rig.show_index.units:
         return "unit"
     return "supply" if any(supply.id == name for supply in rig.show.supplies) else "box"

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
 from fieldkit.formulas import protection
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.supplies import Loaded, Mains, generator_a, limit_a, line_names, mains_of
+from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, generator_a, limit_a, line_names, mains_of
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.units import format_value
 
 PUBLIC_ADVICE, PUBLIC_LIMIT = 0.03, 0.05
@@ -214,7 +214,7 @@ def _inrush(item: Loaded) -> Iterator[Finding]:
     )
 
 
-def _fed_wrongly(item: Loaded, mains: Mains) -> Iterator[Finding]:
+def _fed_wrongly(item: Loaded, mains: LoadedSupplies) -> Iterator[Finding]:
     supply = item.supply
     above = mains.supply(supply.fed_from or "")
     if above is not None and supply.phases == 3 and above.supply.phases == 1:
@@ -247,7 +247,7 @@ def _fed_wrongly(item: Loaded, mains: Mains) -> Iterator[Finding]:
         )
 
 
-def _leakage(mains: Mains) -> Iterator[Finding]:
+def _leakage(mains: LoadedSupplies) -> Iterator[Finding]:
     for device in mains.devices:
         most = protection.leakage_limit(device.rating_a)
         if device.leakage_a <= most * EXACTLY:
@@ -271,7 +271,7 @@ def _milli(amps: float) -> str:
     return format_value(1000.0 * amps, "mA", 3)
 
 
-def _generators(mains: Mains) -> Iterator[Finding]:
+def _generators(mains: LoadedSupplies) -> Iterator[Finding]:
     for item, asked_va, prime_va in mains.generators:
         if asked_va <= prime_va * EXACTLY:
             continue

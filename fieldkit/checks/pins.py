@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.joining import Joiner, misfits
 from fieldkit.checks.rules import Choices, finding, line_rule, show_rule
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.lines import Break, Line, outputs_at, starts_of
-from fieldkit.rig.uses import planned_drive
+from fieldkit.rig.connect.lines import Break, Line, outputs_at, starts_of
+from fieldkit.rig.connect.uses import planned_drive
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Run
 
 NOTHING = "nothing"
@@ -45,8 +45,8 @@ def _missed(line: Line, rig: Rig, fed: set[tuple[str, int]]) -> list[str]:
     """List the boxes beyond a break with a section that no line feeds."""
     missed = []
     for name in dict.fromkeys(line.broken.beyond if line.broken else ()):
-        speaker = rig.ground.speakers[name]
-        sections = speaker.sections_in(planned_drive(rig.ground.boxes[name], speaker))
+        speaker = rig.show_index.speakers[name]
+        sections = speaker.sections_in(planned_drive(rig.show_index.boxes[name], speaker))
         if any(section.impedance is not None and (name, section.pair) not in fed for section in sections):
             missed.append(name)
     return missed
@@ -86,7 +86,7 @@ def boxes_are_fed(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
                 through.setdefault(step.box, {})[run.id] = run
     joiner = Joiner(rig)
     for box in rig.show.boxes:
-        speaker = rig.ground.speakers[box.id]
+        speaker = rig.show_index.speakers[box.id]
         if box.id in fed or planned_drive(box, speaker) == "self-powered":
             continue
         runs = through.get(box.id, {})
@@ -145,7 +145,7 @@ def one_plug_a_connector(rig: Rig, choices: Choices) -> Iterator[Finding]:  # no
         yield finding(
             "warning",
             "connector-shared",
-            ("rack" if name in rig.ground.racks else "unit", name),
+            ("rack" if name in rig.show_index.racks else "unit", name),
             f"{len(runs)} leads start at the one connector {connector}: {', '.join(runs)}",
             why="one plug goes into a connector; whoever sets up has no place for the others",
             cure=_own_connectors(rig, start)
@@ -157,17 +157,17 @@ def one_plug_a_connector(rig: Rig, choices: Choices) -> Iterator[Finding]:  # no
 def _own_connectors(rig: Rig, start: str) -> str:
     """Name the free connectors of the same amplifier or rack that carry one of the same outputs."""
     taken = {run.start for run in rig.show.runs}
-    carried = set(outputs_at(start, rig.ground).values())
-    others = [other for other in starts_of(start.partition(".")[0], rig.ground) if other not in taken]
-    free = [other for other in others if carried & set(outputs_at(other, rig.ground).values())]
+    carried = set(outputs_at(start, rig.show_index).values())
+    others = [other for other in starts_of(start.partition(".")[0], rig.show_index) if other not in taken]
+    free = [other for other in others if carried & set(outputs_at(other, rig.show_index).values())]
     return f"plug one into {' or '.join(free)}, which is free; else " if free else ""
 
 
 def _plugs(run: Run, rig: Rig) -> Iterator[Finding]:
-    for number, says in misfits(run, rig.ground):
+    for number, says in misfits(run, rig.show_index):
         yield _misfit(run, number, says)
     for step in run.path[:-1]:
-        if step.box and rig.ground.speakers[step.box].connectors < 2:
+        if step.box and rig.show_index.speakers[step.box].connectors < 2:
             yield finding(
                 "error",
                 "cannot-be-linked",

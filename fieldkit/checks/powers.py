@@ -8,9 +8,9 @@ from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
 from fieldkit.formulas.limiters import peak_threshold_from_continuous, peak_voltage_from_peak_power
 from fieldkit.formulas.ohms_law import power_from_voltage
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.limits import Limiter, runs_limiter
-from fieldkit.rig.solving import SolvedBox, SolvedOutput
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.limits import Limiter, runs_limiter
+from fieldkit.rig.solve.solving import SolvedBox, SolvedOutput
 from fieldkit.units import format_value
 
 WEAK, VERY_WEAK = 0.5, 0.25

@@ -9,11 +9,11 @@ from fieldkit.checks.bands import FRAGILE
 from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
 from fieldkit.gear.loudspeaker import Loudspeaker, Preset
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.lines import Load
-from fieldkit.rig.presets import fits
-from fieldkit.rig.solving import SolvedOutput
-from fieldkit.rig.uses import is_sub
+from fieldkit.rig.connect.lines import Load
+from fieldkit.rig.connect.presets import fits
+from fieldkit.rig.connect.uses import is_sub
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
 
 MOST_HOSTED = 4
 """Models that a finding names of those that a host has presets of."""
@@ -181,7 +181,7 @@ def hosts_have_room(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: A
 @show_rule
 def low_end_exists(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a zone that counts on the low end of another in which there is no sub."""
-    with_subs = {box.zone for box in rig.show.boxes if is_sub(rig.ground.speakers[box.id])}
+    with_subs = {box.zone for box in rig.show.boxes if is_sub(rig.show_index.speakers[box.id])}
     populated = {box.zone for box in rig.show.boxes}
     for zone in rig.show.zones:
         if zone.id not in populated:
@@ -213,13 +213,13 @@ def stage_boxes_out_front(rig: Rig, choices: Choices) -> Iterator[Finding]:  # n
             what = f"by its name '{zone.id}' is on the stage"
         else:
             models = dict.fromkeys(
-                rig.ground.speakers[box.id].id for box in its if _is_stage_box(rig.ground.speakers[box.id])
+                rig.show_index.speakers[box.id].id for box in its if _is_stage_box(rig.show_index.speakers[box.id])
             )
             if not models:
                 continue
-            names = ", ".join(box.id for box in its if rig.ground.speakers[box.id].id in models)
+            names = ", ".join(box.id for box in its if rig.show_index.speakers[box.id].id in models)
             what = f"has boxes for a stage ({names}: {', '.join(models)})"
-        use = rig.ground.uses[zone.id]
+        use = rig.show_index.uses[zone.id]
         yield finding(
             "warning",
             "use-not-said",

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
-from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.power.supplies import mains_of
 from fieldkit.rig.racks import RackFacts, racks_of
-from fieldkit.rig.supplies import mains_of
+from fieldkit.rig.solve.evaluation import Rig
 
 
 @show_rule

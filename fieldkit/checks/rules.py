@@ -14,10 +14,10 @@ import msgspec
 
 from fieldkit.checks.finding import Finding, Kind, Severity, Where
 from fieldkit.gear.loudspeaker import Loudspeaker
-from fieldkit.rig.evaluation import DEFAULT_DAMPING, Rig
-from fieldkit.rig.lines import Line, Load
-from fieldkit.rig.solving import SolvedOutput
-from fieldkit.rig.uses import ZoneUse
+from fieldkit.rig.connect.lines import Line, Load
+from fieldkit.rig.connect.uses import ZoneUse
+from fieldkit.rig.solve.evaluation import DEFAULT_DAMPING, Rig
+from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import Box
 
 RACK_WEIGHT_KG = 100.0
@@ -44,7 +44,7 @@ class Choices(msgspec.Struct, frozen=True):
     today: dt.date
 
 
-class Feed(msgspec.Struct, frozen=True, gc=False):
+class BoxFeed(msgspec.Struct, frozen=True, gc=False):
     """One section of a box as a line feeds it."""
 
     output: SolvedOutput | None
@@ -58,7 +58,7 @@ class BoxSubject(msgspec.Struct, frozen=True, gc=False):
     box: Box
     speaker: Loudspeaker
     zone_use: ZoneUse
-    feeds: tuple[Feed, ...]
+    feeds: tuple[BoxFeed, ...]
     runs: tuple[str, ...]
     """Runs whose path goes through the box, whether or not they feed it."""
 

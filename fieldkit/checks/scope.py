@@ -28,8 +28,8 @@ from fieldkit.checks import (
     spares,
     stock,
 )
-from fieldkit.gear.wording import counted
-from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.text.words import counted
 
 Share = tuple[int, int]
 """Of how many things a subject could be looked at, and how many there are of them."""
@@ -86,12 +86,12 @@ def _listed(rig: Rig) -> Share:
 
 
 def _placed(rig: Rig) -> Share:
-    units = rig.ground.units.values()
+    units = rig.show_index.units.values()
     return sum(unit.rack is not None and unit.unit is not None for unit in units), len(units)
 
 
 def _supplied(rig: Rig) -> Share:
-    units = rig.ground.units.values()
+    units = rig.show_index.units.values()
     return (sum(unit.supply is not None for unit in units), len(units)) if rig.show.supplies else (0, len(units))
 
 

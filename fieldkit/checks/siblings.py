@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.siblings import ALIKE_VOLTS, Sibling, families, trims
+from fieldkit.rig.signal.siblings import ALIKE_VOLTS, Sibling, families, trims
+from fieldkit.rig.solve.evaluation import Rig
 
 
 @show_rule

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
-from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.solve.evaluation import Rig
 
 
 @show_rule

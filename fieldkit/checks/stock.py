@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding, Where
 from fieldkit.checks.rules import Choices, finding, show_rule
-from fieldkit.rig.chain import adaptors_on_ways
-from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.signal.chain import adaptors_on_ways
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Stock
 
 Cables = dict[str, list[tuple[float, str]]]
@@ -170,7 +170,7 @@ def _needed(rig: Rig, models: set[str], late: list[Stock]) -> set[str]:
 def _serials(rig: Rig) -> dict[tuple[str, str], Where]:
     """Find the single items in use, by model and serial."""
     found = {(box.model or "", box.serial): Where("box", box.id) for box in rig.show.boxes if box.serial}
-    units = rig.ground.units.values()
+    units = rig.show_index.units.values()
     return found | {(unit.model, unit.serial): Where("unit", unit.id) for unit in units if unit.serial}
 
 

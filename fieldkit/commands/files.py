@@ -19,7 +19,7 @@ from fieldkit.commands.output import DONE, one_line, print_lines, style_of_outpu
 def new(arguments: list[str]) -> int:
     """Write a new show, empty or a copy of a sample."""
     from fieldkit import samples
-    from fieldkit.show.storage import create
+    from fieldkit.show.keep.storage import create
 
     arguments, options = read_options(arguments, valued=("--sample",))
     (name,) = read_words(arguments, "FILE", 1)

@@ -40,7 +40,7 @@ def open_named(name: str) -> Opened:
 def write_named(opened: Opened, show: Show, name: str) -> str:
     """Write a show that was made of another to a file by the name that was typed, and say so. Raises ShowError."""
     from fieldkit.show.errors import FileError
-    from fieldkit.show.storage import save
+    from fieldkit.show.keep.storage import save
 
     if Path(name).is_dir():
         raise FileError("this is a folder; expected the name of a file", file=name)

@@ -89,7 +89,7 @@ def _json_line(line: str, *, ascii_only: bool) -> str:
 
 def one_line(text: str) -> str:
     """Put a text into one printable line."""
-    from fieldkit.gear.wording import printable
+    from fieldkit.text.words import printable
 
     return printable(text, 500)
 

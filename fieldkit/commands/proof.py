@@ -13,7 +13,7 @@ def plan(arguments: list[str], commands: Iterable[str]) -> int:
     """Print the checked plan, or open the show in the application where there is a terminal."""
     from fieldkit.checks.checking import check
     from fieldkit.reports.text import plan_text
-    from fieldkit.rig.evaluation import evaluate
+    from fieldkit.rig.solve.evaluation import evaluate
 
     name = arguments[0]
     from fieldkit import samples
@@ -36,7 +36,7 @@ def plan(arguments: list[str], commands: Iterable[str]) -> int:
 def check(arguments: list[str]) -> int:
     """Print the findings; FOUND where there is an error among them."""
     from fieldkit.checks.checking import check
-    from fieldkit.rig.evaluation import evaluate
+    from fieldkit.rig.solve.evaluation import evaluate
 
     arguments, options = read_options(arguments, flags=("--json",))
     (name,) = read_words(arguments, "SHOW", 1)
@@ -55,7 +55,7 @@ def check(arguments: list[str]) -> int:
 
 def lines(arguments: list[str]) -> int:
     """Print every output and line solved."""
-    from fieldkit.rig.evaluation import evaluate
+    from fieldkit.rig.solve.evaluation import evaluate
 
     arguments, options = read_options(arguments, flags=("--json", "--why"))
     (name,) = read_words(arguments, "SHOW", 1)
@@ -74,7 +74,7 @@ def lines(arguments: list[str]) -> int:
 
 def mains(arguments: list[str]) -> int:
     """Print the mains: loads, phases, drop, leakage, order."""
-    from fieldkit.rig.evaluation import evaluate
+    from fieldkit.rig.solve.evaluation import evaluate
 
     arguments, options = read_options(arguments, flags=("--json",))
     (name,) = read_words(arguments, "SHOW", 1)

@@ -8,7 +8,7 @@ from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style
 
 def assign(arguments: list[str]) -> int:
     """Propose a plan for what nothing drives yet, and write it where asked."""
-    from fieldkit.planning.assign import assign
+    from fieldkit.planning.assign.plan import assign
 
     arguments, options = read_options(arguments, flags=("--json",), valued=("-o",))
     (name,) = read_words(arguments, "SHOW", 1)

@@ -19,9 +19,9 @@ from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style
 
 def readings(arguments: list[str]) -> int:
     """Print what each line should read, and the verdict on what was read."""
-    from fieldkit.rig.evaluation import evaluate
-    from fieldkit.triage.rig_check import entries, known_items
-    from fieldkit.triage.table import table
+    from fieldkit.rig.solve.evaluation import evaluate
+    from fieldkit.triage.model.odds import table
+    from fieldkit.triage.rig_check.meter_pass import entries, known_items
 
     arguments, options = read_options(arguments, flags=("--json",))
     (name,) = read_words(arguments, "SHOW", 1)
@@ -43,9 +43,9 @@ OBSERVED = ("--heard", "--lights", "--reading", "--swapped", "--polarity", "--lo
 
 def triage(arguments: list[str]) -> int:
     """Print the suspects of a fault, and the next test."""
-    from fieldkit.rig.evaluation import evaluate
-    from fieldkit.triage import observations
-    from fieldkit.triage.advice import advise
+    from fieldkit.rig.solve.evaluation import evaluate
+    from fieldkit.triage.advice.advice import advise
+    from fieldkit.triage.belief import observations
 
     read: tuple[Callable[[str], observations.Observation], ...] = (
         observations.ear,
@@ -89,7 +89,7 @@ def triage(arguments: list[str]) -> int:
 
 def _left(text: str) -> float:
     """Read how long it is until the doors [min]."""
-    from fieldkit.triage.doors import clock, doors_at, left_min
+    from fieldkit.triage.belief.observations import clock, doors_at, left_min
 
     time = clock()
     return left_min(doors_at(text, time), time)
@@ -97,7 +97,7 @@ def _left(text: str) -> float:
 
 def failover(arguments: list[str]) -> int:
     """Print the way out of a loss; FOUND where something stays silent."""
-    from fieldkit.planning.fail_over import fail_over
+    from fieldkit.planning.failover.fail_over import fail_over
 
     rest, lost = read_lost(arguments)
     words, options = read_options(rest, flags=("--json",), valued=("-o",))

@@ -14,16 +14,16 @@ def diff(arguments: list[str]) -> int:
     """Print what changed between two versions of a show, and what follows."""
     from fieldkit.checks.checking import check
     from fieldkit.gear.library import find, trouble
-    from fieldkit.reports.effects import State
-    from fieldkit.rig.evaluation import evaluate
-    from fieldkit.show.changes import differences
+    from fieldkit.reports.effects import CheckedRig
+    from fieldkit.rig.solve.evaluation import evaluate
+    from fieldkit.show.versions.changes import differences
 
     arguments, options = read_options(arguments, flags=("--json",))
     old, new = (open_named(name) for name in read_words(arguments, "OLD NEW", 2))
     note(trouble())
     changes = differences(old.stored.show, new.stored.show, find)
     rigs = [evaluate(opened.show) for opened in (old, new)]
-    before, after = (State(rig, check(rig)) for rig in rigs)
+    before, after = (CheckedRig(rig, check(rig)) for rig in rigs)
     if "--json" in options:
         from fieldkit.reports.versions import diff_object
 
@@ -40,9 +40,9 @@ def merge(arguments: list[str]) -> int:
     from fieldkit.gear.library import find
     from fieldkit.reports.versions import decided
     from fieldkit.show.document import Show
-    from fieldkit.show.merged_text import merged_text
-    from fieldkit.show.merging import merge
-    from fieldkit.show.storage import write_text
+    from fieldkit.show.keep.storage import write_text
+    from fieldkit.show.versions.merged_text import merged_text
+    from fieldkit.show.versions.merging import merge
 
     arguments, takes = read_repeated(arguments, ("--take",))
     arguments, options = read_options(arguments, valued=("-o", "--take"))

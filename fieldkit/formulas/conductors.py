@@ -32,7 +32,7 @@ COPPER_PER_KELVIN = 0.00393
 METRES_PER_KFT = 304.8
 
 
-class Table(NamedTuple):
+class ConductorTable(NamedTuple):
     """A printed table, sorted by area."""
 
     areas_mm2: tuple[float, ...]
@@ -49,23 +49,23 @@ def read_table(name: str) -> dict[str, Any]:
 
 
 @cache
-def metric_table(conductor: str) -> Table:
+def metric_table(conductor: str) -> ConductorTable:
     """Give the printed table of IEC 60228 for ``class_2`` or ``class_5`` copper."""
     printed = read_table("iec_60228_2004")[conductor]
     areas_mm2 = tuple(float(area) for area in printed["area_mm2"])
-    return Table(areas_mm2, tuple(figure / 1000.0 for figure in printed["ohm_per_km"]))
+    return ConductorTable(areas_mm2, tuple(figure / 1000.0 for figure in printed["ohm_per_km"]))
 
 
 @cache
-def gauge_table(conductor: str) -> Table:
+def gauge_table(conductor: str) -> ConductorTable:
     """Give the table of NFPA 70 for ``solid`` or ``stranded`` copper, carried from 75 °C to 20 °C."""
     printed = read_table("nfpa_70_ch9_table8")[conductor]
     at_20 = METRES_PER_KFT * (1.0 + COPPER_PER_KELVIN * (75.0 - 20.0))
     areas_mm2 = tuple(awg_area(gauge) for gauge in printed["gauge"])
-    return Table(areas_mm2, tuple(figure / at_20 for figure in printed["ohm_per_kft"]))
+    return ConductorTable(areas_mm2, tuple(figure / at_20 for figure in printed["ohm_per_kft"]))
 
 
-def resistance_from_table(table: Table, area_mm2: float) -> float:
+def resistance_from_table(table: ConductorTable, area_mm2: float) -> float:
     """Look up ohm/m for an area; interpolate resistance times area between printed sizes."""
     if not area_mm2 > 0.0:
         raise not_above_zero("an area", area_mm2, "mm²")

@@ -14,9 +14,9 @@ from pathlib import Path
 
 import msgspec
 
-from fieldkit.gear.files import replace_file
 from fieldkit.gear.model_file import Model, ModelFileError, kind_of, parse, text_of
-from fieldkit.gear.wording import printable
+from fieldkit.text.files import replace_file
+from fieldkit.text.words import printable
 
 FOLDER_VARIABLE = "FIELDKIT_GEAR"
 DEMONSTRATION = Path(__file__).with_name("demonstration")
@@ -41,7 +41,7 @@ class LibraryError(ValueError):
         return printable(f"{self.file}{f':{self.line}' if self.line else ''}: {self.problem}", 400)
 
 
-class Entry(msgspec.Struct, frozen=True):
+class LibraryEntry(msgspec.Struct, frozen=True):
     """A model in the library, and where it is from."""
 
     kind: str
@@ -97,17 +97,17 @@ def known_names(*kinds: str) -> tuple[str, ...]:
     return tuple(entry.model.id for entry in every() if not kinds or entry.kind in kinds)
 
 
-def every() -> tuple[Entry, ...]:
+def every() -> tuple[LibraryEntry, ...]:
     """List all models by kind and id; the user's own stand in place of those of the same id.
 
     Files that cannot be used are left out; ``broken`` says which.
     """
-    found: dict[str, Entry] = {}
+    found: dict[str, LibraryEntry] = {}
     for folder, own in ((DEMONSTRATION, False), (own_folder(), True)):
         for path in _files(folder):
             result = _try_read(path)
             if not isinstance(result, LibraryError):
-                found[result.id] = Entry(kind_of(result), result, own)
+                found[result.id] = LibraryEntry(kind_of(result), result, own)
     return tuple(sorted(found.values(), key=lambda entry: (entry.kind, entry.model.id)))
 
 

@@ -14,11 +14,12 @@ import msgspec
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.loudspeaker import Loudspeaker
-from fieldkit.gear.places import line_of
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
-from fieldkit.gear.toml_text import TomlError, read_toml
-from fieldkit.gear.wording import explained, nearest, read_value, to_plain
+from fieldkit.gear.wording import explained, read_value, to_plain
+from fieldkit.text.toml_places import line_of
+from fieldkit.text.toml_text import TomlError, read_toml
+from fieldkit.text.words import nearest
 
 Model: TypeAlias = Loudspeaker | Amplifier | Processor | Cable | Adaptor | Panel | BuiltRack
 

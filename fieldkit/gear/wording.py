@@ -7,18 +7,12 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable
 from typing import Any
 
 import msgspec
 
+from fieldkit.text.words import Path, nearest, printable
 from fieldkit.units import DIMENSIONS
-
-MOST_NEAR = 8
-"""Names that are offered for a part of a name."""
-
-Path = tuple[str | int, ...]
-"""Where in a file: ``("boxes", 3, "zone")``."""
 
 _AT = re.compile(r"^(?P<says>.*?)(?: - at `(?P<path>.*)`)?$", re.DOTALL)
 _PART = re.compile(r"\.([^.\[\]]+)|\[(\d+)\]|\[\.\.\.\]")
@@ -53,29 +47,6 @@ def read_value(kind: type, value: Any) -> Any:
 def to_plain(thing: Any) -> Any:
     """Turn a thing into dicts, lists and text, as TOML has them; what stands at its default is left out."""
     return msgspec.to_builtins(thing, builtin_types=(dt.datetime, dt.date), enc_hook=str)
-
-
-def printable(text: str, longest: int = 80) -> str:
-    """Make a text safe for one line of a terminal: no control characters, no line ends, not too long."""
-    plain = "".join(mark if mark.isprintable() else f"\\x{ord(mark):02x}" for mark in text[: longest + 1])
-    return plain if len(plain) <= longest else plain[: longest - 1] + "…"
-
-
-def nearest(word: str, names: Iterable[str]) -> str:
-    """Say which known name is near, or which names there are when they are few."""
-    import difflib
-
-    known = sorted(set(names))
-    close = difflib.get_close_matches(word[:80], known, n=1, cutoff=0.6)
-    if close:
-        return f"; did you mean '{close[0]}'?"
-    holding = [name for name in known if len(word) > 1 and word.casefold() in name.casefold()]
-    if holding:
-        one_of = "one of " if len(holding) > 1 else ""
-        return f"; did you mean {one_of}{', '.join(holding[:MOST_NEAR])}{', …' if len(holding) > MOST_NEAR else ''}?"
-    if not known:
-        return "; there is none yet"
-    return f"; expected {'one of ' if len(known) > 1 else ''}{', '.join(known)}" if len(known) <= 30 else ""
 
 
 def explained(error: msgspec.ValidationError, kind: type, *, table: bool = False) -> tuple[str, Path]:
@@ -150,8 +121,3 @@ def _keys_at(kind: type, path: Path) -> list[str]:
 def _choices_at(kind: type, path: Path) -> str:
     here = _type_at(kind, path)
     return ", ".join(str(value) for value in getattr(here, "values", ())) or "the known words"
-
-
-def counted(number: int, word: str) -> str:
-    """Write a number with its word: ``1 error``, ``2 errors``, ``3 boxes``."""
-    return f"{number} {word}{'' if number == 1 else 'es' if word.endswith('x') else 's'}"

@@ -8,23 +8,53 @@ import msgspec
 
 from fieldkit.checks.finding import Finding
 from fieldkit.gear.processor import Processor
-from fieldkit.gear.wording import printable
 from fieldkit.reports.chain import account_lines, path_line, zone_lines
 from fieldkit.reports.mains import supply_card
 from fieldkit.reports.text import Style, lowest_text, powers_text
-from fieldkit.rig.account import accounts
-from fieldkit.rig.cable_ends import CableEnd, cable_ends
-from fieldkit.rig.chain import signal_cables, signal_paths
-from fieldkit.rig.delays import zone_delays
-from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.connect.cable_ends import CableEnd, cable_ends
+from fieldkit.rig.connect.outputs import permission_note
+from fieldkit.rig.connect.uses import drive_text
 from fieldkit.rig.losses import dead_outputs
-from fieldkit.rig.meters import expected_readings
-from fieldkit.rig.outputs import permission_note
-from fieldkit.rig.solving import SolvedLine, SolvedOutput
-from fieldkit.rig.uses import drive_text
+from fieldkit.rig.signal.account import accounts
+from fieldkit.rig.signal.chain import signal_cables, signal_paths
+from fieldkit.rig.signal.delays import zone_delays
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.meters import expected_readings
+from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
+from fieldkit.text.words import printable
+
+Place = tuple[str, str]
+"""A table of the show, and a label in it."""
 
 
-class Label(msgspec.Struct, frozen=True):
+def places_of(rig: Rig, kind: str, name: str) -> tuple[Place, ...]:
+    """List what to edit for a label, what it names first; nothing for a label that nobody has."""
+    tables = {"box": "boxes", "run": "runs", "unit": "rack_units", "zone": "zones", "rack": "racks"}
+    tables["supply"] = "supplies"
+    found = [(tables[kind], name)] if kind in tables else []
+    if kind in {"output", "processor output", "signal cable"}:
+        found.append(
+            ("rack_units" if name.partition(".")[0] in rig.show_index.units else "boxes", name.partition(".")[0])
+        )
+    if kind == "box":
+        found += [("zones", rig.show_index.boxes[name].zone)] if name in rig.show_index.boxes else []
+    if kind in {"box", "output", "cable end"}:
+        found += [("runs", run) for run in dict.fromkeys(_runs(rig, kind, name))]
+    return tuple(found)
+
+
+def _runs(rig: Rig, kind: str, name: str) -> Iterator[str]:
+    """List the runs that go to a box, leave an output, or have a cable end."""
+    if kind == "box":
+        yield from (run.id for run in rig.show.runs if any(step.box == name for step in run.path))
+    elif kind == "output":
+        output = rig.output(name)
+        yield from (solved.line.run.id for solved in (output.lines if output else ()))
+    else:
+        yield from (run for end in cable_ends(rig.show, rig.show_index) if end.label == name for run in end.runs)
+
+
+class KnownLabel(msgspec.Struct, frozen=True):
     """Something that has a label of its own."""
 
     kind: str
@@ -39,40 +69,41 @@ class Label(msgspec.Struct, frozen=True):
         return f"{self.kind} {self.id}"
 
 
-def labels(rig: Rig) -> tuple[Label, ...]:
+def labels(rig: Rig) -> tuple[KnownLabel, ...]:
     """List every label of a show with a few words about it."""
     show = rig.show
     found = [
-        Label("box", box.id, f"{box.model or 'no data sheet'}, {box.zone} {box.side}".strip()) for box in show.boxes
+        KnownLabel("box", box.id, f"{box.model or 'no data sheet'}, {box.zone} {box.side}".strip())
+        for box in show.boxes
     ]
     for run in show.runs:
         boxes = " ".join(step.box for step in run.path if step.box)
-        found.append(Label("run", run.id, f"from {run.start} to {boxes}"))
+        found.append(KnownLabel("run", run.id, f"from {run.start} to {boxes}"))
     for output in rig.outputs:
         boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads)) or "free"
-        found.append(Label("output", output.output.id, f"{output.output.mode}, {boxes}"))
-    found += [Label("unit", unit.id, unit.model) for unit in rig.ground.units.values()]
-    found += [Label("zone", zone.id, rig.ground.uses[zone.id].text) for zone in show.zones]
-    found += [Label("rack", rack.id, rack.as_built or "rack") for rack in show.racks]
-    found += [Label("supply", supply.id, f"{supply.volts}, {supply.rating}") for supply in show.supplies]
-    ends = cable_ends(show, rig.ground)
-    found += [Label("cable end", end.label, f"{end.where}; {' '.join(end.runs)}") for end in ends]
-    found += [Label("processor output", name, feeds) for name, feeds in _processor_outputs(rig)]
+        found.append(KnownLabel("output", output.output.id, f"{output.output.mode}, {boxes}"))
+    found += [KnownLabel("unit", unit.id, unit.model) for unit in rig.show_index.units.values()]
+    found += [KnownLabel("zone", zone.id, rig.show_index.uses[zone.id].text) for zone in show.zones]
+    found += [KnownLabel("rack", rack.id, rack.as_built or "rack") for rack in show.racks]
+    found += [KnownLabel("supply", supply.id, f"{supply.volts}, {supply.rating}") for supply in show.supplies]
+    ends = cable_ends(show, rig.show_index)
+    found += [KnownLabel("cable end", end.label, f"{end.where}; {' '.join(end.runs)}") for end in ends]
+    found += [KnownLabel("processor output", name, feeds) for name, feeds in _processor_outputs(rig)]
     cables = (cable for cable in signal_cables(rig) if cable.kind == "signal cable")
-    found += [Label("signal cable", cable.id, f"{cable.start} to {cable.end}") for cable in cables]
+    found += [KnownLabel("signal cable", cable.id, f"{cable.start} to {cable.end}") for cable in cables]
     return tuple(found)
 
 
 def _processor_outputs(rig: Rig) -> Iterator[tuple[str, str]]:
     """List the outputs of the processors, with the inputs and boxes that each feeds."""
     fed: dict[str, list[str]] = {}
-    for unit in rig.ground.units.values():
+    for unit in rig.show_index.units.values():
         for entry, source in unit.inputs.items():
             fed.setdefault(source, []).append(f"{unit.id} input {entry}")
     for box in rig.show.boxes:
         fed.setdefault(box.input, []).append(box.id)
-    for unit in rig.ground.units.values():
-        model = rig.ground.models.get(unit.model)
+    for unit in rig.show_index.units.values():
+        model = rig.show_index.models.get(unit.model)
         for number in range(1, model.outputs + 1) if isinstance(model, Processor) else ():
             name = f"{unit.id}.{number}"
             yield name, f"to {', '.join(fed[name])}" if name in fed else "free"
@@ -110,10 +141,10 @@ def lines_of_box(rig: Rig, name: str) -> Iterator[tuple[SolvedOutput, SolvedLine
 
 
 def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
-    box = rig.ground.boxes.get(name)
+    box = rig.show_index.boxes.get(name)
     if box is None:
         return
-    speaker, use = rig.ground.speakers[name], rig.ground.uses[box.zone]
+    speaker, use = rig.show_index.speakers[name], rig.show_index.uses[box.zone]
     drive = drive_text(box, speaker)
     yield f"{speaker.description or speaker.id}, {drive}; zone {box.zone} {box.side}".rstrip() + f", used {use.text}"
     if len(speaker.drives()) > 1 and speaker.switch:
@@ -170,7 +201,7 @@ def _readings(solved: SolvedLine, rig: Rig, style: Style) -> Iterator[str]:
 
 def _end(rig: Rig, name: str, style: Style) -> Iterator[str]:
     """Answer a hand that holds a cable: where it plugs in, what is at the other end, what it will read."""
-    end = next((end for end in cable_ends(rig.show, rig.ground) if end.label == name), None)
+    end = next((end for end in cable_ends(rig.show, rig.show_index) if end.label == name), None)
     if end is None:
         return
     length = f"{end.length} " if end.length else ""
@@ -179,9 +210,9 @@ def _end(rig: Rig, name: str, style: Style) -> Iterator[str]:
     )
     yield f"plugs into: {end.where}"
     yield f"the other end, {end.other}, plugs into: {_other_end(rig, end)}"
-    box = rig.ground.boxes.get(end.place)
+    box = rig.show_index.boxes.get(end.place)
     if box is not None:
-        speaker = rig.ground.speakers[box.id]
+        speaker = rig.show_index.speakers[box.id]
         yield f"{box.id}: {box.model or 'no data sheet'}, {box.zone} {box.side}".rstrip()
         if len(speaker.drives()) > 1 and speaker.switch:
             yield f"switch on the box: {drive_text(box, speaker)}"
@@ -193,7 +224,7 @@ def _end(rig: Rig, name: str, style: Style) -> Iterator[str]:
 
 
 def _other_end(rig: Rig, end: CableEnd) -> str:
-    return next(other.where for other in cable_ends(rig.show, rig.ground) if other.label == end.other)
+    return next(other.where for other in cable_ends(rig.show, rig.show_index) if other.label == end.other)
 
 
 def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
@@ -261,7 +292,7 @@ def _signal_cable(rig: Rig, name: str, style: Style) -> Iterator[str]:
 
 
 def _unit(rig: Rig, name: str, style: Style) -> Iterator[str]:
-    unit = rig.ground.units.get(name)
+    unit = rig.show_index.units.get(name)
     if unit is None:
         return
     yield f"{unit.model}, rack {unit.rack or '-'}, supply {unit.supply or 'not planned'}"
@@ -276,7 +307,7 @@ def _unit(rig: Rig, name: str, style: Style) -> Iterator[str]:
 
 def _zone(rig: Rig, name: str, style: Style) -> Iterator[str]:
     del style
-    use = rig.ground.uses.get(name)
+    use = rig.show_index.uses.get(name)
     if use is None:
         return
     zone = next(zone for zone in rig.show.zones if zone.id == name)
@@ -294,4 +325,4 @@ def _plain(rig: Rig, kind: str, name: str) -> Iterator[str]:
         for rack in rig.show.racks:
             if rack.id == name:
                 yield f"{rack.as_built or 'rack'}, {rack.units or '?'} units"
-                yield from (f"  {unit.id}: {unit.model}" for unit in rig.ground.units.values() if unit.rack == name)
+                yield from (f"  {unit.id}: {unit.model}" for unit in rig.show_index.units.values() if unit.rack == name)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.formulas.delays import delay_in_samples, distance_of_delay
-from fieldkit.rig.account import Account
-from fieldkit.rig.account_text import amplifier_text, brought_text, read_lines, set_lines
-from fieldkit.rig.chain import SignalPath
-from fieldkit.rig.delays import DEFAULT_SAMPLE_RATE_HZ, ZoneDelay, delay_changes
-from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.signal.account import Account
+from fieldkit.rig.signal.account_text import amplifier_text, brought_text, read_lines, set_lines
+from fieldkit.rig.signal.chain import SignalPath
+from fieldkit.rig.signal.delays import DEFAULT_SAMPLE_RATE_HZ, ZoneDelay, delay_changes
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.units import UNITS
 from fieldkit.units.conversion import from_computing
 

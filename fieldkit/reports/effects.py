@@ -7,14 +7,14 @@ from collections.abc import Iterator, Mapping
 import msgspec
 
 from fieldkit.checks.finding import SEVERITIES, Finding
-from fieldkit.gear.wording import counted
 from fieldkit.reports.text import Style
-from fieldkit.rig.account import Account, accounts
-from fieldkit.rig.entries import written
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.latest import Latest
-from fieldkit.rig.solving import SolvedOutput
-from fieldkit.rig.supplies import mains_of
+from fieldkit.rig.power.supplies import mains_of
+from fieldkit.rig.signal.account import Account, accounts
+from fieldkit.rig.signal.entries import written
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.latest import Latest
+from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.text.words import counted
 
 NOTHING = "nothing that is worked out changes"
 MOST_GONE = 3
@@ -27,7 +27,7 @@ JUST_SEEN_PART = 0.005
 """Of a load or a power, which are printed with three digits."""
 
 
-class State(msgspec.Struct, frozen=True):
+class CheckedRig(msgspec.Struct, frozen=True):
     """A rig with what the checks say of it."""
 
     rig: Rig
@@ -38,7 +38,7 @@ _settings = Latest[dict[str, Account]](lambda rig: {account.host: account for ac
 """The settings accounts of the rig that is there, which many previews are held against."""
 
 
-def effects(before: State, after: State, style: Style) -> tuple[str, ...]:
+def effects(before: CheckedRig, after: CheckedRig, style: Style) -> tuple[str, ...]:
     """Say what a change brings, the worst first; one line that says so where it brings nothing."""
     lines = (
         *_findings(before.findings, after.findings),
@@ -101,8 +101,8 @@ def _driven(rig: Rig) -> dict[str, None]:
 
 def _sounding(before: Rig, after: Rig) -> Iterator[str]:
     had, has = _driven(before), _driven(after)
-    silent = [name for name in had if name not in has and name in after.ground.boxes]
-    gone = [name for name in had if name not in after.ground.boxes]
+    silent = [name for name in had if name not in has and name in after.show_index.boxes]
+    gone = [name for name in had if name not in after.show_index.boxes]
     if silent:
         yield f"driven by nothing any more: {' '.join(silent)}"
     if gone:

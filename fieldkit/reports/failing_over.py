@@ -9,8 +9,8 @@ from typing import Any
 import msgspec
 
 from fieldkit.checks.checking import counts
-from fieldkit.planning.fail_over import FailOver
-from fieldkit.planning.moves import Move, Step
+from fieldkit.planning.failover.fail_over import FailOver
+from fieldkit.planning.failover.moves import MoveStep, SafeMove
 from fieldkit.reports.text import CAUTIONS, WIDTH, Style, counts_text
 
 NOT_PROVED = "The search gave up before it had tried everything: there may be a better way than this."
@@ -67,7 +67,7 @@ def failover_object(found: FailOver) -> dict[str, Any]:
     }
 
 
-def _step(step: Step) -> dict[str, Any]:
+def _step(step: MoveStep) -> dict[str, Any]:
     return {
         "do": step.do,
         "at": step.at,
@@ -101,14 +101,14 @@ def failover_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator
     yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), width)
 
 
-def move_text(number: int, move: Move, style: Style, width: int = WIDTH) -> Iterator[str]:
+def move_text(number: int, move: SafeMove, style: Style, width: int = WIDTH) -> Iterator[str]:
     """Print one move with its steps."""
     yield from _wrapped(f"{number}. ", move.says, style, width=width)
     for step in move.steps:
         yield from _wrapped("   ", step.says, style, mark="- ", width=width)
 
 
-def moves_text(moves: Sequence[Move], style: Style, width: int = WIDTH) -> Iterator[str]:
+def moves_text(moves: Sequence[SafeMove], style: Style, width: int = WIDTH) -> Iterator[str]:
     """Print moves with their steps, and the caution."""
     if not moves:
         yield "no line was moved"

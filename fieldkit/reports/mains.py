@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from typing import Any
 
 from fieldkit.formulas import consumption, mains
-from fieldkit.gear.wording import printable
-from fieldkit.planning.switching import switch_on_order
+from fieldkit.planning.supply.switching import switch_on_order
 from fieldkit.reports.text import WIDTH, Style
-from fieldkit.rig.consumption import Draw
-from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.power.consumption import Draw
+from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, generator_a, limit_a, line_names, load_shares, mains_of
 from fieldkit.rig.racks import racks_of
-from fieldkit.rig.supplies import Loaded, Mains, generator_a, limit_a, line_names, load_shares, mains_of
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.text.words import printable
 
 BAR = 20
 ALIKE = 0.95
@@ -57,7 +57,7 @@ def mains_text(rig: Rig, style: Style) -> Iterator[str]:
         yield from textwrap.wrap(style.plain(text), WIDTH)
 
 
-def supplies_text(rig: Rig, found: Mains, style: Style) -> Iterator[str]:
+def supplies_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str]:
     """Print each supply, with a bar a line."""
     nfpa = rig.show.about.electrical_rules == "nfpa"
     for item in found.loaded:
@@ -150,7 +150,7 @@ def supply_card(rig: Rig, name: str, style: Style) -> Iterator[str]:
         yield f"note: {item.supply.note}"
 
 
-def racks_text(rig: Rig, found: Mains, style: Style) -> Iterator[str]:
+def racks_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str]:
     """Print units, weight and heat of each rack."""
     for item in racks_of(rig, found.draws):
         units = f"{item.used} of {item.units or '?'} units"
@@ -167,7 +167,7 @@ def racks_text(rig: Rig, found: Mains, style: Style) -> Iterator[str]:
         yield ""
 
 
-def order_text(found: Mains, style: Style) -> Iterator[str]:
+def order_text(found: LoadedSupplies, style: Style) -> Iterator[str]:
     """Print the order to switch on."""
     yield "switch on: desk and sources first, then one at a time; switch off backwards"
     for step in switch_on_order(found):
@@ -176,7 +176,7 @@ def order_text(found: Mains, style: Style) -> Iterator[str]:
         yield style.plain(f"  {step.number:>2}  {step.draw.id}  {step.draw.kind}, {where}{surge}")
 
 
-def first_plug(found: Mains, style: Style) -> Iterator[str]:
+def first_plug(found: LoadedSupplies, style: Style) -> Iterator[str]:
     """Say what to meter before the first plug, with the volts to expect (common practice, no source)."""
     for item in found.loaded:
         supply = item.supply

@@ -7,7 +7,7 @@ from typing import Any
 
 from fieldkit.gear.amplifier import Amplifier, Hosts
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
-from fieldkit.gear.library import Entry
+from fieldkit.gear.library import LibraryEntry
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.model_file import Model
 from fieldkit.gear.processor import Processor
@@ -16,22 +16,22 @@ from fieldkit.reports.text import WIDTH, Style
 from fieldkit.units import Measure
 
 
-def found(entries: Iterable[Entry], words: Sequence[str]) -> tuple[Entry, ...]:
+def found(entries: Iterable[LibraryEntry], words: Sequence[str]) -> tuple[LibraryEntry, ...]:
     """Pick the models whose kind, id or description holds every one of some words, whatever their case."""
     wanted = [word.casefold() for word in words]
     return tuple(entry for entry in entries if all(word in _searched(entry) for word in wanted))
 
 
-def _searched(entry: Entry) -> str:
+def _searched(entry: LibraryEntry) -> str:
     return f"{kind_text(entry)} {entry.model.id} {entry.model.description}".casefold()
 
 
-def kind_text(entry: Entry) -> str:
+def kind_text(entry: LibraryEntry) -> str:
     """Name a model's kind as people say it: ``built rack``."""
     return entry.kind.replace("_", " ")
 
 
-def models_text(entries: Sequence[Entry], style: Style) -> Iterator[str]:
+def models_text(entries: Sequence[LibraryEntry], style: Style) -> Iterator[str]:
     """Print one line a model: kind, id, what counts about it, description; cut at 80 columns."""
     rows = [(kind_text(entry), entry.model.id + (" (own)" if entry.own else ""), entry) for entry in entries]
     widths = (max((len(row[0]) for row in rows), default=0), max((len(row[1]) for row in rows), default=0))
@@ -64,12 +64,12 @@ def figures_text(model: Model) -> str:
     return f"{len(model.contents)} in {model.units} units"
 
 
-def models_object(entries: Sequence[Entry], unusable: Sequence[str]) -> dict[str, Any]:
+def models_object(entries: Sequence[LibraryEntry], unusable: Sequence[str]) -> dict[str, Any]:
     """Give the object of ``models --json``: the models, and the own files that cannot be used."""
     return {"models": [_model(entry) for entry in entries], "unusable": list(unusable)}
 
 
-def _model(entry: Entry) -> dict[str, Any]:
+def _model(entry: LibraryEntry) -> dict[str, Any]:
     shown: dict[str, Any] = {
         "kind": entry.kind,
         "id": entry.model.id,
@@ -79,7 +79,7 @@ def _model(entry: Entry) -> dict[str, Any]:
     return shown | _figures(entry)
 
 
-def _figures(entry: Entry) -> dict[str, Any]:
+def _figures(entry: LibraryEntry) -> dict[str, Any]:
     model = entry.model
     if isinstance(model, Loudspeaker):
         return {"sections": [_section(section) for section in model.sections]}

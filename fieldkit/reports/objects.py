@@ -8,14 +8,14 @@ from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.scope import scope_of
 from fieldkit.formulas.figures import Figure
-from fieldkit.rig.account import Account, account_of
-from fieldkit.rig.entries import Entry
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.explanation import line_figures, output_figures, traced_output
-from fieldkit.rig.frequency import lowest_modulus
-from fieldkit.rig.lines import Line
-from fieldkit.rig.meters import Band, Expected, expected_readings
-from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
+from fieldkit.rig.connect.lines import Line
+from fieldkit.rig.signal.account import Account, account_of
+from fieldkit.rig.signal.entries import AccountEntry
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.solve.frequency import lowest_modulus
+from fieldkit.rig.solve.meters import Band, Expected, expected_readings
+from fieldkit.rig.solve.solving import SolvedBox, SolvedLine, SolvedOutput
 
 
 def check_object(rig: Rig, findings: tuple[Finding, ...]) -> dict[str, Any]:
@@ -170,7 +170,7 @@ def account_object(account: Account) -> dict[str, Any]:
     }
 
 
-def _entry(item: Entry) -> dict[str, Any]:
+def _entry(item: AccountEntry) -> dict[str, Any]:
     return {
         "quantity": item.quantity,
         "value": item.value,

@@ -8,10 +8,10 @@ from typing import Any
 
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
-from fieldkit.gear.wording import counted
-from fieldkit.planning.proposals import Proposal
+from fieldkit.planning.assign.judging import Proposal
 from fieldkit.reports.text import CAUTIONS, WIDTH, Style, findings_text, patch_text
-from fieldkit.rig.evaluation import Rig, evaluate
+from fieldkit.rig.solve.evaluation import Rig, evaluate
+from fieldkit.text.words import counted
 
 
 def assign_object(proposal: Proposal) -> dict[str, Any]:

@@ -11,15 +11,15 @@ from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.scope import scope_of
 from fieldkit.formulas.figures import Figure
-from fieldkit.gear.wording import counted, printable
-from fieldkit.rig.account import account_of
-from fieldkit.rig.account_text import limiter_lines
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.explanation import line_figures, output_figures, traced_output
-from fieldkit.rig.frequency import lowest_modulus
-from fieldkit.rig.meters import Band, Expected, expected_readings
-from fieldkit.rig.outputs import permission_note
-from fieldkit.rig.solving import SolvedBox, SolvedLine, SolvedOutput
+from fieldkit.rig.connect.outputs import permission_note
+from fieldkit.rig.signal.account import account_of
+from fieldkit.rig.signal.account_text import limiter_lines
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.solve.frequency import lowest_modulus
+from fieldkit.rig.solve.meters import Band, Expected, expected_readings
+from fieldkit.rig.solve.solving import SolvedBox, SolvedLine, SolvedOutput
+from fieldkit.text.words import counted, printable
 from fieldkit.units import format_value
 
 WIDTH = 80

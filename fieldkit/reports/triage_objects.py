@@ -6,18 +6,18 @@ from collections.abc import Iterable
 from typing import Any
 
 from fieldkit.reports.objects import expected_object
-from fieldkit.triage.advice import Advice
-from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
-from fieldkit.triage.rig_check import Entry, Said
-from fieldkit.triage.table import origin
+from fieldkit.triage.advice.advice import Advice
+from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING
+from fieldkit.triage.model.odds import origin
+from fieldkit.triage.rig_check.meter_pass import CheckedLine, Said
 
 
-def readings_object(entries: Iterable[Entry]) -> dict[str, Any]:
+def readings_object(entries: Iterable[CheckedLine]) -> dict[str, Any]:
     """Give the object of ``readings --json``."""
     return {"lines": [_entry(entry) for entry in entries]}
 
 
-def _entry(entry: Entry) -> dict[str, Any]:
+def _entry(entry: CheckedLine) -> dict[str, Any]:
     expected = expected_object(entry.expected)
     read = None
     if entry.all_said:

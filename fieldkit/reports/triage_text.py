@@ -6,16 +6,16 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from fieldkit.reports.text import WIDTH, Style
-from fieldkit.rig.meters import Band
-from fieldkit.triage.advice import Advice
-from fieldkit.triage.cautions import ALWAYS, HIGH_TIER
-from fieldkit.triage.rig_check import NOT_READ, Entry
-from fieldkit.triage.table import origin
+from fieldkit.rig.solve.meters import Band
+from fieldkit.triage.advice.advice import Advice
+from fieldkit.triage.advice.cautions import ALWAYS, HIGH_TIER
+from fieldkit.triage.model.odds import origin
+from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine
 
 BAR = 20
 
 
-def readings_text(entries: Iterable[Entry], style: Style) -> Iterator[str]:
+def readings_text(entries: Iterable[CheckedLine], style: Style) -> Iterator[str]:
     """Print what each line should read at the amplifier, and at every point that was read, with the verdict."""
     shown = [entry for entry in entries if entry.at == "amp" or entry.all_said]
     if not shown:

@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fieldkit.gear.wording import to_plain
-from fieldkit.reports.effects import State, effects
+from fieldkit.reports.effects import CheckedRig, effects
 from fieldkit.reports.text import Style
-from fieldkit.show.changes import ORDER, Change
-from fieldkit.show.merging import Merged, Pick, settled
+from fieldkit.show.versions.changes import ORDER, Change
+from fieldkit.show.versions.merging import Merged, Pick, settled
 
 SAME = "the two shows say the same"
 
 
-def diff_text(changes: Sequence[Change], before: State, after: State, style: Style) -> list[str]:
+def diff_text(changes: Sequence[Change], before: CheckedRig, after: CheckedRig, style: Style) -> list[str]:
     """Write the changes, then what they bring."""
     if not changes:
         return [SAME]
@@ -24,7 +24,7 @@ def diff_text(changes: Sequence[Change], before: State, after: State, style: Sty
     ]
 
 
-def diff_object(changes: Sequence[Change], before: State, after: State) -> dict[str, Any]:
+def diff_object(changes: Sequence[Change], before: CheckedRig, after: CheckedRig) -> dict[str, Any]:
     """Give the same for programs."""
     return {
         "changes": [change_object(change) for change in changes],

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping
 
 import msgspec
 
-from fieldkit.rig.chain import routed_inputs
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.lines import Load
-from fieldkit.rig.outputs import Output
+from fieldkit.rig.connect.lines import Load
+from fieldkit.rig.connect.outputs import Output
+from fieldkit.rig.signal.chain import routed_inputs
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.contents import channels_of
 from fieldkit.show.document import RackUnit, Show
 
@@ -102,7 +102,7 @@ def reason(rig: Rig, losses: Losses, output: Output, source: str) -> str:
     own = losses.of_output(output)
     if own:
         return own
-    upstream = losses.of_source(source, rig.ground.units)
+    upstream = losses.of_source(source, rig.show_index.units)
     if not upstream:
         return ""
     link = output.unit.inputs.get(str(output.channels[0]), "")
@@ -128,6 +128,6 @@ def dead_outputs(rig: Rig) -> dict[str, str]:
     names = lost_now(rig.show)
     if not names:
         return {}
-    losses = losses_of(rig.show, rig.ground.units, names)
+    losses = losses_of(rig.show, rig.show_index.units, names)
     reasons = {item.output.id: reason(rig, losses, item.output, item.source) for item in rig.outputs}
     return {name: why for name, why in reasons.items() if why}

@@ -11,8 +11,8 @@ from fieldkit.formulas import consumption
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
-from fieldkit.rig.consumption import Draw
-from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.power.consumption import Draw
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Rack, RackUnit
 
 
@@ -42,14 +42,14 @@ def racks_of(rig: Rig, draws: Sequence[Draw]) -> tuple[RackFacts, ...]:
         if draw.rack is not None:
             heat[draw.rack] = heat.get(draw.rack, 0.0) + draw.heat_w
     inside: dict[str, list[RackUnit]] = {}
-    for unit in rig.ground.units.values():
+    for unit in rig.show_index.units.values():
         if unit.rack is not None:
             inside.setdefault(unit.rack, []).append(unit)
     return tuple(_facts(rack, inside.get(rack.id, []), heat.get(rack.id, 0.0), rig) for rack in rig.show.racks)
 
 
 def _facts(rack: Rack, inside: list[RackUnit], heat_w: float, rig: Rig) -> RackFacts:
-    model = rig.ground.models.get(rack.as_built or "")
+    model = rig.show_index.models.get(rack.as_built or "")
     built = model if isinstance(model, BuiltRack) else None
     height = rack.units or (built.units if built else None)
     sizes = {unit.id: _model(unit, rig).units for unit in inside}
@@ -92,7 +92,7 @@ def _weight(rack: Rack, inside: list[RackUnit], built: BuiltRack | None, rig: Ri
 
 
 def _model(unit: RackUnit, rig: Rig) -> Amplifier | Processor:
-    model = rig.ground.models[unit.model]
+    model = rig.show_index.models[unit.model]
     if not isinstance(model, (Amplifier, Processor)):
         raise TypeError(f"{unit.id}: expected an amplifier or a processor, got '{unit.model}'")
     return model

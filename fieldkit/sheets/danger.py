@@ -13,8 +13,8 @@ from typing import TypeVar
 import msgspec
 
 from fieldkit.checks.concern import Concern
-from fieldkit.gear.wording import counted
 from fieldkit.sheets.page import Block, Items, Page, RunDrawing, Stickers, Table
+from fieldkit.text.words import counted
 
 DO_NOT_PLUG = "DO NOT PLUG"
 MOST_NAMED = 12

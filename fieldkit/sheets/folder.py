@@ -8,7 +8,6 @@ from pathlib import Path
 
 import msgspec
 
-from fieldkit.gear.files import OddFileError, Part
 from fieldkit.reports.text import Style
 from fieldkit.sheets.collection import CHANGES, PAGES
 from fieldkit.sheets.html import pages_html
@@ -16,6 +15,7 @@ from fieldkit.sheets.page import Page
 from fieldkit.sheets.table_files import table_csv
 from fieldkit.sheets.text import page_text
 from fieldkit.show.errors import FileError
+from fieldkit.text.files import OddFileError, PartFile
 
 FORMATS = ("html", "text", "csv")
 
@@ -54,11 +54,11 @@ def write_files(folder: Path, files: dict[str, str], tell: Callable[[str], None]
     bad = [name for name in files if not _NAME.fullmatch(name)]
     if bad:
         raise ValueError(f"no name for a sheet: {bad[0]!r}")
-    parts: list[Part] = []
+    parts: list[PartFile] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in files.items():
-            parts.append(Part(folder / name, text.encode(), follow=False))
+            parts.append(PartFile(folder / name, text.encode(), follow=False))
             tell(name)
         for part in parts:
             part.put()

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from fieldkit.formulas import levels
 from fieldkit.gear.processor import Processor
-from fieldkit.rig.account import Account, account_of
-from fieldkit.rig.account_text import amplifier_text, brought_text, read_lines, set_lines
-from fieldkit.rig.gains import gain_chain
-from fieldkit.rig.solving import SolvedOutput
+from fieldkit.rig.signal.account import Account, account_of
+from fieldkit.rig.signal.account_text import amplifier_text, brought_text, read_lines, set_lines
+from fieldkit.rig.signal.gains import gain_chain
+from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Items
 from fieldkit.units import format_value
@@ -22,7 +22,7 @@ AT_POSTS = ("gain to the posts", "full output", "short peaks clip at", "clips fr
 
 def in_order(found: tuple[Account, ...], material: Material) -> tuple[Account, ...]:
     """Sort settings by unit, as the show has them, and by output; what nothing hosts comes last."""
-    units = {name: place for place, name in enumerate(material.rig.ground.units)}
+    units = {name: place for place, name in enumerate(material.rig.show_index.units)}
 
     def place(account: Account) -> tuple[int, int, str]:
         unit, _, channels = account.host.partition(".")
@@ -46,7 +46,7 @@ def host_blocks(found: tuple[Account, ...], material: Material) -> Iterator[Item
 def _title(unit: str, account: Account, material: Material) -> str:
     if account.kind == "none":
         return f"{unit}: nothing here runs a preset; what is said below has to be set somewhere else"
-    of_unit = material.rig.ground.units[unit]
+    of_unit = material.rig.show_index.units[unit]
     reference = ""
     model = material.model(of_unit.model)
     hosts = getattr(model, "hosts", None)
@@ -80,7 +80,7 @@ def _signals(account: Account) -> str:
 
 def _unused(unit: str, its: list[Account], material: Material) -> Iterator[Item]:
     """Name the outputs of a processor that feed nothing, so that nobody wonders."""
-    model = material.model(material.rig.ground.units[unit].model) if unit in material.rig.ground.units else None
+    model = material.model(material.rig.show_index.units[unit].model) if unit in material.rig.show_index.units else None
     if not isinstance(model, Processor):
         return
     used = {account.host for account in its}

@@ -12,7 +12,7 @@ from typing import Any
 from fieldkit.sheets.cell_text import cell_text, heading, is_numeric
 from fieldkit.sheets.page import Block, Cell, Column, Page, RackDrawing, RunDrawing, Stickers, Table
 from fieldkit.sheets.shapes import WIDTH, Picture, rack_pictures, run_pictures
-from fieldkit.sheets.widths import cells
+from fieldkit.text.widths import cells
 
 LINE_LETTERS = 100
 """So many letters stand side by side on paper, all columns together; a text that is short enough is not broken."""

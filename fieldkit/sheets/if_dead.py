@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldkit.planning.fail_over import FailOver, losses_by_rack
+from fieldkit.planning.failover.fail_over import FailOver, losses_by_rack
 from fieldkit.reports.failing_over import silent_boxes
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Block, Items, Page, Words

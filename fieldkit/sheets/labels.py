@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fieldkit.rig.cable_ends import CableEnd
-from fieldkit.rig.chain import signal_cables
+from fieldkit.rig.connect.cable_ends import CableEnd
+from fieldkit.rig.signal.chain import signal_cables
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Stickers, Table
 from fieldkit.sheets.patch import of_line

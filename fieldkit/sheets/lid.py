@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from fieldkit.checks.scope import scope_of
 from fieldkit.reports.text import CAUTIONS, counts_text
-from fieldkit.rig.account import account_of
-from fieldkit.rig.meters import expected_readings
-from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.rig.signal.account import account_of
+from fieldkit.rig.solve.meters import expected_readings
+from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Block, Cell, Column, Items, Page, Table, Words
 from fieldkit.sheets.patch import of_line

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from fieldkit.planning.switching import switch_on_order
+from fieldkit.planning.supply.switching import switch_on_order
 from fieldkit.reports.mains import CAUTIONS, differs_by_shares, first_plug
 from fieldkit.reports.text import Style
+from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, limit_a, line_names, mains_of
 from fieldkit.rig.racks import racks_of
-from fieldkit.rig.supplies import Loaded, Mains, limit_a, line_names, mains_of
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
 
@@ -21,7 +21,7 @@ def mains_page(material: Material) -> Page:
     return Page("mains", "Mains", (Words(CAUTIONS), *blocks, meter))
 
 
-def _supplies(found: Mains, material: Material) -> Table:
+def _supplies(found: LoadedSupplies, material: Material) -> Table:
     """Give a row for each line of each supply; what is true of all of it stands in the first."""
     columns = (
         Column("supply"), Column("fed from"), Column("feeder"), Column("line"), Column("load", "A"),
@@ -51,7 +51,7 @@ def _feeder(item: Loaded, material: Material) -> str:
     return f"{material.length(feeder.length)} of {feeder.area}" if feeder else ""
 
 
-def _plugs(found: Mains) -> Table:
+def _plugs(found: LoadedSupplies) -> Table:
     columns = (
         Column("supply"), Column("unit"), Column("line"), Column("current", "A"), Column("power", "W"),
         Column("if sections share", "W"), Column("leakage", "mA"), Column("assumed"),
@@ -72,7 +72,7 @@ def _plugs(found: Mains) -> Table:
     return Table("mains-plugs", "What is plugged where", columns, rows, keys=(1,), grouped=True, empty="no unit yet")
 
 
-def _order(found: Mains) -> Table:
+def _order(found: LoadedSupplies) -> Table:
     columns = (Column("step"), Column("unit"), Column("kind"), Column("supply"), Column("surge", "A"))
     rows = tuple(
         (step.number, step.draw.id, step.draw.kind, step.draw.supply or "on no supply", step.surge_a)
@@ -82,7 +82,7 @@ def _order(found: Mains) -> Table:
     return Table("mains-order", title, columns, rows, keys=(1,), empty="no unit yet")
 
 
-def _heat(found: Mains, material: Material) -> Table:
+def _heat(found: LoadedSupplies, material: Material) -> Table:
     columns = (
         Column("rack"), Column("units"), Column("used"), Column("weight", material.mass_unit),
         Column("heat", "W"), Column("heat", "BTU/h"),

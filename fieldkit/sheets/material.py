@@ -9,10 +9,10 @@ from fieldkit.checks.checking import check
 from fieldkit.checks.concern import Concern, concerns_of
 from fieldkit.checks.finding import Finding
 from fieldkit.reports.cards import lines_by_box
-from fieldkit.rig.cable_ends import CableEnd, cable_ends
-from fieldkit.rig.evaluation import Rig, evaluate
-from fieldkit.rig.lines import Line
-from fieldkit.rig.solving import SolvedLine, SolvedOutput
+from fieldkit.rig.connect.cable_ends import CableEnd, cable_ends
+from fieldkit.rig.connect.lines import Line
+from fieldkit.rig.solve.evaluation import Rig, evaluate
+from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.show.document import Model, SheetChoices, Show
 from fieldkit.units import Length, convert, format_value
 
@@ -45,7 +45,7 @@ class Material:
     @cached_property
     def ends(self) -> tuple[CableEnd, ...]:
         """Both ends of every cable."""
-        return cable_ends(self.rig.show, self.rig.ground)
+        return cable_ends(self.rig.show, self.rig.show_index)
 
     @cached_property
     def ends_of(self) -> dict[tuple[str, int], tuple[CableEnd, CableEnd]]:
@@ -81,7 +81,7 @@ class Material:
 
     def model(self, name: str) -> Model | None:
         """Find a model by its id."""
-        return self.rig.ground.models.get(name)
+        return self.rig.show_index.models.get(name)
 
     def length(self, length: Length | None) -> str:
         """Write a length as the reader wants it; empty for none."""

@@ -83,7 +83,7 @@ def contact_page(material: Material) -> Page:
         ("contact", about.contact or "not noted"),
         ("air", format_value(rig.conditions.temperature_c, "°C")),
         ("boxes", str(len(material.show.boxes))),
-        ("amplifiers and processors", str(len(rig.ground.units))),
+        ("amplifiers and processors", str(len(rig.show_index.units))),
         ("lines", str(len(rig.lines))),
         ("note", about.note),
     )
@@ -91,7 +91,7 @@ def contact_page(material: Material) -> Page:
     blocks = [Table("contact", "The job", columns, tuple(fact for fact in facts if fact[1]))]
     notes = [("zone", zone.id, zone.note) for zone in material.show.zones if zone.note]
     notes += [("box", box.id, box.note) for box in material.show.boxes if box.note]
-    notes += [("unit", unit.id, unit.note) for unit in rig.ground.units.values() if unit.note]
+    notes += [("unit", unit.id, unit.note) for unit in rig.show_index.units.values() if unit.note]
     notes += [("rack", rack.id, rack.note) for rack in material.show.racks if rack.note]
     notes += [("supply", supply.id, supply.note) for supply in material.show.supplies if supply.note]
     if notes:

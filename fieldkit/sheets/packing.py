@@ -24,7 +24,7 @@ KINDS = {
 """Tables of models that are counted one by one, and what they are called on paper; cables go by length."""
 
 
-class Piece(msgspec.Struct, frozen=True):
+class PackedPiece(msgspec.Struct, frozen=True):
     """So many of a model; of a cable, of one length."""
 
     kind: str
@@ -73,12 +73,12 @@ def spares(share: Ratio | None, used: int) -> int:
     return math.ceil(round((share.value if share else 0.0) * used, 9))
 
 
-def pieces(material: Material) -> tuple[Piece, ...]:
+def pieces(material: Material) -> tuple[PackedPiece, ...]:
     """List everything that travels, kind by kind."""
     return (*_counted(material), *_cables(material))
 
 
-def _counted(material: Material) -> list[Piece]:
+def _counted(material: Material) -> list[PackedPiece]:
     used = used_models(material.rig)
     own: Counter[str] = Counter()
     hired: Counter[str] = Counter()
@@ -94,10 +94,12 @@ def _counted(material: Material) -> list[Piece]:
             if count:
                 spare = spares(share, count)
                 mine, theirs = own[model.id], hired[model.id]
-                found.append(Piece(kind, model.id, "", count, spare, model.id in own, mine, theirs, mine + theirs))
+                found.append(
+                    PackedPiece(kind, model.id, "", count, spare, model.id in own, mine, theirs, mine + theirs)
+                )
     unknown = sum(box.model is None for box in material.show.boxes)
     if unknown:
-        found.append(Piece("boxes", "no data sheet", "", unknown, 0, listed=False, owned=0, hired=0, found=0))
+        found.append(PackedPiece("boxes", "no data sheet", "", unknown, 0, listed=False, owned=0, hired=0, found=0))
     return found
 
 
@@ -115,7 +117,7 @@ def _share(table: str, choices: SheetChoices) -> Ratio | None:
     return getattr(choices, f"spare_{table}", None)
 
 
-def _cables(material: Material) -> list[Piece]:
+def _cables(material: Material) -> list[PackedPiece]:
     found = []
     for model, lengths in used_cables(material.rig).items():
         stock = [
@@ -136,7 +138,7 @@ def _cables(material: Material) -> list[Piece]:
             taken = tuple(piece for name, piece in (*first, *more) if name == text and piece is not None)
             same = [item for item in material.show.stock if item.model == model and _is_long(item, text)]
             own, hired = sum(map(own_in_order, same)), sum(map(hired_in_order, same))
-            found.append(Piece("cables", model, text, count, extra[text], listed, own, hired, len(taken), taken))
+            found.append(PackedPiece("cables", model, text, count, extra[text], listed, own, hired, len(taken), taken))
     return found
 
 
@@ -145,7 +147,7 @@ def _is_long(item: Stock, length: str) -> bool:
     return item.length is not None and math.isclose(item.length.value, Length(length).value, rel_tol=1e-3)
 
 
-def packed(material: Material, travelling: tuple[Piece, ...]) -> tuple[Packed, ...]:
+def packed(material: Material, travelling: tuple[PackedPiece, ...]) -> tuple[Packed, ...]:
     """Put what travels into its cases, model by model."""
     count: Counter[str] = Counter()
     metres: dict[str, float] = {}
@@ -169,7 +171,7 @@ def _packed(name: str, number: int, metres: float | None, model: Model | None) -
     return Packed(name, number, case.holds if case else None, cases, own, cases_kg)
 
 
-def gone(material: Material, travelling: tuple[Piece, ...]) -> list[tuple[Stock, int]]:
+def gone(material: Material, travelling: tuple[PackedPiece, ...]) -> list[tuple[Stock, int]]:
     """Say how many of each row of the stock are on the truck: all that is hired, and of one's own what is needed."""
     needed: Counter[tuple[str, float | None]] = Counter()
     for piece in travelling:
@@ -178,7 +180,7 @@ def gone(material: Material, travelling: tuple[Piece, ...]) -> list[tuple[Stock,
         else:
             needed[piece.model, None] += piece.wanted
     serials = {(box.model, box.serial) for box in material.show.boxes if box.serial}
-    serials |= {(unit.model, unit.serial) for unit in material.rig.ground.units.values() if unit.serial}
+    serials |= {(unit.model, unit.serial) for unit in material.rig.show_index.units.values() if unit.serial}
     # First what is certain: single items that the plan names, and all that is hired.
     first = [
         max(item.hired, 1 if item.serial and (item.model, item.serial) in serials else 0)

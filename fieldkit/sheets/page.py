@@ -76,7 +76,7 @@ class RunDrawing(msgspec.Struct, frozen=True):
     stops: tuple[Stop, ...]
 
 
-class Slot(msgspec.Struct, frozen=True):
+class RackSlot(msgspec.Struct, frozen=True):
     """Something in a rack: the lowest unit that it fills, how many it fills, and what stands on it."""
 
     unit: int
@@ -90,8 +90,8 @@ class RackDrawing(msgspec.Struct, frozen=True):
 
     title: str
     units: int
-    slots: tuple[Slot, ...]
-    unplaced: tuple[Slot, ...] = ()
+    slots: tuple[RackSlot, ...]
+    unplaced: tuple[RackSlot, ...] = ()
     """In the rack, at a place that nobody noted."""
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.gear.processor import Processor
-from fieldkit.rig.chain import signal_cables
-from fieldkit.rig.solving import SolvedLine, SolvedOutput
-from fieldkit.rig.uses import drive_text
+from fieldkit.rig.connect.uses import drive_text
+from fieldkit.rig.signal.chain import signal_cables
+from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Table, Words
 from fieldkit.show.document import Box, RackUnit
@@ -65,7 +65,7 @@ def _by_zone(material: Material) -> Table:
 
 
 def _box_rows(box: Box, material: Material) -> Iterator[tuple[Cell, ...]]:
-    drive = drive_text(box, material.rig.ground.speakers[box.id])
+    drive = drive_text(box, material.rig.show_index.speakers[box.id])
     model = box.model or "no data sheet, assumed"
     feeds = material.lines_of_box.get(box.id, [])
     signal = box.input or next(
@@ -99,13 +99,13 @@ def _signals(material: Material) -> Table:
 def _routes(material: Material) -> Table:
     columns = tuple(Column(title) for title in ("processor", "output", "from inputs", "feeds"))
     rows = []
-    for unit in material.rig.ground.units.values():
+    for unit in material.rig.show_index.units.values():
         model = material.model(unit.model)
         for number in range(1, model.outputs + 1) if isinstance(model, Processor) else ():
             name = f"{unit.id}.{number}"
             fed = [
                 f"{to.id} input {key}"
-                for to in material.rig.ground.units.values()
+                for to in material.rig.show_index.units.values()
                 for key, text in to.inputs.items()
                 if text == name
             ]

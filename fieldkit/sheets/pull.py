@@ -6,9 +6,9 @@ import re
 from collections import Counter
 
 from fieldkit.gear.cabling import Adaptor
-from fieldkit.rig.chain import signal_cables, way_pieces
+from fieldkit.rig.signal.chain import signal_cables, way_pieces
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.packing import Packed, Piece, packed, pieces
+from fieldkit.sheets.packing import Packed, PackedPiece, packed, pieces
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
 from fieldkit.units import Length, format_number
 
@@ -43,12 +43,12 @@ KINDS = ("adaptor", "panel", "multicore", "signal adaptor", "signal multicore, p
 COUNTS = tuple(Column(title) for title in ("used", "spare", "take", "in stock", "hired", "short"))
 
 
-def _counts(piece: Piece) -> tuple[Cell, ...]:
+def _counts(piece: PackedPiece) -> tuple[Cell, ...]:
     stock = piece.owned if piece.listed else "not listed"
     return piece.used, piece.spare, piece.wanted, stock, piece.hired or None, piece.short or None
 
 
-def _models(material: Material, travelling: tuple[Piece, ...]) -> Table:
+def _models(material: Material, travelling: tuple[PackedPiece, ...]) -> Table:
     columns = (Column("kind"), Column("model"), Column("description"), *COUNTS)
     rows: list[tuple[Cell, ...]] = []
     for piece in travelling:
@@ -58,7 +58,7 @@ def _models(material: Material, travelling: tuple[Piece, ...]) -> Table:
     return Table("pull-models", "Equipment", columns, tuple(rows), keys=(0, 1), grouped=True)
 
 
-def _cables(material: Material, travelling: tuple[Piece, ...]) -> Table:
+def _cables(material: Material, travelling: tuple[PackedPiece, ...]) -> Table:
     columns = (Column("cable"), Column("length"), *COUNTS, Column("pieces found"))
     rows: list[tuple[Cell, ...]] = []
     for piece in travelling:
@@ -85,7 +85,7 @@ def _places(material: Material) -> Table:
                 at = f"{run.id}{f' socket {step.socket}' if step.socket else ''}"
                 model = step.cable or step.panel or step.adaptor or ""
                 rows.setdefault((kind, model, step.shared), {})[at] = None
-    for unit in material.rig.ground.units.values():
+    for unit in material.rig.show_index.units.values():
         for entry in sorted(unit.ways, key=lambda name: (len(name), name)):
             for piece in way_pieces(unit, entry):
                 adaptor = isinstance(material.model(piece), Adaptor)

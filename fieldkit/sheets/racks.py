@@ -6,7 +6,7 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Block, Cell, Column, Page, RackDrawing, Slot, Table, Words
+from fieldkit.sheets.page import Block, Cell, Column, Page, RackDrawing, RackSlot, Table, Words
 from fieldkit.sheets.patch import inputs_of
 from fieldkit.show.document import Rack, RackUnit
 
@@ -15,7 +15,7 @@ def racks_page(material: Material) -> Page:
     """Make the page."""
     drawings: list[Block] = []
     for rack in material.show.racks:
-        units = [unit for unit in material.rig.ground.units.values() if unit.rack == rack.id]
+        units = [unit for unit in material.rig.show_index.units.values() if unit.rack == rack.id]
         drawings += [_face(rack, units, material, rear=False), _face(rack, units, material, rear=True)]
     if not drawings:
         drawings = [Words(("no rack is planned",))]
@@ -24,17 +24,17 @@ def racks_page(material: Material) -> Page:
 
 def _face(rack: Rack, units: list[RackUnit], material: Material, *, rear: bool) -> RackDrawing:
     built = material.model(rack.as_built or "")
-    placed: list[Slot] = []
-    unplaced: list[Slot] = []
+    placed: list[RackSlot] = []
+    unplaced: list[RackSlot] = []
     for unit in units:
         model = material.model(unit.model)
         height = model.units if isinstance(model, (Amplifier, Processor)) else 0
         details = tuple(_rear(unit, material)) if rear else (unit.model,)
-        slot = Slot(unit.unit or 0, max(1, height), unit.id, details)
+        slot = RackSlot(unit.unit or 0, max(1, height), unit.id, details)
         (placed if unit.unit and height else unplaced).append(slot)
     if rear and isinstance(built, BuiltRack):
         sockets = tuple(f"{socket}: {_runs_from(rack.id, socket, material)}" for socket in built.panel)
-        unplaced.append(Slot(0, 1, "panel", sockets))
+        unplaced.append(RackSlot(0, 1, "panel", sockets))
     total = rack.units or (built.units if isinstance(built, BuiltRack) else 0)
     total = max([total, *(slot.unit + slot.height - 1 for slot in placed)])
     title = f"{rack.id} {rack.side}".strip() + (", rear" if rear else ", front")
@@ -62,7 +62,7 @@ def _runs_from(name: str, socket: str, material: Material) -> str:
 def _places(material: Material) -> Table:
     columns = tuple(Column(title) for title in ("rack", "unit", "name", "model", "height", "serial", "supply"))
     rows = []
-    for unit in material.rig.ground.units.values():
+    for unit in material.rig.show_index.units.values():
         model = material.model(unit.model)
         height = model.units if isinstance(model, (Amplifier, Processor)) else None
         place = unit.unit or "not noted"

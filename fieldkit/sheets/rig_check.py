@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from fieldkit.rig.meters import Expected
+from fieldkit.rig.solve.meters import Expected
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Table, Words
 from fieldkit.show.document import Reading
-from fieldkit.triage.rig_check import Entry, entries, in_time
-from fieldkit.triage.table import table
+from fieldkit.triage.model.odds import table
+from fieldkit.triage.rig_check.meter_pass import CheckedLine, entries, in_time
 
 WORDS = (
     (
@@ -54,7 +54,7 @@ def _bands(expected: Expected) -> tuple[Cell, ...]:
     return expected.dc.value, expected.dc.low, expected.dc.high, z1k
 
 
-def _rack_head(entry: Entry, material: Material) -> tuple[Cell, ...]:
+def _rack_head(entry: CheckedLine, material: Material) -> tuple[Cell, ...]:
     """Name a line, its output, the plug to pull, and its boxes."""
     line = material.line[entry.line]
     output = line.output.id if line.output else "not fed"

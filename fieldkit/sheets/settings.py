@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from fieldkit.formulas import delays
-from fieldkit.rig.account import Account, account_of, accounts
-from fieldkit.rig.account_text import amplifier_text
-from fieldkit.rig.delays import DEFAULT_SAMPLE_RATE_HZ, zone_delays
-from fieldkit.rig.entries import Entry
-from fieldkit.rig.thresholds import NO_PLACE
+from fieldkit.rig.signal.account import Account, account_of, accounts
+from fieldkit.rig.signal.account_text import amplifier_text
+from fieldkit.rig.signal.delays import DEFAULT_SAMPLE_RATE_HZ, zone_delays
+from fieldkit.rig.signal.entries import AccountEntry
+from fieldkit.rig.signal.thresholds import NO_PLACE
 from fieldkit.sheets.host_settings import amplifier_blocks, clips_first, host_blocks, in_order
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
@@ -105,7 +105,7 @@ def _limiters(kind: str, found: tuple[Account, ...]) -> Table:
 _ORDERS = ("slow limiter", "fast limiter", "fast attack", "fast release")
 
 
-def _who(entry: Entry) -> str:
+def _who(entry: AccountEntry) -> str:
     """Say who sees to a limiter: the preset, whoever sets the host, or nobody here."""
     if entry.quantity.startswith("preset"):
         return "the preset"

@@ -7,9 +7,9 @@ from typing import TypeAlias
 
 import msgspec
 
-from fieldkit.sheets.page import RackDrawing, RunDrawing, Slot, Stop
+from fieldkit.sheets.page import RackDrawing, RackSlot, RunDrawing, Stop
 from fieldkit.sheets.text import lanes_of
-from fieldkit.sheets.widths import wrapped
+from fieldkit.text.widths import wrapped
 
 WIDTH = 360.0
 """A phone held upright shows it at its own size, and two stand side by side on A4 and Letter."""
@@ -173,7 +173,7 @@ def rack_pictures(drawing: RackDrawing) -> tuple[Picture, ...]:
     return tuple(sheet.pictures)
 
 
-def _slot_texts(slot: Slot, y: float) -> list[Shape]:
+def _slot_texts(slot: RackSlot, y: float) -> list[Shape]:
     """Set as much into a slot as its height holds; the tables below the drawing have the rest."""
     room = max(1, int((UNIT * slot.height - 4.0) / LINE))
     lines = wrapped(slot.title, int((WIDTH - 44.0) / BOLD))

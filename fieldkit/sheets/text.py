@@ -5,8 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from fieldkit.sheets.cell_text import cell_text, heading, is_numeric
-from fieldkit.sheets.page import Block, Form, Items, Page, RackDrawing, RunDrawing, Slot, Stickers, Stop, Table, Words
-from fieldkit.sheets.widths import cells, padded, wrapped
+from fieldkit.sheets.page import (
+    Block,
+    Form,
+    Items,
+    Page,
+    RackDrawing,
+    RackSlot,
+    RunDrawing,
+    Stickers,
+    Stop,
+    Table,
+    Words,
+)
+from fieldkit.text.widths import cells, padded, wrapped
 
 WIDTH = 80
 LEAST_WIDTH = 40
@@ -225,7 +237,7 @@ def _rack(drawing: RackDrawing, width: int) -> Iterator[str]:
         yield from _hung("   ? |", f" {slot.title}  {'; '.join(slot.details)}", width)
 
 
-def _slot(slot: Slot, top: int, width: int) -> Iterator[str]:
+def _slot(slot: RackSlot, top: int, width: int) -> Iterator[str]:
     """Draw what is in a rack from its highest unit down, each unit a line, more where it has more to say."""
     inside = width - 8
     texts = [*wrapped(slot.title, inside)]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
-from fieldkit.rig.lines import Line, Piece
-from fieldkit.rig.outputs import Output
-from fieldkit.rig.uses import drive_text
+from fieldkit.rig.connect.lines import Line, Piece
+from fieldkit.rig.connect.outputs import Output
+from fieldkit.rig.connect.uses import drive_text
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Block, Cell, Column, Page, RunDrawing, Stop, Table, Words
 from fieldkit.show.document import Box, Run, Step
@@ -46,7 +46,7 @@ def _stops(run: Run, lines: list[Line], material: Material) -> Iterator[Stop]:
         yield _piece(run, number, step, (*joins, *lost), material)
         if step.box:
             last = not any(later.cable or later.adaptor or later.panel for later in run.path[number:])
-            yield _box(material.rig.ground.boxes[step.box], pieces, last, material)
+            yield _box(material.rig.show_index.boxes[step.box], pieces, last, material)
 
 
 def _start(run: Run, lines: list[Line], material: Material) -> Stop:
@@ -57,7 +57,7 @@ def _start(run: Run, lines: list[Line], material: Material) -> Stop:
         if line.mismatch:
             details.append(f"  the socket carries {line.mismatch} there: not as planned")
     name, _, connector = run.start.partition(".")
-    word = "socket" if name in material.rig.ground.units else "panel"
+    word = "socket" if name in material.rig.show_index.units else "panel"
     inside = next((piece for line in lines for piece in line.pieces if piece.kind == "wiring"), None)
     if inside is not None:
         details.append(f"prewired inside the rack ({inside.model})")
@@ -112,7 +112,7 @@ def _shared_with(run: Run, number: int, step: Step, material: Material) -> str:
 
 
 def _box(box: Box, pieces: dict[str, Piece], last: bool, material: Material) -> Stop:  # noqa: FBT001
-    speaker = material.rig.ground.speakers[box.id]
+    speaker = material.rig.show_index.speakers[box.id]
     drive = drive_text(box, speaker)
     loads = [(piece.pair_out, load) for piece in pieces.values() for load in piece.loads if load.box.id == box.id]
     details = [f"{load.section.section} on pair {pair}, preset {load.choice.id or 'none'}" for pair, load in loads]

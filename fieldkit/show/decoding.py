@@ -7,14 +7,15 @@ from typing import Any, NoReturn, TypeVar
 
 import msgspec
 
-from fieldkit.gear.places import line_of
-from fieldkit.gear.wording import Path, explained, read_value
+from fieldkit.gear.wording import explained, read_value
 from fieldkit.show.document import About, Show
 from fieldkit.show.duty import Duty
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.migration import carried_over
 from fieldkit.show.position import Position
 from fieldkit.show.reading_value import ReadingValue
+from fieldkit.text.toml_places import line_of
+from fieldkit.text.words import Path
 from fieldkit.units import Measure
 
 AnyThing = TypeVar("AnyThing", bound=msgspec.Struct)

@@ -9,7 +9,7 @@ ShowError              what cannot be used, and where
 
 from __future__ import annotations
 
-from fieldkit.gear.wording import printable
+from fieldkit.text.words import printable
 
 
 class ShowError(ValueError):

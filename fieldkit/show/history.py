@@ -16,7 +16,7 @@ TOGETHER_S = 1.0
 """Edits of one field within this time are one step, as they were one thought."""
 
 
-class Step(msgspec.Struct, frozen=True):
+class EditStep(msgspec.Struct, frozen=True):
     """A value of the show, and the edit that led away from it."""
 
     show: Show
@@ -30,8 +30,8 @@ class History:
     def __init__(self, show: Show, clock: Callable[[], float] = time.monotonic) -> None:
         self.present = show
         self.saved = show
-        self._back: list[Step] = []
-        self._forth: list[Step] = []
+        self._back: list[EditStep] = []
+        self._forth: list[EditStep] = []
         self._clock = clock
         self._last: tuple[str, float] = ("", 0.0)
 
@@ -60,7 +60,7 @@ class History:
         now = self._clock()
         joined = field and self._back and self._last[0] == field and now - self._last[1] <= TOGETHER_S
         if not joined:
-            self._back.append(Step(self.present, label))
+            self._back.append(EditStep(self.present, label))
             del self._back[:-DEEPEST]
         self._last = (field, now)
         self._forth.clear()
@@ -80,11 +80,11 @@ class History:
         self.saved = self.present
         self._last = ("", 0.0)
 
-    def _move(self, source: list[Step], target: list[Step]) -> str:
+    def _move(self, source: list[EditStep], target: list[EditStep]) -> str:
         if not source:
             return ""
         step = source.pop()
-        target.append(Step(self.present, step.label))
+        target.append(EditStep(self.present, step.label))
         self.present = step.show
         self._last = ("", 0.0)
         return step.label

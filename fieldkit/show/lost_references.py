@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
-from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import channels_of
 from fieldkit.show.document import Model, RackUnit, Show
 from fieldkit.show.patch_references import Problem
+from fieldkit.text.words import Path, nearest
 
 
 def lost_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:

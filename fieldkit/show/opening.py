@@ -10,7 +10,7 @@ from fieldkit.gear.library import find, known_names
 from fieldkit.show.borrowing import borrowed
 from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
-from fieldkit.show.storage import Stored, check_references, read
+from fieldkit.show.keep.storage import Stored, check_references, read
 
 
 class Opened(msgspec.Struct, frozen=True):

@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterable, Iterator
 
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
-from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import channels_of, is_pair
 from fieldkit.show.document import Model, RackUnit, Run, Show, Step
 from fieldkit.show.loops import circle
+from fieldkit.text.words import Path, nearest
 
 Offered = Callable[..., Iterable[str]]
 """Gives the names of models that could be had from elsewhere, of the kinds that are said: ``loudspeaker``."""

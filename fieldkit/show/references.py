@@ -8,7 +8,6 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.names import Kind
 from fieldkit.gear.processor import Processor
-from fieldkit.gear.wording import Path, nearest
 from fieldkit.show.contents import all_units, channels_of, is_pair, models_by_id
 from fieldkit.show.document import MODEL_TABLES, Box, Model, RackUnit, Show
 from fieldkit.show.loops import circle
@@ -23,6 +22,7 @@ from fieldkit.show.patch_references import (
     unit_problems,
 )
 from fieldkit.show.walker import TABLES, Known, missing, owner_of
+from fieldkit.text.words import Path, nearest
 
 MOST_NAMED = 4
 """A name that may be of more kinds than this is said to be a model's."""

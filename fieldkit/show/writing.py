@@ -12,7 +12,7 @@ from fieldkit.gear.wording import to_plain
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import About, Show
 from fieldkit.show.errors import DocumentError
-from fieldkit.show.text_blocks import Block, free_end, split
+from fieldkit.text.toml_blocks import Block, free_end, split
 
 HEAD = (
     "# fieldkit show, format 1. A comment stays with its table until that table is edited in the program;\n"

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from planned_shows import library_show, random_show, scarce_show
 
-from fieldkit.planning.assign import assign
+from fieldkit.planning.assign.plan import assign
 from fieldkit.show.document import Show
 from fieldkit.show.references import problems
 

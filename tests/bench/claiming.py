@@ -9,7 +9,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from fieldkit.show import claims
+from fieldkit.show.keep import claims
 
 
 def one_try(show: Path, count: int, leave: str) -> list[str]:

@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from generated_show import generated
 
 from fieldkit.checks.checking import Checker
-from fieldkit.rig.evaluation import Evaluator
+from fieldkit.rig.solve.evaluation import Evaluator
 from fieldkit.show.edits import changed, find, with_thing
 
 

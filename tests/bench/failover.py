@@ -13,7 +13,7 @@ from failing_rigs import losing_show, unit
 from rigs import box, run, step
 
 from fieldkit import samples
-from fieldkit.planning.fail_over import fail_over
+from fieldkit.planning.failover.fail_over import fail_over
 from fieldkit.show.contents import all_units
 from fieldkit.show.opening import open_show
 

@@ -31,7 +31,7 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
 from shows import FERRY
 from terminals import Terminal
 
-from fieldkit.show import claims, recovery
+from fieldkit.show.keep import claims, recovery
 
 KEEP_S = 2.0
 """Nothing older than this may be lost, whatever ends the program."""

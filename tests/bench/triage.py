@@ -18,14 +18,14 @@ from statistics import mean, median
 import msgspec
 from worlds import World, case_of, draws, line_of, search
 
-from fieldkit.triage.advice import advice_of
-from fieldkit.triage.case import Case
-from fieldkit.triage.choosing import Chooser, information
-from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
-from fieldkit.triage.menu import menu, outcomes
-from fieldkit.triage.observations import Ear, Tried
-from fieldkit.triage.posterior import Belief
-from fieldkit.triage.table import table
+from fieldkit.triage.advice.advice import advice_of
+from fieldkit.triage.advice.choosing import Chooser, information
+from fieldkit.triage.advice.menu import menu, outcomes
+from fieldkit.triage.belief.observations import Ear, Tried
+from fieldkit.triage.belief.posterior import Belief
+from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING
+from fieldkit.triage.model.odds import table
 
 
 def by_engine(belief):
@@ -265,12 +265,12 @@ def _optimum(case, box, heard, *, biamp):
 
 def speed(_):
     rig = line_of(8, biamp=True)
-    case = Case(rig, ["W1"], table())  # the first looks at the lines of the show, which are then solved
+    case = FaultSearch(rig, ["W1"], table())  # the first looks at the lines of the show, which are then solved
     times, first = [], []
     for name, word in (("B8", "no-high"), ("B1", "silent"), ("B4", "distorted"), ("B8", "quiet"), ("B8", "no-low")):
         for _ in range(5):
             started = time.perf_counter()
-            advice_of(Belief(Case(rig, ["W1"], table()), [Ear(name, word)]))
+            advice_of(Belief(FaultSearch(rig, ["W1"], table()), [Ear(name, word)]))
             first.append(time.perf_counter() - started)
     random.seed(3)
     for world, said in draws(case, 25):

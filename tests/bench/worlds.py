@@ -16,13 +16,13 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import msgspec
 from rigs import AMP, MODELS, box, rig_of, run, step
 
-from fieldkit.triage.case import Case
-from fieldkit.triage.fault import NONE_OF_THESE, NOTHING
-from fieldkit.triage.likelihood import circumstances
-from fieldkit.triage.menu import answers, outcomes
-from fieldkit.triage.observations import Ear, Metered
-from fieldkit.triage.posterior import Belief
-from fieldkit.triage.table import table
+from fieldkit.triage.advice.menu import answers, outcomes
+from fieldkit.triage.belief.likelihood import circumstances
+from fieldkit.triage.belief.observations import Ear, Metered
+from fieldkit.triage.belief.posterior import Belief
+from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING
+from fieldkit.triage.model.odds import table
 
 KNOWN = MODELS.replace(
     'impedance = "16 ohm", rated_at', 'impedance = "16 ohm", dc_resistance = "11 ohm", inductance = "0.1 mH", rated_at'
@@ -39,7 +39,7 @@ def line_of(count, *, biamp):
 
 
 def case_of(count, *, biamp, numbers=None):
-    return Case(line_of(count, biamp=biamp), ["W1"], numbers or table())
+    return FaultSearch(line_of(count, biamp=biamp), ["W1"], numbers or table())
 
 
 def drawn(shares):

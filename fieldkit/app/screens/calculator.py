@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import ComposeResult
 
 from fieldkit.app.actions import Action, bindings
-from fieldkit.app.dialogs import Choose, Option, Read
-from fieldkit.app.editing import Editing
-from fieldkit.app.screens.frame import Frame
-from fieldkit.app.tape import Entry, expression_help
-from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
+from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.tape import TapeEntry, expression_help
+from fieldkit.app.tasks.editing import Editing
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 
 if TYPE_CHECKING:
-    from fieldkit.calculator.results import Result
+    from fieldkit.calculator.evaluation import Result
 
 
-class Calculator(Editing, Frame):
+class Calculator(Editing, MainScreen):
     """A tape of calculations."""
 
     NAME = "Calculator"
@@ -40,7 +40,7 @@ class Calculator(Editing, Frame):
     def body(self) -> ComposeResult:
         """Give the tape."""
         yield Rows(
-            [Column("result", least=10, right=True), Column("expression", share=1)],
+            [ListColumn("result", least=10, right=True), ListColumn("expression", share=1)],
             empty="enter begins: type an expression with units",
         )
 
@@ -80,7 +80,7 @@ class Calculator(Editing, Frame):
     def _keep(self, text: str) -> None:
         result = self._evaluate(text)
         value = f"{result.value:.6g} {result.unit}".rstrip()
-        self.fieldkit.tape.append(Entry(text, result.text, value, result.used))
+        self.fieldkit.tape.append(TapeEntry(text, result.text, value, result.used))
         self.renew()
         self.query_one(Rows).action_edge(0)
 
@@ -122,7 +122,7 @@ class Calculator(Editing, Frame):
         from fieldkit.calculator.listing import listing
 
         options = [
-            Option(entry.name, (entry.name, entry.title)) for entry in listing() if entry.subject != "mathematics"
+            ChoiceRow(entry.name, (entry.name, entry.title)) for entry in listing() if entry.subject != "mathematics"
         ]
         self.app.push_screen(
             Choose("which formula", options, columns=2), lambda name: self._form(name) if name else None
@@ -134,7 +134,7 @@ class Calculator(Editing, Frame):
         def take(answer: str | None) -> None:
             if answer:
                 expression, _, text = answer.partition("\0")
-                self.fieldkit.tape.append(Entry(expression, text, text))
+                self.fieldkit.tape.append(TapeEntry(expression, text, text))
                 self.renew()
 
         self.app.push_screen(FormulaForm(name), take)

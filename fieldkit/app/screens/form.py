@@ -8,13 +8,13 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 
-from fieldkit.app.dialogs import Ask, Dialog
+from fieldkit.app.dialogs.windows import Ask, Dialog
 from fieldkit.app.tape import expression_help
 from fieldkit.app.widgets.key_bar import KeyBar
-from fieldkit.app.widgets.lines import Line
-from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.app.widgets.lines import TextLine
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.calculator.errors import CalculatorError
-from fieldkit.calculator.forms import RESULT, fill
+from fieldkit.calculator.listing import RESULT, fill
 from fieldkit.calculator.names import formulas
 from fieldkit.calculator.naming import describe
 from fieldkit.formulas.declaration import specification
@@ -41,10 +41,17 @@ class FormulaForm(Dialog[str]):
     def compose(self) -> ComposeResult:
         """Lay out title, fields, and what was found."""
         with Vertical():
-            yield Line(f"{self.spec.name}: {self.spec.title}", classes="title")
-            yield Line(self.spec.formula, classes="hint")
-            yield Rows([Column("field", least=10), Column("value", least=14), Column("unit"), Column("", share=1)])
-            yield Line(id="said")
+            yield TextLine(f"{self.spec.name}: {self.spec.title}", classes="title")
+            yield TextLine(self.spec.formula, classes="hint")
+            yield Rows(
+                [
+                    ListColumn("field", least=10),
+                    ListColumn("value", least=14),
+                    ListColumn("unit"),
+                    ListColumn("", share=1),
+                ]
+            )
+            yield TextLine(id="said")
             yield KeyBar()
 
     def on_mount(self) -> None:
@@ -71,7 +78,7 @@ class FormulaForm(Dialog[str]):
             value = self.fields[label] or (f"= {self.found[1]}" if self.found and self.found[0] == label else "")
             rows.append(Row(label, (label, value, unit, meaning)))
         self.query_one(Rows).show(rows)
-        self.query_one("#said", Line).say(said)
+        self.query_one("#said", TextLine).say(said)
 
     def on_rows_chosen(self, event: Rows.Chosen) -> None:
         """Type a field."""

@@ -9,21 +9,21 @@ from textual.app import ComposeResult
 from textual.widget import Widget
 
 from fieldkit.app.actions import Action
-from fieldkit.app.quiet import QuietScreen
+from fieldkit.app.terminal.quiet import QuietScreen
 from fieldkit.app.widgets.key_bar import KeyBar
-from fieldkit.app.widgets.lines import Line, TopLines
+from fieldkit.app.widgets.lines import TextLine, TopLines
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
-from fieldkit.gear.wording import counted
+from fieldkit.text.words import counted
 
 if TYPE_CHECKING:
     from fieldkit.app.application import FieldkitApp
-    from fieldkit.app.dialogs import Effect, Option
+    from fieldkit.app.dialogs.windows import ChoiceRow, Effect
     from fieldkit.app.session import Session
 
 
-class Frame(QuietScreen):
+class MainScreen(QuietScreen):
     """A main screen."""
 
     NAME: ClassVar[str] = ""
@@ -48,7 +48,7 @@ class Frame(QuietScreen):
         """Lay out the frame round the body."""
         yield TopLines()
         yield from self.body()
-        yield Line(id="note")
+        yield TextLine(id="note")
         yield KeyBar()
 
     def body(self) -> ComposeResult:
@@ -67,7 +67,7 @@ class Frame(QuietScreen):
         self,
         tables: Sequence[str],
         then: Callable[[str], None],
-        first: Sequence[Option] = (),
+        first: Sequence[ChoiceRow] = (),
         effect: Effect | None = None,
     ) -> None:
         """Choose a model of the show or of the gear library (``adding.Adding``)."""
@@ -127,5 +127,5 @@ class Frame(QuietScreen):
 
     def note(self, text: str) -> None:
         """Say something in the line at the foot."""
-        for line in self.query("#note").results(Line):  # none before the first layout
+        for line in self.query("#note").results(TextLine):  # none before the first layout
             line.say(self.fieldkit.safe(text))

@@ -9,22 +9,22 @@ from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.addresses import WORDS, Address
-from fieldkit.app.dialogs import Choose, Option
-from fieldkit.app.editor import Editor
-from fieldkit.app.screens.frame import Frame
-from fieldkit.app.stocking import Stocking
+from fieldkit.app.dialogs.editor import Editor
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose
+from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.tasks.stocking import Stocking
 from fieldkit.app.widgets.beside import Beside
-from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.stock import used_cables, used_models
 from fieldkit.reports.model_facts import model_facts
-from fieldkit.rig.evaluation import Rig
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.contents import models_by_id
 from fieldkit.show.document import MODEL_TABLES, Show, Stock
 from fieldkit.show.errors import ShowError
-from fieldkit.show.measured import latest
+from fieldkit.show.keep.measured import latest
 
 
-class Inventory(Stocking, Frame):
+class Inventory(Stocking, MainScreen):
     """Stock by kind."""
 
     NAME = "Inventory"
@@ -54,14 +54,14 @@ class Inventory(Stocking, Frame):
         with Horizontal():
             yield Rows(
                 [
-                    Column("kind", least=6),
-                    Column("model", least=10, share=1),
-                    Column("length", right=True),
-                    Column("owned", right=True),
-                    Column("hired", right=True),
-                    Column("out", right=True),
-                    Column("used", right=True),
-                    Column("spare", right=True),
+                    ListColumn("kind", least=6),
+                    ListColumn("model", least=10, share=1),
+                    ListColumn("length", right=True),
+                    ListColumn("owned", right=True),
+                    ListColumn("hired", right=True),
+                    ListColumn("out", right=True),
+                    ListColumn("used", right=True),
+                    ListColumn("spare", right=True),
                 ],
                 empty="no models yet: m takes one from the gear library, a adds an unknown box",
             )
@@ -169,9 +169,9 @@ class Inventory(Stocking, Frame):
         elif not entries:
             self.app.push_screen(Editor(Address(table, name)))
         else:
-            options = [Option(f"{table} {name}", (WORDS[table], name))]
+            options = [ChoiceRow(f"{table} {name}", (WORDS[table], name))]
             options += [
-                Option(f"stock {place}", ("stock", self.fieldkit.safe(_in_words(item)))) for place, item in entries
+                ChoiceRow(f"stock {place}", ("stock", self.fieldkit.safe(_in_words(item)))) for place, item in entries
             ]
 
             def chosen(key: str | None) -> None:
@@ -197,6 +197,6 @@ def _in_words(item: Stock) -> str:
 
 def _users_of_serials(rig: Rig) -> dict[tuple[str, str], str]:
     """Find which box or unit is which single item."""
-    units = rig.ground.units.values()
+    units = rig.show_index.units.values()
     found = {(unit.model, unit.serial): unit.id for unit in units if unit.serial}
     return found | {(box.model or "", box.serial): box.id for box in rig.show.boxes if box.serial}

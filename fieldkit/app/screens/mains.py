@@ -8,25 +8,25 @@ from typing import ClassVar
 from textual.app import ComposeResult
 
 from fieldkit.app.actions import Action, bindings
-from fieldkit.app.dialogs import Choose, Option, Read
-from fieldkit.app.editing import Editing
-from fieldkit.app.explaining import Explaining
-from fieldkit.app.screens.frame import Frame
-from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
+from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.tasks.editing import Editing
+from fieldkit.app.tasks.explaining import Explaining
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES
-from fieldkit.planning.phases import balance, plugged
-from fieldkit.reports.cards import Label
+from fieldkit.planning.supply.phases import balance, plugged
+from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.mains import bar, heading, mains_text
-from fieldkit.rig.consumption import Draw
-from fieldkit.rig.mains_figures import mains_figures
-from fieldkit.rig.supplies import Loaded, limit_a, line_names, load_shares, mains_of
+from fieldkit.rig.power.consumption import Draw
+from fieldkit.rig.power.supplies import Loaded, limit_a, line_names, load_shares, mains_of
+from fieldkit.rig.power.supply_figures import mains_figures
 
 SIGNS = {"error": "!!", "warning": "!", "advice": "·", "": ""}
 BAR = 14
 NONE = "no supply"
 
 
-class Mains(Explaining, Editing, Frame):
+class SupplyScreen(Explaining, Editing, MainScreen):
     """The supplies of the show."""
 
     NAME = "Mains"
@@ -59,15 +59,15 @@ class Mains(Explaining, Editing, Frame):
         """Give the table of supplies."""
         yield Rows(
             [
-                Column("", least=2),
-                Column("supply", least=8),
-                Column("line", least=2),
-                Column("load", least=BAR, share=1),
-                Column("A", right=True),
-                Column("of", right=True),
-                Column("drop", right=True),
-                Column("leak mA", right=True),
-                Column("heat W", right=True),
+                ListColumn("", least=2),
+                ListColumn("supply", least=8),
+                ListColumn("line", least=2),
+                ListColumn("load", least=BAR, share=1),
+                ListColumn("A", right=True),
+                ListColumn("of", right=True),
+                ListColumn("drop", right=True),
+                ListColumn("leak mA", right=True),
+                ListColumn("heat W", right=True),
             ],
             empty="mains are not planned: a adds a supply",
         )
@@ -179,7 +179,7 @@ class Mains(Explaining, Editing, Frame):
             return None
         if kind == "supply":
             return "supplies", name
-        return ("boxes" if name in self.session.rig.ground.boxes else "rack_units"), name
+        return ("boxes" if name in self.session.rig.show_index.boxes else "rack_units"), name
 
     def on_rows_chosen(self) -> None:
         """Edit what the row shows; in an empty table begin with a supply."""
@@ -196,7 +196,7 @@ class Mains(Explaining, Editing, Frame):
 
     def action_dead(self) -> None:
         """Mark the supply, unit or box of this row dead, or put it back."""
-        from fieldkit.app.failing_over import mark_dead
+        from fieldkit.app.tasks.failing_over import mark_dead
 
         _, name = self._row()
         mark_dead(self.fieldkit, [name] if name else [])
@@ -206,7 +206,7 @@ class Mains(Explaining, Editing, Frame):
         place = self._place()
         if place is not None:
             kind = {"supplies": "supply", "boxes": "box", "rack_units": "unit"}[place[0]]
-            self.fieldkit.show_card(Label(kind, place[1], ""))
+            self.fieldkit.show_card(KnownLabel(kind, place[1], ""))
 
     def action_add(self) -> None:
         """Choose what to add."""
@@ -229,18 +229,18 @@ class Mains(Explaining, Editing, Frame):
         if session is None or kind != "draw":
             self.note("p plugs a unit or box: put the cursor on one")
             return
-        is_box = name in session.rig.ground.boxes
-        options: list[Option] = []
+        is_box = name in session.rig.show_index.boxes
+        options: list[ChoiceRow] = []
         for supply in session.present.supplies:
             load = f"{supply.volts}, {supply.rating}"
             if supply.phases == 3 and not is_box:
                 options += [
-                    Option(f"{supply.id} {line}", (f"{supply.id} L{line}", f"{load}, three-phase"))
+                    ChoiceRow(f"{supply.id} {line}", (f"{supply.id} L{line}", f"{load}, three-phase"))
                     for line in (1, 2, 3)
                 ]
             else:
-                options.append(Option(f"{supply.id} ", (supply.id, load)))
-        options.append(Option(" ", (NONE, "pull its plug")))
+                options.append(ChoiceRow(f"{supply.id} ", (supply.id, load)))
+        options.append(ChoiceRow(" ", (NONE, "pull its plug")))
 
         def chosen(answer: str | None) -> None:
             if answer is None:
@@ -252,7 +252,7 @@ class Mains(Explaining, Editing, Frame):
                 lambda: plugged(session.present, session.rig, name, supply or None, int(line) if line else None),
             )
 
-        shown = [Option(option.key, tuple(map(self.fieldkit.safe, option.cells))) for option in options]
+        shown = [ChoiceRow(option.key, tuple(map(self.fieldkit.safe, option.cells))) for option in options]
         self.app.push_screen(Choose(f"plug {name} into", shown, columns=2), chosen)
 
     def action_balance(self) -> None:

@@ -11,24 +11,24 @@ from textual.containers import Horizontal
 from fieldkit import samples
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.addresses import Address
-from fieldkit.app.editing import Editing
-from fieldkit.app.editor import Editor
-from fieldkit.app.recovering import open_kept, show_kept, when
-from fieldkit.app.screens.frame import Frame
+from fieldkit.app.dialogs.editor import Editor
+from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
+from fieldkit.app.tasks.editing import Editing
+from fieldkit.app.tasks.recovering import open_kept, show_kept, when
 from fieldkit.app.widgets.beside import Beside
-from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import counts
 from fieldkit.checks.scope import scope_of
-from fieldkit.gear.wording import counted
-from fieldkit.planning.cures import curable
+from fieldkit.planning.fixes.single_edits import curable
 from fieldkit.reports.text import well
 from fieldkit.show.errors import ShowError
-from fieldkit.show.storage import create
-from fieldkit.triage.rig_check import progress
+from fieldkit.show.keep.storage import create
+from fieldkit.text.words import counted
+from fieldkit.triage.rig_check.meter_pass import progress
 
 
-class Overview(Editing, Frame):
+class Overview(Editing, MainScreen):
     """Where one begins."""
 
     NAME = "Overview"
@@ -53,7 +53,7 @@ class Overview(Editing, Frame):
     def body(self) -> ComposeResult:
         """Give the list, with the whole of a finding beside it where there is room."""
         with Horizontal():
-            yield Rows([Column("", least=8), Column("", least=8), Column("", share=1)], empty="")
+            yield Rows([ListColumn("", least=8), ListColumn("", least=8), ListColumn("", share=1)], empty="")
             yield Beside()
 
     def fill(self) -> None:
@@ -80,7 +80,7 @@ class Overview(Editing, Frame):
 
     def action_dead(self) -> None:
         """Mark what this finding is about dead, or any unit or supply; or put one back."""
-        from fieldkit.app.failing_over import mark_dead
+        from fieldkit.app.tasks.failing_over import mark_dead
 
         session = self.session
         verb, _, rest = self.query_one(Rows).key.partition(" ")
@@ -121,7 +121,7 @@ class Overview(Editing, Frame):
         rows.append(Row("-", ("", "", "")))
         rows += [Row(f"do {place}", ("to do", "", text)) for place, text in enumerate(_left(session))]
         boxes = len(show.boxes)
-        weight = sum(speaker.weight.value for speaker in rig.ground.speakers.values() if speaker.weight)
+        weight = sum(speaker.weight.value for speaker in rig.show_index.speakers.values() if speaker.weight)
         text = f"boxes {boxes}, lines {len(rig.lines)}, amplifiers {len(rig.amplifiers)}; boxes weigh {weight:.0f} kg"
         rows.append(Row("numbers", ("numbers", "", text)))
         said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"

@@ -9,30 +9,30 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
-from fieldkit.app.assigning import propose
-from fieldkit.app.editing import Editing
-from fieldkit.app.explaining import Explaining
-from fieldkit.app.screens.frame import Frame
-from fieldkit.app.widgets.lines import Line
-from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.tasks.assigning import propose
+from fieldkit.app.tasks.editing import Editing
+from fieldkit.app.tasks.explaining import Explaining
+from fieldkit.app.widgets.lines import TextLine
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.gear.wording import printable
-from fieldkit.reports.cards import Label
+from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.text import Style, watts_text
-from fieldkit.rig.evaluation import Rig
-from fieldkit.rig.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.connect.outputs import permission_text
 from fieldkit.rig.losses import dead_outputs
-from fieldkit.rig.outputs import permission_text
+from fieldkit.rig.power.supplies import mains_of
 from fieldkit.rig.racks import racks_of
-from fieldkit.rig.solving import SolvedLine, SolvedOutput
-from fieldkit.rig.supplies import mains_of
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_output
+from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.show.edits import changed, with_thing
+from fieldkit.text.words import printable
 
 SIGNS = {"error": "!!", "warning": "!", "advice": "·", "": ""}
 
 
-class Racks(Explaining, Editing, Frame):
+class Racks(Explaining, Editing, MainScreen):
     """The patch of the show."""
 
     NAME = "Racks"
@@ -70,18 +70,18 @@ class Racks(Explaining, Editing, Frame):
         with Horizontal():
             yield Rows(
                 [
-                    Column("", least=2),
-                    Column("from", least=6),
-                    Column("line"),
-                    Column("boxes", least=6, share=2),
-                    Column("section"),
-                    Column("preset", least=6, share=1),
-                    Column("load", right=True),
-                    Column("full/clean/lim/rated W", right=True),
+                    ListColumn("", least=2),
+                    ListColumn("from", least=6),
+                    ListColumn("line"),
+                    ListColumn("boxes", least=6, share=2),
+                    ListColumn("section"),
+                    ListColumn("preset", least=6, share=1),
+                    ListColumn("load", right=True),
+                    ListColumn("full/clean/lim/rated W", right=True),
                 ],
                 empty="no output drives a box yet: a adds a run",
             )
-            yield Line(id="faces")
+            yield TextLine(id="faces")
 
     def fill(self) -> None:
         """Show the lines, those with the worst findings first."""
@@ -105,7 +105,7 @@ class Racks(Explaining, Editing, Frame):
         rows.sort(key=lambda item: item[0])
         free = list(self._free(session.rig)) if session is not None else []
         self.query_one(Rows).show([*(row for _, row in rows), *free])
-        self.query_one("#faces", Line).say("\n".join(faces(session.rig)) if session is not None else "")
+        self.query_one("#faces", TextLine).say("\n".join(faces(session.rig)) if session is not None else "")
         self._say_finding()
 
     def _free(self, rig: Rig) -> Iterator[Row]:
@@ -125,8 +125,8 @@ class Racks(Explaining, Editing, Frame):
                     "",
                 )
                 yield Row(f"output {output.output.id}", tuple(safe(cell) for cell in cells), mark="quiet")
-        for unit in rig.ground.units.values():
-            if not isinstance(rig.ground.models[unit.model], Amplifier):
+        for unit in rig.show_index.units.values():
+            if not isinstance(rig.show_index.models[unit.model], Amplifier):
                 inputs = ", ".join(f"{name}: {source}" for name, source in unit.inputs.items())
                 text = f"   {unit.id}: {unit.model}" + (f"; inputs {inputs}" if inputs else "")
                 yield Row(f"unit {unit.id}", (safe(text),), mark="quiet", wide=True)
@@ -172,9 +172,9 @@ class Racks(Explaining, Editing, Frame):
         found = self._line()
         kind, _, name = self.query_one(Rows).key.partition(" ")
         if found is not None:
-            self.fieldkit.show_card(Label("output", found[0].output.id, ""))
+            self.fieldkit.show_card(KnownLabel("output", found[0].output.id, ""))
         elif name:
-            self.fieldkit.show_card(Label(kind, name, ""))
+            self.fieldkit.show_card(KnownLabel(kind, name, ""))
 
     def action_why(self) -> None:
         """Show the figures of the line, each with what it rests on."""
@@ -221,7 +221,7 @@ class Racks(Explaining, Editing, Frame):
 
     def action_dead(self) -> None:
         """Mark the unit, output or a box of this row dead, or put it back."""
-        from fieldkit.app.failing_over import mark_dead
+        from fieldkit.app.tasks.failing_over import mark_dead
 
         found, unit = self._line(), self._unit_here()
         if found is not None:
@@ -256,11 +256,11 @@ class Racks(Explaining, Editing, Frame):
 
 def faces(rig: Rig) -> Iterator[str]:
     """Draw the front of each rack, from its top unit down; what has no place in a rack stands below."""
-    units = rig.ground.units.values()
+    units = rig.show_index.units.values()
     draws = mains_of(rig).draws if rig.show.racks else ()  # a thousand boxes in no rack need no heat
     facts = {item.rack.id: item for item in racks_of(rig, draws)}
     for rack in rig.show.racks:
-        built = rig.ground.models.get(rack.as_built or "")
+        built = rig.show_index.models.get(rack.as_built or "")
         inside = [unit for unit in units if unit.rack == rack.id]
         height = rack.units or getattr(built, "units", 0)
         yield printable(f"{rack.id}  {rack.as_built or ''}  {height or '?'} units")
@@ -269,7 +269,7 @@ def faces(rig: Rig) -> Iterator[str]:
         yield f"{known.used} used, {weight}, {known.heat_w:.0f} W heat"
         yield "+" + "-" * 34 + "+"
         for unit in sorted(inside, key=lambda unit: -(unit.unit or 0)):
-            size = getattr(rig.ground.models[unit.model], "units", 1)
+            size = getattr(rig.show_index.models[unit.model], "units", 1)
             yield "|" + printable(f"{unit.unit or '?':>2}  {unit.id}  {unit.model}", 34).ljust(34) + "|"
             yield from ("|" + " " * 34 + "|" for _ in range(1, size))
         yield "+" + "-" * 34 + "+"

@@ -10,13 +10,13 @@ from textual.containers import Horizontal
 from textual.message import Message
 
 from fieldkit.app.actions import Action, bindings
-from fieldkit.app.dialogs import Choose, Option
-from fieldkit.app.editing import Editing
-from fieldkit.app.preview import Preview
-from fieldkit.app.screens.frame import Frame
+from fieldkit.app.dialogs.preview import Preview
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose
+from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.tasks.editing import Editing
 from fieldkit.app.widgets.beside import WIDTH, Beside
-from fieldkit.app.widgets.rows import Column, Row, Rows
-from fieldkit.rig.evaluation import Rig
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.sheets.collection import PAGES, PURPOSES, make_page, make_pages
 from fieldkit.sheets.folder import FORMATS, count_text, files_of, write_files
 from fieldkit.sheets.material import UNITS, Material, Units, material_of
@@ -31,7 +31,7 @@ FORMAT_WORDS = {
 }
 
 
-class Sheets(Editing, Frame):
+class Sheets(Editing, MainScreen):
     """The pages for the crew."""
 
     NAME = "Sheets"
@@ -71,7 +71,10 @@ class Sheets(Editing, Frame):
     def body(self) -> ComposeResult:
         """Give the list of pages, with the page under the cursor beside it where there is room."""
         with Horizontal():
-            yield Rows([Column(""), Column("page", least=10), Column("what it is", share=1)], empty="no show is open")
+            yield Rows(
+                [ListColumn(""), ListColumn("page", least=10), ListColumn("what it is", share=1)],
+                empty="no show is open",
+            )
             yield Beside()
 
     def fill(self) -> None:
@@ -165,9 +168,9 @@ class Sheets(Editing, Frame):
     def action_units(self) -> None:
         """Choose the units of lengths and weights."""
         options = [
-            Option("typed", ("as typed", "weights in kg")),
-            Option("metric", ("metric", "m and kg")),
-            Option("imperial", ("imperial", "ft and lb")),
+            ChoiceRow("typed", ("as typed", "weights in kg")),
+            ChoiceRow("metric", ("metric", "m and kg")),
+            ChoiceRow("imperial", ("imperial", "ft and lb")),
         ]
 
         def chosen(answer: str | None) -> None:

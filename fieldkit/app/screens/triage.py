@@ -9,41 +9,48 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
-from fieldkit.app.answering import Letters
-from fieldkit.app.dialogs import Ask, Choose, Option, Read
-from fieldkit.app.editing import Editing
-from fieldkit.app.screens.frame import Frame
+from fieldkit.app.dialogs.answering import Letters
+from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Read
+from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
+from fieldkit.app.tasks.editing import Editing
 from fieldkit.app.trouble import LETTERS, Trouble, answered, read_at
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.foretold import broken
-from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.reports.triage_text import band_text, bar, odds_words
 from fieldkit.show.errors import ShowError
-from fieldkit.show.measured import Measured, keep
-from fieldkit.triage.advice import Advice
-from fieldkit.triage.case import NoAnswerError
-from fieldkit.triage.cautions import ALWAYS, HIGH_TIER
-from fieldkit.triage.doors import clock, doors_at
-from fieldkit.triage.fault import NONE_OF_THESE, NOTHING, Fault
-from fieldkit.triage.learning import count_in, more
-from fieldkit.triage.menu import Test
-from fieldkit.triage.observations import Metered, ObservationError, Tried, meter_value
-from fieldkit.triage.recording import fault_tag, now, passed, with_mended, with_pass, with_reading
-from fieldkit.triage.rig_check import NOT_READ, Entry, entries, known_items
-from fieldkit.triage.speaking import SAID, spoken
-from fieldkit.triage.table import OWN_NAME, origin, table
+from fieldkit.show.keep.measured import Measured, keep
+from fieldkit.triage.advice.advice import Advice
+from fieldkit.triage.advice.cautions import ALWAYS, HIGH_TIER
+from fieldkit.triage.advice.menu import Test
+from fieldkit.triage.belief.learning import count_in, more
+from fieldkit.triage.belief.observations import (
+    SAID,
+    Metered,
+    ObservationError,
+    Tried,
+    clock,
+    doors_at,
+    meter_value,
+    spoken,
+)
+from fieldkit.triage.belief.search import NoAnswerError
+from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
+from fieldkit.triage.model.odds import OWN_NAME, origin, table
+from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine, entries, known_items
+from fieldkit.triage.rig_check.recording import fault_tag, now, passed, with_mended, with_pass, with_reading
 
 PASSES = ("meter", "noise", "polarity")
 
 CHECK_COLUMNS = (
-    Column("line", least=8),
-    Column("at", least=6),
-    Column("should read", least=12),
-    Column("read", least=7),
-    Column("verdict", least=8, share=1),
+    ListColumn("line", least=8),
+    ListColumn("at", least=6),
+    ListColumn("should read", least=12),
+    ListColumn("read", least=7),
+    ListColumn("verdict", least=8, share=1),
 )
-SEARCH_COLUMNS = (Column("fault search   (b: back to the rig check)", share=1),)
+SEARCH_COLUMNS = (ListColumn("fault search   (b: back to the rig check)", share=1),)
 
 READ_KINDS = {"dc": "DC ohms", "1khz": "impedance at 1 kHz", "load": "ohms that the amplifier reports itself"}
 """What can be read, in the turn of the key."""
@@ -63,7 +70,7 @@ def _parts(row: Row, width: int) -> list[Row]:
     ]
 
 
-class Triage(Editing, Frame):
+class Triage(Editing, MainScreen):
     """Rig check and fault-finding."""
 
     NAME = "Triage"
@@ -169,7 +176,7 @@ class Triage(Editing, Frame):
             mark = "error" if known.get(name) is False else ""
             yield Row(f"{self._round} {name}", (name, "", task, "", f"{words[known.get(name)]}   {about}"), mark)
 
-    def _entry_row(self, entry: Entry) -> Row:
+    def _entry_row(self, entry: CheckedLine) -> Row:
         band, otherwise, said = {
             "dc": (entry.expected.dc, "open", entry.dc),
             "1khz": (entry.expected.z1k, "no verdict", entry.z1k),
@@ -223,7 +230,7 @@ class Triage(Editing, Frame):
             return
         style = self.fieldkit.style
         options = [
-            Option(
+            ChoiceRow(
                 f"{entry.line} {entry.at}",
                 (entry.line, entry.at, f"pins {entry.pair}", band_text(entry.expected.dc, "open", style)),
             )
@@ -256,11 +263,11 @@ class Triage(Editing, Frame):
             self.note(f"! {error}")
         self.query_one(Rows).action_step(1)
 
-    def _with_serial(self, entry: Entry) -> str:
+    def _with_serial(self, entry: CheckedLine) -> str:
         """Keep the reading of a box by itself with its serial; say so."""
         session, said = self.session, entry.dc if self._kind == "dc" else entry.z1k
         name, _, place = entry.at.rpartition(".")
-        box = session.rig.ground.boxes.get(name) if session is not None else None
+        box = session.rig.show_index.boxes.get(name) if session is not None else None
         if session is None or box is None or not box.serial or place != "alone" or said is None or self._warm:
             return ""
         reading = said.reading
@@ -441,7 +448,9 @@ class Triage(Editing, Frame):
     def action_other(self) -> None:
         """Choose another test."""
         tests = {str(place): test for place, test in enumerate(self._tests())}
-        options = [Option(key, (f"{test.minutes:g} min", self.fieldkit.safe(test.says))) for key, test in tests.items()]
+        options = [
+            ChoiceRow(key, (f"{test.minutes:g} min", self.fieldkit.safe(test.says))) for key, test in tests.items()
+        ]
         if options:
             self.app.push_screen(
                 Choose("which test", options, columns=2), lambda key: self._ask_test(tests[key]) if key else None
@@ -489,7 +498,7 @@ class Triage(Editing, Frame):
             return
         real = [item.fault for item in self._advice.suspects if item.fault.kind not in {NOTHING, NONE_OF_THESE}]
         fixes = list(dict.fromkeys(fault.fix for fault in real))
-        options = [Option(str(place), (self.fieldkit.safe(fix),)) for place, fix in enumerate(fixes)]
+        options = [ChoiceRow(str(place), (self.fieldkit.safe(fix),)) for place, fix in enumerate(fixes)]
 
         def take(key: str | None) -> None:
             if key is not None:
@@ -505,7 +514,9 @@ class Triage(Editing, Frame):
             self.note("t and a label begin to look for a fault")
             return
         faults = [item.fault for item in advice.suspects if item.fault.kind not in {NOTHING, NONE_OF_THESE}]
-        options = [Option(str(place), (fault.at, self.fieldkit.safe(fault.says))) for place, fault in enumerate(faults)]
+        options = [
+            ChoiceRow(str(place), (fault.at, self.fieldkit.safe(fault.says))) for place, fault in enumerate(faults)
+        ]
 
         def take(key: str | None) -> None:
             if key is None:

@@ -9,26 +9,26 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action, bindings
-from fieldkit.app.dialogs import Choose, Option
-from fieldkit.app.editing import Editing
-from fieldkit.app.explaining import Explaining
-from fieldkit.app.screens.frame import Frame
-from fieldkit.app.weather import ask_for_weather
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose
+from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.tasks.editing import Editing
+from fieldkit.app.tasks.explaining import Explaining
+from fieldkit.app.tasks.weather import ask_for_weather
 from fieldkit.app.widgets.beside import Beside
-from fieldkit.app.widgets.rows import Column, Row, Rows
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import check
-from fieldkit.reports.cards import Label, card, lines_by_box, lines_of_box
-from fieldkit.rig.delays import ZoneDelay, zone_delays
-from fieldkit.rig.explanation import delay_figures
-from fieldkit.rig.solving import SolvedLine, SolvedOutput
-from fieldkit.rig.uses import drive_text
+from fieldkit.reports.cards import KnownLabel, card, lines_by_box, lines_of_box
+from fieldkit.rig.connect.uses import drive_text
+from fieldkit.rig.signal.delays import ZoneDelay, zone_delays
+from fieldkit.rig.solve.explanation import delay_figures
+from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.show.document import Box, Run, Show, Step, Zone
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import ShowError
 from fieldkit.show.labels import another_like
 
 
-class Zones(Explaining, Editing, Frame):
+class Zones(Explaining, Editing, MainScreen):
     """Zones and their boxes."""
 
     NAME = "Zones"
@@ -65,12 +65,12 @@ class Zones(Explaining, Editing, Frame):
         with Horizontal():
             yield Rows(
                 [
-                    Column("zone and box", least=8),
-                    Column("side"),
-                    Column("model", least=6, share=1),
-                    Column("drive"),
-                    Column("from", least=4),
-                    Column("preset", least=8, share=1),
+                    ListColumn("zone and box", least=8),
+                    ListColumn("side"),
+                    ListColumn("model", least=6, share=1),
+                    ListColumn("drive"),
+                    ListColumn("from", least=4),
+                    ListColumn("preset", least=8, share=1),
                 ],
                 empty="no zones yet: z adds one",
             )
@@ -87,7 +87,7 @@ class Zones(Explaining, Editing, Frame):
             for box in session.present.boxes:
                 by_zone.setdefault(box.zone, []).append(box)
             for zone in session.present.zones:
-                use = session.rig.ground.uses[zone.id]
+                use = session.rig.show_index.uses[zone.id]
                 low = "low end " + ", ".join(use.low_end_from) if use.low_end_from else "no low end"
                 signals = ", ".join(f"{side}: {signal}" for side, signal in zone.signals.items())
                 guess = " (guessed)" if use.guessed else ""
@@ -114,7 +114,7 @@ class Zones(Explaining, Editing, Frame):
     def _box_row(self, box: Box, fed: list[tuple[SolvedOutput, SolvedLine]]) -> Row:
         session = self.session
         assert session is not None  # noqa: S101  (rows are only made with a session)
-        speaker = session.rig.ground.speakers[box.id]
+        speaker = session.rig.show_index.speakers[box.id]
         presets = [
             item.load.choice.id or "none" for _, line in fed for item in line.boxes if item.load.box.id == box.id
         ]
@@ -168,7 +168,7 @@ class Zones(Explaining, Editing, Frame):
         """Show the card."""
         table, name = self._here()
         if name:
-            self.fieldkit.show_card(Label("zone" if table == "zones" else "box", name, ""))
+            self.fieldkit.show_card(KnownLabel("zone" if table == "zones" else "box", name, ""))
 
     def action_why(self) -> None:
         """Say why this preset."""
@@ -177,7 +177,7 @@ class Zones(Explaining, Editing, Frame):
         if session is None or not name:
             return
         if table == "zones":
-            why = session.rig.ground.uses[name].why
+            why = session.rig.show_index.uses[name].why
             figures = list(delay_figures(session.rig, name))
             if figures:
                 self.explain(self.fieldkit.safe(f"{name}: {why}"), figures)
@@ -194,7 +194,7 @@ class Zones(Explaining, Editing, Frame):
 
     def action_dead(self) -> None:
         """Mark the box, or an amplifier that feeds it, dead, or put it back."""
-        from fieldkit.app.failing_over import mark_dead
+        from fieldkit.app.tasks.failing_over import mark_dead
 
         session = self.session
         table, name = self._here()
@@ -223,7 +223,7 @@ class Zones(Explaining, Editing, Frame):
             return
         show, copies = session.present, []
         for one in names:
-            copy = another_like(show, session.rig.ground.boxes[one])
+            copy = another_like(show, session.rig.show_index.boxes[one])
             show = with_thing(show, "boxes", copy)
             copies.append(copy.id)
         what = f"box {copies[0]} like {names[0]}" if len(copies) == 1 else f"{len(copies)} boxes ({' '.join(copies)})"
@@ -243,7 +243,7 @@ class Zones(Explaining, Editing, Frame):
         for box in session.present.boxes:
             last[box.zone, box.side] = box
         options = [
-            Option(box.id, (f"{zone} {side}".strip(), f"like {box.id}", box.model or ""))
+            ChoiceRow(box.id, (f"{zone} {side}".strip(), f"like {box.id}", box.model or ""))
             for (zone, side), box in last.items()
         ]
         self.fieldkit.push_screen(
@@ -255,7 +255,7 @@ class Zones(Explaining, Editing, Frame):
         session = self.session
         if session is None:
             return
-        like = session.rig.ground.boxes[name]
+        like = session.rig.show_index.boxes[name]
         box = msgspec.structs.replace(another_like(session.present, like), side=like.side)
         show = linked_behind(session.present, like, box)
         try:

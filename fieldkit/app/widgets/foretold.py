@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 
 from textual.timer import Timer
 
-from fieldkit.app.widgets.lines import Line
+from fieldkit.app.widgets.lines import TextLine
 
 PAUSE_S = 0.15
 """Working a change out waits until the keys have been quiet for this long."""
@@ -30,7 +30,7 @@ def broken(text: str, width: int) -> list[str]:
     return wrapped or [""]
 
 
-class Foretold(Line):
+class Foretold(TextLine):
     """As many lines as it takes, at most seven; nothing until the first question."""
 
     DEFAULT_CSS = "Foretold { height: auto; }"

@@ -19,10 +19,10 @@ def as_shown(widget: Widget, text: str) -> str:
     return in_ascii(text) if widget.app.has_class("-ascii") else text
 
 
-class Line(Widget):
+class TextLine(Widget):
     """One or a few lines of plain text; nothing in it is ever markup."""
 
-    DEFAULT_CSS = "Line { height: 1; width: 1fr; }"
+    DEFAULT_CSS = "TextLine { height: 1; width: 1fr; }"
 
     def __init__(self, text: str = "", *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)

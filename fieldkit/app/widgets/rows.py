@@ -19,7 +19,7 @@ from fieldkit.app.widgets.lines import clip_mark
 from fieldkit.reports.text import in_ascii
 
 
-class Column(msgspec.Struct, frozen=True):
+class ListColumn(msgspec.Struct, frozen=True):
     """A column: its title, and how its width is found."""
 
     title: str
@@ -81,7 +81,7 @@ class Rows(ScrollView, can_focus=True):
             """The table it happened in."""
             return self.rows
 
-    def __init__(self, columns: Sequence[Column], *, empty: str = "", id: str | None = None) -> None:  # noqa: A002
+    def __init__(self, columns: Sequence[ListColumn], *, empty: str = "", id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
         self.columns = tuple(columns)
         self.rows: tuple[Row, ...] = ()
@@ -249,7 +249,7 @@ def _clipped(text: str, size: int, mark: str) -> str:
     return set_cell_size(text, max(0, size - 1)) + mark
 
 
-def _fitted(columns: Sequence[Column], natural: Sequence[int], room: int) -> tuple[int, ...]:
+def _fitted(columns: Sequence[ListColumn], natural: Sequence[int], room: int) -> tuple[int, ...]:
     """Share the room out: what is over goes to the columns that take a share, what lacks is taken from them first.
 
     Where that does not do, the widest column gives way, and so on, but none below its least.

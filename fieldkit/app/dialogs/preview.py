@@ -1,0 +1,66 @@
+"""A page for the crew on the screen, as it will stand on paper; the pages before and after it are a key away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+
+from fieldkit.app.dialogs.windows import Dialog
+from fieldkit.app.widgets.lines import TextLine
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+
+MARGIN = 4
+"""Columns that the window's edge and its scroll bar take."""
+
+
+class Preview(Dialog[str]):
+    """Pages to read; ``esc`` leaves, and the answer is the name of the page that was read last."""
+
+    DEFAULT_CSS = "Preview > Vertical { width: 100%; max-width: 100%; height: 100%; border: none; }"
+    BINDINGS: ClassVar = [
+        Binding("n,right", "turn(1)", "next page", show=False),
+        Binding("p,left", "turn(-1)", "page before", show=False),
+        Binding("escape,q", "leave", "leave", show=False),
+    ]
+
+    def __init__(self, names: Sequence[str], name: str, write: Callable[[str, int], tuple[str, ...]]) -> None:
+        """``write`` gives the lines of a page, at most so many columns wide."""
+        super().__init__()
+        self.names, self.place, self.write = tuple(names), list(names).index(name), write
+
+    def compose(self) -> ComposeResult:
+        """Lay out the page and the keys."""
+        with Vertical():
+            yield Rows([ListColumn("", share=1)])
+            yield TextLine(classes="hint")
+
+    def on_mount(self) -> None:
+        """Begin at the top."""
+        self.set_focus(self.query_one(Rows))
+        self._show()
+
+    def on_resize(self) -> None:
+        """Break the lines anew."""
+        self._show()
+
+    def action_turn(self, by: int) -> None:
+        """Go to another page."""
+        self.place = (self.place + by) % len(self.names)
+        self.query_one(Rows).cursor = 0
+        self._show()
+
+    def action_leave(self) -> None:
+        """Go back, with the cursor on the page that was read."""
+        self.dismiss(self.names[self.place])
+
+    def _show(self) -> None:
+        lines = self.write(self.names[self.place], self.app.size.width - MARGIN)
+        self.query_one(Rows).show([Row(f"{number}", (line,)) for number, line in enumerate(lines)])
+        number = f"page {self.place + 1} of {len(self.names)}"
+        self.query_one(TextLine).say(
+            f"{number}: {self.names[self.place]}   n next   p before   arrows scroll   esc leaves"
+        )

@@ -1,0 +1,363 @@
+"""Questions in a window of their own: choose from a list, type a line, read a page, say yes."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from typing import ClassVar, TypeAlias, TypeVar
+
+import msgspec
+from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.reactive import Reactive
+from textual.screen import ModalScreen
+from textual.widget import Widget
+from textual.widgets import Input
+
+from fieldkit.app.widgets.foretold import Foretold, broken
+from fieldkit.app.widgets.lines import TextLine
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+
+Answer = TypeVar("Answer")
+Effect: TypeAlias = Callable[[str], Sequence[str]]
+"""What an answer would bring, in lines; none where it cannot be used."""
+
+
+class Dialog(ModalScreen[Answer]):
+    """A window over a screen; ``esc`` leaves it without an answer."""
+
+    AUTO_FOCUS = ""
+    focused: Reactive[Widget | None] = Reactive(None, repaint=False)
+    DEFAULT_CSS = """
+    Dialog { align: center middle; }
+    Dialog > Vertical { width: 92%; max-width: 110; height: 80%; border: solid $primary; background: $surface; }
+    Dialog > Vertical.small { height: auto; max-height: 80%; }
+    Dialog Line.title { text-style: bold; }
+    Dialog #echo { height: 2; }
+    Dialog Line.hint { color: $text-muted; }
+    """
+    BINDINGS: ClassVar = [Binding("escape", "leave", "leave", show=False)]
+
+    @property
+    def takes_whole_text(self) -> bool:
+        """Whether text that arrives together may go into the field as one; not where a letter can close the window."""
+        return True
+
+    def dismiss(self, result: Answer | None = None) -> AwaitComplete:
+        """Close the window with an answer; once: a window that is closed, or not on top, stays as it is."""
+        return super().dismiss(result) if self.is_active else AwaitComplete(asyncio.sleep(0))
+
+    def action_leave(self) -> None:
+        """Go back without an answer."""
+        self.dismiss(None)
+
+
+class ChoiceRow(msgspec.Struct, frozen=True):
+    """Something to choose."""
+
+    key: str
+    cells: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """What is searched while one types."""
+        return " ".join(self.cells).casefold()
+
+
+class Choose(Dialog[str]):
+    """A list that gets shorter as one types; ``enter`` takes the row under the cursor."""
+
+    BINDINGS: ClassVar = [
+        Binding("down", "step(1)", show=False, priority=True),
+        Binding("up", "step(-1)", show=False, priority=True),
+        Binding("pagedown", "page(1)", show=False, priority=True),
+        Binding("pageup", "page(-1)", show=False, priority=True),
+    ]
+
+    def __init__(
+        self,
+        title: str,
+        options: Sequence[ChoiceRow],
+        *,
+        columns: int = 1,
+        at_once: bool = False,
+        effect: Effect | None = None,
+    ) -> None:
+        """Show options; ``effect`` foretells what the row under the cursor would bring.
+
+        ``at_once`` takes the only match, and a whole label, without waiting for ``enter``.
+        """
+        super().__init__()
+        self.effect = effect
+        self.heading = title
+        self.options = tuple(options)
+        self.columns = columns
+        self.at_once = at_once
+
+    @property
+    def takes_whole_text(self) -> bool:
+        """Each letter can be the one that leaves one match; where there is none, more letters bring none."""
+        return not (self.at_once and self.query_one(Rows).rows)
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, field and list."""
+        with Vertical():
+            yield TextLine(self.heading, classes="title")
+            yield Input(placeholder="type a part of it", id="filter")
+            yield Rows(
+                [ListColumn("", share=1 if place == self.columns - 1 else 0) for place in range(self.columns)],
+                empty="nothing by that name",
+            )
+            if self.effect is not None:
+                yield Foretold()
+            yield TextLine("type to search   enter takes it   esc leaves", classes="hint", id="said")
+
+    def on_mount(self) -> None:
+        """Begin in the field."""
+        field = self.query_one(Input)
+        field.cursor_blink = False
+        self._narrow("")
+        self.set_focus(field)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Make the list shorter."""
+        self._narrow(event.value)
+
+    def on_input_submitted(self) -> None:
+        """Take the row under the cursor."""
+        rows = self.query_one(Rows)
+        if rows.key:
+            self.dismiss(rows.key)
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Take a row that was clicked."""
+        if event.key:
+            self.dismiss(event.key)
+
+    def on_rows_moved(self) -> None:
+        """Follow the cursor."""
+        self._foretell()
+
+    def _foretell(self) -> None:
+        effect, key = self.effect, self.query_one(Rows).key
+        if effect is not None:
+            self.query_one(Foretold).ask(lambda: effect(key) if key else ())
+
+    def action_step(self, by: int) -> None:
+        """Move in the list while the field has the keys."""
+        self.query_one(Rows).action_step(by)
+
+    def action_page(self, by: int) -> None:
+        """Move in the list by a page: as far with what is foretold below it as without."""
+        rows = self.query_one(Rows)
+        rows.action_step(by * max(1, rows.size.height + sum(line.size.height for line in self.query(Foretold)) - 1))
+
+    def _narrow(self, typed: str) -> None:
+        parts = typed.casefold().split()
+        found = [option for option in self.options if all(part in option.text for part in parts)]
+        if parts:
+            # What begins with the typed text comes first: the label itself before whatever mentions it.
+            found.sort(
+                key=lambda option: (
+                    typed.strip().casefold() not in {option.key.casefold(), option.cells[0].casefold()},
+                    not option.text.startswith(parts[0]),
+                )
+            )
+        rows = self.query_one(Rows)
+        rows.cursor = 0
+        rows.show([Row(option.key, option.cells) for option in found])
+        self._foretell()
+        if self.at_once and parts and (len(found) == 1 or self._is_whole_label(typed)):
+            self.dismiss(found[0].key)
+
+    def _is_whole_label(self, typed: str) -> bool:
+        """Tell whether what is typed is one label to its end, and the beginning of no other."""
+        label = typed.strip().casefold()
+        begin = [option.cells[0].casefold() for option in self.options if option.cells[0].casefold().startswith(label)]
+        return begin == [label]
+
+
+class Help(msgspec.Struct, frozen=True):
+    """What a field knows while somebody types in it."""
+
+    endings: Callable[[str], Sequence[tuple[str, str]]] = lambda _: ()
+    """Ways to finish a text: the whole text with it, and how it is shown."""
+    aside: Callable[[str], str] = lambda _: ""
+    """What to say beside the field: the values that the call being typed wants."""
+    earlier: Sequence[str] = ()
+    """Texts of before, the newest last."""
+
+
+class Ask(Dialog[str]):
+    """A line to type, with an echo of what it was taken for, and ways to finish the word."""
+
+    BINDINGS: ClassVar = [
+        Binding("tab", "finish", show=False, priority=True),
+        Binding("up", "earlier(-1)", show=False, priority=True),
+        Binding("down", "earlier(1)", show=False, priority=True),
+    ]
+
+    def __init__(
+        self,
+        title: str,
+        value: str,
+        look: Callable[[str], str],
+        hint: str = "",
+        help_with: Help | None = None,
+        effect: Effect | None = None,
+    ) -> None:
+        """``look`` echoes a text that can be used, and raises ValueError with the reason for any other.
+
+        ``effect`` says what the text would bring; it is asked only for one that can be used and is not the first.
+        """
+        super().__init__()
+        self.effect = effect
+        self.heading, self.value, self.look, self.hint = title, value, look, hint
+        self.help_with = help_with or Help()
+        self._filled: tuple[str, ...] = ()
+        """What ``tab`` goes round among; forgotten when somebody types."""
+        self._place = len(self.help_with.earlier)
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, field, echo."""
+        with Vertical(classes="small"):
+            yield TextLine(self.heading, classes="title")
+            yield Input(self.value, id="value")
+            yield TextLine(id="echo")
+            yield TextLine(id="endings", classes="hint")
+            if self.effect is not None:
+                yield Foretold()
+            yield TextLine(self.hint or "enter takes it   esc leaves", classes="hint", id="said")
+
+    def on_mount(self) -> None:
+        """Begin in the field, with all of it selected."""
+        field = self.query_one(Input)
+        field.cursor_blink = False
+        self.set_focus(field)
+        self._echo(field.value)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Say what the text is taken for."""
+        if event.value not in self._filled:
+            self._filled = ()
+        self._echo(event.value)
+
+    def action_finish(self) -> None:
+        """Finish the word; again for the next way to."""
+        field = self.query_one(Input)
+        if not self._filled:
+            self._filled = tuple(text for text, _ in self.help_with.endings(field.value) if text != field.value)
+        if self._filled:
+            place = self._filled.index(field.value) + 1 if field.value in self._filled else 0
+            self._type(self._filled[place % len(self._filled)])
+
+    def action_earlier(self, by: int) -> None:
+        """Go through the texts of before."""
+        earlier = self.help_with.earlier
+        if earlier:
+            self._place = max(0, min(self._place + by, len(earlier)))
+            self._type(earlier[self._place] if self._place < len(earlier) else "")
+
+    def _type(self, text: str) -> None:
+        field = self.query_one(Input)
+        field.value = text
+        field.cursor_position = len(text)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Take the text, unless it cannot be used."""
+        try:
+            self.look(event.value)
+        except ValueError as error:
+            self.query_one("#echo", TextLine).say(f"! {error}")
+            return
+        self.dismiss(event.value)
+
+    def _echo(self, text: str) -> None:
+        try:
+            said = self.look(text)
+        except ValueError as error:
+            said = f"! {error}"
+        self.query_one("#echo", TextLine).say(said)
+        effect = self.effect
+        if effect is not None:
+            usable = not said.startswith("! ") and text != self.value
+            self.query_one(Foretold).ask(lambda: effect(text) if usable else ())
+        shown = [word for _, word in self.help_with.endings(text)] if not self._filled else []
+        aside = self.help_with.aside(text)
+        self.query_one("#endings", TextLine).say(f"tab: {'   '.join(shown)}" if shown else aside)
+
+
+class Read(Dialog[str]):
+    """A page to read, with rows that may lead on."""
+
+    def __init__(self, title: str, lines: Sequence[tuple[str, str]], hint: str = "") -> None:
+        """``lines`` are keys and texts; a row with a key can be followed with ``enter``."""
+        super().__init__()
+        self.heading, self.lines, self.hint = title, tuple(lines), hint
+
+    def compose(self) -> ComposeResult:
+        """Lay out title and page."""
+        with Vertical():
+            yield TextLine(self.heading, classes="title")
+            yield Rows([ListColumn("", share=1)])
+            yield TextLine(self.hint or "arrows scroll   esc leaves", classes="hint", id="said")
+
+    def on_mount(self) -> None:
+        """Begin at the top."""
+        self.set_focus(self.query_one(Rows))
+        self.call_after_refresh(self._fill)
+
+    def on_resize(self) -> None:
+        """Break the lines anew."""
+        self.call_after_refresh(self._fill)
+
+    def _fill(self) -> None:
+        """Show the lines, broken to the width of the window; each part of a line leads where the line does."""
+        rows = self.query_one(Rows)
+        width = rows.scrollable_content_region.width
+        if width > 0:
+            parts = [(key, part) for key, text in self.lines for part in broken(text, width)]
+            rows.show([Row(f"{place}\0{key}", (part,)) for place, (key, part) in enumerate(parts)])
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Follow a row that leads on."""
+        key = event.key.partition("\0")[2]
+        if key:
+            self.dismiss(key)
+
+
+class Accept(Read):
+    """A change to look at, line by line; ``enter`` anywhere takes it."""
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """Take the change."""
+        event.stop()
+        self.dismiss("take")
+
+
+class Confirm(Dialog[bool]):
+    """Something to agree to, with what it brings."""
+
+    BINDINGS: ClassVar = [
+        Binding("enter", "agree", show=False),
+        Binding("y", "agree", show=False),
+        Binding("n", "leave", show=False),
+    ]
+
+    def __init__(self, title: str, lines: Sequence[str], yes: str = "do it") -> None:
+        super().__init__()
+        self.heading, self.lines, self.yes = title, tuple(lines), yes
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, what it brings, and the keys."""
+        with Vertical(classes="small"):
+            yield TextLine(self.heading, classes="title")
+            for line in self.lines:
+                yield TextLine(line)
+            yield TextLine(f"enter: {self.yes}   esc: leave it", classes="hint", id="said")
+
+    def action_agree(self) -> None:
+        """Agree."""
+        self.dismiss(True)

@@ -1,0 +1,158 @@
+"""Let the program propose the plan: choose what to plan, see it work, look at the change, take it or leave it."""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.message import Message
+
+from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Choose, Dialog
+from fieldkit.app.tasks.feeding import feed
+from fieldkit.app.widgets.lines import TextLine
+from fieldkit.planning.assign.judging import Proposal, Wishes
+from fieldkit.reports.proposals import preview_lines
+from fieldkit.show.document import Show
+
+if TYPE_CHECKING:
+    from fieldkit.app.application import FieldkitApp
+
+FEED, FEED_PLACE = "feed", 5
+"""What leads to the processors, after the ways to plan the whole show."""
+
+
+def propose(app: FieldkitApp) -> None:
+    """Ask what to plan, and go on from there."""
+    session = app.session
+    if session is None:
+        app.say("no show is open")
+        return
+    choices = choices_for(session.present)
+    options = [ChoiceRow(key, (text, app.safe(more))) for key, (text, more, _) in choices.items()]
+    options.insert(
+        FEED_PLACE, ChoiceRow(FEED, ("inputs and processor outputs", "what shares one, and what that costs"))
+    )
+
+    def chosen(key: str | None) -> None:
+        if key == FEED:
+            feed(app)
+        elif key is not None:
+            _, _, wishes = choices[key]
+            app.push_screen(Working(session.present, wishes), lambda proposal: _show(app, proposal))
+
+    app.push_screen(Choose("propose outputs and runs for", options, columns=2), chosen)
+
+
+def choices_for(show: Show) -> dict[str, tuple[str, str, Wishes]]:
+    """List what somebody may ask for: a word, what it means, and the wishes."""
+    choices = {
+        "rest": ("what has no run yet", "every run that is there stays", Wishes()),
+        "free": (
+            "the same, drives free",
+            "drives that nobody wrote down may change",
+            Wishes(free_drives=True),
+        ),
+        "shared": ("the same, sides may share", "one amplifier may carry both sides of a zone", Wishes(mirrored=False)),
+        "loads": ("the same, easy loads", "the preferred load counts before rack units", Wishes(preferred_first=True)),
+        "again": ("everything anew", "and still, what can stay stays", Wishes(again=True)),
+    }
+    for zone in show.zones:
+        wishes = Wishes(again=True, zones=frozenset({zone.id}))
+        choices[f"zone {zone.id}"] = (f"zone {zone.id} anew", "the runs of other zones stay", wishes)
+    return choices
+
+
+def _show(app: FieldkitApp, proposal: Proposal | None) -> None:
+    """Show what a proposal changes, and take it on enter."""
+    session = app.session
+    if session is None or proposal is None:
+        app.call_after_refresh(app.say, "nothing was changed")
+        return
+    if not proposal.moves:
+        # Only once the screen below is back, which says something of its own when it comes.
+        app.call_after_refresh(app.say, "; ".join((proposal.proof.says, *(item.says for item in proposal.short))))
+        return
+    number = len(proposal.moves)
+    boxes = f"{number} box{'' if number == 1 else 'es'}"
+    title = f"{boxes} to plug" + ("" if proposal.holds else ": not a sound plan yet, see below")
+    lines = [("", app.safe(line)) for line in preview_lines(session.rig, proposal, app.style)]
+
+    def answered(answer: str | None) -> None:
+        if answer == "take":
+            app.call_after_refresh(app.apply, f"plan for {boxes} taken", lambda: proposal.show)
+        else:
+            app.call_after_refresh(app.say, "nothing was changed")
+
+    app.push_screen(
+        Accept(title, lines, "enter takes the plan, one step to undo   arrows scroll   esc leaves"), answered
+    )
+
+
+class Working(Dialog[Proposal]):
+    """A window over the work of a thread: what it is at, and ``esc`` to stop it with the best found so far."""
+
+    BINDINGS: ClassVar = [Binding("escape", "leave", "leave", show=False)]
+
+    class At(Message):
+        """The work has come to another goal."""
+
+        def __init__(self, goal: str) -> None:
+            super().__init__()
+            self.goal = goal
+
+    class Done(Message):
+        """The work is done."""
+
+        def __init__(self, proposal: Proposal) -> None:
+            super().__init__()
+            self.proposal = proposal
+
+    def __init__(self, show: Show, wishes: Wishes) -> None:
+        super().__init__()
+        self.show_before, self.wishes = show, wishes
+        self._stop = threading.Event()
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, what it is at, and the keys."""
+        with Vertical(classes="small"):
+            yield TextLine("planning", classes="title")
+            yield TextLine("beginning", id="at")
+            yield TextLine("esc stops and keeps the best found", classes="hint", id="how")
+
+    def on_mount(self) -> None:
+        """Begin the work beside the screen."""
+        self.run_worker(self._work, thread=True, exclusive=True)
+
+    def _work(self) -> None:
+        from fieldkit.planning.assign.plan import assign
+
+        proposal = assign(
+            self.show_before,
+            self.wishes,
+            cancelled=self._stop.is_set,
+            progress=self._tell,
+        )
+        self.post_message(self.Done(proposal))
+
+    def _tell(self, goal: str) -> None:
+        self.post_message(self.At(goal))
+
+    def on_unmount(self) -> None:
+        """Stop the work with the window, as when the program is left."""
+        self._stop.set()
+
+    def on_working_at(self, event: At) -> None:
+        """Say what it is at."""
+        self.query_one("#at", TextLine).say(f"bringing to its best: {event.goal}")
+
+    def on_working_done(self, event: Done) -> None:
+        """Give the proposal to whoever asked."""
+        self.dismiss(event.proposal)
+
+    def action_leave(self) -> None:
+        """Stop the work; what was found until then is laid and shown."""
+        self._stop.set()
+        self.query_one("#how", TextLine).say("stopping; laying the best found")

@@ -1,0 +1,158 @@
+"""Something died: see what falls silent and the moves that bring back most, take them, and put back later."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.message import Message
+
+from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Choose, Dialog, Read
+from fieldkit.app.widgets.lines import TextLine
+from fieldkit.planning.failover.fail_over import FailOver, fail_over
+from fieldkit.planning.failover.recording import moves_made, way_back
+from fieldkit.reports.failing_over import failover_text, moves_text
+from fieldkit.show.document import Show
+from fieldkit.show.errors import ShowError
+
+if TYPE_CHECKING:
+    from fieldkit.app.application import FieldkitApp
+
+PREVIEW_WIDTH = 69
+"""Columns of text in a window at 80 columns."""
+
+
+def mark_dead(app: FieldkitApp, names: Sequence[str]) -> None:
+    """Ask which of several things died, where there is a choice, and show the way out; what is dead is put back."""
+    session = app.session
+    if session is None:
+        app.say("no show is open")
+        return
+    lost = [item.id for item in session.present.lost]
+    # What the row is about comes first; in a hurry nobody looks for the row of the amplifier that went dark.
+    others = (*session.rig.show_index.units, *(supply.id for supply in session.present.supplies))
+    known = dict.fromkeys((*names, *others))
+    options = [ChoiceRow(f"dead {name}", (name, "is dead")) for name in known if name not in lost]
+    for name in lost:
+        options.append(ChoiceRow(f"back {name}", (name, "put back: it works again, or its spare is there")))
+        options.append(ChoiceRow(f"moves {name}", (name, "is lost: its moves once more, step by step")))
+
+    def chosen(key: str | None) -> None:
+        what, _, name = (key or "").partition(" ")
+        if what == "dead":
+            app.push_screen(Searching(session.present, name), lambda found: _show(app, name, found))
+        elif what:
+            app.call_after_refresh(_go_back if what == "back" else _once_more, app, name)
+
+    if not options:
+        app.say("there is no amplifier, processor or supply yet that could die")
+    else:
+        app.push_screen(Choose("what died, or is back", options, columns=2), chosen)
+
+
+def _once_more(app: FieldkitApp, name: str) -> None:
+    """Show the moves that were taken for a loss again, for whoever is still making them."""
+    session = app.session
+    if session is None:
+        return
+    try:
+        moves = moves_made(session.present, name)
+    except ShowError as error:
+        app.say(f"! {error}")
+        return
+    lines = [("", line) for line in moves_text(moves, app.style, PREVIEW_WIDTH)]
+    app.push_screen(Read(f"{name} is lost: the moves that were taken", lines))
+
+
+def _go_back(app: FieldkitApp, name: str) -> None:
+    """Show the moves that bring everything back to where it was, and take them on enter."""
+    session = app.session
+    if session is None:
+        return
+    try:
+        way = way_back(session.present, name)
+    except ShowError as error:
+        app.say(f"! {error}")
+        return
+    if not way.moves:
+        app.apply(f"{name} put back", lambda: way.show)
+        return
+
+    def answered(answer: str | None) -> None:
+        if answer == "take":
+            app.call_after_refresh(app.apply, f"{name} put back, {_counted(len(way.moves))}", lambda: way.show)
+        else:
+            app.call_after_refresh(app.say, "nothing was changed")
+
+    lines = [("", line) for line in moves_text(way.moves, app.style, PREVIEW_WIDTH)]
+    hint = "enter: note it back, with these moves; one step to undo   esc leaves it"
+    app.push_screen(Accept(f"{name} is back: {_counted(len(way.moves))}", lines, hint), answered)
+
+
+def _counted(number: int) -> str:
+    return f"{number} move{'' if number == 1 else 's'}"
+
+
+def _show(app: FieldkitApp, name: str, found: FailOver | ShowError | None) -> None:
+    """Show what falls silent and the moves, and take them on enter."""
+    if found is None:
+        app.call_after_refresh(app.say, "nothing was changed")
+        return
+    if isinstance(found, ShowError):
+        app.call_after_refresh(app.say, f"! {found}")
+        return
+    number = len(found.moves)
+    needed = bool(found.silent or found.powered)
+    title = f"{name} is dead: " + (
+        _counted(number) if number else "no move helps" if needed else "nothing falls silent"
+    )
+    lines = [("", line) for line in failover_text(found, app.style, PREVIEW_WIDTH)]
+
+    def answered(answer: str | None) -> None:
+        if answer == "take":
+            moved = f", {_counted(number)}; x shows them again" if number else "; x puts it back"
+            app.call_after_refresh(app.apply, f"{name} marked dead{moved}", lambda: found.show)
+        else:
+            app.call_after_refresh(app.say, "nothing was changed")
+
+    noted = "note it dead, with these moves" if number else "note it dead"
+    hint = f"enter: {noted}; one step to undo   esc leaves it"
+    app.push_screen(Accept(title, lines, hint), answered)
+
+
+class Searching(Dialog["FailOver | ShowError"]):
+    """A window over the search, which runs beside the screen; ``esc`` drops what it finds."""
+
+    class Found(Message):
+        """The search is done."""
+
+        def __init__(self, found: FailOver | ShowError) -> None:
+            super().__init__()
+            self.found = found
+
+    def __init__(self, show: Show, name: str) -> None:
+        super().__init__()
+        self.show_before, self.name_of_lost = show, name
+
+    def compose(self) -> ComposeResult:
+        """Lay out what it does and the keys."""
+        with Vertical(classes="small"):
+            yield TextLine(f"looking for the fewest moves without {self.name_of_lost}", classes="title")
+            yield TextLine("esc leaves everything as it is", classes="hint")
+
+    def on_mount(self) -> None:
+        """Begin the search."""
+        self.run_worker(self._search, thread=True, exclusive=True)
+
+    def _search(self) -> None:
+        try:
+            found: FailOver | ShowError = fail_over(self.show_before, [self.name_of_lost])
+        except ShowError as error:
+            found = error
+        self.post_message(self.Found(found))
+
+    def on_searching_found(self, event: Found) -> None:
+        """Give what was found to whoever asked."""
+        self.dismiss(event.found)

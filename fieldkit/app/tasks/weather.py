@@ -1,0 +1,83 @@
+"""Today's air: type a temperature, see what every delay becomes, and take it as one step."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import msgspec
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.widgets import Input
+
+from fieldkit.app.dialogs.windows import Dialog
+from fieldkit.app.widgets.lines import TextLine
+from fieldkit.reports.chain import weather_lines
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.show.edits import changed
+from fieldkit.units import Temperature
+
+if TYPE_CHECKING:
+    from fieldkit.app.application import FieldkitApp
+
+
+class Weather(Dialog[str]):
+    """A temperature, with the delays before and after it while one types."""
+
+    DEFAULT_CSS = "Weather #delays { height: auto; max-height: 20; }"
+
+    def __init__(self, rig: Rig) -> None:
+        super().__init__()
+        self.rig = rig
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, field, table."""
+        now = self.rig.show.about.temperature or f"{self.rig.conditions.temperature_c:g} °C"
+        with Vertical(classes="small"):
+            yield TextLine(f"today's air: {now} in the show", classes="title")
+            yield Input(str(now), id="value")
+            yield TextLine(id="delays")
+            yield TextLine(
+                "enter takes the temperature, and delays and cables with it   esc leaves", classes="hint", id="said"
+            )
+
+    def on_mount(self) -> None:
+        """Begin in the field."""
+        field = self.query_one(Input)
+        field.cursor_blink = False
+        self.set_focus(field)
+        self._show(field.value)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Follow what is typed."""
+        self._show(event.value)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Take the temperature, unless it is none."""
+        if self._show(event.value):
+            self.dismiss(event.value)
+
+    def _show(self, text: str) -> bool:
+        try:
+            lines = weather_lines(self.rig, Temperature(text).value)
+        except ValueError as error:
+            self.query_one("#delays", TextLine).say(f"! {error}")
+            return False
+        self.query_one("#delays", TextLine).say("\n".join(lines))
+        return True
+
+
+def ask_for_weather(app: FieldkitApp) -> None:
+    """Ask for today's temperature, and take it into the show."""
+    session = app.session
+    if session is None:
+        return
+
+    def take(text: str | None) -> None:
+        if text is not None:
+            show = session.present
+            app.apply(
+                f"air at {text}",
+                lambda: msgspec.structs.replace(show, about=changed(show.about, temperature=text)),
+            )
+
+    app.push_screen(Weather(session.rig), take)

@@ -1,0 +1,54 @@
+"""Light or dark: what the terminal says of its background, and what the user chose instead."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Literal
+
+from fieldkit.app.own_keys import config_folder
+from fieldkit.show.errors import FileError, ShowError
+from fieldkit.show.keep.storage import read_text, write_text
+
+Background = Literal["dark", "light"]
+
+_FILE = "background.txt"
+
+
+def background(environment: Mapping[str, str] | None = None) -> Background:
+    """Give the user's own choice, else what ``COLORFGBG`` says, else dark.
+
+    ``COLORFGBG`` is ``foreground;background`` in numbers of the 16 colours; 7 and 15 are the whites.
+    """
+    chosen = _chosen()
+    if chosen is not None:
+        return chosen
+    environment = os.environ if environment is None else environment
+    return "light" if environment.get("COLORFGBG", "").rpartition(";")[2] in {"7", "15"} else "dark"
+
+
+def choose(word: Background) -> Path:
+    """Keep a choice for the next time, and give its file. Raises FileError."""
+    file = config_folder() / _FILE
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise FileError(f"the folder cannot be made: {error.strerror}", file=file.name) from error
+    write_text(file, f"{word}\n", keep_before=False)
+    return file
+
+
+def theme(word: Background, *, plain: bool) -> str:
+    """Name the theme for a background; ``plain`` uses the terminal's own 16 colours."""
+    return f"{'ansi' if plain else 'textual'}-{word}"
+
+
+def _chosen() -> Background | None:
+    try:
+        word = read_text(config_folder() / _FILE).strip()
+    except ShowError:
+        return None  # nothing was chosen yet, or it cannot be read: the terminal's own word rules
+    if word == "light":
+        return "light"
+    return "dark" if word == "dark" else None

@@ -1,0 +1,362 @@
+"""The assignment as whole numbers: how many clusters of each size on amplifiers of each kind, filled in which pattern.
+
+Boxes are not placed here. A cluster is so many boxes of one group on one run, which takes one place of an amplifier;
+a pattern is all the places that an amplifier or rack offers at the same time. Where a zone has two sides, both take
+the same clusters; amplifiers come in pairs, one a side, and what stands in the middle fills the gaps.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+
+from fieldkit.planning.assign.options import options_of
+from fieldkit.planning.assign.patterns import Kind, Pattern
+from fieldkit.planning.assign.problem import ClusterOption, Counts, Group, HostKey, Question, Way, host_keys, side_names
+from fieldkit.planning.assign.sources import UNLIMITED, OutputSource
+from fieldkit.planning.assign.whole_numbers import Goal, Programme
+
+
+def goals_of(build: Build) -> list[Goal]:
+    """List what is wanted, in turn."""
+    groups, chosen = build.question.groups, build.chosen()
+
+    def boxes(which: Callable[[ClusterOption], bool]) -> dict[int, float]:
+        return {c: float(o.boxes * groups[o.group].weight) for o, c in chosen if which(o)}
+
+    def clusters(amount: Callable[[ClusterOption], int]) -> dict[int, float]:
+        return {c: float(amount(o) * groups[o.group].weight) for o, c in chosen}
+
+    goals = [
+        Goal("boxes driven", {c: float(g.weight) for g, c in zip(groups, build.undriven, strict=True)}),
+        Goal("by priority", {c: float(g.weight * _urgency(g)) for g, c in zip(groups, build.undriven, strict=True)}),
+    ]
+    if build.question.slack:
+        return [*goals, Goal("what is short", {column: float(price) for _, column, price in build.slack_columns})]
+    goals += [
+        Goal("power", boxes(lambda o: o.fit.is_weak)),
+        Goal("places for presets", boxes(lambda o: o.hosting == "nowhere" and _has_presets(o.way))),
+    ]
+    if build.question.mirrored:
+        goals.append(Goal("sides apart", boxes(lambda o: not o.apart and groups[o.group].is_mirrored)))
+    under = Goal("preferred load", clusters(lambda o: o.fit.under_preferred))
+    racks = Goal("racks", _used(build, lambda source: int(source.is_rack)))
+    units = Goal("rack units", _used(build, lambda source: source.units) | _new_host_units(build))
+    # What stands in built racks is there anyway; what is still to be carried in is counted first.
+    units_first = build.question.building and not build.question.preferred_first
+    goals += [units, under, racks] if units_first else [under, racks]
+    goals.append(Goal("same outputs on both sides", boxes(lambda o: o.other is not None)))
+    amplifiers = Goal(
+        "amplifiers", _used(build, lambda source: source.amplifiers) | {c: 1.0 for _, c in build.new_hosts}
+    )
+    spare = Goal("sides without a spare output", dict.fromkeys(build.lacking, 1.0))
+    # Nothing is carried in for the sake of a spare.
+    goals += [amplifiers, spare] if units_first else [spare, units, amplifiers]
+    return [
+        *goals,
+        Goal("drives as planned", boxes(lambda o: o.way.drive != groups[o.group].ways[0].drive)),
+        Goal("full power", boxes(lambda o: o.fit.is_short)),
+        Goal("adaptors and panels", {c: float(n * sum(p.parts.values())) for p, c, n, _ in build.patterns()}),
+        Goal("channels", clusters(_channels)),
+        Goal("processor outputs", build.host_terms),
+        _models_mixed(build),
+        Goal("even loads", clusters(lambda o: o.boxes * o.boxes)),
+    ]
+
+
+def _used(build: Build, of_each: Callable[[OutputSource], int]) -> dict[int, float]:
+    sources = build.question.sources
+    free = build.question.building  # what is there already costs nothing more
+    return {
+        column: float(number * of_each(sources[index]))
+        for _, column, number, index in build.patterns()
+        if sources[index].is_new or not free
+    }
+
+
+def _new_host_units(build: Build) -> dict[int, float]:
+    return {column: float(model.units) for model, column in build.new_hosts}
+
+
+def _models_mixed(build: Build) -> Goal:
+    """Count the models that serve each zone.
+
+    Each group has a row of its own, in boxes: then half of its boxes on a model are at least half of a model, and the
+    solver has little to search.
+    """
+    groups = build.question.groups
+    users: dict[tuple[str, str], dict[int, dict[int, float]]] = defaultdict(lambda: defaultdict(dict))
+    for option, column in build.chosen():
+        zone = groups[option.group].zone.id
+        for model in {build.question.sources[index].model for index in option.sources()}:
+            users[zone, model][option.group][column] = float(option.boxes)
+    if len({model for _, model in users}) < 2:
+        return Goal("models mixed", {})
+    terms = {}
+    for by_group in users.values():
+        column = build.programme.column(1)
+        for index, own in by_group.items():
+            build.programme.row(-INFINITY, 0.0, own | {column: -float(groups[index].count)})
+        terms[column] = 1.0
+    return Goal("models mixed", terms)
+
+
+def _has_presets(way: Way) -> bool:
+    return any(load.choice.preset is not None for _, loads in way.loads for load in loads)
+
+
+def _channels(option: ClusterOption) -> int:
+    return sum(1 if mode == "single" else 2 for _, mode, _ in option.kind.feeds)
+
+
+def _urgency(group: Group) -> int:
+    return max(1, 100 - (group.zone.priority or 50))
+
+
+INFINITY = float("inf")
+MOST_SLACK = 500
+PROCESSOR_OUTPUT = "processor output"
+"""What is short where presets have no place to run."""
+
+
+class Build:
+    """Puts the programme together."""
+
+    def __init__(self, question: Question) -> None:
+        self.question = question
+        self.programme = Programme()
+        self.options: list[ClusterOption] = []
+        self.columns: list[int] = []
+        self.pair_columns: list[tuple[int, Pattern, int]] = []
+        self.single_columns: list[tuple[int, Pattern, int]] = []
+        self.sided_columns: list[tuple[int, Pattern, int, int]] = []
+        """Source, pattern, side and column of amplifiers that stand on a side without a twin on the other."""
+        self.spares: tuple[dict[int, float], dict[int, float]] = ({}, {})
+        """For each side, the columns of outputs that are left there."""
+        self.lacking: list[int] = []
+        self.slack_columns: list[tuple[str, int, int]] = []
+        self.undriven = [self.programme.column(group.count, group.count) for group in question.groups]
+        self.new_hosts = [(model, self.programme.column(count)) for model, count in question.new_processors]
+        self.host_terms: dict[int, float] = {}
+        for index in range(len(question.groups)):
+            self._group(index)
+        for index in range(len(question.sources)):
+            self._source(index)
+        self._parts()
+        self._hosts()
+        self._spares()
+
+    def _group(self, index: int) -> None:
+        group, programme = self.question.groups[index], self.programme
+        everything: dict[int, float] = {self.undriven[index]: 1.0}
+        ways: list[dict[int, float]] = []
+        for way in group.ways:
+            own: dict[int, float] = {}
+            for option in options_of(self.question, index, way):
+                column = programme.column(group.count // option.boxes)
+                self.options.append(option)
+                self.columns.append(column)
+                own[column] = float(option.boxes)
+            everything |= own
+            ways.append(own)
+        programme.row(group.count, group.count, everything)
+        if len(ways) > 1:
+            chosen = [programme.column(1) for _ in ways]
+            for column, own in zip(chosen, ways, strict=True):
+                programme.row(-INFINITY, 0.0, own | {column: -float(group.count)})
+            programme.row(0.0, 1.0, dict.fromkeys(chosen, 1.0))
+
+    def _source(self, index: int) -> None:
+        question, programme = self.question, self.programme
+        source = question.sources[index]
+        kinds = self._kinds(index)
+        if not kinds:
+            return
+        most = sum(group.count * group.weight for group in question.groups)
+        count = min(source.count + (MOST_SLACK if question.slack and source.is_new else 0), most)
+        aparts = [option for option, _ in self.chosen() if option.apart and index in option.sources()]
+        alone = any(option.other or question.groups[option.group].hand is not None for option in aparts)
+        pairs = [(pattern, programme.column(count // 2)) for pattern in source.patterns] if aparts and count > 1 else []
+        sided = [(side, pattern, programme.column(count)) for side in (0, 1) if alone for pattern in source.patterns]
+        singles = [(pattern, programme.column(count)) for pattern in source.patterns]
+        self.pair_columns += [(index, pattern, column) for pattern, column in pairs]
+        self.sided_columns += [(index, pattern, side, column) for side, pattern, column in sided]
+        self.single_columns += [(index, pattern, column) for pattern, column in singles]
+        for kind in kinds:
+            everywhere: dict[int, float] = defaultdict(float)
+            for side in (0, 1):
+                demand = self._demand(index, kind, side)
+                offer = {column: -float(pattern.counts.get(kind, 0)) for pattern, column in pairs}
+                offer |= {c: -float(pattern.counts.get(kind, 0)) for own, pattern, c in sided if own == side}
+                spare = self._spare(side, programme.column(1)) if offer and self._wants_spare else {}
+                programme.row(-INFINITY, 0.0, demand | spare | offer)
+                for column, factor in (demand | spare | offer).items():
+                    everywhere[column] += factor
+            for column, factor in self._demand(index, kind, None).items():
+                everywhere[column] += factor
+            for pattern, column in singles:
+                everywhere[column] = -float(pattern.counts.get(kind, 0))
+            if self._in_the_middle(source):
+                for side in (0, 1) if self.question.two_sides else (0,):
+                    everywhere |= self._spare(side, programme.column(1)) if self._wants_spare else {}
+            programme.row(-INFINITY, 0.0, everywhere)
+        used = {column: 2.0 for _, column in pairs} | {column: 1.0 for _, column in singles}
+        used |= {column: 1.0 for _, _, column in sided}
+        idle = self._idle(source)
+        for own in idle:
+            used |= own
+        if question.slack and source.is_new:
+            extra = programme.column(MOST_SLACK)
+            self.slack_columns.append((source.model, extra, max(1, source.units)))
+            used[extra] = -1.0
+        if source.count < UNLIMITED:
+            programme.row(-INFINITY, float(source.count), used)
+        names = side_names(question.groups)
+        for side in (0, 1):
+            # What stands on the other side, as its rack says, is not for this one.
+            here = dict.fromkeys((column for _, column in pairs), 1.0) | idle[side]
+            here |= {column: 1.0 for own, _, column in sided if own == side}
+            if source.members and here:
+                there = sum(at not in names[1 - side] for _, at in source.members)
+                programme.row(-INFINITY, float(there), here)
+
+    def _kinds(self, index: int) -> list[Kind]:
+        """List the kinds of places of a source that some cluster may take."""
+        places = (place for option, _ in self.chosen() for place in option.places())
+        return list(dict.fromkeys(kind for source, kind in places if source == index))
+
+    def _demand(self, index: int, kind: Kind, side: int | None) -> dict[int, float]:
+        """Give what clusters take of a kind: on amplifiers of one side, or with None on any."""
+        demand: dict[int, float] = {}
+        for option, column in self.chosen():
+            group = self.question.groups[option.group]
+            if side is None:
+                if not option.apart and (option.source, option.kind) == (index, kind):
+                    demand[column] = float(group.weight)
+            elif option.apart and any(own == side for own, _ in group.places()):
+                place = option.places()[side if option.other else 0]
+                if place == (index, kind):
+                    demand[column] = 1.0
+        return demand
+
+    @property
+    def _wants_spare(self) -> bool:
+        return not self.question.slack
+
+    def _spare(self, side: int, column: int) -> dict[int, float]:
+        """Note a column that says whether a place is left on a side."""
+        self.spares[side][column] = 1.0
+        return {column: 1.0}
+
+    def _in_the_middle(self, source: OutputSource) -> bool:
+        """Tell whether an output of a source would serve either side."""
+        left, right = side_names(self.question.groups)
+        return not self.question.two_sides or not any(side in left | right for _, side in source.members)
+
+    def _idle(self, source: OutputSource) -> tuple[dict[int, float], dict[int, float]]:
+        """Give a column for each side, for an amplifier that stands there with nothing to do: its outputs are spare."""
+        if source.is_new or not self._wants_spare:
+            return {}, {}
+        left = self._spare(0, self.programme.column(1))
+        return left, self._spare(1, self.programme.column(1)) if self.question.two_sides else {}
+
+    def _spares(self) -> None:
+        """Count the sides on which no output is left; without sides, whether there is one at all."""
+        if not self._wants_spare:
+            return
+        for side in (0, 1) if self.question.two_sides else (0,):
+            column = self.programme.column(1, 1)
+            self.programme.row(1.0, INFINITY, self.spares[side] | {column: 1.0})
+            self.lacking.append(column)
+
+    def chosen(self) -> list[tuple[ClusterOption, int]]:
+        """List the kinds of clusters with their columns."""
+        return list(zip(self.options, self.columns, strict=True))
+
+    def patterns(self) -> list[tuple[Pattern, int, int, int]]:
+        """List pattern, column, how many amplifiers or racks one of it is, and its source."""
+        pairs = [(pattern, column, 2, index) for index, pattern, column in self.pair_columns]
+        sided = [(pattern, column, 1, index) for index, pattern, _, column in self.sided_columns]
+        return pairs + sided + [(pattern, column, 1, index) for index, pattern, column in self.single_columns]
+
+    def _parts(self) -> None:
+        for part, free in self.question.parts.items():
+            terms = {
+                column: float(number * pattern.parts[part])
+                for pattern, column, number, _ in self.patterns()
+                if part in pattern.parts
+            }
+            terms |= {
+                column: float(self.question.groups[option.group].weight)
+                for option, column in self.chosen()
+                if option.adaptor == part
+            }
+            if not terms:
+                continue
+            if self.question.slack:
+                extra = self.programme.column(MOST_SLACK)
+                self.slack_columns.append((part, extra, 1))
+                terms[extra] = -1.0
+            self.programme.row(-INFINITY, float(free), terms)
+
+    def _hosts(self) -> None:
+        users: dict[HostKey, dict[int, float]] = defaultdict(dict)
+        for option, column in self.chosen():
+            if option.hosting == "outside":
+                for key in host_keys(self.question.groups[option.group], option.way):
+                    users[key][column] = 1.0
+        total: dict[int, float] = {}
+        signals: dict[str, dict[int, float]] = defaultdict(dict)
+        for key in sorted(users):
+            column = self.programme.column(1)
+            if key[1] and key[1] not in self.question.host_signals:
+                signals[key[1]][column] = 1.0
+            most = sum(group.count for group in self.question.groups)
+            self.programme.row(-INFINITY, 0.0, users[key] | {column: -float(most)})
+            total[column] = 1.0
+        self.host_terms = dict(total)
+        inputs: dict[int, float] = {}
+        for own in signals.values():
+            column = self.programme.column(1)
+            self.programme.row(-INFINITY, 0.0, own | {column: -float(len(own))})
+            inputs[column] = 1.0
+        for terms, of_model, of_rack in ((total, "outputs", 1), (inputs, "inputs", 0)):
+            terms |= {column: -float(getattr(model, of_model)) for model, column in self.new_hosts}
+            for _, column, number, index in self.patterns():
+                brought = number * self.question.sources[index].hosts[1 - of_rack]
+                if users and brought:
+                    terms[column] = -float(brought)
+        if self.question.slack and users:
+            extra = self.programme.column(MOST_SLACK)
+            self.slack_columns.append((PROCESSOR_OUTPUT, extra, 1))
+            total[extra] = -1.0
+        self.programme.row(-INFINITY, float(self.question.host_outputs), total)
+        if not self.question.slack:
+            self.programme.row(-INFINITY, float(self.question.host_inputs), inputs)
+
+
+def count(
+    question: Question,
+    *,
+    cancelled: Callable[[], bool] = lambda: False,
+    progress: Callable[[str], None] = lambda _: None,
+    until: str | None = None,
+) -> Counts:
+    """Solve the whole numbers; with ``until``, only the goals up to that one. Somebody may cancel at any time."""
+    build = Build(question)
+    goals = goals_of(build)
+    if until is not None:
+        names = [goal.name for goal in goals]
+        goals = goals[: names.index(until) + 1]
+    answer = build.programme.minimise(goals, cancelled=cancelled, progress=progress)
+    values = answer.values
+    return Counts(
+        clusters=tuple((o, values[c]) for o, c in zip(build.options, build.columns, strict=True) if values[c]),
+        pairs=tuple((index, pattern, values[c]) for index, pattern, c in build.pair_columns if values[c]),
+        sided=tuple((i, pattern, side, values[c]) for i, pattern, side, c in build.sided_columns if values[c]),
+        singles=tuple((index, pattern, values[c]) for index, pattern, c in build.single_columns if values[c]),
+        undriven=tuple(values[c] for c in build.undriven),
+        processors=tuple((model.id, values[c]) for model, c in build.new_hosts if values[c]),
+        slack=tuple((name, values[c]) for name, c, _ in build.slack_columns if values[c]),
+        answer=answer,
+    )

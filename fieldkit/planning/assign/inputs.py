@@ -1,0 +1,423 @@
+"""What is patched into the inputs of a new plan, links between inputs and shared processor outputs included."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterator, Mapping, Sequence
+
+import msgspec
+
+from fieldkit.gear.processor import Processor
+from fieldkit.planning.assign.laying import Cluster
+from fieldkit.planning.assign.problem import HostKey, Question
+from fieldkit.planning.assign.sources import Unavailable
+from fieldkit.planning.failover.placements import ALIKE_DB, Decision, PlacedFeed, entered
+from fieldkit.planning.failover.plugs import PairNeed, Plug
+from fieldkit.rig.connect.hosts import Host, followed
+from fieldkit.rig.losses import losses_of, lost_now
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.show.contents import all_units, models_by_id
+from fieldkit.show.document import RackUnit, Show
+
+Drawn = tuple[object, ...]
+"""A preset that wants a processor output of its own."""
+
+
+class Patched(msgspec.Struct, frozen=True):
+    """The inputs that change."""
+
+    sources: Mapping[tuple[str, str], str]
+    """Unit and input -> signal or processor output; empty where nothing is planned."""
+    routes: Mapping[tuple[str, str], str]
+    """Processor and output -> its inputs that lead there, where that changes."""
+    moves: int
+    """How many of them belong to plugs that do not move: each is something to do by itself."""
+
+
+class Wish(msgspec.Struct, frozen=True, eq=False):
+    """What one output must get, and where its preset runs."""
+
+    unit: str
+    channel: int
+    source: str
+    host: str
+    """Where the preset runs; empty where it runs nowhere."""
+    outboard: bool
+    slots: int
+    need: PairNeed
+    gain_db: float | None
+    moved: bool
+    new: bool
+    """Whether anything about it is otherwise than before."""
+    drawn: bool = False
+    """Whether its source is a processor output that was free."""
+
+
+def pools_of(decisions: Sequence[Decision], free: Mapping[str, tuple[str, ...]]) -> dict[Drawn, str]:
+    """Give each preset that goes to a free processor output one of its own; empty where there are too few."""
+    taken: dict[Drawn, str] = {}
+    for item in decisions:
+        for feed in item.place.feeds if item.place else ():
+            if feed.pool and _drawn(feed) not in taken:
+                number = sum(other[0] == feed.pool for other in taken)
+                names = free[feed.pool]
+                taken[_drawn(feed)] = names[number] if number < len(names) else ""
+    return taken
+
+
+def _drawn(feed: PlacedFeed) -> Drawn:
+    gain = None if feed.gain_db is None else round(feed.gain_db / ALIKE_DB)
+    return feed.pool, feed.need.settings, feed.need.source, feed.need.signal, gain
+
+
+def sources_for(
+    rig: Rig, plugs: Sequence[Plug], decisions: Sequence[Decision], free: Mapping[str, tuple[str, ...]]
+) -> Patched | None:
+    """Work out the patching; None where one input or processor output would have to be two things at a time."""
+    wishes = list(_wishes(plugs, decisions, pools_of(decisions, free)))
+    if not _hosts_agree(wishes) or not _hosts_have_room(wishes):
+        return None
+    sources: dict[tuple[str, str], str] = {}
+    moves = 0
+    for name in dict.fromkeys(wish.unit for wish in wishes):
+        its = [wish for wish in wishes if wish.unit == name]
+        before = rig.show_index.units[name].inputs
+        after = _patched(before, {str(wish.channel): wish.source for wish in its})
+        for channel in after:
+            if after[channel] != before.get(channel, ""):
+                sources[name, channel] = after[channel]
+                moves += not any(wish.moved for wish in its if str(wish.channel) == channel)
+    led = _led(rig, wishes)
+    if led is None:
+        return None
+    entries, routes = led
+    return Patched(sources | entries, routes, moves + len(entries))
+
+
+Changes = dict[tuple[str, str], str]
+
+
+def _led(rig: Rig, wishes: Sequence[Wish]) -> tuple[Changes, Changes] | None:
+    """Lead the signals to the processor outputs that are drawn from the free ones; None where inputs run out."""
+    entries: Changes = {}
+    routes: Changes = {}
+    for wish in wishes:
+        name, _, number = wish.source.partition(".")
+        if not wish.drawn or not wish.need.signals or (name, number) in routes:
+            continue
+        unit = rig.show_index.units[name]
+        model = rig.show_index.models[unit.model]
+        more = {entry: source for (owner, entry), source in entries.items() if owner == name}
+        found = entered(unit, model, wish.need.signals, more) if isinstance(model, Processor) else None
+        if found is None:
+            return None
+        entries |= {(name, entry): source for entry, source in found.inputs.items()}
+        if unit.routes.get(number, "") != found.route:
+            routes[name, number] = found.route
+    return entries, routes
+
+
+def _wishes(plugs: Sequence[Plug], decisions: Sequence[Decision], pools: Mapping[Drawn, str]) -> Iterator[Wish]:
+    touched = {item.plug.start for item in decisions}
+    staying = [item.plug for item in decisions if item.stays]
+    for plug in (*(plug for plug in plugs if plug.start not in touched), *staying):
+        for need in plug.needs:
+            if not need.dead:
+                yield _as_before(need)
+    for item in decisions:
+        for feed in item.place.feeds if item.place else ():
+            source = pools[_drawn(feed)] if feed.pool else feed.source
+            outboard = feed.host is not None and feed.host.kind == "processor"
+            host = source if outboard else feed.host.id if feed.host else ""
+            yield Wish(
+                unit=feed.output.unit.id,
+                channel=feed.output.channels[0],
+                source=source,
+                host=host,
+                outboard=outboard,
+                slots=_slots(feed.host),
+                need=feed.need,
+                gain_db=feed.gain_db,
+                moved=bool(item.place and item.place.moved),
+                new=True,
+                drawn=bool(feed.pool),
+            )
+
+
+def _as_before(need: PairNeed) -> Wish:
+    host = need.host
+    return Wish(
+        unit=need.output.unit.id,
+        channel=need.output.channels[0],
+        source=need.source,
+        host=host.id if host else "",
+        outboard=host is not None and host.kind == "processor",
+        slots=_slots(host),
+        need=need,
+        gain_db=need.gain_db,
+        moved=False,
+        new=False,
+    )
+
+
+def _slots(host: Host | None) -> int:
+    return host.hosts.slots or 0 if host else 0
+
+
+def _hosts_agree(wishes: Sequence[Wish]) -> bool:
+    """Tell whether each processor output that something new comes to holds one preset, and one limiter for all.
+
+    A limiter in a processor is right for one gain behind it. Beside what stays, an output with less gain is safe,
+    only quieter; one with more gain is not.
+    """
+    for host in {wish.host for wish in wishes if wish.new and wish.outboard}:
+        on_it = [wish for wish in wishes if wish.outboard and wish.host == host]
+        if len({wish.need.settings for wish in on_it}) > 1:
+            return False
+        gains = [wish.gain_db for wish in on_it]
+        known = [gain for gain in gains if gain is not None]
+        if known and len(known) < len(gains):
+            return False
+        staying = [wish.gain_db for wish in on_it if not wish.new and wish.gain_db is not None]
+        coming = [wish.gain_db for wish in on_it if wish.new and wish.gain_db is not None]
+        if staying and coming and max(coming) > min(staying) + ALIKE_DB:
+            return False
+        if not staying and coming and max(coming) > min(coming) + ALIKE_DB:
+            return False
+    return True
+
+
+def _hosts_have_room(wishes: Sequence[Wish]) -> bool:
+    """Tell whether no unit is asked to hold more presets than it can, where something new comes to it."""
+    held: dict[str, set[str]] = {}
+    slots: dict[str, int] = {}
+    for wish in wishes:
+        if wish.host and any(load.choice.preset for load in wish.need.loads):
+            unit = wish.host.partition(".")[0]
+            held.setdefault(unit, set()).add(wish.host)
+            slots[unit] = wish.slots
+    new = {wish.host.partition(".")[0] for wish in wishes if wish.new}
+    return all(not slots[unit] or len(names) <= slots[unit] for unit, names in held.items() if unit in new)
+
+
+def _patched(before: Mapping[str, str], wanted: Mapping[str, str]) -> dict[str, str]:
+    """Change as few inputs as will do: the ends of links first, and a link only where it leads elsewhere."""
+    after = dict(before)
+    for channel in sorted(wanted, key=lambda name: (_links(before, name), int(name))):
+        if followed(after, channel) != wanted[channel]:
+            after[channel] = wanted[channel]
+    return after
+
+
+def _links(inputs: Mapping[str, str], channel: str) -> int:
+    """Count the links between an input and what it gets."""
+    count, text = 0, inputs.get(channel, "")
+    while text.startswith("=") and count < len(inputs):
+        count, text = count + 1, inputs.get(text[1:], "")
+    return count
+
+
+class Wanted(msgspec.Struct, frozen=True):
+    """What one output wants at its input."""
+
+    unit: str
+    channels: str
+    signal: str
+    host: Hashable | None
+    """Outputs with the same one share a processor output; None where no processor is wanted."""
+    what: str = ""
+    """What the processor output has to hold, in words."""
+    also: tuple[str, ...] = ()
+    """Signals that are mixed to the first one there."""
+
+
+def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, ...]:
+    """List what the outputs of all clusters want."""
+    found = []
+    for cluster in clusters:
+        group = question.groups[cluster.option.group]
+        signal = group.signal(cluster.side)
+        for (_, feed), (_, loads) in zip(cluster.spot.place.feeds, cluster.option.way.loads, strict=True):
+            unit, _, channels = cluster.spot.output(feed).partition(".")
+            preset = loads[0].choice.id or ""
+            key: HostKey = (group.zone.id, signal, group.speaker.id, preset)
+            outside = cluster.option.hosting == "outside"
+            what = f"the preset '{preset}' of zone '{group.zone.id}'"
+            found.append(Wanted(unit, channels, signal, key if outside else None, what))
+    return tuple(found)
+
+
+def fed(show: Show, wants: Sequence[Wanted], taken: Unavailable) -> tuple[Show, tuple[str, ...]]:
+    """Give the show with its inputs and bridged pairs set, and what could not be set, in words."""
+    hosts = _Hosts(show, taken)
+    own: dict[str, list[Wanted]] = {}
+    for want in wants:
+        own.setdefault(want.unit, []).append(want)
+    units = {unit.id: unit for unit in all_units(show)}
+    changed: dict[str, RackUnit] = {}
+    for name, its in own.items():
+        unit = _bridged(units[name], its, taken.channels.get(name, frozenset()))
+        sources = {want.channels.partition("+")[0]: hosts.source(want, unit) for want in its}
+        inputs = _inputs(unit, {channel: text for channel, text in sources.items() if text}, taken)
+        changed[name] = msgspec.structs.replace(unit, inputs=inputs)
+        for channel in sources:
+            hosts.hears(name, channel, followed(inputs, channel))
+    changed |= hosts.changed()
+    known = {unit.id: unit for unit in show.rack_units}
+    rack_units = [
+        _own(changed[unit.id], units[unit.id], unit) if unit.id in changed else unit for unit in show.rack_units
+    ]
+    for name, unit in changed.items():
+        if name not in known and unit != units[name]:
+            rack_units.append(_own(unit, units[name], RackUnit(id=name, model=unit.model)))
+    return msgspec.structs.replace(show, rack_units=tuple(rack_units)), tuple(hosts.problems)
+
+
+def _own(now: RackUnit, before: RackUnit, written: RackUnit) -> RackUnit:
+    """Write down only what has changed: a rack as built says the rest of its units itself."""
+    inputs = {name: text for name, text in now.inputs.items() if before.inputs.get(name) != text}
+    routes = {name: text for name, text in now.routes.items() if before.routes.get(name) != text}
+    bridged = now.bridged if now.bridged != before.bridged else written.bridged
+    return msgspec.structs.replace(
+        written, inputs=written.inputs | inputs, routes=written.routes | routes, bridged=bridged
+    )
+
+
+def _bridged(unit: RackUnit, wants: Sequence[Wanted], taken: frozenset[int]) -> RackUnit:
+    """Set the pairs that are wanted, and take apart those whose channels are wanted single."""
+    wanted = {want.channels for want in wants}
+    single = {channel for channels in wanted if "+" not in channels for channel in (channels,)}
+    kept = [
+        pair
+        for pair in unit.bridged
+        if pair not in wanted and (not single & set(pair.split("+")) or set(map(int, pair.split("+"))) & taken)
+    ]
+    pairs = sorted({*kept, *(c for c in wanted if "+" in c and c not in unit.paralleled)}, key=_number)
+    return msgspec.structs.replace(unit, bridged=tuple(pairs))
+
+
+def _number(pair: str) -> int:
+    return int(pair.partition("+")[0])
+
+
+def _inputs(unit: RackUnit, sources: dict[str, str], taken: Unavailable) -> dict[str, str]:
+    """Give the inputs with which these channels get these sources and all that is in use keeps its own."""
+    inputs = dict(unit.inputs)
+    staying = {str(channel): followed(inputs, str(channel)) for channel in taken.channels.get(unit.id, ())}
+    due = {channel: text for channel, text in staying.items() if text} | sources
+    for channel in sorted(due, key=int):
+        if followed(inputs, channel) != due[channel]:
+            inputs[channel] = due[channel]
+    for channel in due:  # a link may have led to an input that has changed since
+        if followed(inputs, channel) != due[channel]:
+            inputs[channel] = due[channel]
+    return dict(sorted(inputs.items(), key=lambda item: int(item[0])))
+
+
+class _Hosts:
+    """The processors: which of their outputs are free, what they hold, which signals they get."""
+
+    def __init__(self, show: Show, taken: Unavailable) -> None:
+        self._models = models_by_id(show)
+        self._units = {unit.id: unit for unit in all_units(show)}
+        self._processors = {
+            unit.id: unit for unit in self._units.values() if isinstance(self._models.get(unit.model), Processor)
+        }
+        self._inputs = {name: dict(unit.inputs) for name, unit in self._processors.items()}
+        self._routes = {name: dict(unit.routes) for name, unit in self._processors.items()}
+        self._held: dict[Hashable, str] = {}
+        self._busy = host_outputs_in_use(show, taken)
+        self._losses = losses_of(show, self._units, lost_now(show))
+        self.problems: dict[str, None] = {}
+
+    def source(self, want: Wanted, unit: RackUnit) -> str:
+        """Say what feeds an output: its signal, or a processor output; empty where nothing is planned."""
+        if want.host is None:
+            return self._signal(want.signal)
+        if want.host not in self._held:
+            output = self._output(want, followed(unit.inputs, want.channels.partition("+")[0]))
+            if output is None:
+                self.problems[f"no processor has an output, and an input for its signal, left for {want.what}"] = None
+                return ""
+            self._held[want.host] = output
+            self._busy.add(output)
+        return self._held[want.host]
+
+    def hears(self, unit: str, channel: str, source: str) -> None:
+        """Say so where an output is left with a source that is dead, for want of anything else to give it."""
+        dead = self._losses.of_source(source, self._units)
+        if dead:
+            says = f"{unit} channel {channel} gets {source}, and {dead}"
+            self.problems[f"{says}: nothing is heard there until its input gets something else"] = None
+
+    def _signal(self, signal: str) -> str:
+        """Give a signal's name as an input takes it; a name that would read as something else cannot be written."""
+        if signal.startswith("=") or "." in signal:
+            self.problems[f"the signal '{signal}' cannot be an input's: names with '.' and '=' mean outputs"] = None
+            return ""
+        return signal
+
+    def _output(self, want: Wanted, present: str) -> str | None:
+        free = [
+            f"{name}.{number}"
+            for name, unit in self._processors.items()
+            for number in range(1, self._most(unit) + 1)
+            if f"{name}.{number}" not in self._busy
+        ]
+        free.sort(key=lambda output: output != present)  # what is wired already stays
+        for output in free:
+            name, _, number = output.partition(".")
+            signals = [signal for signal in map(self._signal, (want.signal, *want.also)) if signal]
+            if all(self._gets(name, signal) for signal in signals):
+                self._route(name, number, signals)
+                return output
+        return None
+
+    def _route(self, name: str, number: str, signals: Sequence[str]) -> None:
+        """Lead the inputs with these signals to an output, as far as somebody said which signals there are."""
+        entries = {signal: entry for entry, signal in reversed(self._inputs[name].items())}
+        if signals:
+            self._routes[name][number] = "+".join(entries[signal] for signal in signals)
+
+    def _most(self, unit: RackUnit) -> int:
+        model = self._models[unit.model]
+        if not isinstance(model, Processor) or model.hosts is None:
+            return 0
+        return min(model.outputs, model.hosts.slots or model.outputs)
+
+    def _gets(self, name: str, signal: str) -> bool:
+        """Give a processor a signal, on a free input where it does not have it yet."""
+        inputs = self._inputs[name]
+        if signal in inputs.values():
+            return True
+        model = self._models[self._processors[name].model]
+        count = model.inputs if isinstance(model, Processor) else 0
+        free = next((str(number) for number in range(1, count + 1) if str(number) not in inputs), None)
+        if free is None:
+            return False
+        inputs[free] = signal
+        return True
+
+    def changed(self) -> dict[str, RackUnit]:
+        """Give the processors whose inputs or routes have changed."""
+        return {
+            name: msgspec.structs.replace(unit, inputs=self._inputs[name], routes=self._routes[name])
+            for name, unit in self._processors.items()
+            if (self._inputs[name], self._routes[name]) != (unit.inputs, unit.routes)
+        }
+
+
+def host_outputs_in_use(show: Show, taken: Unavailable) -> set[str]:
+    """List the processor outputs that feed what stays, self-powered boxes among it, or are lost."""
+    busy: set[str] = set()
+    models = models_by_id(show)
+    for unit in all_units(show):
+        gone = taken.channels.get(unit.id, ())
+        if isinstance(models.get(unit.model), Processor):
+            busy.update(f"{unit.id}.{number}" for number in gone)
+            continue
+        for channel in gone:
+            source = followed(unit.inputs, str(channel))
+            if "." in source:
+                busy.add(source)
+    busy.update(box.input for box in show.boxes if "." in box.input)
+    return busy

@@ -1,0 +1,311 @@
+"""Lay what the whole numbers found: amplifiers for the patterns, clusters on their places, a run for each."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+import msgspec
+
+from fieldkit.planning.assign.cabling import Layer, Leg
+from fieldkit.planning.assign.options import cable_ohm, can_reach, carried_pairs
+from fieldkit.planning.assign.patterns import Kind, OutletFeed, Pattern, Place
+from fieldkit.planning.assign.problem import ClusterOption, Counts, Question
+from fieldkit.planning.assign.racking import Racker
+from fieldkit.planning.assign.sources import OutputSource
+from fieldkit.rig.connect.uses import is_sub
+from fieldkit.show.document import Run, Show, Step
+
+
+class Spot(msgspec.Struct, frozen=True):
+    """One place of one amplifier or rack that has a name by now."""
+
+    name: str
+    """Of the amplifier, or of the rack as built."""
+    is_rack: bool
+    source: int
+    connector: str
+    number: int
+    """Which place of the connector's use it is."""
+    place: Place
+    use: str
+    """Shared by all places of one use: the connector's full name."""
+    side: int | None
+    """0 or 1 where the amplifier is one of a pair, a side each."""
+
+    def output(self, feed: OutletFeed) -> str:
+        """Name the output that a pin pair is fed from."""
+        if not self.is_rack:
+            return f"{self.name}.{feed.name}"
+        number, _, channels = feed.name.partition(".")
+        return f"{self.name}-{number}.{channels}"
+
+    def units(self) -> tuple[str, ...]:
+        """Name the amplifiers that feed it."""
+        return tuple(dict.fromkeys(self.output(feed).partition(".")[0] for _, feed in self.place.feeds))
+
+
+class Cluster(msgspec.Struct, frozen=True):
+    """Boxes on a spot."""
+
+    option: ClusterOption
+    side: int
+    boxes: tuple[str, ...]
+    spot: Spot
+
+
+def place_clusters(
+    question: Question, counts: Counts, racker: Racker, before: Mapping[str, str]
+) -> tuple[Cluster, ...]:
+    """Give every cluster a spot; ``before`` says which connector drove each box, so that it may stay there."""
+    board = _Board(_spots(question, counts, racker))
+    waiting: dict[int, list[list[str]]] = {
+        index: [list(names) for names in group.boxes] for index, group in enumerate(question.groups)
+    }
+    clusters: list[Cluster] = []
+    # Larger clusters first, so that the boxes are dealt out in the order of the show.
+    chosen = sorted(counts.clusters, key=lambda item: (not item[0].apart, item[0].group, -item[0].boxes))
+    for option, number in chosen:
+        sides = waiting[option.group]
+        for _ in range(number):
+            twin: Spot | None = None
+            for side, names in enumerate(sides):
+                boxes, names[:] = tuple(names[: option.boxes]), names[option.boxes :]
+                hand = question.groups[option.group].hand
+                at = (side if hand is None else hand) if option.apart else None
+                wanted = option.other if option.other and side else (option.source, option.kind)
+                wish = _Wish(wanted, at, twin, before.get(boxes[0], ""), side if hand is None else hand)
+                twin = board.take(wish, avoided(clusters, question, option.group, wish.hand))
+                clusters.append(Cluster(option, side, boxes, twin))
+    return _subs_first(clusters, question)
+
+
+def avoided(clusters: Sequence[Cluster], question: Question, group: int, hand: int) -> frozenset[str]:
+    """Name the amplifiers that carry the other side of a group's zone already."""
+    if not question.groups[group].is_sided:
+        return frozenset()
+    return serving(clusters, question).get(question.groups[group].zone.id, (frozenset(), frozenset()))[1 - hand]
+
+
+def serving(clusters: Sequence[Cluster], question: Question) -> dict[str, tuple[frozenset[str], frozenset[str]]]:
+    """Give for each zone with two sides the amplifiers of its first and of its second side."""
+    found: dict[str, tuple[set[str], set[str]]] = {}
+    for cluster in clusters:
+        group = question.groups[cluster.option.group]
+        if group.is_sided:
+            side = cluster.side if group.hand is None else group.hand
+            found.setdefault(group.zone.id, (set(), set()))[side].update(cluster.spot.units())
+    return {zone: (frozenset(left), frozenset(right)) for zone, (left, right) in found.items()}
+
+
+def _subs_first(clusters: list[Cluster], question: Question) -> tuple[Cluster, ...]:
+    """Let subs be the first on a run that they share, since others stand on them; else the fewer boxes.
+
+    What comes first needs cable that carries both pairs, as far as its last box.
+    """
+    result = {cluster.boxes: cluster for cluster in clusters}
+    at_use = {(cluster.spot.use, cluster.spot.number): cluster for cluster in clusters}
+    for (use, number), first in at_use.items():
+        second = at_use.get((use, number + 1))
+        if second is None or not first.spot.place.kind.passes_on:
+            continue
+        groups = [question.groups[cluster.option.group] for cluster in (first, second)]
+        kinds = [cluster.spot.place.kind for cluster in (second, first)]
+        fits = all(can_reach(kind, group, question.fittings) for kind, group in zip(kinds, groups, strict=True))
+        alike = fits and kinds[0].feeds == kinds[1].feeds
+        ranks = [
+            (not is_sub(group.speaker), len(own.boxes)) for group, own in zip(groups, (first, second), strict=True)
+        ]
+        if alike and ranks[1] < ranks[0]:
+            for one, other in ((first, second), (second, first)):
+                result[one.boxes] = msgspec.structs.replace(one, spot=other.spot)
+    return tuple(result.values())
+
+
+def _spots(question: Question, counts: Counts, racker: Racker) -> list[Spot]:
+    spots: list[Spot] = []
+    lots: list[tuple[int, Pattern, tuple[int | None, ...], int]] = [
+        *((index, pattern, (0, 1), number) for index, pattern, number in counts.pairs),
+        *((index, pattern, (side,), number) for index, pattern, side, number in counts.sided),
+        *((index, pattern, (None,), number) for index, pattern, number in counts.singles),
+    ]
+    for index, pattern, sides, number in lots:
+        source = question.sources[index]
+        for _ in range(number):
+            for side in sides:
+                spots += _spots_of(racker.name(source, side), source, index, pattern, side)
+    return spots
+
+
+def _spots_of(name: str, source: OutputSource, index: int, pattern: Pattern, side: int | None) -> list[Spot]:
+    return [
+        Spot(name, source.is_rack, index, connector, number, place, f"{name}.{connector}", side)
+        for connector, use in pattern.uses
+        for number, place in enumerate(use.places)
+    ]
+
+
+class _Wish(msgspec.Struct, frozen=True):
+    """What a cluster asks of the board."""
+
+    wanted: tuple[int, Kind]
+    """Source, and what its place must offer."""
+    side: int | None
+    """The side whose amplifiers alone will do."""
+    twin: Spot | None
+    """Where its twin on the other side is."""
+    before: str
+    """The connector that drove its first box."""
+    hand: int
+    """The side that it stands on, 0 where there are none."""
+
+
+class _Board:
+    """The free spots, by what they offer."""
+
+    def __init__(self, spots: Sequence[Spot]) -> None:
+        self._free: dict[tuple[int, Kind], list[Spot]] = {}
+        for spot in spots:
+            self._free.setdefault((spot.source, spot.place.kind), []).append(spot)
+
+    def take(self, wish: _Wish, avoid: frozenset[str]) -> Spot:
+        """Take a spot: that of before, else like the twin's on the other side, else the first that is free."""
+        wanted, side, twin = wish.wanted, wish.side, wish.twin
+        free = self._free.get(wanted, [])
+        fitting = [spot for spot in free if side is None or spot.side == side]
+        if not fitting:
+            raise ValueError(f"no place of the pattern is left of kind {wanted[1]}")
+        chosen = fitting[0] if side is not None else self._alone(fitting, avoid)
+        if twin is not None and side is not None:
+            like = (spot for spot in fitting if (spot.connector, spot.number) == (twin.connector, twin.number))
+            chosen = next(like, chosen)
+        if wish.before:
+            chosen = next((spot for spot in fitting if spot.use == wish.before), chosen)
+        free.remove(chosen)
+        return chosen
+
+    def _alone(self, fitting: Sequence[Spot], avoid: frozenset[str]) -> Spot:
+        """Choose for what needs no twin: away from the other side, then on no side, then where more places are left."""
+        left = Counter(spot.side for spot in fitting)
+
+        def rank(spot: Spot) -> tuple[bool, bool, int]:
+            return bool(avoid & set(spot.units())), spot.side is not None, -left[spot.side]
+
+        return min(fitting, key=rank)
+
+
+def lay_runs(
+    show: Show, question: Question, clusters: Sequence[Cluster], layer: Layer, before: Mapping[tuple[str, ...], Run]
+) -> tuple[Run, ...]:
+    """Lay a run for each cluster, or for two that share one; longest ways first, since they have least choice.
+
+    ``before`` gives the run that some boxes had, which stays as it was where its start and feeds do.
+    """
+    lots: dict[tuple[str, str], list[Cluster]] = {}
+    for cluster in clusters:
+        spot = cluster.spot
+        lots.setdefault((spot.use, spot.place.panel and spot.place.socket), []).append(cluster)
+    for lot in lots.values():
+        lot.sort(key=lambda cluster: cluster.spot.number)
+    runs = _as_before(lots, before)
+    for run in runs.values():
+        layer.stockroom.claim(run)
+    order = sorted((lot for lot in lots.values() if _key(lot) not in runs), key=lambda lot: -_distance_m(lot, question))
+    trunks = _Trunks(layer, clusters, question)
+    paths = {_key(lot): _path(lot, layer, trunks, question) for lot in order}
+    names = _Names(show, {run.id for run in runs.values()})
+    for lot in lots.values():
+        if _key(lot) not in runs:
+            runs[_key(lot)] = Run(id=names.next(), start=lot[0].spot.use, feeds=_feeds(lot), path=paths[_key(lot)])
+    return tuple(runs[_key(lot)] for lot in lots.values())
+
+
+def _key(lot: Sequence[Cluster]) -> str:
+    """Name a run by its first box."""
+    return lot[0].boxes[0]
+
+
+def _as_before(
+    lots: Mapping[tuple[str, str], Sequence[Cluster]], before: Mapping[tuple[str, ...], Run]
+) -> dict[str, Run]:
+    """Find the runs that stay as they were; of those that share a multicore all or none."""
+    same: dict[str, dict[str, Run | None]] = {}
+    for lot in lots.values():
+        old = before.get(tuple(box for cluster in lot for box in cluster.boxes))
+        stays = old is not None and old.start == lot[0].spot.use and old.feeds == _feeds(lot)
+        same.setdefault(lot[0].spot.use, {})[_key(lot)] = old if stays else None
+    return {key: run for kept in same.values() if all(kept.values()) for key, run in kept.items() if run is not None}
+
+
+def _feeds(lot: Sequence[Cluster]) -> dict[str, str]:
+    pairs = {pair: cluster.spot.output(feed) for cluster in lot for pair, feed in cluster.spot.place.feeds}
+    return dict(sorted(pairs.items(), key=lambda item: int(item[0])))
+
+
+def _distance_m(lot: Sequence[Cluster], question: Question) -> float:
+    zones = [question.groups[cluster.option.group].zone for cluster in lot]
+    return max((zone.distance.value for zone in zones if zone.distance), default=0.0)
+
+
+def _path(lot: Sequence[Cluster], layer: Layer, trunks: _Trunks, question: Question) -> tuple[Step, ...]:
+    start, laid_m, laid_ohm = trunks.steps(lot[0].spot)
+    legs = []
+    for number, cluster in enumerate(lot):
+        place, group = cluster.spot.place, question.groups[cluster.option.group]
+        goes_on = place.kind.passes_on and number + 1 < len(lot)
+        pairs = carried_pairs(place.kind) if goes_on else cluster.option.way.pairs
+        legs.append(Leg(group, cluster.option.way, cluster.boxes, place.kind.plug, pairs, goes_on, place.adaptor))
+    limit_db = min(question.limits[leg.group.zone.id].loss_db for leg in legs)
+    return (*start, *layer.lay(legs, limit_db, laid_m, laid_ohm))
+
+
+class _Names:
+    """Labels for new runs: W1, W2, … that nothing has yet."""
+
+    def __init__(self, show: Show, taken: set[str]) -> None:
+        tables = (show.boxes, show.racks, show.rack_units, show.runs, show.supplies)
+        self._taken = {thing.id for table in tables for thing in table} | taken
+        self._number = 0
+
+    def next(self) -> str:
+        self._number += 1
+        while f"W{self._number}" in self._taken:
+            self._number += 1
+        return f"W{self._number}"
+
+
+class _Trunks:
+    """Multicores and breakout panels, one for each connector that is used through them."""
+
+    def __init__(self, layer: Layer, clusters: Sequence[Cluster], question: Question) -> None:
+        self._layer = layer
+        self._question = question
+        self._laid: dict[str, tuple[Step, Step, float, float]] = {}
+        self._clusters = clusters
+
+    def steps(self, spot: Spot) -> tuple[list[Step], float, float]:
+        """Give the steps up to a spot's socket, the way behind them [m] and their loop [ohm]."""
+        if not spot.place.panel:
+            return [], 0.0, 0.0
+        if spot.use not in self._laid:
+            self._laid[spot.use] = self._trunk(spot)
+        cable, panel, way_m, loop = self._laid[spot.use]
+        return [cable, msgspec.structs.replace(panel, socket=spot.place.socket)], way_m, loop
+
+    def _trunk(self, spot: Spot) -> tuple[Step, Step, float, float]:
+        layer = self._layer
+        sharing = [cluster for cluster in self._clusters if cluster.spot.use == spot.use]
+        pairs = {pair for cluster in sharing for pair, _ in cluster.spot.place.feeds}
+        panel = layer.stockroom.panel(spot.place.panel)
+        way_m = layer.trunk_m([self._question.groups[cluster.option.group].zone for cluster in sharing])
+        piece = layer.trunk(panel.connector, pairs, way_m)
+        layer.stockroom.take_part(panel.id)
+        name = spot.use.replace(".", "-")
+        own_ohm = panel.resistance.value if panel.resistance else 0.0
+        loop = cable_ohm(piece.cable, piece.length, layer.temperature_c) + own_ohm
+        return (
+            Step(cable=piece.cable.id, length=piece.length, shared=f"{name}-LEAD"),
+            Step(panel=panel.id, socket=spot.place.socket, shared=f"{name}-BREAK"),
+            piece.length.value,
+            loop,
+        )

@@ -1,0 +1,185 @@
+"""The clusters that may be formed on one kind of place, and the leads that reach them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import product
+
+import msgspec
+
+from fieldkit.formulas.cables import voltage_drop_db
+from fieldkit.gear.cabling import Adaptor, Cable
+from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.planning.assign.fitting import Fit, fit
+from fieldkit.planning.assign.patterns import Fittings, Kind
+from fieldkit.planning.assign.problem import ClusterOption, Group, Hosting, Question, Way
+from fieldkit.rig.connect.lines import Load, loop_ohm
+from fieldkit.rig.connect.lines import Piece as LinePiece
+from fieldkit.rig.solve.ladder import Rung, looking_in, node_volts
+from fieldkit.units import Length
+
+
+class Lead(msgspec.Struct, frozen=True, gc=False):
+    """A cable and what joins it to the box."""
+
+    cable: Cable
+    adaptor: Adaptor | None = None
+
+
+def can_reach(kind: Kind, group: Group, fittings: Fittings) -> bool:
+    """Tell whether some cable joins places of a kind to boxes of a group, and goes on where it must."""
+    if kind.passes_on and not (group.links and _meets(kind.joint, group.speaker)):
+        return False
+    carried = carried_pairs(kind)
+    if not any(True for _ in leads_to(group.speaker, kind.plug, carried, fittings, goes_on=kind.passes_on)):
+        return False
+    return not kind.passes_on or any(True for _ in links_of(group.speaker, carried, fittings))
+
+
+def end_adaptor(kind: Kind, group: Group, fittings: Fittings) -> str:
+    """Name the adaptor that every lead to a box needs at its end; empty where some lead does without."""
+    leads = list(leads_to(group.speaker, kind.plug, carried_pairs(kind), fittings, goes_on=kind.passes_on))
+    names = [lead.adaptor.id for lead in leads if lead.adaptor is not None]
+    return names[0] if len(names) == len(leads) else ""
+
+
+def carried_pairs(kind: Kind) -> tuple[str, ...]:
+    """List the pairs that a lead must carry; one that goes on carries the first two."""
+    return tuple(dict.fromkeys((*kind.pairs, "1", "2"))) if kind.passes_on else kind.pairs
+
+
+def leads_to(
+    speaker: Loudspeaker, plug: str, pairs: Sequence[str], fittings: Fittings, *, goes_on: bool = False
+) -> Iterator[Lead]:
+    """List the leads from a connector to a box; with ``goes_on`` the box's own socket must take the plug."""
+    for cable in fittings.cables:
+        near, far = _ends(cable)
+        if not _joins(plug, near, fittings) or any(cable.far_pair(pair) != pair for pair in pairs):
+            continue
+        if not far or far == speaker.connector or speaker.assumed:
+            yield Lead(cable)
+        elif not goes_on:
+            for adaptor in fittings.adaptors:
+                if (
+                    adaptor.connectors[:1] == (far,)
+                    and adaptor.connectors[-1:] == (speaker.connector,)
+                    and all(adaptor.far_pair(pair) == pair for pair in pairs)
+                ):
+                    yield Lead(cable, adaptor)
+
+
+def links_of(speaker: Loudspeaker, pairs: Sequence[str], fittings: Fittings) -> Iterator[Lead]:
+    """List the cables from one box to the next of its model."""
+    for cable in fittings.cables:
+        near, far = _ends(cable)
+        fits = speaker.assumed or (near in ("", speaker.connector) and far in ("", speaker.connector))
+        if fits and all(cable.far_pair(pair) == pair for pair in pairs):
+            yield Lead(cable)
+
+
+def _ends(cable: Cable) -> tuple[str, str]:
+    return (cable.connectors[0], cable.connectors[-1]) if cable.connectors else ("", "")
+
+
+def _meets(joint: str, speaker: Loudspeaker) -> bool:
+    """Tell whether an adaptor goes into a box."""
+    return not joint or speaker.assumed or joint == speaker.connector
+
+
+def _joins(plug: str, near: str, fittings: Fittings) -> bool:
+    """Tell whether a cable goes into a connector.
+
+    One that nobody has described has two pairs and not four; and it is not the one of small columns where there are
+    cables with larger plugs.
+    """
+    if not near or plug:
+        return not near or plug == near
+    small = near == "2-pole" and any(_ends(cable)[0] == "4-pole" for cable in fittings.cables)
+    return near != "8-pole" and not small
+
+
+def cable_ohm(cable: Cable, length: Length, temperature_c: float) -> float:
+    """Give the loop resistance of a length of cable [ohm]."""
+    gauge = cable.area.awg
+    size = cable.area.value if gauge is None else float(gauge)
+    piece = LinePiece(1, "cable", cable.id, "1", "1", length.value, size, gauge is not None, 0.0, None, None, ())
+    return loop_ohm(piece, temperature_c)
+
+
+def worst_loss_db(stretches: Sequence[tuple[float, Sequence[Sequence[Load]]]], pair: int) -> float:
+    """Give the loss to the last box of a run on one of its pairs [dB].
+
+    stretches: loop resistance of each stretch [ohm], and the loads at its far end, by pair
+    """
+    rungs = [
+        Rung(ohm, tuple(load.impedance_ohm for load in (loads[pair] if len(loads) > pair else ())))
+        for ohm, loads in stretches
+    ]
+    if not any(rung.across_ohm for rung in rungs):
+        return 0.0
+    return voltage_drop_db(1.0, node_volts(rungs, 1.0, looking_in(rungs))[-1])
+
+
+def options_of(question: Question, index: int, way: Way) -> list[ClusterOption]:
+    """List the clusters of a group in one drive, on every source that may serve its zone."""
+    group = question.groups[index]
+    allowed = question.pins.get(group.zone.id)
+    found = []
+    for number, source in enumerate(question.sources):
+        if allowed is not None and not allowed & source.called():
+            continue
+        if allowed is None and not question.within_reach(group.zone.id, source):
+            continue
+        for kind in dict.fromkeys(kind for pattern in source.patterns for kind in pattern.counts):
+            if kind.pairs != way.pairs or not can_reach(kind, group, question.fittings):
+                continue
+            found += _sizes(question, index, way, number, kind)
+    return [*found, *_unlike_sides(found, group)] if question.unlike else found
+
+
+def _sizes(question: Question, index: int, way: Way, source: int, kind: Kind) -> list[ClusterOption]:
+    group = question.groups[index]
+    outputs = [
+        (loads, question.amplifiers[model], mode)
+        for (_, loads), (_, mode, model) in zip(way.loads, kind.feeds, strict=True)
+    ]
+    adaptor = end_adaptor(kind, group, question.fittings)
+    found = []
+    for boxes in range(1, group.count + 1 if group.links else 2):
+        fits = fit(outputs, boxes, question.limits[group.zone.id])
+        if fits is None:
+            break
+        hostings: list[Hosting] = ["inside"] if fits.is_hosted else ["outside"]
+        if not fits.is_hosted and not fits.needs_host:
+            hostings.append("nowhere")
+        aparts = [True, False] if group.is_mirrored and question.mirrored else [question.keeps_hand(group)]
+        found += [
+            ClusterOption(index, way, source, kind, boxes, fits, hosting, apart, adaptor)
+            for hosting in hostings
+            for apart in aparts
+        ]
+    return found
+
+
+def _unlike_sides(options: Sequence[ClusterOption], group: Group) -> Iterator[ClusterOption]:
+    """Pair places of different sources for the two sides of a group, where they feed alike and fit alike."""
+    if not group.is_mirrored:
+        return
+    apart = [option for option in options if option.apart and not option.kind.passes_on]
+    for left, right in product(apart, apart):
+        alike = (left.way.drive, left.boxes, left.hosting, left.adaptor) == (
+            right.way.drive,
+            right.boxes,
+            right.hosting,
+            right.adaptor,
+        )
+        feeds = [[(pair, mode) for pair, mode, _ in option.kind.feeds] for option in (left, right)]
+        if left.source != right.source and alike and feeds[0] == feeds[1]:
+            worse = Fit(
+                is_weak=left.fit.is_weak or right.fit.is_weak,
+                is_short=left.fit.is_short or right.fit.is_short,
+                under_preferred=max(left.fit.under_preferred, right.fit.under_preferred),
+                needs_host=left.fit.needs_host or right.fit.needs_host,
+                is_hosted=left.fit.is_hosted and right.fit.is_hosted,
+            )
+            yield msgspec.structs.replace(left, other=(right.source, right.kind), fit=worse)

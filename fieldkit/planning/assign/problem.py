@@ -1,0 +1,271 @@
+"""What is to be driven: groups of boxes that are alike, and the question that is put for them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from typing import Literal
+
+import msgspec
+
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.loudspeaker import Drive, Loudspeaker
+from fieldkit.gear.processor import Processor
+from fieldkit.planning.assign.fitting import Fit, Limits
+from fieldkit.planning.assign.patterns import Fittings, Kind, Pattern
+from fieldkit.planning.assign.sources import OutputSource
+from fieldkit.planning.assign.whole_numbers import Answer
+from fieldkit.rig.connect.lines import Load, ShowIndex, load_of
+from fieldkit.rig.connect.uses import planned_drive
+from fieldkit.show.document import Box, Show, Zone
+
+Hosting = Literal["inside", "outside", "nowhere"]
+HostKey = tuple[str, str, str, str]
+"""Zone, signal, loudspeaker and preset: what one processor output can hold."""
+
+
+class ClusterOption(msgspec.Struct, frozen=True, gc=False):
+    """One kind of cluster: of which group, driven how, from what, how many boxes, its presets where."""
+
+    group: int
+    way: Way
+    source: int
+    kind: Kind
+    boxes: int
+    fit: Fit
+    hosting: Hosting
+    apart: bool
+    """Each side has it on an amplifier of its own; else both sides may share one."""
+    adaptor: str = ""
+    """What its lead needs at the end, to go into the box."""
+    other: tuple[int, Kind] | None = None
+    """Source and kind on the second side, where that has no amplifier like the first one's."""
+
+    def places(self) -> tuple[tuple[int, Kind], ...]:
+        """Give source and kind on the first side, and on the second where that is another."""
+        first = (self.source, self.kind)
+        return (first, self.other) if self.other else (first,)
+
+    def sources(self) -> tuple[int, ...]:
+        """Give the sources that it takes places of."""
+        return tuple(source for source, _ in self.places())
+
+
+class Question(msgspec.Struct, frozen=True):
+    """All that the whole numbers depend on."""
+
+    groups: tuple[Group, ...]
+    sources: tuple[OutputSource, ...]
+    amplifiers: Mapping[str, Amplifier]
+    limits: Mapping[str, Limits]
+    """By zone."""
+    fittings: Fittings
+    parts: Mapping[str, int]
+    """Adaptors and panels that are limited: how many are free."""
+    host_outputs: int
+    """Free outputs of the processors that are there."""
+    host_inputs: int
+    """Free inputs of the processors that are there."""
+    host_signals: frozenset[str]
+    """Signals that they get already."""
+    new_processors: tuple[tuple[Processor, int], ...]
+    """Processors that the stock could add, and how many."""
+    pins: Mapping[str, frozenset[str]] = {}
+    """Zone -> models, amplifiers or racks that may serve it."""
+    standing_alone: frozenset[str] = frozenset()
+    """Amplifiers in no rack where others are in racks: nobody knows whether a lead to somewhere else reaches them."""
+    served: Mapping[str, frozenset[str]] = {}
+    """Zone -> amplifiers and racks that its runs came from, as far as it had any."""
+    mirrored: bool = True
+    building: bool = True
+    """The stock is asked for amplifiers: rack units count first."""
+    preferred_first: bool = False
+    """No output under the preferred load where that can be, even at the price of rack units."""
+    uneven_apart: bool = False
+    """With ``mirrored``, the two sides of a zone that have unequal numbers hang on different amplifiers too."""
+    unlike: bool = False
+    """The two sides of a zone may hang on amplifiers that are not alike."""
+    slack: bool = False
+    """Let what is short be had at a price, to find out what is short."""
+
+    def within_reach(self, zone: str, source: OutputSource) -> bool:
+        """Tell whether a zone that had runs may be led to a source: not to or from an amplifier that stands alone."""
+        before = self.served.get(zone)
+        if not before or before & {name for name, _ in source.members}:
+            return True
+        alone = any(name in self.standing_alone for name, _ in source.members)
+        return not alone and not before <= self.standing_alone
+
+    def keeps_hand(self, group: Group) -> bool:
+        """Tell whether a group must hang on amplifiers of its own side."""
+        return self.mirrored and self.uneven_apart and group.hand is not None
+
+    @property
+    def two_sides(self) -> bool:
+        """Tell whether some zone has two sides that are to be kept apart."""
+        return self.mirrored and any(group.is_mirrored or self.keeps_hand(group) for group in self.groups)
+
+
+class Counts(msgspec.Struct, frozen=True):
+    """The answer: clusters, patterns, and how well each goal was reached."""
+
+    clusters: tuple[tuple[ClusterOption, int], ...]
+    """So many of this kind; for a group on two sides, so many on each."""
+    pairs: tuple[tuple[int, Pattern, int], ...]
+    """Source, pattern, and how many pairs of amplifiers or racks, one a side."""
+    sided: tuple[tuple[int, Pattern, int, int], ...]
+    """Source, pattern, side, and how many that have no twin on the other side."""
+    singles: tuple[tuple[int, Pattern, int], ...]
+    undriven: tuple[int, ...]
+    """Boxes of each group that nothing drives, on one side."""
+    processors: tuple[tuple[str, int], ...]
+    """New processors, by model."""
+    slack: tuple[tuple[str, int], ...]
+    """What would have to be there in addition, by model; ``processor output`` for those."""
+    answer: Answer
+
+
+def host_keys(group: Group, way: Way) -> tuple[HostKey, ...]:
+    """List what processor outputs would have to hold for a group, all its sides together."""
+    keys: dict[HostKey, None] = {}
+    for side in range(len(group.sides)):
+        for _, loads in way.loads:
+            preset = loads[0].choice.id or "" if loads else ""
+            keys[group.zone.id, group.signal(side), group.speaker.id, preset] = None
+    return tuple(keys)
+
+
+def side_names(groups: Sequence[Group]) -> tuple[frozenset[str], frozenset[str]]:
+    """Give the names of the first and of the second side of all zones on two sides."""
+    first, second = (
+        frozenset(name for group in groups for side, name in group.places() if side == wanted) for wanted in (0, 1)
+    )
+    return first, second
+
+
+def needs_of(groups: Sequence[Group]) -> tuple[tuple[str, ...], ...]:
+    """List the pin pairs that clusters ask of a place, each once."""
+    return tuple(dict.fromkeys(way.pairs for group in groups for way in group.ways if way.pairs))
+
+
+class Way(msgspec.Struct, frozen=True, gc=False):
+    """One drive that a group may have, as the loads of one of its boxes."""
+
+    drive: Drive
+    loads: tuple[tuple[str, tuple[Load, ...]], ...]
+    """Pin pair at the box -> the sections on it; pairs in their order."""
+
+    @property
+    def pairs(self) -> tuple[str, ...]:
+        """The pin pairs that need an output each."""
+        return tuple(pair for pair, _ in self.loads)
+
+
+class Group(msgspec.Struct, frozen=True, gc=False):
+    """Boxes that are alike: of one model, in one zone, driven alike."""
+
+    zone: Zone
+    speaker: Loudspeaker
+    sides: tuple[str, ...]
+    """Two where the sides carry equal numbers, else one."""
+    boxes: tuple[tuple[str, ...], ...]
+    """For each side, in the order of the show."""
+    ways: tuple[Way, ...]
+    hand: int | None = None
+    """0 or 1 where the other side of the zone is a group of its own, since it has more boxes or fewer."""
+
+    @property
+    def count(self) -> int:
+        """Boxes on one side."""
+        return len(self.boxes[0])
+
+    @property
+    def weight(self) -> int:
+        """How many boxes one box on one side stands for."""
+        return len(self.sides)
+
+    @property
+    def is_mirrored(self) -> bool:
+        """Tell whether the group stands on two sides."""
+        return len(self.sides) == 2
+
+    @property
+    def is_sided(self) -> bool:
+        """Tell whether the zone has a second side, which one amplifier should not carry as well."""
+        return self.is_mirrored or self.hand is not None
+
+    def places(self) -> tuple[tuple[int, str], ...]:
+        """Give the sides that the group stands on, 0 or 1, with their names; none where there is one side only."""
+        if self.hand is not None:
+            return ((self.hand, self.sides[0]),)
+        return tuple(enumerate(self.sides)) if self.is_mirrored else ()
+
+    def signal(self, side: int) -> str:
+        """Name the signal of one side; empty where none is planned."""
+        signals = self.zone.signals
+        only = next(iter(signals.values())) if len(signals) == 1 else ""
+        return signals.get(self.sides[side], only if not self.sides[side] else "")
+
+    @property
+    def links(self) -> bool:
+        """Tell whether a run can go on behind a box."""
+        return self.speaker.connectors >= 2
+
+
+def groups_of(show: Show, show_index: ShowIndex, wanted: Collection[str], *, free_drives: bool) -> tuple[Group, ...]:
+    """Gather the wanted boxes (by label) into groups, zones in the order of their priority, then of the show."""
+    zones = {zone.id: zone for zone in show.zones}
+    alike: dict[tuple[object, ...], dict[str, list[Box]]] = {}
+    for box in show.boxes:
+        if box.id not in wanted:
+            continue
+        unknown = (str(box.unknown.impedance), str(box.unknown.continuous)) if box.unknown else ()
+        presets = tuple(sorted(box.presets.items()))
+        key = (box.zone, box.model, unknown, box.drive, box.switch, presets)
+        alike.setdefault(key, {}).setdefault(box.side, []).append(box)
+    groups: list[Group] = []
+    orders: dict[frozenset[str], tuple[str, ...]] = {}
+    for sides in alike.values():
+        first = next(iter(sides.values()))[0]
+        zone, speaker = zones[first.zone], show_index.speakers[first.id]
+        ways = _ways(first, show_index, free_drives=free_drives)
+        lots = _together(zone, sides)
+        everywhere = tuple(name for lot in lots for name in lot)
+        order = orders.setdefault(frozenset(everywhere), everywhere)  # left before right in every zone
+        two = zone.use != "wedge" and len(lots) == 2 and all(everywhere)
+        for together in lots:
+            names = tuple(name for name in order if name in together)
+            boxes = tuple(tuple(box.id for box in sides[name]) for name in names)
+            groups.append(Group(zone, speaker, names, boxes, ways, order.index(names[0]) if two else None))
+    ranks = {zone.id: index for index, zone in enumerate(show.zones)}
+    return tuple(sorted(groups, key=lambda group: (group.zone.priority or 1_000, ranks[group.zone.id])))
+
+
+def _together(zone: Zone, sides: Mapping[str, list[Box]]) -> list[tuple[str, ...]]:
+    """Say which sides are planned as one: two out front with equal numbers; the sides of wedges are mixes."""
+    names = tuple(name for name in zone.signals if name in sides)
+    names = (*names, *(name for name in sides if name not in names))
+    if zone.use != "wedge" and len(names) == 2 and all(names) and len(sides[names[0]]) == len(sides[names[1]]):
+        return [names]
+    return [(name,) for name in names]
+
+
+def _ways(box: Box, show_index: ShowIndex, *, free_drives: bool) -> tuple[Way, ...]:
+    speaker = show_index.speakers[box.id]
+    planned = box.drive or box.switch or planned_drive(box, speaker)
+    drives: list[Drive] = [planned]
+    if free_drives and box.drive is None and box.switch is None:
+        drives += [drive for drive in speaker.drives() if drive not in (planned, "self-powered")]
+    ways = [way_of(box, show_index, drive) for drive in drives]
+    # A drive that only the program thinks of must have its presets; one that a person planned is theirs to mend.
+    return (ways[0], *(way for way in ways[1:] if all(load.choice.preset for _, loads in way.loads for load in loads)))
+
+
+def way_of(box: Box, show_index: ShowIndex, drive: Drive) -> Way:
+    """Give the loads of a box in one drive."""
+    speaker, use = show_index.speakers[box.id], show_index.uses[box.zone]
+    loads: dict[str, tuple[Load, ...]] = {}
+    for section in speaker.sections_in(drive):
+        if section.impedance is not None:
+            pair = str(section.pair)
+            loads[pair] = (*loads.get(pair, ()), load_of(box, speaker, drive, section, use))
+    return Way(drive, tuple(sorted(loads.items(), key=lambda item: int(item[0]))))

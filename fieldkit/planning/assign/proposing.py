@@ -1,0 +1,314 @@
+"""One pass of planning: from boxes without runs to a show in which they have them.
+
+How it flows: the boxes to drive in groups → what stands there and what the stock could bring, as fill patterns → the
+whole numbers → amplifiers, places and runs → inputs and presets' places → the checks look at the result.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+
+import msgspec
+
+from fieldkit.checks.loads import CHANNEL_SHARE, TOLERANCE
+from fieldkit.checks.powers import NEEDS_LIMITER, WEAK
+from fieldkit.formulas import ohms_law
+from fieldkit.formulas.figures import direct
+from fieldkit.formulas.loads import parallel
+from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, LINK_M, Layer, led_before
+from fieldkit.planning.assign.inputs import fed, wants_of
+from fieldkit.planning.assign.inquiry import AssignProblem, prices, served_by_runs, shortages
+from fieldkit.planning.assign.judging import Proposal, Short, Wishes, proposal_of
+from fieldkit.planning.assign.laying import Cluster, lay_runs, place_clusters, serving
+from fieldkit.planning.assign.options import links_of
+from fieldkit.planning.assign.problem import Counts, Group, Question, side_names, way_of
+from fieldkit.planning.assign.racking import Racker, plugged_in
+from fieldkit.planning.assign.sources import taken_by
+from fieldkit.planning.assign.stockroom import Stockroom, fittings_of, with_models_used
+from fieldkit.rig.connect.lines import Load
+from fieldkit.rig.connect.outputs import can_give_v
+from fieldkit.rig.connect.uses import planned_drive
+from fieldkit.rig.losses import lost_now
+from fieldkit.rig.solve.evaluation import Rig, evaluate
+from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.show.contents import all_units
+from fieldkit.show.document import Box, Run, Show, Step
+
+
+def extended(show: Show, wanted: Collection[str], stockroom: Stockroom) -> Show:
+    """Give the show in which wanted boxes hang on the runs of their zone that have room for them."""
+    rig = evaluate(show)
+    for box in show.boxes:
+        if box.id not in wanted:
+            continue
+        run = next((run for run in show.runs if _has_room(run, box, rig)), None)
+        if run is None:
+            continue
+        pairs = way_of(box, rig.show_index, planned_drive(box, rig.show_index.speakers[box.id])).pairs
+        offers = [
+            piece
+            for lead in links_of(rig.show_index.speakers[box.id], pairs, stockroom.fittings)
+            for piece in stockroom.pieces(lead.cable, LINK_M)[:1]
+        ]
+        if not offers:
+            continue
+        piece = min(offers, key=lambda piece: (piece.cable.cores, piece.length.value))
+        stockroom.take(piece)
+        step = Step(cable=piece.cable.id, length=piece.length, box=box.id)
+        longer = msgspec.structs.replace(run, path=(*run.path, step))
+        show = msgspec.structs.replace(show, runs=tuple(longer if item is run else item for item in show.runs))
+        rig = evaluate(show)
+    return show
+
+
+def _has_room(run: Run, box: Box, rig: Rig) -> bool:
+    """Tell whether a run ends in a box like this one, and its outputs bear one more."""
+    last = rig.show_index.boxes[run.path[-1].box or ""] if run.path and run.path[-1].box else None
+    if last is None or rig.show_index.speakers[last.id].connectors < 2:
+        return False
+    alike = (box.zone, box.side, box.model, box.drive, box.presets, box.unknown)
+    if alike != (last.zone, last.side, last.model, last.drive, last.presets, last.unknown) or box.switch != last.switch:
+        return False
+    way = way_of(box, rig.show_index, planned_drive(box, rig.show_index.speakers[box.id]))
+    lines = {line.pair: line for line in rig.lines if line.run.id == run.id}
+    carried: list[SolvedOutput] = []
+    for pair in way.pairs:
+        line = next((line for line in lines.values() if line.pieces and line.pieces[-1].pair_out == pair), None)
+        output = rig.output(line.output.id) if line and line.output and line.broken is None else None
+        if output is None:
+            return False
+        carried.append(output)
+    return all(_bears(output, loads, rig) for output, (_, loads) in zip(carried, way.loads, strict=True))
+
+
+def _bears(output: SolvedOutput, more: Sequence[Load], rig: Rig) -> bool:
+    load_ohm = parallel(*(load.judged_ohm for load in (*output.loads, *more)))
+    if load_ohm < output.output.least_ohm * TOLERANCE:
+        return False
+    if load_ohm * CHANNEL_SHARE[output.output.mode] < rig.preferred_ohm * TOLERANCE:
+        return False
+    given_w = ohms_law.power_from_voltage(
+        can_give_v(output.output, load_ohm, direct), max(load.impedance_ohm for load in more)
+    )
+    return given_w >= WEAK * NEEDS_LIMITER * min(load.continuous_w for load in more)
+
+
+MOST_UNEVEN = 100
+"""Boxes to plan, up to which sides in unequal numbers are counted apart; beyond it they are only laid apart."""
+
+Progress = Callable[[str], None]
+Cancelled = Callable[[], bool]
+
+
+class _Laid(msgspec.Struct, frozen=True):
+    """What was laid."""
+
+    show: Show
+    clusters: tuple[Cluster, ...]
+    notes: tuple[str, ...]
+    """What was assumed, and what could not be."""
+    added: tuple[tuple[str, str], ...]
+    """What is new: id and model."""
+
+
+class Planner(msgspec.Struct, frozen=True):
+    """Plans one show, as often as somebody likes."""
+
+    show: Show
+    wishes: Wishes
+    cancelled: Cancelled
+    progress: Progress
+
+    def plan(self, anew: frozenset[str] = frozenset(), freed: frozenset[str] = frozenset()) -> Proposal:
+        """Plan the boxes without a run, all boxes of the zones in ``anew``, and those on runs in ``freed``.
+
+        A run in ``freed`` is not laid again as it was.
+        """
+        return _proposed(self, anew, freed)
+
+
+def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> Proposal:
+    show, wishes = planner.show, planner.wishes
+    cancelled, progress = planner.cancelled, planner.progress
+    bare = _without_runs(show, anew, freed, wishes.keep)
+    wanted = _to_drive(bare, show, wishes)
+    fittings = fittings_of(bare)
+    stockroom = Stockroom(bare, fittings)
+    start = extended(bare, wanted, stockroom) if wishes.extend else bare
+    rig = evaluate(start)
+    inquiry = AssignProblem(
+        rig, frozenset(wanted - _driven(start)), fittings, stockroom.limited_parts(), wishes, served_by_runs(show)
+    )
+    asked, counts = inquiry.answer(cancelled, progress)
+    if wishes.mirrored and len(inquiry.wanted) <= MOST_UNEVEN and _uneven_share(asked, counts, start):
+        asked, counts = inquiry.with_uneven_apart(asked, counts, cancelled, progress)
+    progress("laying")
+    laid = _lay(start, show, asked, counts, stockroom, rig, freed)
+    mains = plugged_in(
+        with_models_used(laid.show, fittings), _brought_units(laid.show, [name for name, _ in laid.added])
+    )
+    missing = tuple(
+        Short(name, number, f"{number} × {name} short: hire or borrow")
+        for name, number in sorted(stockroom.missing.items())
+    )
+    undriven = _undriven(asked.groups, counts)
+    short: tuple[Short, ...] = (*missing, *mains.short)
+    if undriven and not counts.answer.stopped:
+        progress("what is short")
+        short = (*shortages(inquiry, cancelled), *short)
+    notes = (
+        *prices(inquiry, asked, counts, laid.clusters, cancelled),
+        *_unsided(asked),
+        *_assumptions(laid.show, stockroom),
+        *laid.notes,
+        *mains.notes,
+    )
+    made = proposal_of(show, mains.show, asked, counts, undriven, short, notes, staying=bool(start.runs))
+    return msgspec.structs.replace(made, to_find=_to_find(show, laid.added), plugs=mains.plugs)
+
+
+def _uneven_share(question: Question, counts: Counts, show: Show) -> bool:
+    """Tell whether two sides in unequal numbers would come to hang on one amplifier."""
+    uneven = {group.zone.id for group in question.groups if group.hand is not None}
+    if not uneven or counts.answer.stopped:
+        return False
+    clusters = place_clusters(question, counts, Racker(show, question, side_names(question.groups)), {})
+    return any(left & right for zone, (left, right) in serving(clusters, question).items() if zone in uneven)
+
+
+def _without_runs(show: Show, anew: frozenset[str], freed: frozenset[str], keep: frozenset[str]) -> Show:
+    """Take the runs away that are freed or serve a box of these zones; those in ``keep`` stay even so."""
+    zones = {box.id: box.zone for box in show.boxes}
+
+    def stays(run: Run) -> bool:
+        gone = run.id in freed or any(step.box and zones[step.box] in anew for step in run.path)
+        return run.id in keep or not gone
+
+    return msgspec.structs.replace(show, runs=tuple(run for run in show.runs if stays(run)))
+
+
+def _driven(show: Show) -> set[str]:
+    return {step.box for run in show.runs for step in run.path if step.box}
+
+
+def _to_drive(show: Show, given: Show, wishes: Wishes) -> set[str]:
+    """List the boxes that want an output: without a run, in the wanted zones or just taken off, not self-powered.
+
+    A box that is lost waits for nothing.
+    """
+    lost = set(lost_now(show))
+    speakers = evaluate(msgspec.structs.replace(show, runs=())).show_index.speakers
+    driven, before = _driven(show), _driven(given)
+    return {
+        box.id
+        for box in show.boxes
+        if box.id not in driven
+        and box.id not in lost
+        and (wishes.zones is None or box.zone in wishes.zones or box.id in before)
+        and planned_drive(box, speakers[box.id]) != "self-powered"
+    }
+
+
+def _lay(
+    start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig, freed: frozenset[str]
+) -> _Laid:
+    """Lay what was counted, and feed it."""
+    taken = taken_by(rig)
+    racker = Racker(start, question, side_names(question.groups))
+    starts = {step.box: run.start for run in given.runs for step in run.path if step.box}
+    old = {tuple(step.box for step in run.path if step.box): run for run in given.runs if run.id not in freed}
+    clusters = place_clusters(question, counts, racker, starts)
+    for model, number in counts.processors:
+        for _ in range(number):
+            racker.add_unit(model, None)
+    layer = Layer(stockroom, rig.conditions.temperature_c, led_before(given))
+    runs = lay_runs(racker.show, question, clusters, layer, old)
+    show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*racker.show.runs, *runs)))
+    show = _with_drives(_without_old_readings(show, given), clusters)
+    show, problems = fed(show, wants_of(clusters, question), taken)
+    guessed = _guesses(list(layer.guessed), layer.led_m)
+    return _Laid(show, clusters, (*guessed, *problems), tuple(racker.added))
+
+
+def _guesses(zones: Sequence[str], led_m: Mapping[str, float]) -> Iterator[str]:
+    """Say which distances were assumed, those that were assumed alike together."""
+    alike: dict[tuple[float, bool], list[str]] = {}
+    for zone in zones:
+        alike.setdefault((led_m.get(zone, ASSUMED_DISTANCE_M), zone in led_m), []).append(f"'{zone}'")
+    for (way_m, led), names in alike.items():
+        one = len(names) == 1
+        what = f"the distance of zone {names[0]} is" if one else f"the distances of zones {', '.join(names)} are"
+        why = f", as far as {'its lead' if one else 'their leads'} went before" if led else ""
+        yield f"{what} not known: {way_m:g} m assumed{why}"
+
+
+def _unsided(question: Question) -> Iterator[str]:
+    """Name the zones out front whose boxes stand on no side, as far as anybody noted."""
+    counts: Counter[str] = Counter()
+    for group in question.groups:
+        if group.zone.use != "wedge" and group.sides == ("",):
+            counts[group.zone.id] += group.count
+    for zone, number in counts.items():
+        if number > 1:
+            yield f"nobody noted on which side the {number} boxes of zone '{zone}' stand: no side was kept apart"
+
+
+def _brought_units(show: Show, added: Sequence[str]) -> frozenset[str]:
+    """Name the amplifiers and processors that are new, those inside new racks as built included."""
+    built = {rack.id for rack in show.racks if rack.as_built and rack.id in added}
+    return frozenset(unit.id for unit in all_units(show) if unit.id in added or unit.rack in built)
+
+
+def _to_find(show: Show, added: Sequence[tuple[str, str]]) -> tuple[Short, ...]:
+    """Name the new amplifiers of which no stock list says that there are any."""
+    named = {item.model for item in show.stock}
+    found = Counter(model for _, model in added if model not in named)
+    return tuple(
+        Short(model, number, f"to hire or find: {number} × {model}, no stock list names it")
+        for model, number in found.items()
+    )
+
+
+def _without_old_readings(show: Show, given: Show) -> Show:
+    """Leave out the readings of runs that are other ones now: they say nothing about these."""
+    old = {run.id: run for run in given.runs}
+    same = {run.id for run in show.runs if old.get(run.id) == run}
+    readings = tuple(reading for reading in show.readings if reading.line.partition("/")[0] in same)
+    return msgspec.structs.replace(show, readings=readings)
+
+
+def _in_place(before: Sequence[Run], now: Sequence[Run]) -> tuple[Run, ...]:
+    """Keep the order of the file for runs that were there before."""
+    order = {run.id: index for index, run in enumerate(before)}
+    return tuple(sorted(now, key=lambda run: order.get(run.id, len(order))))
+
+
+def _with_drives(show: Show, clusters: Sequence[Cluster]) -> Show:
+    """Write down the drive of boxes that are driven in another way than their model alone would say."""
+    drives = {box: cluster.option.way.drive for cluster in clusters for box in cluster.boxes}
+    speakers = {model.id: model for model in show.loudspeakers}
+    boxes = []
+    for box in show.boxes:
+        drive = drives.get(box.id)
+        speaker = speakers.get(box.model or "")
+        if drive is not None and speaker is not None and planned_drive(box, speaker) != drive:
+            box = msgspec.structs.replace(box, drive=drive)  # noqa: PLW2901  (the same box, its drive written down)
+        boxes.append(box)
+    return msgspec.structs.replace(show, boxes=tuple(boxes))
+
+
+def _undriven(groups: Sequence[Group], counts: Counts) -> tuple[str, ...]:
+    """Name the boxes that are left: the last ones of each group, since the first are dealt out first."""
+    return tuple(
+        name
+        for group, left in zip(groups, counts.undriven, strict=True)
+        for names in group.boxes
+        for name in names[len(names) - left :]
+    )
+
+
+def _assumptions(show: Show, stockroom: Stockroom) -> tuple[str, ...]:
+    used = {name for run in show.runs for step in run.path for name in (step.cable, step.adaptor, step.panel) if name}
+    taken = [name for name in stockroom.assumed if name in used]
+    return (f"assumed to be had, since no stock list names it: {', '.join(taken)}",) if taken else ()

@@ -1,0 +1,358 @@
+"""Plugs that a person can move as one piece, what their pin pairs need, and the sockets that could take them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import product
+from typing import Literal
+
+import msgspec
+
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.cabling import Adaptor, Cable, Panel
+from fieldkit.gear.rack import BuiltRack
+from fieldkit.rig.connect.hosts import Host
+from fieldkit.rig.connect.lines import Line, Load, ShowIndex, connector_outputs, lines_of, panel_outputs
+from fieldkit.rig.connect.outputs import Output, allows
+from fieldkit.rig.losses import Losses, reason
+from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.show.document import RackUnit, Run, Show
+
+WHOLE = 60
+"""A box, in parts: sections of which it has up to six each count the same, in whole numbers."""
+
+MOST_PAIRS = 8
+"""Pin pairs of the largest connectors that loudspeakers are wired with."""
+
+Weight = tuple[int, ...]
+"""Parts of boxes, by priority from the first to the last."""
+
+Kind = tuple[tuple[str, str, str, float], ...]
+"""What an output must be set up for: model, section, preset and ohms of each load."""
+
+
+class PairNeed(msgspec.Struct, frozen=True, eq=False):
+    """One pin pair of a plug with what it feeds, and the output that feeds it in the plan."""
+
+    pair: str
+    lines: tuple[Line, ...]
+    loads: tuple[Load, ...]
+    output: Output
+    source: str
+    host: Host | None
+    gain_db: float | None
+    signal: str
+    """What the zone is to hear; empty where nobody has said it, or where zones differ."""
+    signals: tuple[str, ...]
+    """What arrives in the plan, or is to: a processor output that stands in must get it."""
+    weight: Weight
+    dead: str
+    """Why it is silent; empty while it plays."""
+
+    @property
+    def kind(self) -> Kind:
+        """What an output must be set up for to serve these loads."""
+        loads = self.loads
+        return tuple(
+            (load.speaker.id, load.section.section, load.choice.id or "", load.impedance_ohm) for load in loads
+        )
+
+    @property
+    def settings(self) -> frozenset[tuple[str, str, str]]:
+        """The same without the number of boxes: what one output can hold at a time."""
+        return frozenset((load.speaker.id, load.section.section, load.choice.id or "") for load in self.loads)
+
+
+class Plug(msgspec.Struct, frozen=True, eq=False):
+    """All that begins at one connector."""
+
+    start: str
+    runs: tuple[Run, ...]
+    needs: tuple[PairNeed, ...]
+    shape: str
+    """What it looks like, such as ``4-pole``; empty where nobody has said it."""
+    reach: frozenset[str]
+    """Pin pairs that lead to a section of some box, fed or not."""
+    rank: int
+    """Place of the best priority on it, from 0."""
+    order: int
+    unclear: str
+    """Why a plan must leave it alone; empty where it can be moved."""
+
+    @property
+    def weight(self) -> Weight:
+        """What is silent when all of it is."""
+        return added(need.weight for need in self.needs)
+
+    @property
+    def dead_weight(self) -> Weight:
+        """What is silent as long as it stays where it is."""
+        return added((need.weight if need.dead else (0,) * len(need.weight)) for need in self.needs)
+
+    @property
+    def is_dead(self) -> bool:
+        """Tell whether something on it is silent."""
+        return any(need.dead for need in self.needs)
+
+
+def added(weights: Iterable[Weight]) -> Weight:
+    """Add weights, priority by priority."""
+    return tuple(sum(parts) for parts in zip(*weights, strict=True))
+
+
+def priorities(show: Show) -> list[float]:
+    """List the priorities in use, the first first; zones without one come last, as infinity."""
+    return sorted({_priority(zone.priority) for zone in show.zones}) or [float("inf")]
+
+
+def _priority(value: int | None) -> float:
+    return float("inf") if value is None else float(value)
+
+
+def plugs_of(rig: Rig, losses: Losses) -> list[Plug]:
+    """List the plugs of a show that feed something, in the order of its runs."""
+    steps = priorities(rig.show)
+    ranks = {zone.id: steps.index(_priority(zone.priority)) for zone in rig.show.zones}
+    shares = _shares(rig, losses)
+    arriving = {path.to: path.signals for path in signal_paths(rig)}
+    by_start: dict[str, list[Run]] = {}
+    for run in rig.show.runs:
+        if run.start:
+            by_start.setdefault(run.start, []).append(run)
+    fed = {solved.line.id: (output, solved.line) for output in rig.outputs for solved in output.lines}
+    result = []
+    for order, (start, runs) in enumerate(by_start.items()):
+        by_pair: dict[str, list[Line]] = {}
+        for line in rig.lines:
+            if line.run.start == start and line.loads and line.id in fed:
+                by_pair.setdefault(line.pair, []).append(line)
+        needs = tuple(
+            _need(pair, lines, rig, losses, ranks, shares, arriving, len(steps))
+            for pair, lines in sorted(by_pair.items())
+        )
+        if needs:
+            loads = [load for need in needs for load in need.loads]
+            unclear = _unclear(by_pair)
+            reach = frozenset(pair for run in runs for pair in reached(run, rig.show_index))
+            rank = min(ranks[load.box.zone] for load in loads)
+            shape = shape_of(runs[0], rig)
+            result.append(Plug(start, tuple(runs), needs, shape, reach, rank, order, unclear))
+    return result
+
+
+def _need(
+    pair: str,
+    lines: list[Line],
+    rig: Rig,
+    losses: Losses,
+    ranks: Mapping[str, int],
+    shares: Mapping[str, int],
+    arriving: Mapping[str, tuple[str, ...]],
+    count: int,
+) -> PairNeed:
+    solved = next(output for output in rig.outputs for item in output.lines if item.line is lines[0])
+    loads = tuple(load for line in lines for load in line.loads)
+    weight = [0] * count
+    for load in loads:
+        weight[ranks[load.box.zone]] += shares.get(load.box.id, 0)
+    signal = _signal(loads, rig.show)
+    return PairNeed(
+        pair=pair,
+        lines=tuple(lines),
+        loads=loads,
+        output=solved.output,
+        source=solved.source,
+        host=solved.host,
+        gain_db=solved.gain_db,
+        signal=signal,
+        signals=arriving.get(solved.output.id) or ((signal,) if signal else ()),
+        weight=tuple(weight),
+        dead=reason(rig, losses, solved.output, solved.source),
+    )
+
+
+def _signal(loads: Iterable[Load], show: Show) -> str:
+    zones = {zone.id: zone for zone in show.zones}
+    wanted = {zones[load.box.zone].signals.get(load.box.side, "") for load in loads}
+    return wanted.pop() if len(wanted) == 1 else ""
+
+
+def _shares(rig: Rig, losses: Losses) -> dict[str, int]:
+    """Give each box's sections their share of it; a box that is itself dead cannot be brought back by a cable."""
+    counts: dict[str, int] = {}
+    for output in rig.outputs:
+        for load in output.loads:
+            counts[load.box.id] = counts.get(load.box.id, 0) + 1
+    return {box: max(1, WHOLE // count) for box, count in counts.items() if box not in losses.boxes}
+
+
+def _unclear(by_pair: Mapping[str, list[Line]]) -> str:
+    """Say why a plug cannot be planned with: the show contradicts itself about it."""
+    for pair, lines in by_pair.items():
+        if any(line.mismatch for line in lines):
+            return f"the show feeds pair {pair} from what its connector does not carry; mend that first"
+        if len({line.output.id for line in lines if line.output}) > 1:
+            return f"pair {pair} of its connector is fed by two outputs in the show; mend that first"
+    return ""
+
+
+def reached(run: Run, show_index: ShowIndex) -> frozenset[str]:
+    """Name the pin pairs of a run's plug that lead to a section of a box, whether or not they are fed."""
+    every = {str(pair): "-" for pair in range(1, MOST_PAIRS + 1)}
+    probe = msgspec.structs.replace(run, feeds=every)
+    return frozenset(line.pair for line in lines_of(probe, show_index) if line.loads)
+
+
+def shape_of(run: Run, rig: Rig) -> str:
+    """Say what the plug of a run looks like: as its cable says, else as the connector that it is in."""
+    step = run.path[0] if run.path else None
+    model = rig.show_index.models.get((step.cable or step.adaptor or step.panel or "") if step else "")
+    named = ""
+    if isinstance(model, (Cable, Adaptor)) and model.connectors:
+        named = model.connectors[0]
+    elif isinstance(model, Panel):
+        named = model.connector
+    return named or connector_shape(run.start, rig.show_index)
+
+
+def connector_shape(start: str, show_index: ShowIndex) -> str:
+    """Say what a connector looks like; an amplifier's by its pins, since its model does not name it.
+
+    Up to two pairs are a 4-pole socket, more are an 8-pole one. Common practice, no source.
+    """
+    name, _, connector = start.partition(".")
+    rack = show_index.racks.get(name)
+    if rack is not None:
+        built = show_index.models.get(rack.as_built or "")
+        return built.connector if isinstance(built, BuiltRack) else ""
+    unit = show_index.units.get(name)
+    model = show_index.models.get(unit.model) if unit else None
+    if not isinstance(model, Amplifier):
+        return ""
+    pins = [*model.connectors.get(connector, {}), *model.connectors_bridged.get(connector, {})]
+    return "4-pole" if all(int(pair) <= 2 for pair in pins if pair.isdecimal()) else "8-pole"
+
+
+PairMode = Literal["single", "bridged", "paralleled"]
+
+
+class Socket(msgspec.Struct, frozen=True, eq=False):
+    """A connector of one unit, or of a rack's panel, with its pairs set in one way."""
+
+    id: str
+    shape: str
+    pins: Mapping[str, str]
+    """Pin pair -> output."""
+    modes: tuple[tuple[str, str, PairMode], ...]
+    """Unit, channel pair and mode, for each pair that the connector touches."""
+    changes: tuple[tuple[str, str, PairMode], ...]
+    """Those of them that are not so yet."""
+
+
+def sockets_of(rig: Rig, losses: Losses, plugs: Sequence[Plug]) -> list[Socket]:
+    """List the connectors of all amplifiers that work, each in every way that its channels may be paired."""
+    shapes = _seen_shapes(rig, plugs)
+    inside = _wired_inside(rig.show_index)
+    result: list[Socket] = []
+    for unit in rig.show_index.units.values():
+        model = rig.show_index.models[unit.model]
+        if isinstance(model, Amplifier) and unit.id not in losses.units:
+            for name in dict.fromkeys((*model.connectors, *model.connectors_bridged)):
+                result += _of_connector(unit, model, name, rig.show_index, shapes, inside)
+    for rack in rig.show_index.racks.values():
+        built = rig.show_index.models.get(rack.as_built or "")
+        for name in built.panel if isinstance(built, BuiltRack) else ():
+            pins = panel_outputs(rack, name, rig.show_index)
+            if any(output.partition(".")[0] not in losses.units for output in pins.values()):
+                start = f"{rack.id}.{name}"
+                result.append(Socket(start, connector_shape(start, rig.show_index), pins, (), ()))
+    return result
+
+
+def _of_connector(
+    unit: RackUnit,
+    model: Amplifier,
+    name: str,
+    show_index: ShowIndex,
+    shapes: Mapping[tuple[str, str], str],
+    inside: Mapping[str, set[int]],
+) -> Iterator[Socket]:
+    start = f"{unit.id}.{name}"
+    guessed = connector_shape(start, show_index)
+    shape = shapes.get((model.id, guessed), guessed)
+    listed = [*model.connectors.get(name, {}).values(), *model.connectors_bridged.get(name, {}).values()]
+    touched = {int(part) for channels in listed for part in channels.split("+") if part.isdecimal()}
+    if touched & inside.get(unit.id, set()):
+        return  # a rack as built has its own wires in there
+    pairs = _pairs(unit, model, touched)
+    ways = [_modes_of(unit, model, pair) for pair in pairs]
+    for chosen in product(*ways):
+        modes = tuple((unit.id, pair, mode) for pair, mode in zip(pairs, chosen, strict=True))
+        changes = tuple(item for item in modes if item[2] != mode_of(unit, item[1]))
+        if changes and unit.id in inside:
+            continue  # a rack as built stays as it was built
+        pins = connector_outputs(with_modes(unit, changes), name, show_index)
+        if pins:
+            yield Socket(start, shape, pins, modes, changes)
+
+
+def _pairs(unit: RackUnit, model: Amplifier, touched: set[int]) -> list[str]:
+    """Name the pairs of channels that these channels belong to, as set or as they could be set."""
+    named = {*unit.bridged, *unit.paralleled}
+    for table in (*model.connectors.values(), *model.connectors_bridged.values()):
+        named.update(channels for channels in table.values() if "+" in channels)
+    return sorted(pair for pair in named if touched & {int(part) for part in pair.split("+") if part.isdecimal()})
+
+
+def _modes_of(unit: RackUnit, model: Amplifier, pair: str) -> tuple[PairMode, ...]:
+    now = mode_of(unit, pair)
+    able = any(
+        pair in table.values() for table in (*model.connectors.values(), *model.connectors_bridged.values())
+    ) and allows(model, "bridged")
+    others: tuple[PairMode, ...] = ("single", "bridged") if able else ("single",)
+    return (now, *(mode for mode in others if mode != now))
+
+
+def mode_of(unit: RackUnit, pair: str) -> PairMode:
+    """Say how a pair of channels is set."""
+    if pair in unit.bridged:
+        return "bridged"
+    return "paralleled" if pair in unit.paralleled else "single"
+
+
+def with_modes(unit: RackUnit, changes: Sequence[tuple[str, str, PairMode]]) -> RackUnit:
+    """Give a unit with some of its channel pairs set in another way."""
+    for _, pair, mode in changes:
+        bridged = tuple(item for item in unit.bridged if item != pair)
+        paralleled = tuple(item for item in unit.paralleled if item != pair)
+        if mode == "bridged":
+            bridged = (*bridged, pair)
+        unit = msgspec.structs.replace(unit, bridged=bridged, paralleled=paralleled)
+    return unit
+
+
+def _seen_shapes(rig: Rig, plugs: Sequence[Plug]) -> dict[tuple[str, str], str]:
+    """Learn from the plugs that are in amplifiers of a model what its sockets look like."""
+    seen: dict[tuple[str, str], str] = {}
+    for plug in plugs:
+        unit = rig.show_index.units.get(plug.start.partition(".")[0])
+        if unit is not None and plug.shape:
+            seen.setdefault((unit.model, connector_shape(plug.start, rig.show_index)), plug.shape)
+    return seen
+
+
+def _wired_inside(show_index: ShowIndex) -> dict[str, set[int]]:
+    """Say which channels of the units of racks as built are wired to the panel."""
+    inside: dict[str, set[int]] = {}
+    for rack in show_index.racks.values():
+        built = show_index.models.get(rack.as_built or "")
+        if not isinstance(built, BuiltRack):
+            continue
+        for number in range(1, len(built.contents) + 1):
+            inside[f"{rack.id}-{number}"] = set()
+        for socket in built.panel:
+            for output in panel_outputs(rack, socket, show_index).values():
+                unit, _, channels = output.partition(".")
+                inside[unit].update(int(part) for part in channels.split("+"))
+    return inside

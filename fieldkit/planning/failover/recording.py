@@ -1,0 +1,267 @@
+"""The show after a loss: what is dead noted, the moves made, and how it was kept, so that it can be put back."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+
+import msgspec
+
+from fieldkit.planning.failover.moves import SafeMove, groups_between, moves_between
+from fieldkit.planning.failover.placements import Decision
+from fieldkit.planning.failover.plugs import plugs_of, with_modes
+from fieldkit.planning.failover.repatching import Repatch
+from fieldkit.rig.losses import Losses, losses_of, lost_now, reason
+from fieldkit.rig.solve.evaluation import Rig, evaluate
+from fieldkit.show.contents import all_units
+from fieldkit.show.document import ChangedUnit, Lost, MovedRun, RackUnit, Run, Show
+from fieldkit.show.edits import with_thing
+from fieldkit.show.errors import DocumentError
+
+
+def with_lost(show: Show, names: Iterable[str], swapped: Collection[str] = ()) -> Show:
+    """Note things as lost, and which of the lost a spare stands in for."""
+    known = {lost.id for lost in show.lost}
+    new = tuple(Lost(id=name) for name in dict.fromkeys(names) if name not in known)
+    lost = tuple(
+        msgspec.structs.replace(item, swapped=True) if item.id in swapped else item for item in (*show.lost, *new)
+    )
+    return msgspec.structs.replace(show, lost=lost)
+
+
+def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Show:
+    """Make the moves of a plan in a show, and note under each loss how what it touched was before.
+
+    ``rig`` is the show with its spares standing ready, which the plan was made on; of those only the used come in.
+    """
+    owners = _owners(rig, plan)
+    records: dict[str, tuple[list[MovedRun], dict[str, ChangedUnit]]] = {
+        lost.id: (list(lost.moved), {item.unit: item for item in lost.changed}) for lost in show.lost
+    }
+    units = {unit.id: unit for unit in all_units(rig.show)}
+    runs: dict[str, Run] = {}
+    changed: dict[str, RackUnit] = {}
+    for item in plan.decisions:
+        if item.stays or (item.place is not None and not item.place.moved):
+            continue
+        moved, _ = records[owners[item.plug.start]]
+        after = {run.id: run for run in item.place.runs} if item.place else {}
+        for run in item.plug.runs:
+            adaptor = item.place.adaptor if item.place else None
+            moved.append(MovedRun(run=run.id, start=run.start, feeds=run.feeds, adaptor=adaptor))
+            runs[run.id] = after.get(run.id) or msgspec.structs.replace(run, start="", feeds={})
+    for item in plan.decisions:
+        for feed in item.place.feeds if item.place else ():
+            unit = feed.output.unit.id
+            _, noted = records[owners[item.plug.start]]
+            was = units[unit]
+            if unit in spares and unit not in changed:
+                noted[unit] = ChangedUnit(unit=unit, added=True)
+                changed[unit] = was
+            modes = item.place.socket.changes if item.place else ()
+            if modes:
+                changed[unit] = with_modes(changed.get(unit, was), modes)
+                if unit not in spares:
+                    old = noted.get(unit, ChangedUnit(unit=unit))
+                    noted[unit] = msgspec.structs.replace(old, bridged=was.bridged, paralleled=was.paralleled)
+    for (unit, channel), source in plan.sources.items():
+        was = units[unit]
+        now = changed.get(unit, was)
+        changed[unit] = msgspec.structs.replace(now, inputs={**now.inputs, channel: source})
+        _, noted = records[_owner_of_unit(unit, plan, owners)]
+        if unit not in spares:
+            old = noted.get(unit, ChangedUnit(unit=unit))
+            noted[unit] = msgspec.structs.replace(old, inputs={**old.inputs, channel: was.inputs.get(channel, "")})
+    for (unit, number), route in plan.routes.items():
+        was = units[unit]
+        now = changed.get(unit, was)
+        changed[unit] = msgspec.structs.replace(now, routes={**now.routes, number: route})
+        if unit not in spares:
+            _, noted = records[_owner_of_unit(unit, plan, owners)]
+            old = noted.get(unit, ChangedUnit(unit=unit))
+            noted[unit] = msgspec.structs.replace(old, routes={**old.routes, number: was.routes.get(number, "")})
+    for name in {unit for unit, _ in (*plan.sources, *plan.routes)} & set(spares):
+        _, noted = records[_owner_of_unit(name, plan, owners)]
+        noted.setdefault(name, ChangedUnit(unit=name, added=True))
+    for after_unit in changed.values():
+        show = _with_unit(show, after_unit)
+    lost = tuple(
+        msgspec.structs.replace(item, moved=tuple(records[item.id][0]), changed=tuple(records[item.id][1].values()))
+        for item in show.lost
+    )
+    every = tuple(runs.get(run.id, run) for run in show.runs)
+    return msgspec.structs.replace(show, runs=every, lost=lost)
+
+
+def _with_unit(show: Show, unit: RackUnit) -> Show:
+    """Write what changed of a unit, and no more: a rack as built brings the rest of its own."""
+    effective = next((item for item in all_units(show) if item.id == unit.id), None)
+    if effective is None:
+        return with_thing(show, "rack_units", unit)  # a spare comes in
+    written = next((item for item in show.rack_units if item.id == unit.id), None)
+    if written is None:
+        written = RackUnit(id=unit.id, model=unit.model)
+    more = {key: source for key, source in unit.inputs.items() if effective.inputs.get(key, "") != source}
+    led = {key: route for key, route in unit.routes.items() if effective.routes.get(key, "") != route}
+    values: dict[str, object] = {"inputs": {**written.inputs, **more}, "routes": {**written.routes, **led}}
+    if unit.bridged != effective.bridged:
+        values["bridged"] = unit.bridged
+    if unit.paralleled != effective.paralleled:
+        values["paralleled"] = unit.paralleled
+    return with_thing(show, "rack_units", msgspec.structs.replace(written, **values))
+
+
+def _owners(rig: Rig, plan: Repatch) -> dict[str, str]:
+    """Say for which loss each plug is touched: the one that silenced it, or that silenced what it gave way to."""
+    names = lost_now(rig.show)
+    owners: dict[str, str] = {}
+    for item in plan.decisions:
+        if item.plug.is_dead:
+            owners[item.plug.start] = next(
+                (name for name in names if _silences(rig, name, item)), names[0] if names else ""
+            )
+    for item in plan.decisions:
+        if item.plug.start not in owners:
+            takers = [
+                other.plug.start
+                for other in plan.decisions
+                if other.place is not None and other.plug.start in owners and other.place.takes_from(item.plug)
+            ]
+            owners[item.plug.start] = owners[takers[0]] if takers else next(iter(owners.values()))
+    return owners
+
+
+def _silences(rig: Rig, name: str, item: Decision) -> bool:
+    losses = losses_of(rig.show, rig.show_index.units, [name])
+    return any(reason(rig, losses, need.output, need.source) for need in item.plug.needs)
+
+
+def _owner_of_unit(unit: str, plan: Repatch, owners: dict[str, str]) -> str:
+    for item in plan.decisions:
+        for feed in item.place.feeds if item.place else ():
+            if unit in {feed.output.unit.id, feed.pool}:
+                return owners[item.plug.start]
+    return next(iter(owners.values()))
+
+
+class WayBack(msgspec.Struct, frozen=True):
+    """A show as it was before a loss, and the moves that lead there."""
+
+    show: Show
+    moves: tuple[SafeMove, ...]
+    swapped: bool
+    """Whether a spare stands in the place, so that there is nothing to plug."""
+
+
+def way_back(show: Show, name: str) -> WayBack:
+    """Say how everything goes back to where it was. Raises DocumentError as ``put_back`` does."""
+    after_show = put_back(show, name)
+    lost = next(item for item in show.lost if item.id == name)
+    before, after = evaluate(show), evaluate(after_show)
+    groups = groups_between(before, after, [item.run for item in lost.moved])
+    return WayBack(after_show, tuple(moves_between(before, after, groups)), lost.swapped)
+
+
+def moves_made(show: Show, name: str) -> tuple[SafeMove, ...]:
+    """Say the moves once more that were taken for a loss, from the record of how it was."""
+    before_show = put_back(show, name)
+    lost = next(item for item in show.lost if item.id == name)
+    before, after = evaluate(before_show), evaluate(show)
+    losses = losses_of(show, before.show_index.units, [name])
+    dead = [*losses.units, *(f"{unit}.{number}" for unit, number in losses.outputs)]
+    groups = groups_between(before, after, _in_turn(before, losses, lost))
+    return tuple(moves_between(before, after, groups, dead=dead))
+
+
+def _in_turn(before: Rig, losses: Losses, lost: Lost) -> list[str]:
+    """List runs as the plan came to them: those that moved as noted, those that stayed among them by priority."""
+    plugs = plugs_of(before, losses)
+    turn = {run.id: (plug.rank, plug.order) for plug in plugs for run in plug.runs}
+    moved = [item.run for item in lost.moved]
+    staying = sorted((name for name in turn if name not in moved), key=turn.__getitem__)
+    order: list[str] = []
+    for name in moved:
+        while staying and name in turn and turn[staying[0]] < turn[name]:
+            order.append(staying.pop(0))
+        order.append(name)
+    return [*order, *staying]
+
+
+def put_back(show: Show, name: str) -> Show:
+    """Give the show as it was before a loss: what died works again, and what was moved for it goes back.
+
+    Raises DocumentError where nothing of this id is lost, or where something else is in the way by now.
+    """
+    lost = next((item for item in show.lost if item.id == name), None)
+    if lost is None:
+        known = ", ".join(item.id for item in show.lost) or "nothing"
+        raise DocumentError(f"'{name}' is not lost; lost is {known}", thing=name)
+    moved = {item.run: item for item in lost.moved}
+    others = {run.start: run.id for run in show.runs if run.start and run.id not in moved}
+    for item in lost.moved:
+        if item.start in others:
+            says = f"{others[item.start]} is in {item.start}, where {item.run} was"
+            raise DocumentError(f"{says}; move it, or put back first what it was moved for", thing=name)
+    runs = tuple(_as_it_was(run, moved.get(run.id)) for run in show.runs)
+    place = show.lost.index(lost)
+    later = [
+        msgspec.structs.replace(item, moved=tuple(old for old in item.moved if old.run not in moved))
+        for item in show.lost[place + 1 :]
+    ]
+    show = msgspec.structs.replace(show, runs=runs)
+    for changed in lost.changed:
+        left, later = _handed_on(changed, later)
+        show = _unit_as_it_was(show, left)
+    return msgspec.structs.replace(show, lost=(*show.lost[:place], *later))
+
+
+def _handed_on(item: ChangedUnit, later: list[Lost]) -> tuple[ChangedUnit, list[Lost]]:
+    """Leave alone what was changed once more for a later loss, and let that remember how it was at first."""
+    result = []
+    for lost in later:
+        records = []
+        for record in lost.changed:
+            if record.unit != item.unit or record.added:
+                records.append(record)
+                continue
+            values: dict[str, object] = {}
+            left: dict[str, object] = {}
+            for field in ("inputs", "routes"):
+                ours, theirs = getattr(item, field), getattr(record, field)
+                again = {key: text for key, text in ours.items() if key in theirs}
+                values[field] = {**theirs, **again}
+                left[field] = {key: text for key, text in ours.items() if key not in again}
+            if record.bridged is not None and item.bridged is not None:
+                values |= {"bridged": item.bridged, "paralleled": item.paralleled}
+                left |= {"bridged": None, "paralleled": None}
+            item = msgspec.structs.replace(item, **left)
+            records.append(msgspec.structs.replace(record, **values))
+        result.append(msgspec.structs.replace(lost, changed=tuple(records)))
+    return item, result
+
+
+def _as_it_was(run: Run, moved: MovedRun | None) -> Run:
+    if moved is None:
+        return run
+    path = run.path
+    if moved.adaptor and len(path) > 1 and path[0].adaptor == moved.adaptor and path[0].box is None:
+        path = path[1:]
+    return msgspec.structs.replace(run, start=moved.start, feeds=moved.feeds, path=path)
+
+
+def _unit_as_it_was(show: Show, item: ChangedUnit) -> Show:
+    unit = next((unit for unit in show.rack_units if unit.id == item.unit), None)
+    if unit is None:
+        return show
+    if item.added:
+        if any(run.start.partition(".")[0] == unit.id for run in show.runs):
+            raise DocumentError(f"something else is plugged into {unit.id} by now; move that first", thing=unit.id)
+        return msgspec.structs.replace(show, rack_units=tuple(one for one in show.rack_units if one is not unit))
+    inputs = {key: source for key, source in {**unit.inputs, **item.inputs}.items() if source}
+    routes = {key: route for key, route in {**unit.routes, **item.routes}.items() if route}
+    bridged = unit.bridged if item.bridged is None else item.bridged
+    paralleled = unit.paralleled if item.paralleled is None else item.paralleled
+    return with_thing(
+        show,
+        "rack_units",
+        msgspec.structs.replace(unit, inputs=inputs, routes=routes, bridged=bridged, paralleled=paralleled),
+    )

@@ -1,0 +1,63 @@
+"""The preset of a section: from box, drive, use and low end, and why."""
+
+from __future__ import annotations
+
+import msgspec
+
+from fieldkit.gear.loudspeaker import Loudspeaker, Preset, Section, Use
+from fieldkit.rig.connect.uses import ZoneUse
+from fieldkit.show.document import Box
+
+
+class Choice(msgspec.Struct, frozen=True, gc=False):
+    """A preset, or none, and the reason."""
+
+    preset: Preset | None
+    why: str
+    by_hand: bool = False
+
+    @property
+    def id(self) -> str | None:
+        """The preset's name, if there is one."""
+        return self.preset.id if self.preset else None
+
+
+def choose(box: Box, speaker: Loudspeaker, section: Section, zone_use: ZoneUse) -> Choice:
+    """Choose the preset of one section of one box.
+
+    What the show names by hand rules. Else the section's preset for this very use, else one for any use. A
+    sub asks for itself and not for what it gives to others, so for it ``with sub`` also means ``alone``.
+    """
+    by_hand = box.presets.get(section.section)
+    if by_hand is not None:
+        return Choice(speaker.preset(by_hand), "named by hand in the show", by_hand=True)
+    offered = [preset for name in section.presets if (preset := speaker.preset(name))]
+    if not offered and speaker.assumed:
+        return Choice(None, "no data sheet, so no preset is known")
+    if not offered:
+        return Choice(None, f"'{speaker.id}' has no preset for its {section.section} section, {section.drive}")
+    what = f"{section.drive} {section.section} of '{speaker.id}'"
+    for use in _uses_in_turn(zone_use.use, section):
+        for preset in offered:
+            if use in preset.uses:
+                meant = "for any use" if use == "any" else f"for use {use}"
+                return Choice(preset, f"{what}, {meant}: zone '{box.zone}' is {_said(zone_use)}")
+    names = ", ".join(f"{preset.id} ({', '.join(preset.uses)})" for preset in offered)
+    return Choice(None, f"{what} has no preset for use {zone_use.use}, only {names}")
+
+
+def fits(preset: Preset, use: Use, section: Section) -> bool:
+    """Tell whether a preset is meant for this use of this section."""
+    return any(wanted in preset.uses for wanted in _uses_in_turn(use, section))
+
+
+def _uses_in_turn(use: Use, section: Section) -> tuple[Use, ...]:
+    if section.section == "sub":
+        without: Use = "wedge" if use.startswith("wedge") else "alone"
+        return (without, use, "any") if without != use else (use, "any")
+    return (use, "any")
+
+
+def _said(zone_use: ZoneUse) -> str:
+    guessed = " (guessed)" if zone_use.use_guessed else ""
+    return f"{'a wedge' if zone_use.use.startswith('wedge') else 'out front'}{guessed}, {zone_use.why}"

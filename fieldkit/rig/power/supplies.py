@@ -1,0 +1,321 @@
+"""The supplies of a show, loaded: current of each line, neutral, drop, leakage, heat, inrush.
+
+How it flows: what each unit takes (``rig.consumption``) → its supply, line by line → the supply that this one is
+fed from, and so on up → the drop of each feeder, added up on the way down again.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from fieldkit.formulas import feeders, generators, harmonics, mains, protection
+from fieldkit.formulas.figures import Apply, direct, given
+from fieldkit.rig.connect.uses import planned_drive
+from fieldkit.rig.power.consumption import Draw, Parts, draws_of
+from fieldkit.rig.power.supply_sums import Gathered, add_others, hang, lines_above, phase_volts, plug, upward_order
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.latest import Latest
+from fieldkit.show.document import Supply
+
+Lines = tuple[float, float, float]
+NO_LINES: Lines = (0.0, 0.0, 0.0)
+
+
+class Loaded(msgspec.Struct, frozen=True, gc=False):
+    """One supply with all that hangs on it, below it too."""
+
+    supply: Supply
+    draws: tuple[Draw, ...]
+    """What is plugged into it."""
+    feeds: tuple[str, ...]
+    """Supplies that are fed from it."""
+    line_a: Lines
+    """Current of its lines at the duty of the programme; a circuit of one phase has the first alone."""
+    spread: bool
+    """True where things without a line hang on three phases, and were spread over them."""
+    neutral_a: float
+    neutral_first_a: float
+    """Of that, what is left because the lines are not alike; orders add as squares."""
+    neutral_third_a: float
+    """Of that, the third harmonics, which add."""
+    third_guessed: bool
+    """True where the third harmonic of something on it, or below it, was guessed."""
+    power_w: float
+    apparent_va: float
+    heat_w: float
+    drop_v: Lines
+    """Lost in its own feeder, line to neutral where it has three lines."""
+    drop_share: Lines
+    """Lost from the origin on, as a share of the volts, for each line."""
+    private: bool
+    leakage_a: float
+    leakage_unknown: int
+    """How many units below it do not say how much they leak."""
+    inrush_a: float
+    """Of everything below it at once, where it is known."""
+    inrush_unknown: int
+    assumed: bool
+    """True where something below it does not say what it takes."""
+
+    @property
+    def load_a(self) -> float:
+        """The most loaded line [A]."""
+        return max(self.line_a)
+
+    @property
+    def lines(self) -> int:
+        """How many lines it has."""
+        return self.supply.phases
+
+    @property
+    def worst_drop_share(self) -> float:
+        """The largest drop from the origin on any line."""
+        return max(self.drop_share)
+
+
+class Device(msgspec.Struct, frozen=True, gc=False):
+    """A residual-current device with all the leakage behind it."""
+
+    id: str
+    rating_a: float
+    supplies: tuple[str, ...]
+    leakage_a: float
+    unknown: int
+
+
+class LoadedSupplies(msgspec.Struct, frozen=True):
+    """The mains of a show."""
+
+    loaded: tuple[Loaded, ...]
+    """In the order of the show."""
+    unplanned: tuple[Draw, ...]
+    """What is on no supply yet."""
+    devices: tuple[Device, ...]
+    generators: tuple[tuple[Loaded, float, float], ...]
+    """A supply from a generator, the prime VA that its load asks for, and the prime VA it has."""
+
+    def supply(self, name: str) -> Loaded | None:
+        """Find a supply by its id."""
+        return next((item for item in self.loaded if item.supply.id == name), None)
+
+    @property
+    def draws(self) -> tuple[Draw, ...]:
+        """Everything that takes mains."""
+        return (*(draw for item in self.loaded for draw in item.draws), *self.unplanned)
+
+    @property
+    def totals(self) -> Lines:
+        """Load of the three lines of all that has no supply above it: circuits of one phase by their phase [A]."""
+        lines = [0.0, 0.0, 0.0]
+        for item in self.loaded:
+            if item.supply.fed_from is None:
+                for place, amps in enumerate(_upward(item)):
+                    lines[place] += amps
+        return lines[0], lines[1], lines[2]
+
+
+def limit_a(supply: Supply, *, nfpa: bool) -> float:
+    """Give what each line of a supply may carry for hours [A].
+
+    Its rating, or 80 % of it where NFPA 70 rules; and never more than a phase of the generator that it comes from.
+    """
+    most = protection.continuous_limit(supply.rating.value) if nfpa else supply.rating.value
+    winding = generator_a(supply)
+    return most if winding is None else min(most, winding)
+
+
+def generator_a(supply: Supply) -> float | None:
+    """Give what each phase of a supply's own generator can carry [A]; None without one."""
+    if supply.generator is None:
+        return None
+    return generators.generator_phase_current(supply.generator.prime.value, phase_volts(supply), float(supply.phases))
+
+
+def load_shares(item: Loaded, *, nfpa: bool) -> tuple[float, ...]:
+    """Give the load of each line of a supply as a share of what it may carry."""
+    most = limit_a(item.supply, nfpa=nfpa)
+    return tuple(protection.load_share(amps, most) for amps in item.line_a[: item.supply.phases])
+
+
+def line_names(supply: Supply) -> tuple[str, ...]:
+    """Name the lines of a supply: L1, L2, L3; of a circuit of one phase the line that it is on."""
+    if supply.phases == 3:
+        return "L1", "L2", "L3"
+    if supply.phase is None:
+        return ("L",)
+    if supply.across == "lines":
+        return (f"L{supply.phase}-L{supply.phase % 3 + 1}",)
+    return (f"L{supply.phase}",)
+
+
+def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> LoadedSupplies:
+    """Load the supplies of a rig, with ``traced`` so that each number remembers where it came from."""
+    show = rig.show
+    supplies = {supply.id: supply for supply in show.supplies}
+    parts = Parts(show.about, {zone.id: zone for zone in show.zones}, supplies, apply, trace)
+    boxes = [
+        (box, rig.show_index.speakers[box.id])
+        for box in show.boxes
+        if planned_drive(box, rig.show_index.speakers[box.id]) == "self-powered"
+    ]
+    draws = tuple(draws_of(rig.show_index.units, rig.show_index.models, rig.amplifiers, boxes, parts))
+    sums = {name: Gathered(draws=[], feeds=[]) for name in supplies}
+    for draw in draws:
+        if draw.supply in sums:
+            plug(sums[draw.supply], supplies[draw.supply], draw, parts)
+    for name in upward_order(supplies):
+        add_others(sums[name], supplies[name], parts)
+        above = supplies[name].fed_from
+        if above is not None:
+            hang(sums[above], supplies[above], supplies[name], sums[name])
+    loaded: dict[str, Loaded] = {}
+    for name in reversed(upward_order(supplies)):
+        supply = supplies[name]
+        loaded[name] = _loaded(supply, sums[name], loaded.get(supply.fed_from or ""), parts)
+    return LoadedSupplies(
+        loaded=tuple(loaded[name] for name in supplies),
+        unplanned=tuple(draw for draw in draws if draw.supply not in supplies),
+        devices=_devices(loaded, supplies),
+        generators=tuple(_generators(loaded, supplies)),
+    )
+
+
+def _upward(item: Loaded) -> list[float]:
+    return lines_above(item.supply, list(item.line_a))
+
+
+def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) -> Loaded:
+    lines: Lines = (sums.lines[0], sums.lines[1], sums.lines[2])
+    apply = parts.apply
+    if supply.phases == 3:
+        neutral = apply(harmonics.neutral_by_order, *sums.first, *sums.third)
+        first, third = mains.neutral_current(*map(float, sums.first)), sum(map(float, sums.third))
+    else:
+        neutral = first = 0.0 if supply.across == "lines" else lines[0]
+        third = 0.0
+    drop = _drops(supply, lines, neutral, parts)
+    before = _drops_above(supply, above)
+    volts: float = phase_volts(supply)
+    if parts.trace:
+        volts = given(volts, "volts of the supply", "V", f"supply {supply.id}, '{supply.volts}'")
+    shares = []
+    for own, upper in zip(drop, before, strict=True):
+        share = apply(feeders.voltage_drop_share, own, volts)
+        shares.append(share + upper if upper else share)
+    return Loaded(
+        supply=supply,
+        draws=tuple(sums.draws),
+        feeds=tuple(sums.feeds),
+        line_a=lines,
+        spread=sums.spread,
+        neutral_a=neutral,
+        neutral_first_a=first,
+        neutral_third_a=third,
+        third_guessed=sums.third_guessed,
+        power_w=sums.power_w,
+        apparent_va=sums.apparent_va,
+        heat_w=sums.heat_w,
+        drop_v=drop,
+        drop_share=(shares[0], shares[1], shares[2]),
+        private=_is_private(supply, above),
+        leakage_a=sums.leakage_a,
+        leakage_unknown=sums.unknown,
+        inrush_a=sums.inrush_a,
+        inrush_unknown=sums.surprises,
+        assumed=sums.assumed,
+    )
+
+
+def _is_private(supply: Supply, above: Loaded | None) -> bool:
+    if supply.network is not None:
+        return supply.network == "private"
+    return supply.generator is not None or (above is not None and above.private)
+
+
+def _drops(supply: Supply, lines: Lines, neutral_a: float, parts: Parts) -> Lines:
+    """Give the volts lost in the feeder of a supply, line by line; cos φ is taken as 1, where the drop is most."""
+    feeder = supply.feeder
+    if feeder is None:
+        return NO_LINES
+    by_gauge = feeder.area.awg is not None
+    length: float = feeder.length.value
+    size: float = feeder.area.value if feeder.area.awg is None else feeder.area.awg
+    if parts.trace:
+        label, unit = ("gauge", "") if by_gauge else ("cross-section", "mm²")
+        length = given(length, "length of the feeder", "m", f"supply {supply.id}, feeder '{feeder.length}'")
+        size = given(size, label, unit, f"supply {supply.id}, feeder '{feeder.area}'")
+    if supply.phases == 1:
+        drop = feeders.gauge_voltage_drop if by_gauge else feeders.mains_voltage_drop
+        return parts.apply(drop, length, size, lines[0]), 0.0, 0.0
+    unequal = feeders.unbalanced_gauge_voltage_drop if by_gauge else feeders.unbalanced_voltage_drop
+    one, two, three = (parts.apply(unequal, length, size, line, neutral_a) if line else 0.0 for line in lines)
+    return one, two, three
+
+
+def _drops_above(supply: Supply, above: Loaded | None) -> Lines:
+    """Give what is lost before a supply, for each of its lines."""
+    if above is None:
+        return NO_LINES
+    if supply.phases == 3:
+        return above.drop_share if above.lines == 3 else (above.drop_share[0],) * 3
+    if above.lines == 1:
+        return above.drop_share[0], 0.0, 0.0
+    if supply.phase is None:
+        return above.worst_drop_share, 0.0, 0.0
+    return above.drop_share[supply.phase - 1], 0.0, 0.0
+
+
+def _devices(loaded: dict[str, Loaded], supplies: dict[str, Supply]) -> tuple[Device, ...]:
+    """Sum the leakage behind each residual-current device: a supply's own, or one that several share by name."""
+    groups: dict[str, list[str]] = {}
+    for supply in supplies.values():
+        if supply.residual_device:
+            groups.setdefault(supply.residual_device, []).append(supply.id)
+        elif supply.residual_current is not None:
+            groups[f"\0{supply.id}"] = [supply.id]
+    devices = []
+    for name, members in groups.items():
+        typed = [supplies[item].residual_current for item in members]
+        ratings = [rating.value for rating in typed if rating is not None]
+        if not ratings:
+            continue  # a device without a rating: nothing to hold the leakage against
+        tops = [item for item in members if not _is_below(item, set(members), supplies)]
+        devices.append(
+            Device(
+                id=members[0] if name.startswith("\0") else name,
+                rating_a=min(ratings),
+                supplies=tuple(members),
+                leakage_a=sum(loaded[item].leakage_a for item in tops),
+                unknown=sum(loaded[item].leakage_unknown for item in tops),
+            )
+        )
+    return tuple(devices)
+
+
+def _is_below(name: str, others: set[str], supplies: dict[str, Supply]) -> bool:
+    """Tell whether a supply hangs below one of the others, so that its leakage is in theirs already."""
+    at = supplies[name].fed_from
+    for _ in supplies:
+        if at is None:
+            return False
+        if at in others:
+            return True
+        at = supplies[at].fed_from
+    return False
+
+
+def _generators(loaded: dict[str, Loaded], supplies: dict[str, Supply]) -> list[tuple[Loaded, float, float]]:
+    found = []
+    for name, supply in supplies.items():
+        if supply.generator is not None:
+            item = loaded[name]
+            factor = supply.generator.power_factor
+            asked = generators.generator_size(
+                float(item.power_w), float(item.apparent_va), factor.value if factor and factor.value else 0.8
+            )
+            found.append((item, asked, supply.generator.prime.value))
+    return found
+
+
+mains_of = Latest[LoadedSupplies](load_supplies)
+"""Load the supplies of a rig; of the last one asked for, once."""

@@ -1,0 +1,110 @@
+"""What the outputs on one host ask of it: how long to wait, and in what its boxes do not agree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import msgspec
+
+from fieldkit.rig.connect.hosts import running_preset
+from fieldkit.rig.connect.lines import Load
+from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.signal.delays import ZoneDelay, delays_by_side
+from fieldkit.rig.signal.processing import delay_parts, gain_parts, polarity
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
+
+
+def by_host(rig: Rig) -> dict[str, list[SolvedOutput]]:
+    """Group the outputs that drive something by what is set for them: their host output, else the output itself."""
+    found: dict[str, list[SolvedOutput]] = {}
+    for output in rig.outputs:
+        if output.loads:
+            found.setdefault(output.host.id if output.host is not None else output.output.id, []).append(output)
+    return found
+
+
+class Asked(msgspec.Struct, frozen=True, gc=False):
+    """What a check needs to know of a host output: how long it waits, and what its boxes do not agree in."""
+
+    host: str
+    kind: str
+    outputs: tuple[str, ...]
+    boxes: tuple[str, ...]
+    delay_s: float
+    longest_delay_s: float | None
+    disagreements: tuple[str, ...]
+
+
+def asked_of_hosts(rig: Rig) -> Iterator[Asked]:
+    """Give what is asked of every host output, without working out its thresholds: a check runs at every edit."""
+    found = delays_by_side(rig)
+    for name, outputs in by_host(rig).items():
+        loads = [(output, load) for output in outputs for load in output.loads]
+        host, first = most_held(outputs).host, loads[0][1]
+        hosts = host.hosts if host is not None else None
+        yield Asked(
+            host=name,
+            kind=host.kind if host is not None else "none",
+            outputs=tuple(output.output.id for output in outputs),
+            boxes=tuple(dict.fromkeys(load.box.id for _, load in loads)),
+            delay_s=sum(value for _, value in delay_parts(first, found, host)),
+            longest_delay_s=hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None,
+            disagreements=disagreements(rig, loads, found),
+        )
+    for path in signal_paths(rig):
+        if path.to in rig.show_index.boxes:
+            box = rig.show_index.boxes[path.to]
+            unit = rig.show_index.units.get(path.processor.partition(".")[0])
+            hosts = getattr(rig.show_index.models.get(unit.model), "hosts", None) if unit is not None else None
+            yield Asked(
+                host=path.processor or box.id,
+                kind="processor" if path.processor else "none",
+                outputs=(),
+                boxes=(box.id,),
+                delay_s=found[box.zone, box.side].delay_s + (box.delay.value if box.delay is not None else 0.0),
+                longest_delay_s=hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None,
+                disagreements=(),
+            )
+
+
+def most_held(outputs: Sequence[SolvedOutput]) -> SolvedOutput:
+    """Give the output whose threshold comes first as the level rises: it rules where several share a host."""
+
+    def comes(output: SolvedOutput) -> float:
+        limiter = output.limiter
+        if limiter is None:
+            return float("inf")
+        return limiter.thermal_dbu if limiter.input_dbu is None else limiter.input_dbu
+
+    return min(outputs, key=comes)
+
+
+def disagreements(
+    rig: Rig, loads: Sequence[tuple[SolvedOutput, Load]], found: Mapping[tuple[str, str], ZoneDelay]
+) -> tuple[str, ...]:
+    """Say in which settings the boxes of one host output want different things."""
+    first_output, first = loads[0]
+    # Boxes alike want the same, and most lines have no others.
+    alike = {
+        (load.speaker.id, load.section.section, load.choice.id, load.box.zone, load.box.side)
+        for _, load in loads
+        if load.box.delay is None and load.box.level is None and load.box.polarity == first.box.polarity
+    }
+    plain = sum(load.box.delay is None and load.box.level is None for _, load in loads)
+    if len(alike) == 1 and plain == len(loads) and len({id(output.host) for output, _ in loads}) == 1:
+        return ()
+    said = []
+    for what, read in (
+        (
+            "preset",
+            lambda output, load: (load.speaker.id, load.choice.id) if running_preset(load, output.host) else None,
+        ),
+        ("delay", lambda output, load: round(sum(v for _, v in delay_parts(load, found, output.host)), 6)),
+        ("level", lambda output, load: round(sum(v for _, v in gain_parts(rig, load, output.host)), 3)),
+        ("polarity", lambda output, load: polarity(load, output.host)),
+    ):
+        other = next((load for output, load in loads if read(output, load) != read(first_output, first)), None)
+        if other is not None:
+            said.append(f"{what}: {first.box.id} and {other.box.id} want different ones")
+    return tuple(said)

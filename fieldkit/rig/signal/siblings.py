@@ -1,0 +1,124 @@
+"""Boxes that must play alike, of one model and use in one zone, left against right too; the trim that makes them so.
+
+What counts is what the wiring brings to the posts for the same signal: the amplifier's gain with its knob and bridging.
+Where different presets run, no trim makes boxes alike. Levels that somebody typed for a box are meant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import msgspec
+
+from fieldkit.formulas import levels
+from fieldkit.rig.connect.hosts import running_preset
+from fieldkit.rig.connect.lines import Load
+from fieldkit.rig.connect.outputs import knob_at, ruling_channel
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.latest import Latest
+from fieldkit.rig.solve.solving import SolvedOutput
+
+ALIKE_DB = 0.5
+"""Gains this near are the same to an ear on a rig: common practice, no source."""
+ALIKE_VOLTS = 1.02
+"""Thresholds this near are the same."""
+
+
+class Sibling(msgspec.Struct, frozen=True, gc=False):
+    """One section of one box among those that must play as it does."""
+
+    output: SolvedOutput
+    load: Load
+    gain_db: float
+    """From the input to the posts [dB]; of an amplifier whose gain is not known, knob and bridging alone."""
+    measure: str
+    """What its gain can be compared within: empty where it is known, else the model that all must have."""
+    trim_db: float
+    """What makes it play as the quietest one [dB]: 0 or below."""
+
+    @property
+    def name(self) -> str:
+        """The box."""
+        return self.load.box.id
+
+    @property
+    def preset(self) -> str:
+        """The preset that runs for it, with its gain, delay and polarity; empty where none does."""
+        running = running_preset(self.load, self.output.host)
+        return running.id if running is not None else ""
+
+
+class Trim(msgspec.Struct, frozen=True, gc=False):
+    """How far a section has to come down to play as its siblings, and where that can be set."""
+
+    output: str
+    like: str
+    """The box that it then plays as."""
+    trim_db: float
+    in_host: bool
+    """Whether its host can be set to it; where others hang on the same host with another trim it cannot."""
+
+
+def families(rig: Rig) -> Iterator[tuple[Sibling, ...]]:
+    """Give the sections that must play alike, where there are two or more on different outputs."""
+    found: dict[tuple[object, ...], list[tuple[SolvedOutput, Load]]] = {}
+    for output in rig.outputs:
+        for load in output.loads:
+            key = (load.box.zone, load.speaker.id, load.impedance_ohm, load.drive, load.section.section)
+            found.setdefault(key, []).append((output, load))
+    for members in found.values():
+        if len({output.output.id for output, _ in members}) > 1:
+            yield _family(members)
+
+
+def _family(members: Sequence[tuple[SolvedOutput, Load]]) -> tuple[Sibling, ...]:
+    plain = [_sibling(output, load) for output, load in members]
+    if len({(item.measure, item.preset) for item in plain}) > 1:
+        return tuple(plain)
+    lowest_db = min(item.gain_db for item in plain)
+    return tuple(msgspec.structs.replace(item, trim_db=_trim_db(item, lowest_db)) for item in plain)
+
+
+def _trim_db(item: Sibling, lowest_db: float) -> float:
+    """Give what is missing to the lowest; a level that somebody typed for the box may be that already."""
+    level_db = item.load.box.level.value if item.load.box.level is not None else 0.0
+    over_db = item.gain_db - lowest_db
+    return 0.0 if min(abs(over_db), abs(over_db + level_db)) < ALIKE_DB else -over_db
+
+
+def _sibling(output: SolvedOutput, load: Load) -> Sibling:
+    if output.gain_db is not None:
+        return Sibling(output, load, output.gain_db, "", 0.0)
+    turned = knob_at(output.output, ruling_channel(output.output))
+    bridging = levels.BRIDGED_DB if output.output.mode == "bridged" else 0.0
+    return Sibling(output, load, turned + bridging, output.output.model.id, 0.0)
+
+
+def _trims(rig: Rig) -> dict[tuple[str, str], Trim]:
+    found: dict[tuple[str, str], tuple[Sibling, str]] = {}
+    for family in families(rig):
+        quietest = min(family, key=lambda item: item.gain_db)
+        for item in family:
+            if item.trim_db:
+                found[item.name, item.load.section.section] = (item, quietest.name)
+    if not found:
+        return {}
+    by_host: dict[str, set[float]] = {}
+    for output in rig.outputs:
+        if output.host is not None:
+            for load in output.loads:
+                own = found.get((load.box.id, load.section.section))
+                by_host.setdefault(output.host.id, set()).add(round(own[0].trim_db, 2) if own is not None else 0.0)
+    return {
+        key: Trim(
+            item.output.output.id,
+            like,
+            item.trim_db,
+            in_host=item.output.host is not None and len(by_host[item.output.host.id]) == 1,
+        )
+        for key, (item, like) in found.items()
+    }
+
+
+trims = Latest[dict[tuple[str, str], Trim]](_trims)
+"""What has to come down to play as its siblings, by box and section; of the last rig, once."""

@@ -1,0 +1,198 @@
+"""A show resolved and solved. Evaluation is a pure function of the show, cached by the identity of its parts.
+
+How it flows: the show's things by id → the use of each zone → the lines of each run → outputs with their
+lines and hosts → each amplifier solved. A run or an amplifier whose parts are those of last time is not worked
+out again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.loudspeaker import Loudspeaker, unknown_box
+from fieldkit.gear.rack import BuiltRack
+from fieldkit.rig.connect.hosts import host_of, source_of
+from fieldkit.rig.connect.lines import Line, ShowIndex, lines_of
+from fieldkit.rig.connect.outputs import Output, outputs_of
+from fieldkit.rig.connect.uses import zone_uses
+from fieldkit.rig.solve.memory import Memory
+from fieldkit.rig.solve.solving import Conditions, SolvedLine, SolvedOutput, Wired, solve_amplifier
+from fieldkit.show.contents import all_units, models_by_id
+from fieldkit.show.document import Box, Model, Rack, RackUnit, Run, Show
+
+DEFAULT_TEMPERATURE_C = 20.0
+DEFAULT_MARGIN_DB = 3.0
+DEFAULT_PREFERRED_OHM = 4.0
+DEFAULT_LOSS_DB = 0.5
+DEFAULT_DAMPING = 20.0
+
+
+class Rig(msgspec.Struct, frozen=True):
+    """A show with everything that follows from it."""
+
+    show: Show
+    show_index: ShowIndex
+    conditions: Conditions
+    lines: tuple[Line, ...]
+    amplifiers: tuple[tuple[SolvedOutput, ...], ...]
+    """The outputs of each amplifier, in the order of the show."""
+
+    @property
+    def outputs(self) -> tuple[SolvedOutput, ...]:
+        """All outputs of all amplifiers."""
+        return tuple(output for amplifier in self.amplifiers for output in amplifier)
+
+    @property
+    def preferred_ohm(self) -> float:
+        """Lowest load wanted on an output [ohm]."""
+        preferred = self.show.about.preferred_load
+        return preferred.value if preferred else DEFAULT_PREFERRED_OHM
+
+    def output(self, name: str) -> SolvedOutput | None:
+        """Find an output by its id."""
+        return next((output for output in self.outputs if output.output.id == name), None)
+
+    def line(self, name: str) -> tuple[SolvedOutput, SolvedLine] | None:
+        """Find a solved line by its id, with its output."""
+        for output in self.outputs:
+            for solved in output.lines:
+                if solved.line.id == name:
+                    return output, solved
+        return None
+
+    def loss_limits_db(self) -> dict[str, float]:
+        """Cable loss worth advice, by zone [dB]."""
+        common = self.show.about.loss_limit
+        limits = {zone.id: zone.loss_limit or common for zone in self.show.zones}
+        return {name: limit.value if limit else DEFAULT_LOSS_DB for name, limit in limits.items()}
+
+
+class Evaluator:
+    """Evaluates shows one after the other, and keeps what the next one may have in common with the last."""
+
+    def __init__(self) -> None:
+        self._memory = Memory()
+
+    def evaluate(self, show: Show) -> Rig:
+        """Resolve and solve a show. The show's references must hold (``show.storage.load`` sees to that)."""
+        self._memory.begin()
+        show_index = self._ground(show)
+        about = show.about
+        conditions = Conditions(
+            temperature_c=about.temperature.value if about.temperature else DEFAULT_TEMPERATURE_C,
+            margin_db=about.limiter_margin.value if about.limiter_margin else DEFAULT_MARGIN_DB,
+        )
+        lines = tuple(line for run in show.runs for line in self._run(run, show_index))
+        amplifiers = self._amplifiers(show_index, conditions, lines)
+        return Rig(show=show, show_index=show_index, conditions=conditions, lines=lines, amplifiers=amplifiers)
+
+    def _ground(self, show: Show) -> ShowIndex:
+        tables = (show.racks, show.rack_units, show.built_racks)
+        units = self._memory.once(("units",), tables, lambda: {unit.id: unit for unit in all_units(show)})
+        models = models_by_id(show)
+        speakers = {box.id: self._speaker(box, models) for box in show.boxes}
+        return ShowIndex(
+            models=models,
+            units=units,
+            racks={rack.id: rack for rack in show.racks},
+            boxes={box.id: box for box in show.boxes},
+            speakers=speakers,
+            uses=zone_uses(show, speakers),
+        )
+
+    def _speaker(self, box: Box, models: dict[str, Model]) -> Loudspeaker:
+        if box.unknown is not None:
+            unknown = box.unknown
+            return self._memory.once(
+                ("unknown", box.id), (unknown,), lambda: unknown_box(unknown.impedance, unknown.continuous)
+            )
+        model = models[box.model or ""]
+        if not isinstance(model, Loudspeaker):
+            raise TypeError(f"{box.id}: expected a loudspeaker, got '{box.model}'")
+        return model
+
+    def _run(self, run: Run, show_index: ShowIndex) -> tuple[Line, ...]:
+        parts: list[object] = [run]
+        names = dict.fromkeys((run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())))
+        for name in names:
+            if name in show_index.racks:
+                parts += _rack_parts(show_index.racks[name], show_index)
+            elif name in show_index.units:
+                parts += [show_index.units[name], show_index.models[show_index.units[name].model]]
+        for step in run.path:
+            parts.append(show_index.models[step.cable or step.adaptor or step.panel or ""])
+            if step.box:
+                box = show_index.boxes[step.box]
+                parts += [box, show_index.speakers[box.id], show_index.uses[box.zone]]
+        return self._memory.once(("run", run.id), tuple(parts), lambda: lines_of(run, show_index))
+
+    def _amplifiers(
+        self, show_index: ShowIndex, conditions: Conditions, lines: Sequence[Line]
+    ) -> tuple[tuple[SolvedOutput, ...], ...]:
+        by_output: dict[str, list[Line]] = {}
+        outputs: dict[str, Output] = {}
+        stray: dict[str, list[str]] = {}
+        for line in lines:
+            if line.output is not None:
+                name = line.output.id
+                by_output.setdefault(name, []).append(line)
+                if name not in outputs:
+                    outputs[name] = line.output
+                    stray.setdefault(line.output.unit.id, []).append(name)
+        result = []
+        for unit in show_index.units.values():
+            model = show_index.models[unit.model]
+            if isinstance(model, Amplifier):
+                fed = stray.get(unit.id, [])
+                result.append(
+                    self._amplifier(unit, model, show_index, conditions, by_output, [outputs[n] for n in fed])
+                )
+        return tuple(result)
+
+    def _amplifier(
+        self,
+        unit: RackUnit,
+        model: Amplifier,
+        show_index: ShowIndex,
+        conditions: Conditions,
+        by_output: dict[str, list[Line]],
+        fed: list[Output],
+    ) -> tuple[SolvedOutput, ...]:
+        feeding = {source.partition(".")[0] for source in unit.inputs.values() if "." in source}
+        upstream = [show_index.units[name] for name in sorted(feeding) if name in show_index.units]
+        parts: list[object] = [unit, model, *upstream, *(show_index.models[other.model] for other in upstream)]
+        for output in fed:
+            parts += by_output[output.id]
+
+        def solve() -> tuple[SolvedOutput, ...]:
+            own = outputs_of(unit, model)
+            # A run may name one leg of a bridged pair: it is solved as such, and a check says what is wrong.
+            known = {output.id for output in own}
+            every = (*own, *(output for output in fed if output.id not in known))
+            wired = []
+            for output in every:
+                its = tuple(by_output.get(output.id, ()))
+                source = source_of(output, show_index.units, show_index.models)
+                loads = [load for line in its for load in line.loads]
+                wired.append(Wired(output, its, host_of(output, loads, source), source.text))
+            return solve_amplifier(wired, conditions)
+
+        return self._memory.once(("amplifier", unit.id), (conditions, *parts), solve)
+
+
+def _rack_parts(rack: Rack, show_index: ShowIndex) -> list[object]:
+    """List what a run from the panel of a rack as built depends on."""
+    built = show_index.models.get(rack.as_built or "")
+    parts: list[object] = [rack, built]
+    for number in range(1, len(built.contents) + 1 if isinstance(built, BuiltRack) else 1):
+        unit = show_index.units[f"{rack.id}-{number}"]
+        parts += [unit, show_index.models[unit.model]]
+    return parts
+
+
+def evaluate(show: Show) -> Rig:
+    """Resolve and solve one show by itself."""
+    return Evaluator().evaluate(show)

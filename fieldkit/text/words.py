@@ -1,0 +1,39 @@
+"""Words of messages: a text made safe for one line, the nearest known name, a number with its word."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+MOST_NEAR = 8
+"""Names that are offered for a part of a name."""
+
+Path = tuple[str | int, ...]
+"""Where in a file: ``("boxes", 3, "zone")``."""
+
+
+def printable(text: str, longest: int = 80) -> str:
+    """Make a text safe for one line of a terminal: no control characters, no line ends, not too long."""
+    plain = "".join(mark if mark.isprintable() else f"\\x{ord(mark):02x}" for mark in text[: longest + 1])
+    return plain if len(plain) <= longest else plain[: longest - 1] + "…"
+
+
+def nearest(word: str, names: Iterable[str]) -> str:
+    """Say which known name is near, or which names there are when they are few."""
+    import difflib
+
+    known = sorted(set(names))
+    close = difflib.get_close_matches(word[:80], known, n=1, cutoff=0.6)
+    if close:
+        return f"; did you mean '{close[0]}'?"
+    holding = [name for name in known if len(word) > 1 and word.casefold() in name.casefold()]
+    if holding:
+        one_of = "one of " if len(holding) > 1 else ""
+        return f"; did you mean {one_of}{', '.join(holding[:MOST_NEAR])}{', …' if len(holding) > MOST_NEAR else ''}?"
+    if not known:
+        return "; there is none yet"
+    return f"; expected {'one of ' if len(known) > 1 else ''}{', '.join(known)}" if len(known) <= 30 else ""
+
+
+def counted(number: int, word: str) -> str:
+    """Write a number with its word: ``1 error``, ``2 errors``, ``3 boxes``."""
+    return f"{number} {word}{'' if number == 1 else 'es' if word.endswith('x') else 's'}"

@@ -1,0 +1,294 @@
+"""The tests that can be done in a case: what is asked, where, how long it takes, and what each fault would answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
+from math import inf
+
+import msgspec
+
+from fieldkit.rig.connect.lines import Line
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.triage.belief.likelihood import answer_chance, below
+from fieldkit.triage.belief.observations import Ear, Light, Look, Metered, Observation, Polarity, SwapSeen, Tried
+from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.model.hearing import HEARD, LIGHTS
+from fieldkit.triage.model.points import PlugPoint
+
+LIMITERS_ALIKE = 0.06
+"""Share by which two limiters may differ and still count as the same, half a decibel."""
+
+MOVE = (
+    "mute both outputs",
+    "see that preset, limiter and input of the other output are those that this line needs",
+    "pull and plug",
+    "unmute quietly, one output at a time",
+)
+
+
+def safe_partner(rig: Rig, run: str) -> str | None:
+    """Find a run whose plug may change places with this one's; None where there is none."""
+    own = _lines(rig, run)
+    if not own:
+        return None
+    for other in rig.show.runs:
+        if other.id != run and are_alike(rig, own, _lines(rig, other.id)):
+            return other.id
+    return None
+
+
+def _lines(rig: Rig, run: str) -> dict[str, Line]:
+    return {line.pair: line for line in rig.lines if line.run.id == run}
+
+
+def are_alike(rig: Rig, own: dict[str, Line], other: dict[str, Line]) -> bool:
+    """Tell whether two runs may change places at the amplifier: the same on every pin pair, on other outputs."""
+    if own.keys() != other.keys():
+        return False
+    for pair, line in own.items():
+        one = rig.output(line.output.id) if line.output else None
+        twin = other[pair].output
+        two = rig.output(twin.id) if twin else None
+        if one is None or two is None or one.output.id == two.output.id or not _same(one, two):
+            return False
+        if not line.loads or not other[pair].loads:
+            return False
+    return True
+
+
+def _same(one: SolvedOutput, two: SolvedOutput) -> bool:
+    """Tell whether two outputs are set alike: mode, sections, presets, host, limiters."""
+    if one.output.mode != two.output.mode or one.limiter is None or two.limiter is None:
+        return False
+    first, second = (
+        {(load.speaker.id, load.section.section, load.choice.id) for load in its.loads} for its in (one, two)
+    )
+    if first != second or any(load.choice.preset is None for its in (one, two) for load in its.loads):
+        return False
+    alike = abs(one.limiter.thermal_v - two.limiter.thermal_v) <= LIMITERS_ALIKE * one.limiter.thermal_v
+    return alike and abs(one.limiter.peak_v - two.limiter.peak_v) <= LIMITERS_ALIKE * one.limiter.peak_v
+
+
+class Test(msgspec.Struct, frozen=True):
+    """A test that somebody can do."""
+
+    kind: str
+    """``listen``, ``lights``, ``look``, ``meter``, ``swap``, ``polarity``."""
+    at: str
+    says: str
+    minutes: float
+    pair: str = ""
+    dc: bool = True
+    run: str = ""
+    point: PlugPoint | None = None
+    what: str = ""
+
+    @property
+    def key(self) -> tuple[str, str, str, bool, str]:
+        """What makes it the same test as another."""
+        return self.kind, self.at, self.pair, self.dc, self.what
+
+
+SHOW_IS_ON = {"listen", "lights", "look"}
+"""What can be done while the show is running: nothing is pulled that plays, and no test signal."""
+
+
+def menu(case: FaultSearch, *, running: bool = False, left_min: float = inf) -> tuple[Test, ...]:
+    """List the tests of a case, safe ones only, that fit into the time left until the doors [min]."""
+    every = (test for test in _menu(case) if test.minutes <= left_min)
+    return tuple(test for test in every if not running or test.kind in SHOW_IS_ON)
+
+
+def _menu(case: FaultSearch) -> Iterator[Test]:
+    minutes = case.table.minutes
+    for output in case.outputs:
+        name = output.output.id
+        yield Test("lights", name, f"look at the lights of {name}", minutes["lights"])
+    yield Test(
+        "look",
+        "amp",
+        "look at the amplifier: plugs home and in their sockets, mute, preset, input",
+        minutes["look-amp"],
+    )
+    for box in case.boxes:
+        far = minutes["look-box"] * _reach(case, box)
+        yield Test("listen", box, f"listen to {box}", minutes["listen"])
+        yield Test("look", box, f"look at {box}: plugs home, switch, model, lead", far)
+        yield Test("polarity", box, f"polarity tester at {box}", minutes["polarity"] * _reach(case, box))
+    for run in case.runs:
+        yield from _meter_tests(case, run)
+    if case.focus:
+        yield from _swaps(case)
+
+
+def _meter_tests(case: FaultSearch, run: str) -> Iterator[Test]:
+    minutes = case.table.minutes
+    single = len(case.runs) == 1
+    for point in case.points[run]:
+        box = point.name.rpartition(".")[0]
+        time = minutes[{"amp": "meter-amp", "alone": "meter-alone"}.get(point.kind, "meter-box")]
+        time *= _reach(case, box) if box in case.bench.places else 1.0
+        name = point.name if single else f"{run}.{point.name}"
+        for pair in point.pairs:
+            for dc in (True, False):
+                more = 0.0 if dc else minutes["z1k-more"]
+                kind = "DC ohms" if dc else "impedance at 1 kHz"
+                says = f"{kind} at {name}, pins {pair}+ and {pair}-, plug pulled"
+                yield Test("meter", name, says, time + more, pair, dc, run, point)
+
+
+def _swaps(case: FaultSearch) -> Iterator[Test]:
+    minutes, box = case.table.minutes, case.focus
+    run = case.bench.places[box][0][0]
+    reach = _reach(case, box)
+    partner = safe_partner(case.rig, run)
+    if partner:
+        says = f"exchange the plugs of {run} and {partner} at the amplifier (same presets and limiters)"
+        yield Test("swap", run, says, minutes["swap-output"], what="output")
+    yield Test(
+        "swap", box, f"a known-good lead in place of the one to {box}", minutes["swap-cable"] * reach, what="cable"
+    )
+    yield Test(
+        "swap", box, f"a spare in place of {box}, same model and switch", minutes["swap-box"] * reach, what="box"
+    )
+
+
+def _reach(case: FaultSearch, box: str) -> float:
+    found = case.rig.show_index.boxes.get(box)
+    return case.table.reach[found.reach] if found else 1.0
+
+
+def done_by(item: Observation, case: FaultSearch) -> tuple[str, str, str, bool, str]:
+    """Give the key of the test that an observation is the answer of."""
+    if isinstance(item, Metered):
+        run, point, pair = case.point(item.point, item.pair)
+        name = point.name if len(case.runs) == 1 else f"{run}.{point.name}"
+        return "meter", name, pair, item.kind == "dc", ""
+    if isinstance(item, SwapSeen):
+        box = case.focus or (case.boxes[0] if case.boxes else "")
+        run = case.bench.places[box][0][0] if box else ""
+        return "swap", run if item.what == "output" else box, "", True, item.what
+    if isinstance(item, Light):
+        return "lights", item.output, "", True, ""
+    if isinstance(item, Tried):
+        return "tried", item.fix, "", True, ""
+    if isinstance(item, Look):
+        return "look", item.place, "", True, ""
+    return "listen" if isinstance(item, Ear) else "polarity", item.box, "", True, ""
+
+
+def answers(test: Test) -> tuple[tuple[str, Observation], ...]:
+    """List the answers of a test that is answered in words."""
+    if test.kind == "listen":
+        return tuple((word, Ear(test.at, word)) for word in HEARD)
+    if test.kind == "lights":
+        return tuple((word, Light(test.at, word)) for word in LIGHTS)
+    if test.kind == "polarity":
+        return ("planned", Polarity(test.at, is_reversed=False)), ("reversed", Polarity(test.at, is_reversed=True))
+    if test.kind == "look":
+        return ("right", Look(test.at, wrong=False)), ("wrong", Look(test.at, wrong=True))
+    return ("moved", SwapSeen(test.what, moved=True)), ("stayed", SwapSeen(test.what, moved=False))  # type: ignore[arg-type]
+
+
+Row = tuple[float, ...]
+
+
+class Answers:
+    """What a test may answer, and the chances of each answer; faults that answer alike share a row.
+
+    A row is worked out when it is first asked for: most faults are soon out of the running.
+    """
+
+    def __init__(self, names: tuple[str, ...], keys: Sequence[int], row_of: Callable[[int], Row]) -> None:
+        """Keep how rows are made: ``keys`` gives for each fault what ``row_of`` makes its row of."""
+        self.names = names
+        self.rows: list[Row] = []
+        self._keys, self._row_of = keys, row_of
+        self._by_key: dict[int, int] = {}
+        self._by_row: dict[Row, int] = {}
+
+    def number(self, fault: int) -> int:
+        """Give the number of the row of a fault of the case."""
+        key = self._keys[fault]
+        if key not in self._by_key:
+            row = self._row_of(key)
+            if row not in self._by_row:
+                self._by_row[row] = len(self.rows)
+                self.rows.append(row)
+            self._by_key[key] = self._by_row[row]
+        return self._by_key[key]
+
+
+def answers_of(test: Test, case: FaultSearch, focus: str) -> Answers:
+    """Give what a test may answer under each fault of a case; worked out once."""
+    key = (*test.key, focus if test.kind == "swap" else "")
+    if key not in case.answers:
+        case.answers[key] = _meter_answers(test, case) if test.kind == "meter" else _word_answers(test, case, focus)
+    found: Answers = case.answers[key]
+    return found
+
+
+def outcomes(
+    test: Test, case: FaultSearch, focus: str, likely: list[int]
+) -> tuple[tuple[str, ...], list[tuple[float, ...]]]:
+    """Give the names of a test's outcomes, and their chances under each of the likely faults, by number."""
+    table = answers_of(test, case, focus)
+    return table.names, [table.rows[table.number(index)] for index in likely]
+
+
+def _word_answers(test: Test, case: FaultSearch, focus: str) -> Answers:
+    words = answers(test)
+
+    def row_of(fault: int) -> Row:
+        signature = case.signatures[fault]
+        if signature is None:
+            return tuple(1.0 / len(words) for _ in words) + ((0.0,) if test.kind == "polarity" else ())
+        if test.kind in {"listen", "lights"}:
+            chances = signature.heard(test.at) if test.kind == "listen" else signature.lights(test.at)
+            return tuple(chances[word] for word, _ in words)
+        row = tuple(answer_chance(signature, item, focus) for _, item in words)
+        # A silent box gives the tester nothing to say.
+        return (*row, max(0.0, 1.0 - sum(row))) if test.kind == "polarity" else row
+
+    names = (*(word for word, _ in words), *(("nothing to hear",) if test.kind == "polarity" else ()))
+    return Answers(names, range(len(case.signatures)), row_of)
+
+
+WIDE = 3.0
+"""Sigmas between two predictions that count as apart when outcomes are named."""
+
+
+def _meter_answers(test: Test, case: FaultSearch) -> Answers:
+    """Cut the scale half-way between the predictions that differ by more than their spread."""
+    if test.point is None:
+        raise ValueError("expected a meter test with its point")
+    predicted = case.predictions(test.run, test.point, test.pair, dc=test.dc)
+    batch = case.table.meter["batch_spread"] * 1.5
+    # An interval counts by its middle, so that it does not join what lies within it.
+    spans = sorted(
+        ((item.low + item.high) / 2.0, item.spread + batch * item.common)
+        for item in predicted.readings
+        if item.low < inf
+    )
+    middles: list[float] = []
+    for middle, sigma in spans:
+        if not middles or middle - middles[-1] > WIDE * sigma:
+            middles.append(middle)
+    cuts = [(before + after) / 2.0 for before, after in pairwise(middles)]
+    count = len(middles) + 1
+    slip = case.table.meter["slip"]
+
+    def row_of(number: int) -> Row:
+        if number < 0:
+            return tuple(1.0 / count for _ in range(count))
+        reading = predicted.readings[number]
+        if reading.low == inf:
+            return (*(slip / count for _ in middles), 1.0 - slip * len(middles) / count)
+        ends = reading.low, reading.high, reading.spread + batch * reading.common
+        marks = [0.0, *(below(*ends, cut) for cut in cuts), 1.0]
+        parts = [after - before for before, after in pairwise(marks)]
+        return (*(part * (1.0 - slip) + slip / count for part in parts), slip / count)
+
+    return Answers((*(f"about {middle:.1f} ohm" for middle in middles), "open"), predicted.of_fault, row_of)

@@ -1,0 +1,312 @@
+"""What was heard, seen and metered, as it is written on a command line or typed on the screen.
+
+ML2=no-high        an ear at a box
+SR-1.3=protect     the lights of an output
+amp:1=3.4ohm:dc    a meter at a point and pin pair; also open, short; dc unless 1khz is said; warm or cold
+cable=moved        a swap
+ML2=reversed       a polarity tester
+replace the lead to ML2   a fix that was done and did not help
+amp=wrong          a look at the amplifier, or at a box and its plugs
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterable
+from math import inf
+from typing import Literal, TypeAlias
+
+import msgspec
+
+from fieldkit.show.reading_value import ReadingValue
+from fieldkit.text.words import nearest, printable
+from fieldkit.triage.model.hearing import HEARD, LIGHTS
+from fieldkit.units import Duration, UnitError
+
+
+class ObservationError(ValueError):
+    """An observation that cannot be used; one line with what was expected."""
+
+    exit_status = 2
+
+
+class Ear(msgspec.Struct, frozen=True):
+    """What a box does."""
+
+    box: str
+    word: str
+
+
+class Light(msgspec.Struct, frozen=True):
+    """What an output's lights show."""
+
+    output: str
+    word: str
+
+
+class Metered(msgspec.Struct, frozen=True):
+    """What a meter said between the two pins of a pair."""
+
+    point: str
+    """``amp``, ``ML2.in``, ``ML2.out``, ``ML2.alone``, ``PANEL.out``; with the run ahead where it needs saying."""
+    pair: str
+    """As the pins are numbered there."""
+    ohm: float | None
+    """None for what a word says."""
+    word: Literal["open", "short", ""] = ""
+    kind: Literal["dc", "1khz"] = "dc"
+    warm: bool | None = None
+
+
+class SwapSeen(msgspec.Struct, frozen=True):
+    """Whether the fault moved with what was exchanged."""
+
+    what: Literal["cable", "output", "box"]
+    moved: bool
+
+
+class Polarity(msgspec.Struct, frozen=True):
+    """What a polarity tester said, against what the plan intends."""
+
+    box: str
+    is_reversed: bool
+
+
+class Look(msgspec.Struct, frozen=True):
+    """Whether a look at the amplifier or at a box found something wrong."""
+
+    place: str
+    wrong: bool
+
+
+class Tried(msgspec.Struct, frozen=True):
+    """A fix that was done and did not help."""
+
+    fix: str
+    """As the advice words it, or a part of that which no other fix has."""
+
+
+Observation: TypeAlias = Ear | Light | Metered | SwapSeen | Polarity | Look | Tried
+
+
+def ear(text: str) -> Ear:
+    """Read ``ML2=no-high``. Raises ObservationError."""
+    box, word = _parts("heard", text, "ML2=no-high", HEARD)
+    return Ear(box, word)
+
+
+def light(text: str) -> Light:
+    """Read ``SR-1.3=protect``. Raises ObservationError."""
+    output, word = _parts("lights", text, "SR-1.3=protect", LIGHTS)
+    return Light(output, word)
+
+
+def swap(text: str) -> SwapSeen:
+    """Read ``cable=moved``. Raises ObservationError."""
+    what, word = _parts("swapped", text, "cable=moved", ("moved", "stayed"))
+    if what not in {"cable", "output", "box"}:
+        raise ObservationError(f"swapped: expected one of cable, output, box, got '{printable(what)}'")
+    return SwapSeen(what, word == "moved")  # type: ignore[arg-type]  # one of the three, as just checked
+
+
+def polarity(text: str) -> Polarity:
+    """Read ``ML2=reversed``. Raises ObservationError."""
+    box, word = _parts("polarity", text, "ML2=reversed", ("planned", "reversed"))
+    return Polarity(box, word == "reversed")
+
+
+def look(text: str) -> Look:
+    """Read ``amp=wrong``. Raises ObservationError."""
+    place, word = _parts("looked", text, "ML2=right", ("right", "wrong"))
+    return Look(place, word == "wrong")
+
+
+def tried(text: str) -> Tried:
+    """Read ``replace the lead to ML2``, a part of a fix. Raises ObservationError."""
+    if not text.strip():
+        raise ObservationError(
+            "tried: expected a fix that did not help, such as 'replace the lead to ML2', got nothing"
+        )
+    return Tried(text.strip())
+
+
+def agreed(seen: Iterable[Observation]) -> tuple[Observation, ...]:
+    """Leave out what was said twice. Raises ObservationError for two answers of which only one can be true.
+
+    A reading may be taken again, and differ.
+    """
+    kept: dict[tuple[str, str], Observation] = {}
+    every = tuple(dict.fromkeys(seen))
+    for item in every:
+        found = _asked(item)
+        if found is None:
+            continue
+        earlier = kept.setdefault(found[:2], item)
+        if earlier is not item:
+            what, name, word = found
+            said = (_asked(earlier) or found)[2]
+            raise ObservationError(
+                f"{what}: '{printable(name)}' cannot be both {said} and {word}; say what is true now"
+            )
+    return every
+
+
+def question(item: Observation) -> tuple[str, str] | None:
+    """Give what an answer is about, where only one answer can be true; None for a reading and for a fix."""
+    found = _asked(item)
+    return found and found[:2]
+
+
+def _asked(item: Observation) -> tuple[str, str, str] | None:
+    """Give the option, the name and the answer of what has one answer only."""
+    if isinstance(item, Ear):
+        return "heard", item.box, item.word
+    if isinstance(item, Light):
+        return "lights", item.output, item.word
+    if isinstance(item, SwapSeen):
+        return "swapped", item.what, "moved" if item.moved else "stayed"
+    if isinstance(item, Polarity):
+        return "polarity", item.box, "reversed" if item.is_reversed else "planned"
+    if isinstance(item, Look):
+        return "looked", item.place, "wrong" if item.wrong else "right"
+    return None
+
+
+def named(seen: Iterable[Observation]) -> list[str]:
+    """List the boxes, outputs and runs that observations name, what is not well first."""
+    wrong: list[str] = []
+    well: list[str] = []
+    for item in seen:
+        if isinstance(item, Ear):
+            (well if item.word == "normal" else wrong).append(item.box)
+        elif isinstance(item, Light):
+            (well if item.word == "signal" else wrong).append(item.output)
+        elif isinstance(item, Polarity):
+            (wrong if item.is_reversed else well).append(item.box)
+        elif isinstance(item, Look) and item.place != "amp":
+            (wrong if item.wrong else well).append(item.place)
+        elif isinstance(item, Metered) and item.point != "amp":
+            well.append(_thing_at(item.point))
+    return list(dict.fromkeys([*wrong, *well]))
+
+
+def _thing_at(point: str) -> str:
+    """Give the box or run of ``ML2.in``, ``W1.amp``, ``W1.ML2.in``; a cable end stands for itself."""
+    ahead, dot, last = point.rpartition(".")
+    return ahead.rpartition(".")[2] if dot and last in {"in", "out", "alone", "amp"} else point
+
+
+_BARE = re.compile(r"\d+(?:[.,]\d+)?|[.,]\d+")
+
+
+def metered(text: str) -> Metered:
+    """Read ``amp:1=3.4ohm``, ``ML2.in:2=open:dc``. Raises ObservationError."""
+    place, equals, said = text.partition("=")
+    point, colon, pair = place.rpartition(":")
+    if not equals or not colon or not point.strip() or not pair.strip():
+        raise ObservationError(f"reading: expected a point, pin pair and value such as amp:1=3.4ohm, got {_got(text)}")
+    value, *rest = (part.strip() for part in said.split(":"))
+    kind: Literal["dc", "1khz"] = "dc"
+    warm: bool | None = None
+    for word in rest:
+        if word.lower() in {"dc", "1khz"}:
+            kind = "1khz" if word.lower() == "1khz" else "dc"
+        elif word.lower() in {"warm", "cold"}:
+            warm = word.lower() == "warm"
+        else:
+            raise ObservationError(f"reading: expected 'dc' or '1khz' after the value, got '{printable(word)}'")
+    ohm, spelled = meter_value(value)
+    return Metered(point.strip(), pair.strip(), ohm, spelled, kind, warm)
+
+
+def meter_value(text: str) -> tuple[float | None, Literal["open", "short", ""]]:
+    """Read what a meter shows: ohms, with or without the unit, or a word. Raises ObservationError."""
+    typed = text.strip()
+    try:
+        value = ReadingValue(f"{typed.replace(',', '.')} ohm" if _BARE.fullmatch(typed) else typed)
+    except ValueError as error:
+        raise ObservationError(f"reading: {error}") from error
+    if value.word:
+        return None, "open" if value.word == "open" else "short"
+    return value.ohm, ""
+
+
+def _parts(what: str, text: str, example: str, words: Iterable[str]) -> tuple[str, str]:
+    name, equals, word = text.rpartition("=")
+    if not equals or not name.strip():
+        raise ObservationError(f"{what}: expected something such as {example}, got {_got(text)}")
+    word = word.strip().lower()
+    if word not in words:
+        raise ObservationError(f"{what}: '{printable(word)}' is none of the answers{nearest(word, words)}")
+    return name.strip(), word
+
+
+def _got(text: str) -> str:
+    return f"'{printable(text)}'" if text else "nothing"
+
+
+SAID = {
+    "no-low": "no low end",
+    "no-high": "no high end",
+    "quiet": "weak",
+    "crackle": "crackles, comes and goes",
+    "distorted": "rough, distorted",
+    "right": "all right there",
+    "wrong": "something is wrong there",
+    "on": "on, no signal",
+    "limit": "in limit",
+    "planned": "as planned",
+}
+
+
+def spoken(item: Observation) -> str:
+    """Say an observation in a few words."""
+    if isinstance(item, Ear):
+        return f"{item.box}: {SAID.get(item.word, item.word)}"
+    if isinstance(item, Light):
+        return f"lights of {item.output}: {SAID.get(item.word, item.word)}"
+    if isinstance(item, Metered):
+        kind = "DC" if item.kind == "dc" else "1 kHz"
+        return f"{item.point} pins {item.pair}, {kind}: {item.word or f'{item.ohm:g} ohm'}"
+    if isinstance(item, SwapSeen):
+        return f"other {item.what}: the fault {'moved' if item.moved else 'stayed'}"
+    if isinstance(item, Polarity):
+        return f"polarity of {item.box}: {'reversed' if item.is_reversed else 'as planned'}"
+    if isinstance(item, Tried):
+        return f"done, and it did not help: {item.fix}"
+    return f"look at {item.place}: {'something is wrong' if item.wrong else 'all right'}"
+
+
+WANTED = "minutes until the doors such as 20 or 20 min, or the time such as 19:45"
+MOST_S = 24 * 3600.0
+EARLIER = dt.timedelta(hours=12)
+"""A time on the clock this long ago is meant for tomorrow; a nearer one is past, and the doors are open."""
+
+_CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
+
+
+def clock() -> dt.datetime:
+    """Give the time as the clock on the wall shows it."""
+    return dt.datetime.now(dt.UTC).astimezone()
+
+
+def doors_at(text: str, now: dt.datetime) -> dt.datetime:
+    """Give the time at which the doors open. Raises ObservationError, one line."""
+    plain = text.strip().casefold()
+    clock = _CLOCK.fullmatch(plain)
+    if clock and int(clock[1]) < 24 and int(clock[2]) < 60:
+        at = now.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
+        return at + dt.timedelta(days=1) if now - at > EARLIER else at
+    try:
+        seconds = Duration(f"{plain} min" if plain.isdecimal() else plain).value
+    except UnitError:
+        seconds = inf
+    if seconds > MOST_S:
+        raise ObservationError(f"expected {WANTED}, got '{text.strip()[:40]}'")
+    return now + dt.timedelta(seconds=seconds)
+
+
+def left_min(at: dt.datetime, now: dt.datetime) -> float:
+    """Give the whole minutes left; 0 where the doors are open."""
+    return float(max(0, (at - now) // dt.timedelta(minutes=1)))

@@ -1,0 +1,244 @@
+"""What each fault would read and sound like, worked out when it is first asked for."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from math import inf, sqrt
+
+import msgspec
+
+from fieldkit.triage.model.circuit import is_open
+from fieldkit.triage.model.fault import NOTHING, STATES, Fault
+from fieldkit.triage.model.hearing import (
+    FRAGILE,
+    HEARD,
+    LIGHTS,
+    Chances,
+    Drives,
+    Heard,
+    blurred,
+    chances,
+    level_db,
+    word_of,
+)
+from fieldkit.triage.model.odds import Numbers
+from fieldkit.triage.model.points import PlugPoint
+from fieldkit.triage.model.reference import Changes, HealthyReference, Placed, changes_of, everything
+from fieldkit.triage.model.seeing import OPEN, Seen, Views, look, views
+
+PROTECTS_BELOW = 0.5
+"""Share of the least load under which an output protects itself: common practice, no source."""
+
+PROTECTING = {"protect": 0.75, "limit": 0.15, "signal": 0.1}
+ENDANGERED = {"distorted": 0.5, "no-low": 0.25, "quiet": 0.25}
+
+
+class PredictedReading(msgspec.Struct, frozen=True, gc=False):
+    """What a meter would say: an even spread from ``low`` to ``high`` with the uncertainties of both."""
+
+    low: float
+    high: float
+    """Both inf where it reads open."""
+    common: float
+    spread: float
+    """One sigma of the rest [ohm], contacts and meter included."""
+    known: bool
+
+
+KNOWN_SHARE = 0.3
+"""What is left of the drivers' own spread where this very place was read before: common practice, no source."""
+
+
+def reading_of(
+    ends: tuple[Seen, ...], meter: Numbers, *, dc: bool, read_before: float | None = None
+) -> PredictedReading:
+    """Give the prediction of a meter for what it sees; several ends are an even spread between them.
+
+    ``read_before`` is the relative rise of the drivers that an earlier reading of the healthy place showed.
+    """
+    known = all(end.known for end in ends)
+    if any(is_open(end.ohm) for end in ends):
+        return PredictedReading(inf, inf, 0.0, 0.0, known)
+    sizes = [abs(end.ohm) for end in ends]
+    end = ends[sizes.index(max(sizes))]
+    own = meter["own_spread"] * (1.0 if dc else 2.0)
+    guess, shift = end.guess, 0.0
+    if read_before is not None:
+        own, guess, shift, known = own * KNOWN_SHARE, 0.0, read_before * end.common, True
+    spread = sqrt(end.own * own**2 + guess**2 + meter["contact_ohm"] ** 2)
+    return PredictedReading(min(sizes) + shift, max(sizes) + shift, end.common, spread, known)
+
+
+class Signature:
+    """One fault and what follows from it."""
+
+    def __init__(self, fault: Fault, bench: HealthyReference) -> None:
+        self.fault, self._bench = fault, bench
+        self._ears: dict[str, Chances] = {}
+        self._sections: dict[str, tuple[Heard, ...]] = {}
+        self._views: dict[bool, list[Views]] = {}
+
+    def _seen(self, *, dc: bool) -> list[Views]:
+        if dc not in self._views:
+            own, healthy = self.fault.circuits, self._bench.circuits.get(self.fault.run)
+            known = self._bench.views(self.fault.run, dc=dc)
+            self._views[dc] = [
+                known if circuit is healthy else views(circuit, dc=dc, healthy=(healthy, known) if healthy else None)
+                for circuit in own
+            ]
+        return self._views[dc]
+
+    @cached_property
+    def _changes(self) -> Changes:
+        run = self.fault.run
+        healthy = self._bench.circuits.get(run)
+        if healthy is None or not self.fault.circuits:
+            return Changes()
+        if self.fault.at_amp is not None:
+            return everything(len(healthy.segments))
+        return changes_of(healthy, self.fault.circuits, self._bench.ways(run))
+
+    def shows_at(self, run: str, point: PlugPoint, line: str) -> bool:
+        """Tell whether a meter on a line at a point of a run can see the fault."""
+        return run == self.fault.run and self._changes.show_at(point, line)
+
+    def ends(self, run: str, point: PlugPoint, pair: str, *, dc: bool) -> tuple[Seen, ...]:
+        """Give what a meter sees at a point of a run; two for the ends of an interval."""
+        in_hand = self.fault.kind == "box-missing" and point.kind == "alone"  # a box that is metered is there
+        if run == self.fault.run and not in_hand:
+            if self.fault.at_amp is not None and point.kind == "amp":
+                return (look(views(self.fault.at_amp, dc=dc), point, pair),)
+            return tuple(look(seen, point, pair) for seen in self._seen(dc=dc))
+        return (look(self._bench.views(run, dc=dc), point, pair),)
+
+    def reading(self, run: str, point: PlugPoint, pair: str, *, dc: bool) -> PredictedReading:
+        """Predict a meter at a point of a run."""
+        return reading_of(self.ends(run, point, pair, dc=dc), self._bench.table.meter, dc=dc)
+
+    @cached_property
+    def states(self) -> dict[str, str]:
+        """What the outputs do in place of playing; ``short`` for one that protects itself from its load."""
+        found = dict(self.fault.states)
+        if self._is_changed:
+            seen, circuit = self._seen(dc=False)[0], self.fault.circuits[0]
+            healthy = self._bench.views(self.fault.run, dc=False)
+            for pair, output in circuit.feeds:
+                load = seen.into[0].get(pair, OPEN) if seen.into and circuit.segments[0].near_home else OPEN
+                planned = abs(healthy.into[0].get(pair, OPEN).ohm)
+                limit = PROTECTS_BELOW * min(self._bench.least_ohm.get(output, 0.0), planned)
+                if not is_open(load.ohm) and abs(load.ohm) < limit:
+                    found[output] = "short"
+        return found
+
+    @cached_property
+    def _drives(self) -> Drives:
+        run, circuit = self.fault.run, self.fault.circuits[-1]
+        if circuit is self._bench.circuits[run]:
+            return self._bench.drives(run)
+        lines, topologies = self._bench.lines[run], self._bench.topologies[run]
+        return Drives(circuit, self._seen(dc=False)[-1], lines, topologies, self._changes.lines)
+
+    def sections(self, box: str) -> tuple[Heard, ...]:
+        """Give every section of a box as an ear would have it."""
+        if box not in self._sections:
+            self._sections[box] = tuple(self._section(placed) for placed in self._bench.sections(box))
+        return self._sections[box]
+
+    def _section(self, placed: Placed) -> Heard:
+        level, danger = 0.0, False
+        run, index, number = placed.run, placed.index, placed.number
+        changed = self._changes.lines
+        if self._is_changed and run == self.fault.run and (changed is None or placed.line in changed):
+            now = self._drives.of(index, number)
+            level = -120.0 if self._is_dead(run, index, number) else level_db(abs(now.own), placed.level)
+            danger = placed.section in FRAGILE and any(share > 0.1 for _, share in now.foreign)
+        state = self.states.get(placed.output, "")
+        level += STATES[state].level_db if state in STATES else -120.0 if state else 0.0
+        return Heard(placed.section, max(level, -120.0), danger)
+
+    @cached_property
+    def _is_changed(self) -> bool:
+        """Whether the circuit of a run is another than the healthy one."""
+        circuits = self.fault.circuits
+        return bool(circuits) and circuits[-1] is not self._bench.circuits.get(self.fault.run)
+
+    def _is_dead(self, run: str, index: int, number: int) -> bool:
+        """Tell whether a section takes no current, or has gone."""
+        elements = self.fault.circuits[-1].stations[index].elements
+        if len(elements) <= number:
+            return True
+        element, healthy = elements[number], self._bench.circuits[run].stations[index].elements[number]
+        return is_open(element.z1k) and not is_open(healthy.z1k)
+
+    def heard(self, box: str) -> Chances:
+        """Give the chance of each report of an ear at a box."""
+        if box not in self._ears:
+            self._ears[box] = self._heard(box)
+        return self._ears[box]
+
+    def _word(self, box: str) -> str:
+        sections = self.sections(box)
+        return word_of(sections) if sections else "normal"
+
+    def _heard(self, box: str) -> Chances:
+        slip = self._bench.table.ears["slip"]
+        sections = self.sections(box)
+        word = self._word(box)
+        if any(item.endangered for item in sections):
+            return blurred(ENDANGERED, HEARD, slip)
+        own = next((ears for name, ears in self.fault.ears if name == box), None)
+        for placed in self._bench.sections(box) if self.states and own is None else ():
+            state = self.states.get(placed.output, "")
+            if state in STATES and STATES[state].ears:
+                own = STATES[state].ears
+        if own and (self.fault.part == "box" or word in {"normal", "quiet"}):
+            return blurred(own, HEARD, slip)
+        return chances(word, HEARD, slip)
+
+    def lights(self, output: str) -> Chances:
+        """Give the chance of each state of an output's lights."""
+        slip = self._bench.table.lights["slip"]
+        state = self.states.get(output, "")
+        if state == "short":
+            return blurred(PROTECTING, LIGHTS, slip)
+        return blurred(STATES[state].lights, LIGHTS, slip) if state else chances("signal", LIGHTS, slip)
+
+    def moved(self, what: str, focus: str) -> float:
+        """Give the chance that the fault moves with what is exchanged at a box."""
+        slip, fault = self._bench.table.swaps["slip"], self.fault
+        if fault.part in {"signal", "none"} or fault.kind in {"runs-exchanged", "box-missing"}:
+            return 0.5
+        if fault.part == "plug":
+            return 0.5 if what == "cable" and fault.box == focus else 0.25
+        if what == "output":
+            return 1.0 - slip if fault.part == "output" else slip
+        here = fault.box == focus and fault.kind != "box-too-many"
+        return 1.0 - slip if fault.part == what and here else slip
+
+    def is_reversed(self, box: str) -> float:
+        """Give the chance that a polarity tester says that a box is not as planned.
+
+        A box that is silent gives the tester nothing to say: whatever it says then is a slip.
+        """
+        slip = self._bench.table.polarity["slip"]
+        if self._word(box) == "silent":
+            return slip
+        if self._is_changed:
+            for run, index in self._bench.places.get(box, ()):
+                elements = self.fault.circuits[-1].stations[index].elements if run == self.fault.run else ()
+                if any(self._drives.of(index, number).own.real < -0.01 for number in range(len(elements))):
+                    return 1.0 - slip
+        return slip
+
+    def is_as_planned(self, box: str) -> float:
+        """Give the chance that a polarity tester says that a box is as planned."""
+        if self._word(box) == "silent":
+            return self._bench.table.polarity["slip"]
+        return 1.0 - self.is_reversed(box)
+
+    def looks_wrong(self, place: str) -> float:
+        """Give the chance that a look at a place finds something."""
+        look_table = self._bench.table.look
+        if self.fault.kind == NOTHING:
+            return look_table["slip"] / 2
+        return look_table["finds"] if place in self.fault.seen_at else look_table["slip"]

@@ -1,0 +1,170 @@
+"""What can be wrong before the plug at the amplifier: signals, processor outputs, amplifiers, outputs, the patch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from fieldkit.rig.connect.hosts import source_of
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.triage.model.circuit import Circuit
+from fieldkit.triage.model.fault import WRONG_PRESET, Fault
+from fieldkit.triage.model.hearing import FRAGILE, Chances
+from fieldkit.triage.model.odds import OddsTable
+
+
+def upstream_faults(rig: Rig, outputs: Sequence[SolvedOutput], table: OddsTable) -> Iterator[Fault]:
+    """List the faults of everything that feeds these outputs."""
+    yield from _signal_faults(rig, outputs, table)
+    units: dict[str, list[str]] = {}
+    for output in outputs:
+        units.setdefault(output.output.unit.id, []).append(output.output.id)
+    for unit, its in units.items():
+        off = tuple((name, "off") for name in its)
+        yield Fault(
+            "amplifier-off", unit, f"{unit} is off or has no mains", "power-amplifier",
+            f"give {unit} its mains and switch it on", "output", table.odds["amplifier-off"],
+            states=off, seen_at=("amp",),
+        )  # fmt: skip
+        lost = tuple((name, "no input") for name in its)
+        yield Fault(
+            "clock-lost", unit, f"the digital input of {unit} has no clock or no route", "set-output",
+            f"give {unit} clock and route, or its analogue input", "output", table.odds["clock-lost"],
+            states=lost, seen_at=("amp",),
+        )  # fmt: skip
+    yield from _supply_faults(rig, units, table)
+    for output in outputs:
+        yield from _output_faults(output, table)
+
+
+def _supply_faults(rig: Rig, units: dict[str, list[str]], table: OddsTable) -> Iterator[Fault]:
+    by_supply: dict[str, list[str]] = {}
+    for unit in units:
+        supply = rig.show_index.units[unit].supply
+        if supply:
+            by_supply.setdefault(supply, []).append(unit)
+    for supply, its in by_supply.items():
+        if len(its) > 1:
+            yield Fault(
+                "amplifier-off",
+                supply,
+                f"the supply {supply} is off",
+                "power-amplifier",
+                f"have the supply {supply} seen to by whoever is responsible for it",
+                "output",
+                table.odds["amplifier-off"],
+                states=tuple((name, "off") for unit in its for name in units[unit]),
+                seen_at=("amp",),
+            )
+
+
+def _signal_faults(rig: Rig, outputs: Sequence[SolvedOutput], table: OddsTable) -> Iterator[Fault]:
+    by_signal: dict[str, list[str]] = {}
+    by_processor: dict[str, list[str]] = {}
+    for output in outputs:
+        source = source_of(output.output, rig.show_index.units, rig.show_index.models)
+        if source.processor is not None:
+            by_processor.setdefault(source.text, []).append(output.output.id)
+            for signal in source.processor.inputs.values():
+                by_signal.setdefault(signal, []).append(output.output.id)
+        else:
+            for signal in (source.text,) if source.text else _zone_signals(rig, output):
+                by_signal.setdefault(signal, []).append(output.output.id)
+    for signal, its in by_signal.items():
+        yield Fault(
+            "signal-missing", signal, f"the signal '{signal}' does not arrive", "find-signal",
+            f"follow the signal '{signal}' from the desk on", "signal", table.odds["signal-missing"],
+            states=tuple((name, "no input") for name in its),
+        )  # fmt: skip
+    if len(by_signal) > 1:
+        yield Fault(
+            "signal-missing",
+            "desk",
+            "nothing arrives from the desk: its outputs, the snake or the network",
+            "find-signal",
+            "follow the signals from the desk on: outputs, snake, network",
+            "signal",
+            table.odds["signal-missing"] / 2,
+            states=tuple((output.output.id, "no input") for output in outputs),
+        )
+    for name, its in by_processor.items():
+        yield Fault(
+            "processor-output", name, f"the processor output {name} is muted or wrongly routed", "set-output",
+            f"set the processor output {name} right: route, mute, level, preset", "signal",
+            table.odds["processor-output"], states=tuple((output, "no input") for output in its), seen_at=("amp",),
+        )  # fmt: skip
+
+
+def _zone_signals(rig: Rig, output: SolvedOutput) -> Iterable[str]:
+    """Name what feeds the boxes of an output whose input is not planned."""
+    zones = {zone.id: zone for zone in rig.show.zones}
+    for load in output.loads:
+        zone = zones[load.box.zone]
+        yield zone.signals.get(load.box.side) or f"{zone.id} {load.box.side}".strip()
+        return
+
+
+def _output_faults(output: SolvedOutput, table: OddsTable) -> Iterator[Fault]:
+    name = output.output.id
+    right = f"set {name} right: input, mute, level, preset, limiter"
+    preset = ", ".join(dict.fromkeys(load.choice.id for load in output.loads if load.choice.id)) or "its preset"
+
+    def fault(kind: str, says: str, act: str, fix: str, state: str, *, looks: bool = True, **more: object) -> Fault:
+        return Fault(
+            kind, name, says, act, fix, "output", table.odds[kind], states=((name, state),),
+            seen_at=("amp",) if looks else (), **more,  # type: ignore[arg-type]  # ears only
+        )  # fmt: skip
+
+    yield fault("muted", f"{name} is muted, or its level is down", "set-output", right, "mute")
+    yield fault("input-wrong", f"{name} has the wrong input or route", "set-output", right, "no input")
+    yield fault("set-up-lost", f"{name} lost its preset, mute or input at a power-up", "set-output", right, "mute")
+    wrong: dict[str, Chances] = {load.box.id: WRONG_PRESET[load.section.section] for load in output.loads}
+    yield fault(
+        "preset-wrong", f"{name} has another preset than {preset}", "set-output", right, "wrong preset",
+        ears=tuple(wrong.items()),
+    )  # fmt: skip
+    yield fault("limiter-low", f"the limiter of {name} is set absurdly low", "set-output", right, "low limiter")
+    reset = f"let {name} cool, clear its protection; if it comes back, use another output"
+    yield fault("output-protect", f"{name} protects itself", "reset-output", reset, "protect", looks=False)
+    change = f"use another output with the same preset and limiter for {name}"
+    yield fault("output-dead", f"{name} gives nothing", "change-output", change, "dead", looks=False)
+    yield fault("output-noisy", f"{name} adds noise or distortion", "change-output", change, "noisy", looks=False)
+    if output.output.mode == "bridged":
+        wire = f"wire {name} across both hot posts, as a bridged output wants it"
+        yield fault("bridged-as-single", f"{name} is wired as a single output", "exchange-plugs", wire, "half")
+
+
+def exchange_faults(circuit: Circuit, others: Sequence[Circuit], rig: Rig, table: OddsTable) -> Iterator[Fault]:
+    """List the runs that may stand in this run's place at the amplifier or panel: same rack or unit, same pairs."""
+    own = _presets(rig, circuit)
+    for other in others:
+        foreign = _presets(rig, other)
+        same = own == foreign
+        danger = any(
+            pair in foreign and foreign[pair][0] != preset and FRAGILE & set(sections)
+            for pair, (preset, sections) in own.items()
+        )
+        word = (
+            {"normal": 0.9, "quiet": 0.1} if same else {"distorted": 0.5, "no-low": 0.2, "no-high": 0.2, "quiet": 0.1}
+        )
+        yield Fault(
+            "runs-exchanged", f"{circuit.run} and {other.run}",
+            f"{circuit.run} and {other.run} are exchanged at the amplifier or panel"
+            + (": a high section may get a low band, keep both muted" if danger else ""),
+            "exchange-plugs", f"mute both, put {circuit.run} and {other.run} in their own sockets", "plug",
+            table.odds["runs-exchanged"] / len(others), circuit.run, (circuit,), at_amp=other,
+            ears=tuple((box, word) for box in circuit.boxes), seen_at=("amp",),
+            box=circuit.boxes[0] if circuit.boxes else "",
+        )  # fmt: skip
+
+
+def _presets(rig: Rig, circuit: Circuit) -> dict[str, tuple[str, tuple[str, ...]]]:
+    found: dict[str, tuple[str, tuple[str, ...]]] = {}
+    for pair, name in circuit.feeds:
+        output = rig.output(name)
+        loads = output.loads if output else ()
+        found[pair] = (
+            ",".join(dict.fromkeys(load.choice.id or "" for load in loads)),
+            tuple(dict.fromkeys(load.section.section for load in loads)),
+        )
+    return found
