@@ -21,7 +21,7 @@ from fieldkit.commands.output import (
 )
 from fieldkit.commands.proof import check, lines, mains, plan
 from fieldkit.commands.proposals import assign
-from fieldkit.commands.reference import calc, models, schema
+from fieldkit.commands.reference import calc, guide, models, schema
 from fieldkit.commands.rescue import failover, readings, triage
 from fieldkit.commands.versions import diff, merge
 
@@ -54,6 +54,7 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
                                            For git: driver = fieldkit merge %O %A %B -o %A
   fieldkit schema                          the JSON Schema of the show file
   fieldkit new FILE [--sample NAME]        a show to start from, or a copy of a sample
+  fieldkit guide [TOPIC]                   how to: a page a task, offline; without a topic the list of pages
   fieldkit --version
 
 exit status: 0 done; 1 check found errors, a calculation or plan has no answer, a fail-over leaves something silent, or
@@ -129,5 +130,6 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "diff": diff,
     "merge": merge,
     "schema": schema,
+    "guide": guide,
     "new": new,
 }

@@ -12,7 +12,7 @@ import fieldkit
 PACKAGE = Path(fieldkit.__file__).parent
 LAYERS = ["units", "formulas", "text", "gear", "show", "rig", "checks", "planning", "triage", "reports", "sheets"]
 """From the lowest up; each may know those before it and itself."""
-BESIDE = {"calculator": {"units", "formulas"}}
+BESIDE = {"calculator": {"units", "formulas"}, "guide": set()}
 HEAVY = {"textual", "pint", "numpy", "highspy", "jinja2", "rich"}
 
 

@@ -1,4 +1,4 @@
-"""What the README shows is what the program prints, and its calculations are right."""
+"""What the README and the guide show is what the program prints, and every command in them can be run."""
 
 import re
 import shlex
@@ -6,12 +6,41 @@ from pathlib import Path
 
 import pytest
 
+from fieldkit import guide
 from fieldkit.cli import run
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-SHOWN = re.findall(r"<!-- fieldkit (.*?) -->\n\n((?:    .*\n|\n)+)", README)
-CALCULATED = re.findall(r"^    fieldkit (calc .*?\S)  +(\S.*)$", README, re.MULTILINE)
+PAGES = {"README": README} | {topic: guide.page(topic) for topic in guide.topics()}
+WHOLE = "\n\n".join(PAGES.values())
+SHOWN = re.findall(r"<!-- fieldkit (.*?) -->\n\n((?:    .*\n|\n)+)", WHOLE)
+CALCULATED = re.findall(r"^    fieldkit (calc .*?\S)  +(\S.*)$", WHOLE, re.MULTILINE)
+WRITTEN = sorted(
+    {
+        line.strip()
+        for line in re.findall(r"^    (fieldkit .*)$|`(fieldkit [^`]*)`", WHOLE, re.MULTILINE)
+        for line in line
+        if line and not re.match(r"fieldkit (calc .*\S  +\S|SHOW$|$)", line)
+    }
+)
+"""Every command line of the pages, in a block or in the text."""
+STANDING_FOR = {
+    "SHOW": "open_air.toml",
+    "OLD": "practice.toml",
+    "NEW": "practice.toml",
+    "BASE": "practice.toml",
+    "MINE": "practice.toml",
+    "THEIRS": "practice.toml",
+    "OLDER": "practice.toml",
+    "FOLDER": "sheets",
+    "PLANNED.toml": "planned.toml",
+    "GOES_ON.toml": "goes_on.toml",
+    "SR-2": "LEFT-2",
+    "X1": "DLY",
+    "OUT": "out.toml",
+    "ML2": "SR1",
+}
+"""What the words of the pages stand for when their commands are run in a folder with the samples."""
 
 
 def unindented(block):
@@ -37,13 +66,34 @@ def test_the_calculations(command, printed, capsys):
     assert capsys.readouterr().out.strip() == printed
 
 
+@pytest.mark.parametrize("written", WRITTEN)
+def test_every_command_of_the_pages_runs(written, tmp_path, monkeypatch, capsys):
+    for path in (ROOT / "sample_shows").glob("*.toml"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    (tmp_path / "sample_shows").symlink_to(ROOT / "sample_shows")
+    (tmp_path / "hall.toml").write_bytes((ROOT / "sample_shows" / "village_hall.toml").read_bytes())
+    if written.startswith("fieldkit new"):
+        (tmp_path / "hall.toml").unlink()
+    monkeypatch.chdir(tmp_path)
+    words = [STANDING_FOR.get(word, word) for word in shlex.split(written)[1:]]
+    assert run(words) in {0, 1}, capsys.readouterr().err  # 1: an answer that is no; 2 would be a command that is none
+
+
+def test_the_readme_is_two_screens_of_text_and_the_guide_fits_the_terminal():
+    assert len(README.encode()) < 8_500
+    for topic, text in PAGES.items():
+        wide = [line for line in text.splitlines() if len(line) > 80 and not line.startswith("    ")]
+        assert topic == "README" or not wide, (topic, wide)
+
+
 def test_there_is_something_to_compare():
+    assert len(WRITTEN) > 20
     assert len(SHOWN) == 4
     assert len(CALCULATED) == 7
 
 
 def test_the_model_of_the_readme_can_be_used(tmp_path, monkeypatch, capsys):
-    block = re.search(r"    # two-way-mine\.toml\n((?:    .*\n)+)", README)
+    block = re.search(r"    # two-way-mine\.toml\n((?:    .*\n)+)", guide.page("gear"))
     (tmp_path / "gear").mkdir()
     (tmp_path / "gear" / "two-way-mine.toml").write_text(unindented(block[1]), encoding="utf-8")
     monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path / "gear"))

@@ -57,6 +57,21 @@ def models(arguments: list[str]) -> int:
     return FOUND
 
 
+def guide(arguments: list[str]) -> int:
+    """Print a page of the guide, or the list of its pages."""
+    from fieldkit import guide
+
+    style = style_of_output()
+    if not arguments:
+        print_lines(style.plain(f"{topic:<12} {title}") for topic, title in guide.topics().items())
+        return DONE
+    (topic,) = read_words(arguments, "TOPIC", 1)
+    if topic not in guide.topics():
+        raise UsageError(f"guide: no page '{topic}'{nearest(topic, guide.topics())}; 'fieldkit guide' lists them")
+    print_lines(style.plain(line) for line in guide.page(topic).splitlines())
+    return DONE
+
+
 def schema(arguments: list[str]) -> int:
     """Print the JSON Schema of the show file."""
     from fieldkit.show.decoding import schema

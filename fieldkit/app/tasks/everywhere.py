@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast
 
+from fieldkit import guide
 from fieldkit.app.actions import EVERYWHERE, Action, key_text
 from fieldkit.app.addresses import WORDS
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
@@ -174,7 +175,17 @@ class Everywhere:
         lines += ["  arrows h j k l   move; page up and down, home, end too", "  enter esc        open or edit; back"]
         if frame.WORDS:
             lines += ["", "words", *(f"  {word:<16} {meaning}" for word, meaning in frame.WORDS)]
-        self._app.push_screen(Read(f"help: {frame.NAME}", [("", line) for line in lines]))
+        pages = [(topic, f"→ {title}") for topic, title in guide.topics().items()]
+        shown = [("", line) for line in lines] + [("", ""), ("", "the guide: a page a task"), *pages]
+        hint = "end, enter on → reads a page of the guide   arrows scroll   esc leaves"
+        self._app.push_screen(Read(f"help: {frame.NAME}", shown, hint), self._read_guide)
+
+    def _read_guide(self, topic: str | None) -> None:
+        """Show a page of the guide; leaving it leads back to the help."""
+        if topic is None:
+            return
+        lines = [("", self._app.safe(line)) for line in guide.page(topic).splitlines()]
+        self._app.push_screen(Read(f"guide: {topic}", lines), lambda _: self.action_help())
 
 
 def _keys(action: Action) -> str:
