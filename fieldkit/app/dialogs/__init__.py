@@ -1,1 +1,1 @@
-"""dialogs"""
+"""Windows that ask, show or edit."""

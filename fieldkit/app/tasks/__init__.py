@@ -1,1 +1,1 @@
-"""tasks"""
+"""What several screens do alike: add, edit, assign, fail over, recover."""

@@ -1,1 +1,1 @@
-"""terminal"""
+"""The terminal: driver, painting, keys in their turn, colours, and how it all ends."""

@@ -1,1 +1,1 @@
-"""assign"""
+"""The plan proposed for boxes that nothing drives: problem, search, laying, judging."""

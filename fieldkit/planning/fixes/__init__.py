@@ -1,1 +1,1 @@
-"""fixes"""
+"""Fixes for one finding: single edits, processor outputs, other leads."""

@@ -1,1 +1,1 @@
-"""connect"""
+"""What is plugged where: lines, outputs, hosts, uses and presets; one model for solver, planners and triage."""

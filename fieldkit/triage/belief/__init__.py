@@ -1,1 +1,1 @@
-"""belief"""
+"""How likely each fault is after what was observed."""
