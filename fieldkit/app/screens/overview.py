@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import ClassVar
 
@@ -21,7 +22,8 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import counts
 from fieldkit.checks.scope import scope_of
 from fieldkit.planning.fixes.single_edits import curable
-from fieldkit.reports.text import well
+from fieldkit.reports.text import EMPTY_PLAN, NO_FINDINGS, is_empty
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.errors import ShowError
 from fieldkit.show.keep.storage import create
 from fieldkit.text.words import counted
@@ -117,7 +119,8 @@ class Overview(Editing, MainScreen):
             )
         show, rig = session.present, session.rig
         if not rows:
-            rows.append(Row("well", ("well", "", well(rig))))
+            rows.append(Row("well", ("", "", EMPTY_PLAN if is_empty(rig) else NO_FINDINGS)))
+        rows += self._scope(rig)
         rows.append(Row("-", ("", "", "")))
         rows += [Row(f"do {place}", ("to do", "", text)) for place, text in enumerate(_left(session))]
         boxes = len(show.boxes)
@@ -126,9 +129,17 @@ class Overview(Editing, MainScreen):
         rows.append(Row("numbers", ("numbers", "", text)))
         said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"
         rows.append(Row("counts", ("", "", f"{said}, {number['advice']} advice")))
-        left = scope_of(rig).left()
-        rows += [Row("scope", ("", "", left))] if session.findings and left else []
         return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells), row.mark) for row in rows]
+
+    def _scope(self, rig: Rig) -> list[Row]:
+        """Say what was checked and what was not, in as many rows as that takes here."""
+        scope, width = scope_of(rig), max(20, self.app.size.width - 24)
+        told = (("checked", scope.checked), ("not planned", scope.not_checked)) if not is_empty(rig) else ()
+        return [
+            Row(f"scope {word} {number}", ("" if number else word, "", line), "quiet")
+            for word, subjects in told
+            for number, line in enumerate(textwrap.wrap(", ".join(subjects), width))
+        ]
 
     def on_rows_chosen(self) -> None:
         """Open what the row shows."""
