@@ -9,6 +9,7 @@ from apps import app_on, press
 from checked_shows import of_rule, only
 from failing_rigs import unit
 from rigs import AMP, MODELS, box, rig_of, run, show_of, step
+from sheet_tools import files
 from test_checks import tripped
 
 from fieldkit.planning.assign.plan import assign
@@ -18,6 +19,7 @@ from fieldkit.reports.objects import lines_object
 from fieldkit.reports.text import Style, lines_text
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.rig.solve.frequency import lowest_modulus
+from fieldkit.sheets.material import material_of
 
 UNRATED = MODELS.replace('    { load = "8 ohm", power = "1800 W", bridged = true },\n', "")
 SUB_BRIDGED = AMP + 'bridged = ["3+4"]\n' + box("S", "subs", "sub") + run("W", "A.B", step("two", "5 m", "S"))
@@ -202,3 +204,20 @@ def test_a_load_that_dips_under_what_its_rating_promises():
     assert "Hz" in found.says
     assert of_rule("load-dips-under-least", text, SUB_MODEL) == []  # its minimum of 2.7 ohm allows much lower
     assert of_rule("load-dips-under-least", text, eight.replace('"5.2 ohm"', '"6.5 ohm"')) == []
+
+
+@pytest.mark.parametrize(("models", "assumed"), [(quad(""), True), (MODELS, False)])
+def test_an_assumed_pair_is_assumed_on_every_page_with_its_figures(models, assumed):
+    written = files(material_of(show_of(SUB_BRIDGED, models), None))
+    for page in ("lid.txt", "labels.txt", "patch.txt", "settings.txt", "gains.csv"):
+        assert ("assumed)" in " ".join(written[page].split())) is assumed, page
+
+
+# own, worked by hand: 6 Ω is under 80 % of 8 Ω, so the box counts as 6 / 0.8 = 7.5 Ω; 6.4 Ω is not.
+@pytest.mark.parametrize(("minimum", "judged"), [("6 ohm", True), ("6.4 ohm", False)])
+def test_the_load_that_is_judged_stands_beside_the_load_that_is_metered(minimum, judged):
+    models = MODELS.replace(
+        'impedance = "8 ohm", continuous', f'impedance = "8 ohm", least = "{minimum}", continuous', 1
+    )
+    text = "\n".join(lines_text(rig_of(AMP + box("B1") + run("W", "A.A", step("two", "5 m", "B1")), models), Style()))
+    assert ("judged as 7.5 Ω without cable" in text) is judged

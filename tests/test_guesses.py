@@ -3,7 +3,8 @@
 import msgspec
 import pytest
 from checked_shows import changed_in
-from rigs import AMP, MODELS, box, rig_of, run, step
+from rigs import AMP, MODELS, box, rig_of, run, show_of, step
+from sheet_tools import files
 from test_checks import quiet, tripped
 from test_checks_chain import OPEN_AIR, found, put
 
@@ -14,6 +15,7 @@ from fieldkit.reports.text import Style, lines_text
 from fieldkit.rig.signal.delays import delays_by_side, zone_delays
 from fieldkit.rig.signal.processing import delay_parts
 from fieldkit.rig.solve.evaluation import evaluate
+from fieldkit.sheets.material import material_of
 
 # ---- delays ----------------------------------------------------------------------------------------------------------
 
@@ -135,3 +137,20 @@ def test_damping_of_one_box_is_the_same_both_ways():
     # Own: three boxes are 20 together where 3 · (0.01 + 0.01596 L) = 0.4 - 0.09576, L = 5.73 m.
     tripped("damping-low", subs(3, "5.8 m"), EIGHT, where=("line", "W/1"), severity="advice")
     quiet("damping-low", subs(3, "5.6 m"), EIGHT)
+
+
+# The preset of a sub, or one that is named by hand, is right whatever the use; that of a top hangs on it.
+@pytest.mark.parametrize(
+    ("zone", "by_hand", "guessed"),
+    [
+        ("low_end_from = []", "", True),
+        ('use = "front"', "", True),
+        ('use = "front"\nlow_end_from = []', "", False),
+        ("low_end_from = []", 'presets = { full = "p-alone" }\n', False),
+    ],
+)
+def test_a_preset_that_hangs_on_a_guess_says_so_on_the_settings_page(zone, by_hand, guessed):
+    text = ONE.replace('id = "B1"\n', f'id = "B1"\n{by_hand}')
+    show = show_of(text, MODELS.replace('id = "mains"\n', f'id = "mains"\n{zone}\n'))
+    page = files(material_of(show, None), ["settings"])["settings.txt"]
+    assert ("this preset is guessed until somebody says the use" in " ".join(page.split())) is guessed

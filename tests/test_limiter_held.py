@@ -131,3 +131,15 @@ def test_a_section_of_its_own_knows_its_driver():
     assert "slow limiter (attack 2 s" in told  # the low section
     assert "slow limiter (attack 0.5 s" in told  # the high one
     assert "know the tweeter" not in told
+
+
+# own, worked by hand: √(350 W · 8 Ω) = 52.92 V is to be set, and its own 800 W would be 80 V; a clip at 120 V peak
+# lets noise of crest 2 average 60 V, above the one and below the other.
+def test_the_sentence_about_clipping_is_about_the_threshold_that_is_printed():
+    models = MODELS.replace('uses = ["alone"], limiter = "350 W"', 'uses = ["alone"], limiter = "800 W"')
+    models = models.replace('{ load = "8 ohm", power = "500 W" },', '{ load = "8 ohm", power = "900 W" },', 1)
+    printed, line = said(HELD, models)
+    assert "slow limiter to set, in A.1: 52.9 V rms" in printed
+    assert line["limiter"]["holding_v"] == pytest.approx(80.0)
+    assert line["limiter"]["clips_first"] is False
+    assert "the amplifier clips first" not in re.sub(r"\s+", " ", printed)

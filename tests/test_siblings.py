@@ -6,6 +6,7 @@ from checked_shows import changed_in, of_rule, only
 from rigs import AMP, MODELS, box, rig_of, run, show_of, step
 from sheet_tools import files
 
+from fieldkit.reports.text import Style, lines_text
 from fieldkit.rig.signal.account import account_of
 from fieldkit.sheets.material import material_of
 
@@ -73,3 +74,10 @@ def test_left_against_right_counts_and_another_zone_does_not():
     other = SUBS.replace('id = "S2"\nmodel = "sub"\nzone = "subs"', 'id = "S2"\nmodel = "sub"\nzone = "mon"')
     assert other != SUBS
     assert of_rule("siblings-differ", other, HOSTED) == []
+
+
+def test_the_trim_stands_among_the_lines_before_the_levels_that_hold_with_it():
+    text = " ".join(" ".join(lines_text(rig_of(SUBS, HOSTED), Style())).split())
+    [_, bridged] = text.split("A.3+4  bridged".replace("  ", " "))
+    assert bridged.index("set gain on top -6.0 dB in A.3+4") < bridged.index("slow limiter")
+    assert "gain on top" not in " ".join(lines_text(rig_of(SINGLE, HOSTED), Style()))

@@ -56,7 +56,7 @@ def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding
     if load_ohm is None:
         return
     name, least_ohm = output.output.id, output.output.least_ohm
-    lower = " (a section's minimum is under 80 % of its rating)" if _counts_for_less(output) else ""
+    lower = " (a section's minimum is under 80 % of its rating)" if output.counts_for_less else ""
     boxes = ", ".join(dict.fromkeys(load.box.id for load in output.loads))
     ohm = format_value(load_ohm, "ohm")
     if load_ohm < least_ohm * TOLERANCE:
@@ -96,10 +96,6 @@ def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding
 
 def _at(lowest: Lowest) -> str:
     return f"{format_value(lowest.ohm, 'ohm')} at {format_value(lowest.frequency_hz, 'Hz')}"
-
-
-def _counts_for_less(output: SolvedOutput) -> bool:
-    return any(load.judged_ohm < load.impedance_ohm for load in output.loads)
 
 
 @output_rule

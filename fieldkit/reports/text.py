@@ -224,6 +224,9 @@ def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> 
         f"(least {style.value(output.least_ohm, 'ohm')}), can give {style.value(solved.can_give_v, 'V')}"
         + (", assumed" if solved.assumed else "")
     )
+    if solved.counts_for_less:
+        told = f"judged as {style.value(solved.judged_ohm, 'ohm')} without cable"
+        yield from _wrapped("  ", f"{told}: a section's minimum is under 80 % of its rating", style)
     lowest = lowest_text(solved, rig.conditions.temperature_c, style)
     if lowest:
         yield from textwrap.wrap(f"  {lowest}", WIDTH, subsequent_indent="    ")
@@ -234,6 +237,9 @@ def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> 
     account = account_of(rig, output.id)
     if account is not None:
         told = [f"{text}, assumed" if solved.assumed else text for text in limiter_lines(account)]
+        top = account.entry("gain on top")
+        if top is not None:  # the limiters act at a level that has it in it
+            told.insert(0, f"set {top.quantity} {top.text} in {top.where} ({top.basis})")
         for text in (*told, *account.notes):
             yield from textwrap.wrap(f"  {style.plain(text)}", WIDTH, subsequent_indent="    ")
     if why:

@@ -67,6 +67,8 @@ def _item(account: Account) -> Item:
     elif account.signals:
         lines.append(f"signal {_signals(account)}")
     lines.append(brought_text(account))
+    if account.preset_guessed:
+        lines.append(f"this preset is guessed until somebody says the use: {account.preset_why}")
     lines += set_lines(account)
     lines += read_lines(account)
     lines += account.notes
@@ -108,7 +110,7 @@ def _amplifier_item(output: SolvedOutput, material: Material) -> Item:
         return (f"{name}: {'not bridged' if mode == 'single' else mode}; drives nothing",)
     boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads))
     orders = amplifier_text(account, name)
-    head = [f"{name}: {'not bridged' if mode == 'single' else mode}"]
+    head = [f"{name}: {'not bridged' if mode == 'single' else mode}{' (assumed)' if output.assumed else ''}"]
     head += [f"set {orders}"] if orders else ["nothing to set here"]
     its = [account.entry(quantity, name) for quantity in AT_POSTS]
     reads = [f"{entry.quantity} {entry.text}" for entry in its if entry is not None]

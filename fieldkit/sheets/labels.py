@@ -6,7 +6,7 @@ from fieldkit.rig.connect.cable_ends import CableEnd
 from fieldkit.rig.signal.chain import signal_cables
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Stickers, Table
-from fieldkit.sheets.patch import of_line
+from fieldkit.sheets.patch import fed_by_line, of_line
 
 WIDTH_MM, HEIGHT_MM = 63.0, 36.0
 """A sticker unless the show says otherwise: three across and seven down on A4, as many and a row less on Letter."""
@@ -59,10 +59,9 @@ def _outputs(material: Material) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for output in material.rig.outputs:
         for solved in output.lines:
-            boxes, section, presets = of_line(solved)
             socket = f"{solved.line.run.start} pair {solved.line.pair}"
             head = (output.output.id, output.output.model.id, socket, solved.line.id)
-            rows.append((*head, f"{boxes} {section}".strip(), presets))
+            rows.append((*head, fed_by_line(output, solved), of_line(solved)[2]))
     return Table("outputs", "Outputs", columns, tuple(rows), keys=(0, 3), empty="no output drives a box")
 
 

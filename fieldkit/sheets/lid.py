@@ -11,7 +11,7 @@ from fieldkit.rig.solve.meters import expected_readings
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Block, Cell, Column, Items, Page, Table, Words
-from fieldkit.sheets.patch import of_line
+from fieldkit.sheets.patch import fed_by_line, of_line
 from fieldkit.show.document import Run
 
 COLUMNS = (
@@ -34,14 +34,21 @@ def lid_page(material: Material) -> Page:
 
 def _rows(output: SolvedOutput, material: Material) -> Iterator[tuple[Cell, ...]]:
     for solved in output.lines:
-        boxes, section, presets = of_line(solved)
+        presets = of_line(solved)[2]
         near = material.ends_of.get((solved.line.run.id, 1))
         plug = near[0].label if near else solved.line.run.id
         plug = f"{plug} in {solved.line.run.start.partition('.')[2]}"
         account = account_of(material.rig, output.output.id)
         threshold = account.number("slow limiter at the posts", "V rms") if account is not None else None
-        to = f"{boxes} {section}".strip() + (" (assumed)" if output.assumed else "")
-        yield output.output.id, plug, to, presets, output.load_ohm, threshold, _reads(solved, material)
+        yield (
+            output.output.id,
+            plug,
+            fed_by_line(output, solved),
+            presets,
+            output.load_ohm,
+            threshold,
+            _reads(solved, material),
+        )
 
 
 def _reads(solved: SolvedLine, material: Material) -> Cell:

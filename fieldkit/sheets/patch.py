@@ -45,6 +45,7 @@ def _rack_rows(output: SolvedOutput) -> Iterator[tuple[Cell, ...]]:
         if solved.line.run.start.partition(".")[0] != unit.id:
             socket = f"{solved.line.run.start} pair {solved.line.pair}"
         boxes, section, presets = of_line(solved)
+        section = f"{section} (assumed)" if output.assumed else section
         yield rack, name, socket, solved.line.id, boxes, section, presets, source, output.load_ohm
 
 
@@ -53,6 +54,12 @@ def of_line(solved: SolvedLine) -> tuple[str, str, str]:
     loads = solved.line.loads
     boxes = " ".join(dict.fromkeys(load.box.id for load in loads)) or "no box"
     return boxes, solved.line.section, " ".join(dict.fromkeys(load.choice.id or "none" for load in loads))
+
+
+def fed_by_line(output: SolvedOutput, solved: SolvedLine) -> str:
+    """Say what a line feeds: its boxes, their section, and whether the figures of its output are assumed."""
+    boxes, section, _ = of_line(solved)
+    return f"{boxes} {section}".strip() + (" (assumed)" if output.assumed else "")
 
 
 def _by_zone(material: Material) -> Table:

@@ -146,7 +146,8 @@ def _gains(material: Material) -> Table:
     for output in material.rig.outputs:
         name, account = output.output.id, account_of(material.rig, output.output.id)
         if account is not None:
-            head = (output.output.unit.id, name, output.output.mode, amplifier_text(account, name), output.load_ohm)
+            mode = f"{output.output.mode}{' (assumed)' if output.assumed else ''}"
+            head = (output.output.unit.id, name, mode, amplifier_text(account, name), output.load_ohm)
             wanted = (("gain to the posts", "dB"), ("full output", "V"), ("clips from", "dBu"))
             values = [account.number(quantity, unit, name) for quantity, unit in wanted]
             rows.append((*head, *values, clips_first(output, material), output.output.unit.note))

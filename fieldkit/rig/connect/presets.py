@@ -15,6 +15,8 @@ class Choice(msgspec.Struct, frozen=True, gc=False):
     preset: Preset | None
     why: str
     by_hand: bool = False
+    guessed: bool = False
+    """True where it stands on a use, or on a low end, that nobody said."""
 
     @property
     def id(self) -> str | None:
@@ -41,7 +43,8 @@ def choose(box: Box, speaker: Loudspeaker, section: Section, zone_use: ZoneUse) 
         for preset in offered:
             if use in preset.uses:
                 meant = "for any use" if use == "any" else f"for use {use}"
-                return Choice(preset, f"{what}, {meant}: zone '{box.zone}' is {_said(zone_use)}")
+                guessed = use != "any" and (zone_use.use_guessed or zone_use.guessed)
+                return Choice(preset, f"{what}, {meant}: zone '{box.zone}' is {_said(zone_use)}", guessed=guessed)
     names = ", ".join(f"{preset.id} ({', '.join(preset.uses)})" for preset in offered)
     return Choice(None, f"{what} has no preset for use {zone_use.use}, only {names}")
 

@@ -46,6 +46,8 @@ class Account(msgspec.Struct, frozen=True, gc=False):
     """Inputs of the processor that are routed to it; empty where that is not planned, and in an amplifier."""
     preset: str | None
     preset_why: str
+    preset_guessed: bool
+    """True where another preset may be right, since nobody said how the zone is used."""
     preset_brings: tuple[AccountEntry, ...]
     you_set: tuple[AccountEntry, ...]
     reads_back: tuple[AccountEntry, ...]
@@ -133,6 +135,7 @@ def _account(
         else (),
         preset=preset.id if preset is not None else None,
         preset_why=first.choice.why,
+        preset_guessed=preset is not None and any(load.choice.guessed for _, load in loads),
         preset_brings=(*processing_brought(first, preset, place), *limiter_brought(limits)),
         you_set=(
             *place.on_top([item for item in gains if item[0] != own], [item for item in waits if item[0] != own]),
@@ -176,6 +179,7 @@ def _self_powered(rig: Rig, path: SignalPath, found: Mapping[tuple[str, str], Zo
         inputs=routed_inputs(rig.show_index.units[unit], number) if path.processor else (),
         preset=None,
         preset_why="self-powered: its processing is its own",
+        preset_guessed=False,
         preset_brings=(),
         you_set=(*place.on_top(gains, [item for item in waits if item[1]]), *place.turned_over(box)),
         reads_back=tuple(place.in_all(gains, waits, box.polarity, rig.conditions.temperature_c)),

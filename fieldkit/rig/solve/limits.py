@@ -68,12 +68,11 @@ def limiter_for(
     running = [load for load in rated if runs_limiter(load, host)]
     holding = [apply(limiters.limiter_voltage, load.limiter_w or 0.0, load.rated_ohm) for load in running]
     holding_v = min(holding, default=None)
-    slow_v = thermal[ruling] if holding_v is None else holding_v
     return Limiter(
         thermal_v=thermal[ruling],
         peak_v=peak_v,
         holding_v=holding_v,
-        clips_first=slow_v * slow_v > crest.clean_power(clip_v * clip_v),
+        clips_first=thermal[ruling] ** 2 > crest.clean_power(clip_v * clip_v),
         thermal_dbu=thermal_dbu,
         input_dbu=input_dbu,
         input_dbfs=input_dbfs,

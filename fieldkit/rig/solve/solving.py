@@ -87,6 +87,11 @@ class SolvedOutput(msgspec.Struct, frozen=True, gc=False):
         """The load of the boxes alone, as an amplifier has to bear it [ohm]: what is left when cables are short."""
         return parallel(*(load.judged_ohm for load in self.loads)) if self.loads else None
 
+    @property
+    def counts_for_less(self) -> bool:
+        """Tell whether a section's minimum is so low that its load is judged below its rated impedance."""
+        return any(load.judged_ohm < load.impedance_ohm for load in self.loads)
+
     def is_assumed(self, load: Load) -> bool:
         """Tell whether the figures of one section on this output are assumed."""
         return load.speaker.assumed or self.output.permission != "allowed"
