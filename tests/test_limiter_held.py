@@ -82,6 +82,34 @@ def test_nothing_that_limits_leaves_no_number():
     assert line["boxes"][0]["threshold_w"] == pytest.approx(350 / 10**0.3, rel=1e-4)
 
 
+BEHIND = '[[rack_units]]\nid = "D"\nmodel = "dsp"\ninputs = { 1 = "L" }\nroutes = { 1 = "1" }\n'
+BEHIND += changed_in(NOWHERE, 'id = "A"\n', 'id = "A"\ninputs = { 1 = "D.1" }\n')
+
+
+# own, worked by hand: 350 W through 8 Ω is 52.92 V; behind the same watts in an amplifier nothing is left to set.
+def test_a_limiter_of_a_processor_ahead_holds_nothing_until_it_is_set():
+    printed, line = said(BEHIND, MODELS)
+    assert "slow limiter to set, in D.1: " in printed
+    assert "no limiter (350 W once it is set)" in re.sub(r"\s+", " ", printed)
+    assert line["limiter"]["held"] is False
+    assert line["limiter"]["holding_v"] is None
+    assert line["limiter"]["thermal_v"] == pytest.approx(52.915, abs=5e-4)
+    assert [line["boxes"][0][key] for key in ("limited_w", "held")] == [None, False]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (HELD, "the preset's limiter holds it at 90 W"),
+        (BEHIND, "nothing holds it back until the limiter is set in D.1"),
+    ],
+)
+def test_what_holds_a_strong_output_back(text, says):
+    weak = MODELS.replace('continuous = "350 W", peak = "1400 W", presets', 'continuous = "100 W", presets')
+    item = only("strong-output", text, weak.replace('uses = ["alone"], limiter = "350 W"', 'limiter = "90 W"'))
+    assert says in item.says
+
+
 def labelled(watts):
     return changed_in(HELD, 'model = "top"', f'unknown = {{ impedance = "8 ohm", continuous = "{watts}" }}')
 

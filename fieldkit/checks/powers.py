@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
-from fieldkit.formulas.limiters import peak_threshold_from_continuous, peak_voltage_from_peak_power
+from fieldkit.formulas.limiters import limiter_voltage, peak_threshold_from_continuous, peak_voltage_from_peak_power
 from fieldkit.formulas.ohms_law import power_from_voltage
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.limits import Limiter, runs_limiter
+from fieldkit.rig.solve.limits import Limiter, holds_limiter, runs_limiter
 from fieldkit.rig.solve.solving import SolvedBox, SolvedOutput
 from fieldkit.units import format_value
 
@@ -111,26 +111,36 @@ def output_too_strong(output: SolvedOutput, choices: Choices) -> Iterator[Findin
 def _with_its_limiter(
     output: SolvedOutput, box: SolvedBox, limiter: Limiter, says: str, ratio: float, numbers: dict[str, float]
 ) -> Iterator[Finding]:
-    held_w = held_at_w(limiter, box, numbers["full_w"])
+    held_w = held_at_w(output, box, numbers["full_w"])
     if held_w > NEEDS_LIMITER * box.load.continuous_w:
         return  # said by the rule about limiters that are too high
     if ratio > DANGEROUS:
+        if holds_limiter(box.load, output.host):
+            holds = f"the preset's limiter holds it at {format_value(held_w, 'W')}"
+            cure = f"see before the show that the preset is loaded: {_thresholds(limiter)}"
+        else:
+            where = output.host.id if output.host is not None else ""
+            holds = f"nothing holds it back until the limiter is set in {where}"
+            cure = f"set it there, and see before the show that it is set: {_thresholds(limiter)}"
         yield finding(
             "advice",
             "strong-output",
             ("output", output.output.id),
-            f"{says}; the preset's limiter holds it at {format_value(held_w, 'W')}",
+            f"{says}; {holds}",
             why="the box depends on that limiter alone",
-            cure=f"see before the show that the preset is loaded: {_thresholds(limiter)}",
+            cure=cure,
             **numbers,
         )
 
 
-def held_at_w(limiter: Limiter, box: SolvedBox, full_w: float) -> float:
-    """Give the watts that the running limiter of an output lets through, in those of the section's rating [W]."""
-    if limiter.holding_v is None:
-        return full_w
-    return min(full_w, power_from_voltage(limiter.holding_v, box.load.rated_ohm))
+def held_at_w(output: SolvedOutput, box: SolvedBox, full_w: float) -> float:
+    """Give the watts that the limiters of an output's presets let through, in those of the section's rating [W].
+
+    Of a processor ahead of it, once they are set as they are written.
+    """
+    written = [load for load in output.loads if runs_limiter(load, output.host)]
+    volts = [limiter_voltage(load.limiter_w or 0.0, load.rated_ohm) for load in written]
+    return min([full_w, *(power_from_voltage(value, box.load.rated_ohm) for value in volts)])
 
 
 @output_rule
@@ -148,7 +158,7 @@ def limiter_too_high(output: SolvedOutput, choices: Choices) -> Iterator[Finding
     if box is None or output.limiter is None:
         return
     full_w, rated_w = driven_w(box) * alone_share(output), box.load.continuous_w
-    held_w = held_at_w(output.limiter, box, full_w)
+    held_w = held_at_w(output, box, full_w)
     limit, rated, held = (format_value(watts, "W") for watts in (box.load.limiter_w or 0.0, rated_w, held_w))
     yield finding(
         "error" if held_w > DANGEROUS * rated_w else "warning" if held_w > NEEDS_LIMITER * rated_w else "advice",

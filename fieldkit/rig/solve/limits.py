@@ -65,7 +65,7 @@ def limiter_for(
         input_dbu = apply(levels.input_level_for_output, thermal[ruling], gain_db)
         if host is not None and host.full_scale_dbu is not None:
             input_dbfs = apply(levels.level_below_full_scale, input_dbu, host.full_scale_dbu)
-    running = [load for load in rated if runs_limiter(load, host)]
+    running = [load for load in rated if holds_limiter(load, host)]
     holding = [apply(limiters.limiter_voltage, load.limiter_w or 0.0, load.rated_ohm) for load in running]
     holding_v = min(holding, default=None)
     return Limiter(
@@ -91,9 +91,17 @@ def runs_limiter(load: Load, host: Host | None) -> bool:
     return load.limiter_w is not None and host is not None and host.takes(load.speaker.id)
 
 
+def holds_limiter(load: Load, host: Host | None) -> bool:
+    """Tell whether a preset's limiter works as soon as the preset is loaded.
+
+    Only in the amplifier: watts say nothing to a processor ahead of it, where the threshold is a level to be set.
+    """
+    return runs_limiter(load, host) and host is not None and host.kind == "amplifier"
+
+
 def is_held(load: Load, host: Host | None) -> bool:
     """Tell whether a limiter that runs holds a section within its continuous rating."""
-    return load.limiter_w is not None and runs_limiter(load, host) and load.limiter_w <= load.continuous_w
+    return load.limiter_w is not None and holds_limiter(load, host) and load.limiter_w <= load.continuous_w
 
 
 def thermal_v(load: Load, host: Host | None, margin_db: float, apply: Apply) -> float:
