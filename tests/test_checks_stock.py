@@ -2,6 +2,7 @@
 
 from checked_shows import TODAY, changed_in, of_rule, only, places
 from rigs import AMP, PLAIN, RACK, box, run, step
+from sheet_tools import material, table
 
 
 def stock(model, *lines):
@@ -127,3 +128,16 @@ def test_two_mixes_of_wedges_may_share_an_amplifier():
     text = AMP + PLAIN + box("M1", "mon", more='side = "1"') + box("M2", "mon", more='side = "2"')
     text += run("W1", "A.A", step("two", "5 m", "M1")) + run("W2", "A.B", step("two", "5 m", "M2"))
     assert of_rule("both-sides-on-one-amplifier", text) == []
+
+
+# own, worked by hand: two in use; two owned of which one is broken leaves one, as the pull list counts it.
+def test_in_stock_means_what_the_pull_list_means_by_it():
+    item = only("out-of-service-in-use", TWO + stock("top", "owned = 2", "out = 1"))
+    assert item.says == "2 in use, 1 in stock, 1 out of service"
+    [row] = [
+        row
+        for row in table(material(TWO + stock("top", "owned = 2", "out = 1")), "pull", "pull-models")
+        if row["model"] == "top"
+    ]
+    assert (row["in stock"], row["short"]) == (1, 1)
+    assert only("more-than-in-stock", TWO + stock("top", "hired = 1")).says == "2 in use, 0 in stock, 1 hired"

@@ -64,20 +64,25 @@ def stock_suffices(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
     """Find more in use than there is, and more than what works."""
     have: Counter[str] = Counter()
     broken: Counter[str] = Counter()
+    hired: Counter[str] = Counter()
     for item in rig.show.stock:
         if item.length is None:
             have[item.model] += item.owned + item.hired
             broken[item.model] += item.out
+            hired[item.model] += item.hired
     for model, count in used_models(rig).items():
         if model not in have or count <= have[model] - broken[model]:
             continue
-        out = f", of which {broken[model]} out of service" if broken[model] else ""
+        # As on the pull list: in stock is what is one's own and in order.
+        own = sum(max(0, it.owned - it.out) for it in rig.show.stock if it.model == model and it.length is None)
+        others = ((hired[model], "hired"), (broken[model], "out of service"))
+        told = "".join(f", {number} {what}" for number, what in others if number)
         enough = count <= have[model]
         yield finding(
             "error",
             "out-of-service-in-use" if enough else "more-than-in-stock",
             ("model", model),
-            f"{count} in use, {have[model]} in stock{out}",
+            f"{count} in use, {own} in stock{told}",
             why="a plan that needs what does not work falls apart at load-in"
             if enough
             else "what is not in the truck cannot be set up",

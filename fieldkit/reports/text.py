@@ -225,8 +225,8 @@ def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> 
         + (", assumed" if solved.assumed else "")
     )
     if solved.counts_for_less:
-        told = f"judged as {style.value(solved.judged_ohm, 'ohm')} without cable"
-        yield from _wrapped("  ", f"{told}: a section's minimum is under 80 % of its rating", style)
+        judged = f"judged as {style.value(solved.judged_ohm, 'ohm')} without cable"
+        yield from _wrapped("  ", f"{judged}: a section's minimum is under 80 % of its rating", style)
     lowest = lowest_text(solved, rig.conditions.temperature_c, style)
     if lowest:
         yield from textwrap.wrap(f"  {lowest}", WIDTH, subsequent_indent="    ")
