@@ -110,6 +110,17 @@ def test_what_holds_a_strong_output_back(text, says):
     assert says in item.says
 
 
+# One output runs one preset; whether it is the one with the limiter or the other, nobody has said.
+@pytest.mark.parametrize(("model", "limited"), [("top", True), ("other", False)])
+def test_a_limiter_of_one_box_is_not_that_of_another_model_beside_it(model, limited):
+    other = 'id = "other"\nsections = [{ drive = "passive", section = "full", impedance = "8 ohm", continuous = "900 W" }]\n'
+    text = (
+        AMP + box("B1") + box("B2", model=model) + run("W", "A.A", step("two", "1 m", "B1"), step("two", "1 m", "B2"))
+    )
+    _, line = said(text, MODELS.replace("[[amplifiers]]", f"[[loudspeakers]]\n{other}[[amplifiers]]", 1))
+    assert [(item["limited_w"] is not None, item["held"]) for item in line["boxes"]] == [(limited, limited)] * 2
+
+
 def labelled(watts):
     return changed_in(HELD, 'model = "top"', f'unknown = {{ impedance = "8 ohm", continuous = "{watts}" }}')
 

@@ -67,7 +67,8 @@ def limiter_for(
             input_dbfs = apply(levels.level_below_full_scale, input_dbu, host.full_scale_dbu)
     running = [load for load in rated if holds_limiter(load, host)]
     holding = [apply(limiters.limiter_voltage, load.limiter_w or 0.0, load.rated_ohm) for load in running]
-    holding_v = min(holding, default=None)
+    # One preset runs at a time: where a box here has another one without a limiter, it may be that.
+    holding_v = min(holding) if len(holding) == len(rated) else None
     return Limiter(
         thermal_v=thermal[ruling],
         peak_v=peak_v,
@@ -78,7 +79,7 @@ def limiter_for(
         input_dbfs=input_dbfs,
         ruled_by=rated[ruling].box.id,
         rating=rated[ruling].rating_text,
-        held=is_held(rated[ruling], host),
+        held=holding_v is not None and is_held(rated[ruling], host),
     )
 
 
