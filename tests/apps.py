@@ -32,7 +32,7 @@ class PressedApp(FieldkitApp):
             self._driver.send_message(event)
             await asyncio.sleep(0)
             # A window at work holds its keys: whoever tests that presses the next one meanwhile.
-            while (self.keys_wait or not self._settled()) and not self._at_work():
+            while (self.keys_wait or not self._settled()) and not self._at_work():  # noqa: ASYNC110
                 await asyncio.sleep(0.002)
 
 
