@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.gear.processor import Processor
+from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.uses import drive_text
 from fieldkit.rig.signal.chain import signal_cables
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
@@ -50,10 +51,14 @@ def _rack_rows(output: SolvedOutput) -> Iterator[tuple[Cell, ...]]:
 
 
 def of_line(solved: SolvedLine) -> tuple[str, str, str]:
-    """Give the boxes, sections and presets of a line as text, each name once."""
+    """Give the boxes, sections and presets of a line as text; a preset that hangs on a guess says so."""
     loads = solved.line.loads
     boxes = " ".join(dict.fromkeys(load.box.id for load in loads)) or "no box"
-    return boxes, solved.line.section, " ".join(dict.fromkeys(load.choice.id or "none" for load in loads))
+    return boxes, solved.line.section, " ".join(dict.fromkeys(map(_preset, loads)))
+
+
+def _preset(load: Load) -> str:
+    return f"{load.choice.id or 'none'}{' (guessed)' if load.choice.guessed else ''}"
 
 
 def fed_by_line(output: SolvedOutput, solved: SolvedLine) -> str:
