@@ -7,23 +7,6 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any, TypeAlias
 
-from fieldkit.checks import (
-    bands,
-    cables,
-    chain,
-    coverage,
-    levels,
-    loads,
-    losses,
-    mains,
-    pins,
-    powers,
-    presets,
-    racks,
-    siblings,
-    spares,
-    stock,
-)
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.rules import (
     BoxFeed,
@@ -35,6 +18,7 @@ from fieldkit.checks.rules import (
     output_rules,
     show_rules,
 )
+from fieldkit.checks.scope import ALWAYS, SUBJECTS
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.rig.connect.lines import Line, Load
 from fieldkit.rig.connect.uses import ZoneUse
@@ -45,10 +29,8 @@ from fieldkit.show.document import Box
 
 FeedParts: TypeAlias = tuple[SolvedOutput | None, Line, Load]
 
-FAMILIES = (
-    loads, powers, bands, pins, presets, levels, cables, stock, spares, mains, racks, losses, chain, siblings, coverage,
-)  # fmt: skip
-"""The modules whose rules are run; importing one declares its rules."""
+FAMILIES = tuple(dict.fromkeys([*(family for subject in SUBJECTS for family in subject.families), *ALWAYS]))
+"""The modules whose rules are run, as ``scope`` lists them by subject; importing one declares its rules."""
 
 
 class Checker:
