@@ -1,8 +1,18 @@
 """How the suite is shared out: over all processors where xdist is there, and one test after the other without it."""
 
 import os
+import sys
+from pathlib import Path
 
 import pytest
+
+if sys.dont_write_bytecode:
+    # Whoever wants no bytecode beside the sources gets none there; but without any, each worker rewrites every test
+    # anew, and each of the hundred programs that tests start compiles the whole package.
+    sys.pycache_prefix = str(Path(__file__).parent.parent / ".pytest_cache" / "bytecode")
+    sys.dont_write_bytecode = False
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix
 
 
 def pytest_addoption(parser, pluginmanager) -> None:
