@@ -15,7 +15,7 @@ from fieldkit.commands.output import (
     UNUSABLE,
     drop_output,
     has_terminal,
-    one_line,
+    note,
     prepare_output,
     print_lines,
 )
@@ -24,6 +24,7 @@ from fieldkit.commands.proposals import assign
 from fieldkit.commands.reference import calc, guide, models, schema
 from fieldkit.commands.rescue import failover, readings, triage
 from fieldkit.commands.versions import diff, merge
+from fieldkit.errors import FieldkitError
 
 USAGE = """\
 fieldkit: plan, prove, set, check and rescue loudspeaker rigs
@@ -78,20 +79,10 @@ def run(arguments: Sequence[str]) -> int:
     except KeyboardInterrupt:
         print("fieldkit: stopped", file=sys.stderr)
         return INTERRUPTED
-    except ValueError as error:
-        if not _is_ours(error):
-            raise
-        print(f"fieldkit: {one_line(str(error))}", file=sys.stderr)
-        return getattr(error, "exit_status", UNUSABLE)
+    except FieldkitError as error:
+        note(str(error))
+        return error.exit_status
     return status
-
-
-def _is_ours(error: ValueError) -> bool:
-    """Tell an error about the input from a fault of the program, which must be seen whole."""
-    from fieldkit.show.errors import ShowError
-    from fieldkit.units import UnitError
-
-    return isinstance(error, (UsageError, ShowError, UnitError)) or hasattr(error, "exit_status")
 
 
 def _dispatch(arguments: list[str]) -> int:

@@ -12,14 +12,16 @@ import fieldkit
 PACKAGE = Path(fieldkit.__file__).parent
 LAYERS = ["units", "formulas", "text", "gear", "show", "rig", "checks", "planning", "triage", "reports", "sheets"]
 """From the lowest up; each may know those before it and itself."""
+GROUND = {"errors"}
+"""Modules of the package itself that every layer may know."""
 BESIDE = {"calculator": {"units", "formulas"}, "guide": set()}
 HEAVY = {"textual", "pint", "numpy", "highspy", "jinja2", "rich"}
 
 
 def allowed(layer):
     if layer in BESIDE:
-        return BESIDE[layer] | {layer}
-    return set(LAYERS[: LAYERS.index(layer) + 1])
+        return BESIDE[layer] | {layer} | GROUND
+    return GROUND | set(LAYERS[: LAYERS.index(layer) + 1])
 
 
 def imported_layers(path):

@@ -23,6 +23,7 @@ from fieldkit.app.terminal.in_turn import KeysInTurn
 from fieldkit.app.terminal.painting import PaintedApp
 from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import TextLine
+from fieldkit.errors import FieldkitError
 from fieldkit.gear.library import find
 from fieldkit.reports.text import Style
 from fieldkit.show.document import Show
@@ -545,7 +546,7 @@ class FieldkitApp(Everywhere, KeysInTurn, PaintedApp):
             return ()
         try:
             return tuple(self.safe(line) for line in session.effects(make(), self.style))
-        except ValueError:
+        except FieldkitError:
             return ()  # the field itself says what is wrong with it
 
     def confirm(self, title: str, lines: list[str], then: Callable[[], None], yes: str = "do it") -> None:

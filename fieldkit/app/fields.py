@@ -6,6 +6,7 @@ from typing import Any, Literal
 
 import msgspec
 
+from fieldkit.errors import UnusableError
 from fieldkit.gear.wording import to_plain
 from fieldkit.show.connectors import starts
 from fieldkit.show.decoding import convert
@@ -146,33 +147,33 @@ def _field(item: Any, value: Any, table: str, show: Show) -> Field:
 def taken(field: Field, text: str) -> Any:
     """Give the plain value that a typed text means for a field; None takes it back to its default.
 
-    Raises ValueError where it cannot be one. The thing's own check comes after it, with ``put``.
+    Raises UnusableError where it cannot be one. The thing's own check comes after it, with ``put``.
     """
     text = text.strip()
     if not text:
         return None
     if field.kind == "flag":
         if text.casefold() not in {"yes", "no", "y", "n"}:
-            raise ValueError(f"expected yes or no, got '{text[:40]}'")
+            raise UnusableError(f"expected yes or no, got '{text[:40]}'")
         return text.casefold().startswith("y")
     if field.kind == "number" or (field.kind == "choice" and field.choices and field.choices[0].isdecimal()):
         try:
             return float(text) if "." in text else int(text)
         except ValueError:
-            raise ValueError(f"expected a number, got '{text[:40]}'") from None
+            raise UnusableError(f"expected a number, got '{text[:40]}'") from None
     if field.kind == "date":
         import datetime as dt
 
         try:
             return dt.datetime.fromisoformat(text) if "T" in text or " " in text else dt.date.fromisoformat(text)
         except ValueError:
-            raise ValueError(f"expected a date such as 2026-06-20, got '{text[:40]}'") from None
+            raise UnusableError(f"expected a date such as 2026-06-20, got '{text[:40]}'") from None
     if field.kind == "names":
         return [part.strip() for part in text.split(",") if part.strip()]
     if field.kind == "map":
         pairs = [part.partition(":") for part in text.split(",") if part.strip()]
         if not all(colon and name.strip() and value.strip() for name, colon, value in pairs):
-            raise ValueError("expected name: value, with commas between")
+            raise UnusableError("expected name: value, with commas between")
         return {name.strip(): value.strip() for name, _, value in pairs}
     return text
 

@@ -1,25 +1,17 @@
-"""What can go wrong with a calculation.
-
-* CalculatorError, a ValueError: one clear line, with the column of the trouble
-
-  * UnusableInput: what was typed cannot be used: syntax, unknown names, wrong kinds, out of range (status 2)
-  * NoAnswer: it can be read, and there is no number for it: division by zero, no solution (status 1)
-"""
+"""What can go wrong with a calculation: two branches of the tree in ``fieldkit.errors``, with the column."""
 
 from __future__ import annotations
 
-from typing import ClassVar
+from fieldkit.errors import FieldkitError, NoAnswerError, UnusableError
 
 
-class CalculatorError(ValueError):
+class CalculatorError(FieldkitError):
     """A calculation that gives no result.
 
     message: what was expected and what was found instead
     column: where in the expression, from 1; None when it is not about a place in a text
     field: the input of a form that it is about; empty when it is about none
     """
-
-    exit_status: ClassVar[int] = 2
 
     def __init__(self, message: str, column: int | None = None, field: str = "") -> None:
         super().__init__(message, column, field)
@@ -36,11 +28,9 @@ class CalculatorError(ValueError):
             self.column = start + 1
 
 
-class UnusableInput(CalculatorError):  # noqa: N818 - named for what is wrong, like its base's other child
-    """What was typed cannot be used."""
+class UnusableInput(CalculatorError, UnusableError):  # noqa: N818 - named for what is wrong, as its sibling
+    """What was typed cannot be used: syntax, unknown names, wrong kinds, out of range."""
 
 
-class NoAnswer(CalculatorError):  # noqa: N818 - as above
-    """What was typed can be read, and no number answers it."""
-
-    exit_status: ClassVar[int] = 1
+class NoAnswer(CalculatorError, NoAnswerError):  # noqa: N818 - as above
+    """What was typed can be read, and no number answers it: division by zero, no solution."""

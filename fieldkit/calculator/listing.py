@@ -15,6 +15,7 @@ from fieldkit.calculator.mathematics import FUNCTIONS
 from fieldkit.calculator.names import formulas, unknown_function
 from fieldkit.calculator.parser import parse
 from fieldkit.calculator.values import Value
+from fieldkit.errors import FieldkitError
 from fieldkit.formulas.declaration import Parameter, Specification, specification
 from fieldkit.formulas.solving import solve
 from fieldkit.units import DIMENSIONS, UNITS
@@ -116,7 +117,7 @@ def _solved(spec: Specification, unknown: str, fields: Mapping[str, str], used: 
     parameter = _parameter(spec, unknown)
     try:
         number = solve(formulas()[spec.name], parameter.name, result, **known)
-    except ValueError as error:
+    except FieldkitError as error:
         raise NoAnswer(str(error), field=unknown) from None
     numbers_by_name = {**known, parameter.name: number}
     arguments = [

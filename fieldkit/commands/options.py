@@ -8,13 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fieldkit.commands.output import note
+from fieldkit.errors import UnusableError
 
 if TYPE_CHECKING:
     from fieldkit.show.document import Show
     from fieldkit.show.opening import Opened
 
 
-class UsageError(ValueError):
+class UsageError(UnusableError):
     """A command line that cannot be used."""
 
 

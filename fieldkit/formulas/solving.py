@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from math import inf, isfinite, isnan, nan
 
+from fieldkit.errors import NoAnswerError, UnusableError
 from fieldkit.formulas.declaration import Parameter, Specification, specification
 
 STEPS = 600
@@ -29,15 +30,15 @@ def solve(function: Callable[..., float], unknown: str, result: float, **known: 
 
     The unknown and the known inputs go by the parameter's name (``length_m``) or label (``length``), in the
     units that the formula declares; repeated values as a sequence, ``ratings=(8, 500, 4, 900)``; an input
-    with a default may be left out. Raises ValueError when nothing in the range, or more than one thing, gives
-    the result, and when an input is missing, repeated or not one of the formula's.
+    with a default may be left out. Raises NoAnswerError when nothing in the range, or more than one thing, gives
+    the result, and UnusableError when an input is missing, repeated or not one of the formula's.
     """
     spec = specification(function)
     parameter = _parameter(spec, unknown)
     if parameter.repeats:
-        raise ValueError(f"expected one unknown of {spec.name}, got {parameter.label}, which is a list")
+        raise UnusableError(f"expected one unknown of {spec.name}, got {parameter.label}, which is a list")
     if not isfinite(result):
-        raise ValueError(f"expected a finite result of {spec.name}, got {result:g}")
+        raise UnusableError(f"expected a finite result of {spec.name}, got {result:g}")
     arguments, slot = _arguments(spec, parameter, known)
 
     def at(value: float) -> float:
@@ -55,8 +56,8 @@ def solve(function: Callable[..., float], unknown: str, result: float, **known: 
     if len(answers) == 1:
         return answers[0]
     if answers:
-        raise ValueError(_several(spec, parameter, result, answers))
-    raise ValueError(_none(spec, parameter, result, tried))
+        raise NoAnswerError(_several(spec, parameter, result, answers))
+    raise NoAnswerError(_none(spec, parameter, result, tried))
 
 
 def _parameter(spec: Specification, name: str) -> Parameter:
@@ -64,7 +65,7 @@ def _parameter(spec: Specification, name: str) -> Parameter:
         if name in (parameter.name, parameter.label):
             return parameter
     labels = ", ".join(parameter.label for parameter in spec.parameters)
-    raise ValueError(f"expected an input of {spec.name} ({labels}), got {name!r}")
+    raise UnusableError(f"expected an input of {spec.name} ({labels}), got {name!r}")
 
 
 def _arguments(
@@ -75,7 +76,7 @@ def _arguments(
     for name, value in known.items():
         parameter = _parameter(spec, name)
         if parameter is unknown or parameter.name in values:
-            raise ValueError(f"expected {parameter.label} once, got it twice")
+            raise UnusableError(f"expected {parameter.label} once, got it twice")
         values[parameter.name] = value
     arguments: list[float] = []
     slot = -1
@@ -86,7 +87,7 @@ def _arguments(
             continue
         given = values.get(parameter.name, parameter.default)
         if given is None:
-            raise ValueError(f"expected a value for {parameter.label}, got none")
+            raise UnusableError(f"expected a value for {parameter.label}, got none")
         if isinstance(given, Sequence):
             arguments.extend(given)
         else:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import msgspec
 
+from fieldkit.errors import UnusableError
 from fieldkit.gear.model_file import Model, ModelFileError, kind_of, parse, text_of
 from fieldkit.text.files import replace_file
 from fieldkit.text.words import printable
@@ -27,7 +28,7 @@ _NAME = re.compile(r"[^\W_](?:[\w.+-]{0,62}[\w+-])?")
 _RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
 
 
-class LibraryError(ValueError):
+class LibraryError(UnusableError):
     """A model's file that cannot be read or written; its text is one line: the file's name and the reason."""
 
     def __init__(self, problem: str, *, file: str, line: int | None = None) -> None:

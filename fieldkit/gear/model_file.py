@@ -11,6 +11,7 @@ from typing import TypeAlias
 
 import msgspec
 
+from fieldkit.errors import UnusableError
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.loudspeaker import Loudspeaker
@@ -35,7 +36,7 @@ KINDS: dict[str, type[Model]] = {
 """Name of the table -> type of the model. With an ``s`` they are the tables of a show."""
 
 
-class ModelFileError(ValueError):
+class ModelFileError(UnusableError):
     """What a model's file says cannot be used; the text is the reason, in one line."""
 
     def __init__(self, problem: str, line: int | None = None) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 
 import msgspec
 
+from fieldkit.errors import UnusableError
 from fieldkit.text.words import Path, nearest, printable
 from fieldkit.units import DIMENSIONS
 
@@ -35,12 +36,12 @@ _WORDS = {
 
 
 def read_value(kind: type, value: Any) -> Any:
-    """Read a quantity, or another kind of text of ours, for msgspec. Raises ValueError with what was expected."""
+    """Read a quantity, or another kind of text of ours, for msgspec. Raises UnusableError with what was expected."""
     if not isinstance(value, str):
         dimension = DIMENSIONS.get(getattr(kind, "dimension", ""))
         name = dimension.phrase if dimension else getattr(kind, "phrase", "a reading or a place")
         # msgspec turns this into its own error with the place in it.
-        raise ValueError(f"expected {name} in quotes{' with its unit' if dimension else ''}, got {value!r}")  # noqa: TRY004
+        raise UnusableError(f"expected {name} in quotes{' with its unit' if dimension else ''}, got {value!r}")
     return kind(value)
 
 

@@ -7,6 +7,7 @@ from typing import Any, NoReturn, TypeVar
 
 import msgspec
 
+from fieldkit.errors import UnusableError
 from fieldkit.gear.wording import explained, read_value
 from fieldkit.show.document import About, Show
 from fieldkit.show.duty import Duty
@@ -31,7 +32,7 @@ def decode(data: dict[str, Any], text: str = "", file: str = "") -> Show:
     """
     try:
         data = carried_over(data)
-    except ValueError as error:
+    except UnusableError as error:
         raise DocumentError(f"format: {error}", file=file, line=line_of(text, ("format",))) from error
     try:
         show = msgspec.convert(data, Show, dec_hook=read_value)

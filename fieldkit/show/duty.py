@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Self
 
+from fieldkit.errors import UnusableError
 from fieldkit.formulas.crest import average_power_share
 from fieldkit.units import Gain, Ratio, UnitError
 
@@ -21,7 +22,7 @@ class Duty(str):
     """Average over rated sine power, from 0 to 1."""
 
     def __new__(cls, text: str) -> Self:
-        """Read what was typed. Raises ValueError for what is no duty from 0 to 1."""
+        """Read what was typed. Raises UnusableError for what is no duty from 0 to 1."""
         self = super().__new__(cls, text.strip())
         self.share = _share(self)
         return self
@@ -37,11 +38,11 @@ def _share(text: str) -> float:
             share = int(parts[0]) / int(parts[1])
             if share <= 1.0:
                 return share
-        raise ValueError(f"expected {Duty.phrase}, from 0 to 1, got '{text[:40]}'")
+        raise UnusableError(f"expected {Duty.phrase}, from 0 to 1, got '{text[:40]}'")
     if text.casefold().endswith("db"):
         crest_db = _read(Gain, text)
         if not LEAST_CREST_DB - 0.02 <= crest_db <= 40.0:
-            raise ValueError(f"expected a crest factor from 3 to 40 dB, got '{text[:40]}'")
+            raise UnusableError(f"expected a crest factor from 3 to 40 dB, got '{text[:40]}'")
         return min(average_power_share(crest_db), 1.0)
     return _read(Ratio, text)
 
@@ -50,4 +51,4 @@ def _read(kind: type[Gain | Ratio], text: str) -> float:
     try:
         return kind(text).value
     except UnitError as error:
-        raise ValueError(f"expected {Duty.phrase}, got '{text[:40]}'") from error
+        raise UnusableError(f"expected {Duty.phrase}, got '{text[:40]}'") from error

@@ -1,18 +1,12 @@
-"""Errors of the show and its file.
-
-ShowError              what cannot be used, and where
-├── FileError          the file itself: missing, a folder, too large, not text, not TOML
-│   └── ReadOnlyError  it may not be written, and nobody was asked yet
-├── DocumentError      what it says: an unknown key, a wrong unit, an id that nobody has
-└── ChangedError       somebody else saved it since it was read
-"""
+"""Errors of the show and its file, a branch of the tree in ``fieldkit.errors``."""
 
 from __future__ import annotations
 
+from fieldkit.errors import FieldkitError
 from fieldkit.text.words import printable
 
 
-class ShowError(ValueError):
+class ShowError(FieldkitError):
     """Something that cannot be used; its text is one line: ``show.toml:84: ML2: unknown key 'nota'``."""
 
     def __init__(self, problem: str, *, file: str = "", line: int | None = None, thing: str = "") -> None:

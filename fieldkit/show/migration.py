@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from fieldkit.errors import UnusableError
+
 Data = dict[str, Any]
 
 FORMAT = 1
@@ -17,11 +19,11 @@ STEPS: Mapping[int, Callable[[Data], Data]] = {}
 def carried_over(data: Data, steps: Mapping[int, Callable[[Data], Data]] = STEPS, newest: int = FORMAT) -> Data:
     """Give a parsed file in the newest format; without a number it is taken for the newest.
 
-    Raises ValueError for a format that this program does not know.
+    Raises UnusableError for a format that this program does not know.
     """
     found = data.get("format", newest)
     if isinstance(found, bool) or not isinstance(found, int) or not (found == newest or found in steps):
-        raise ValueError(f"expected {newest}, the one that this version of fieldkit writes, got {found!r}")
+        raise UnusableError(f"expected {newest}, the one that this version of fieldkit writes, got {found!r}")
     while found != newest:
         data = steps[found](data)
         found += 1

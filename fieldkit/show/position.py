@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Self
 
+from fieldkit.errors import UnusableError
 from fieldkit.units import Length, UnitError
 
 WANTED = "a place of two or three lengths such as '50 m, -3 m, 5 m' (along, across, up)"
@@ -16,11 +17,11 @@ class Position(str):
     metres: tuple[float, float, float]
 
     def __new__(cls, text: str) -> Self:
-        """Read what was typed. Raises ValueError for anything else."""
+        """Read what was typed. Raises UnusableError for anything else."""
         self = super().__new__(cls, text.strip())
         parts = text.split(",")
         if not 2 <= len(parts) <= 3:
-            raise ValueError(f"expected {WANTED}, got {len(parts)} in '{text.strip()[:40]}'")
+            raise UnusableError(f"expected {WANTED}, got {len(parts)} in '{text.strip()[:40]}'")
         along, across, up = (*(_metres(part.strip(), text) for part in parts), 0.0)[:3]
         self.metres = (along, across, up)
         return self
@@ -31,4 +32,4 @@ def _metres(part: str, text: str) -> float:
     try:
         return sign * Length(part[1:].strip() if sign < 0.0 else part).value
     except UnitError as error:
-        raise ValueError(f"expected {WANTED}, got '{text.strip()[:40]}' ({error})") from error
+        raise UnusableError(f"expected {WANTED}, got '{text.strip()[:40]}' ({error})") from error

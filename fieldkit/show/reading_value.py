@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Self
 
+from fieldkit.errors import UnusableError
 from fieldkit.units import Resistance, UnitError
 
 WORDS = {"open": "open", "ol": "open", "short": "short"}
@@ -17,7 +18,7 @@ class ReadingValue(str):
     word: str | None
 
     def __new__(cls, text: str) -> Self:
-        """Read what was typed. Raises UnitError, a ValueError, for anything that is neither."""
+        """Read what was typed. Raises UnusableError for anything that is neither."""
         self = super().__new__(cls, text)
         self.word = WORDS.get(text.strip().lower())
         if self.word:
@@ -26,5 +27,5 @@ class ReadingValue(str):
         try:
             self.ohm = Resistance(text).value
         except UnitError as error:
-            raise ValueError(f"{error} (or 'open', 'short')") from error
+            raise UnusableError(f"{error} (or 'open', 'short')") from error
         return self

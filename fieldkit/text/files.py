@@ -15,6 +15,8 @@ import os
 import stat
 from pathlib import Path
 
+from fieldkit.errors import UnusableError
+
 KINDS = (
     (stat.S_ISDIR, "this is a folder"),
     (stat.S_ISFIFO, "this is a pipe"),
@@ -24,7 +26,7 @@ KINDS = (
 )
 
 
-class OddFileError(OSError):
+class OddFileError(OSError, UnusableError):
     """Something that is no file stands in its place; or a file that may not be written, which ``read_only`` tells."""
 
     def __init__(self, says: str, path: Path, *, read_only: bool = False) -> None:

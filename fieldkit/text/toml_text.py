@@ -10,6 +10,7 @@ import re
 import tomllib
 from typing import Any
 
+from fieldkit.errors import UnusableError
 from fieldkit.text.words import printable
 
 LONGEST_ROW = 400
@@ -19,7 +20,7 @@ _ROW = re.compile(r"\s*(?P<key>[\w.\"'-]+)\s*=\s*(?P<value>.*?)\s*(?:#.*)?$")
 _BARE = re.compile(r"=\s*(?P<bare>[-+]?\d[\d.,]*\s*)$")
 
 
-class TomlError(ValueError):
+class TomlError(UnusableError):
     """A text that is not TOML: what was expected, and the line, from 1."""
 
     def __init__(self, problem: str, line: int | None) -> None:

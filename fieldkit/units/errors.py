@@ -1,15 +1,14 @@
-"""The one error of this package: text that is not the quantity that was asked for.
-
-UnitError is a ValueError, so that a decoder that knows only builtins reports it with its own path.
-"""
+"""The one error of this package: text that is not the quantity that was asked for."""
 
 from __future__ import annotations
+
+from fieldkit.errors import UnusableError
 
 SHOWN_LIMIT = 60
 """Characters of a person's text that an error message repeats at most."""
 
 
-class UnitError(ValueError):
+class UnitError(UnusableError):
     """Text that cannot be read as the quantity that is expected, in parts and as one line.
 
     text: what was typed

@@ -18,6 +18,7 @@ from fieldkit.app.tape import quantity_help
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.errors import UnusableError
 from fieldkit.gear.library import find as find_model
 from fieldkit.gear.wording import to_plain
 from fieldkit.show.borrowing import borrowed
@@ -30,7 +31,7 @@ from fieldkit.units.measures import measure_class
 def calculated(field: Field, text: str) -> str:
     """Give the result of an expression that begins with ``=`` in a field for a number; any other text as it is.
 
-    Raises CalculatorError, a ValueError, for an expression that gives nothing.
+    Raises CalculatorError for an expression that gives nothing.
     """
     if field.kind not in {"quantity", "number"} or not text.lstrip().startswith("="):
         return text
@@ -83,7 +84,7 @@ class ThingDialog(Dialog[str]):
 
             def look(text: str) -> str:
                 if taken(field, text) is None:
-                    raise ValueError(f"expected {field.wanted}")
+                    raise UnusableError(f"expected {field.wanted}")
                 return f"= {measure_class(field.dimension)(text)}" if field.dimension else field.wanted
 
             if field.choices:
@@ -195,7 +196,7 @@ class Editor(ThingDialog):
             self.app.push_screen(Editor(inner), lambda _: self._fill())
 
     def _look(self, field: Field, text: str) -> str:
-        """Echo what a text would be, or raise ValueError with what was expected."""
+        """Echo what a text would be, or raise UnusableError with what was expected."""
         session = self.frame.session
         text = calculated(field, text)
         value = taken(field, text)
@@ -206,7 +207,7 @@ class Editor(ThingDialog):
         return f"= {text.strip()}" + (f"   {field.wanted}" if field.wanted else "")
 
     def _with(self, field: Field, text: str) -> Show:
-        """Give the show with a field changed, and the models that it names. Raises ValueError."""
+        """Give the show with a field changed, and the models that it names. Raises FieldkitError."""
         session = self.frame.session
         assert session is not None  # noqa: S101  (there is a field, so there is a show)
         return borrowed(with_value(session.present, self.address, field.name, taken(field, text)), find_model)[0]

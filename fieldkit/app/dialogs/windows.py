@@ -19,6 +19,7 @@ from textual.widgets import Input
 from fieldkit.app.widgets.foretold import Foretold, broken
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.errors import FieldkitError
 
 Answer = TypeVar("Answer")
 Effect: TypeAlias = Callable[[str], Sequence[str]]
@@ -208,7 +209,7 @@ class Ask(Dialog[str]):
         help_with: Help | None = None,
         effect: Effect | None = None,
     ) -> None:
-        """``look`` echoes a text that can be used, and raises ValueError with the reason for any other.
+        """``look`` echoes a text that can be used, and raises FieldkitError with the reason for any other.
 
         ``effect`` says what the text would bring; it is asked only for one that can be used and is not the first.
         """
@@ -269,7 +270,7 @@ class Ask(Dialog[str]):
         """Take the text, unless it cannot be used."""
         try:
             self.look(event.value)
-        except ValueError as error:
+        except FieldkitError as error:
             self.query_one("#echo", TextLine).say(f"! {error}")
             return
         self.dismiss(event.value)
@@ -277,7 +278,7 @@ class Ask(Dialog[str]):
     def _echo(self, text: str) -> None:
         try:
             said = self.look(text)
-        except ValueError as error:
+        except FieldkitError as error:
             said = f"! {error}"
         self.query_one("#echo", TextLine).say(said)
         effect = self.effect

@@ -12,6 +12,7 @@ from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tape import TapeEntry, expression_help
 from fieldkit.app.tasks.editing import Editing
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.errors import UnusableError
 
 if TYPE_CHECKING:
     from fieldkit.calculator.evaluation import Result
@@ -74,7 +75,7 @@ class Calculator(Editing, MainScreen):
 
     def _look(self, text: str) -> str:
         if not text.strip():
-            raise ValueError("an expression such as sqrt(500 W * 8 ohm), or 4 dBu in V")
+            raise UnusableError("an expression such as sqrt(500 W * 8 ohm), or 4 dBu in V")
         return f"= {self._evaluate(text).text}"
 
     def _keep(self, text: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import textwrap
 from pathlib import Path
 from typing import ClassVar
@@ -21,6 +22,7 @@ from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import counts
 from fieldkit.checks.scope import scope_of
+from fieldkit.errors import UnusableError
 from fieldkit.planning.fixes.single_edits import curable
 from fieldkit.reports.text import EMPTY_PLAN, NO_FINDINGS, is_empty
 from fieldkit.rig.solve.evaluation import Rig
@@ -174,9 +176,9 @@ class Overview(Editing, MainScreen):
         def look(text: str) -> str:
             path = Path(text.strip())
             if not text.strip().endswith(".toml"):
-                raise ValueError("expected a name that ends in .toml")
-            if path.exists():
-                raise ValueError("there is such a file already")
+                raise UnusableError("expected a name that ends in .toml")
+            if os.path.exists(path):  # noqa: PTH110  (any text may stand here, one too long for a name too)
+                raise UnusableError("there is such a file already")
             return f"in {path.absolute().parent}"
 
         def make(text: str) -> None:

@@ -16,6 +16,7 @@ from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tasks.editing import Editing
 from fieldkit.app.widgets.beside import WIDTH, Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.errors import UnusableError
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.sheets.collection import PAGES, PURPOSES, make_page, make_pages
 from fieldkit.sheets.folder import FORMATS, count_text, files_of, write_files
@@ -263,15 +264,15 @@ class Sheets(Editing, MainScreen):
 
 
 def _look_at_folder(text: str) -> str:
-    """Say what will happen to a folder. Raises ValueError where nothing can be written."""
+    """Say what will happen to a folder. Raises UnusableError where nothing can be written."""
     if not text.strip():
-        raise ValueError("expected the name of a folder")
+        raise UnusableError("expected the name of a folder")
     path = Path(text.strip())
     try:
         if path.is_dir():
             return f"it is there; pages of the same name are replaced, the rest stays: {path.absolute()}"
         if path.exists():
-            raise ValueError("this is a file; expected a folder")
+            raise UnusableError("this is a file; expected a folder")
     except OSError as error:
-        raise ValueError(f"no folder can be called so: {error.strerror}") from error
+        raise UnusableError(f"no folder can be called so: {error.strerror}") from error
     return f"it will be made: {path.absolute()}"

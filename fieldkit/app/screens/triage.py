@@ -18,6 +18,7 @@ from fieldkit.app.trouble import LETTERS, Trouble, answered, read_at
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.errors import NoAnswerError, UnusableError
 from fieldkit.reports.triage_text import band_text, bar, odds_words
 from fieldkit.show.errors import ShowError
 from fieldkit.show.keep.measured import Measured, keep
@@ -35,7 +36,6 @@ from fieldkit.triage.belief.observations import (
     meter_value,
     spoken,
 )
-from fieldkit.triage.belief.search import NoAnswerError
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.model.odds import OWN_NAME, origin, table
 from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine, entries, known_items
@@ -562,6 +562,6 @@ class Triage(Editing, MainScreen):
 
 def _look_at_reading(text: str) -> str:
     if not text.strip():
-        raise ValueError("what the meter shows, such as 3.4, or OL")
+        raise UnusableError("what the meter shows, such as 3.4, or OL")
     ohm, word = meter_value(text)
     return f"= {word or f'{ohm:g} ohm'}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 import tomllib
 from collections.abc import Sequence
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from fieldkit.app.dialogs.deciding import Deciding
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
+from fieldkit.errors import UnusableError
 from fieldkit.gear.library import find
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
@@ -166,10 +168,10 @@ def _drop(app: FieldkitApp, kept: Kept) -> None:
 
 def _look(text: str) -> str:
     path = Path(text.strip())
-    if path.exists():
-        raise ValueError("there is such a file already")
-    if not path.absolute().parent.is_dir():
-        raise ValueError(f"there is no folder '{path.absolute().parent}'")
+    if os.path.exists(path):  # noqa: PTH110  (any text may stand here, one too long for a name too)
+        raise UnusableError("there is such a file already")
+    if not os.path.isdir(path.absolute().parent):  # noqa: PTH112  (as above)
+        raise UnusableError(f"there is no folder '{path.absolute().parent}'")
     return f"in {path.absolute().parent}"
 
 

@@ -8,6 +8,7 @@ from fieldkit.app.addresses import Address, with_value, without_row
 from fieldkit.app.dialogs.editor import Editor
 from fieldkit.app.tasks.editing import Editing
 from fieldkit.app.widgets.rows import Rows
+from fieldkit.errors import UnusableError
 from fieldkit.gear.library import LibraryError, every, keep
 from fieldkit.gear.wording import to_plain
 from fieldkit.show.contents import models_by_id
@@ -54,9 +55,9 @@ class Stocking(Editing):
 
         def look(text: str) -> str:
             if not text.strip():
-                raise ValueError("expected what stands on the item: a serial or a shop number")
+                raise UnusableError("expected what stands on the item: a serial or a shop number")
             if any(item.model == model and item.serial == text.strip() for item in session.present.stock):
-                raise ValueError("there is such an item already")
+                raise UnusableError("there is such an item already")
             return "one more in stock, by itself"
 
         def take(text: str) -> None:
@@ -83,7 +84,7 @@ class Stocking(Editing):
         def look(text: str) -> str:
             total = entry.owned + entry.hired
             if not text.strip().isdecimal() or int(text) > total:
-                raise ValueError(f"expected a whole number up to {total}, got '{text[:40]}'")
+                raise UnusableError(f"expected a whole number up to {total}, got '{text[:40]}'")
             return f"of {total}"
 
         self._frame.fieldkit.ask(
@@ -116,7 +117,7 @@ class Stocking(Editing):
         def look(text: str) -> str:
             made = convert(to_plain(model) | {"id": text.strip()}, type(model))
             if made.id in models:
-                raise ValueError(f"there is a model '{made.id}' already")
+                raise UnusableError(f"there is a model '{made.id}' already")
             return f"like {name}; enter opens it"
 
         def take(text: str) -> None:
@@ -174,7 +175,7 @@ class Stocking(Editing):
 
         def look(text: str) -> str:
             if not text.strip().isdecimal() or int(text) > MOST:
-                raise ValueError(f"expected a whole number up to {MOST}, got '{text[:40]}'")
+                raise UnusableError(f"expected a whole number up to {MOST}, got '{text[:40]}'")
             return "owned, hired ones not counted"
 
         def take(text: str) -> None:

@@ -11,6 +11,7 @@ from textual.widgets import Input
 
 from fieldkit.app.dialogs.windows import Dialog
 from fieldkit.app.widgets.lines import TextLine
+from fieldkit.errors import FieldkitError
 from fieldkit.reports.chain import weather_lines
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.edits import changed
@@ -59,7 +60,7 @@ class Weather(Dialog[str]):
     def _show(self, text: str) -> bool:
         try:
             lines = weather_lines(self.rig, Temperature(text).value)
-        except ValueError as error:
+        except FieldkitError as error:
             self.query_one("#delays", TextLine).say(f"! {error}")
             return False
         self.query_one("#delays", TextLine).say("\n".join(lines))

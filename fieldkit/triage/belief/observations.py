@@ -19,16 +19,15 @@ from typing import Literal, TypeAlias
 
 import msgspec
 
+from fieldkit.errors import UnusableError
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.text.words import nearest, printable
 from fieldkit.triage.model.hearing import HEARD, LIGHTS
 from fieldkit.units import Duration, UnitError
 
 
-class ObservationError(ValueError):
+class ObservationError(UnusableError):
     """An observation that cannot be used; one line with what was expected."""
-
-    exit_status = 2
 
 
 class Ear(msgspec.Struct, frozen=True):
@@ -225,7 +224,7 @@ def meter_value(text: str) -> tuple[float | None, Literal["open", "short", ""]]:
     typed = text.strip()
     try:
         value = ReadingValue(f"{typed.replace(',', '.')} ohm" if _BARE.fullmatch(typed) else typed)
-    except ValueError as error:
+    except UnusableError as error:
         raise ObservationError(f"reading: {error}") from error
     if value.word:
         return None, "open" if value.word == "open" else "short"

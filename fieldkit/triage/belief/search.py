@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 
+from fieldkit.errors import NoAnswerError
 from fieldkit.gear.amplifier import Topology
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.rig.connect.cable_ends import cable_ends
@@ -67,12 +68,6 @@ MANY_RUNS = 6
 """Over so many runs a single fault lies before them all, and only the runs that were named are walked."""
 
 MOST_EXCHANGES = 4
-
-
-class NoAnswerError(ValueError):
-    """What was asked can be understood, and there is nothing to say about it."""
-
-    exit_status = 1
 
 
 class Predicted(msgspec.Struct, frozen=True):
