@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Sequence
 
 from fieldkit import __version__
+from fieldkit.commands.chart import chart
 from fieldkit.commands.files import new, sheets
 from fieldkit.commands.options import UsageError, nearest
 from fieldkit.commands.output import (
@@ -40,6 +41,9 @@ fieldkit: plan, prove, set, check and rescue loudspeaker rigs
   fieldkit sheets SHOW -o FOLDER [--since OLDER] [--pages NAME,…] [--formats html,text,csv] [--units metric|imperial]
                                            the pages for the crew; --since adds what changed since an older show file
   fieldkit models [WORD ...] [--json]      the gear library: models that a show may name, one line each
+  fieldkit chart [MODEL ...] [--use USE] [--preferred OHM] [--cable "CABLE LENGTH"] [--json]
+                                           what drives what, from the gear library: how many, watts, what sets it;
+                                           MODEL picks amplifiers and boxes, 8ohm/300W is a box without a data sheet
   fieldkit readings SHOW [--json]          what each line should read, and the verdict on what was read
   fieldkit triage SHOW [WHAT ...] [--json] suspects and the next test; observations, each as often as needed (WHAT may
                                            be left out where one names a box, an output or a cable end):
@@ -116,6 +120,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "assign": assign,
     "sheets": sheets,
     "models": models,
+    "chart": chart,
     "readings": readings,
     "triage": triage,
     "diff": diff,

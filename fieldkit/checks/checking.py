@@ -50,7 +50,7 @@ class Checker:
         found: list[Finding] = []
         for output in rig.outputs:
             found += self._memory.once(
-                ("output", output.output.id), (output, choices), partial(_all, output_rules, output, choices)
+                ("output", output.output.id), (output, choices), partial(output_findings, output, choices)
             )
         for line in rig.lines:
             found += self._memory.once(("line", line.id), (line, choices), partial(_all, line_rules, line, choices))
@@ -100,6 +100,16 @@ def _look_at_box(
     choices: Choices,
 ) -> list[Finding]:
     subject = BoxSubject(box, speaker, use, tuple(BoxFeed(*feed) for feed in feeds), through)
+    return box_findings(subject, choices)
+
+
+def output_findings(output: SolvedOutput, choices: Choices) -> list[Finding]:
+    """Give what the rules about outputs say of one."""
+    return _all(output_rules, output, choices)
+
+
+def box_findings(subject: BoxSubject, choices: Choices) -> list[Finding]:
+    """Give what the rules about boxes say of one."""
     return _all(box_rules, subject, choices)
 
 

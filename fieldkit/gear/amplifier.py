@@ -42,6 +42,10 @@ class Hosts(Thing, frozen=True, kw_only=True):
     lowest_threshold: Level | None = None
     """Lowest level that its limiters can be set to, at the same point as full scale."""
 
+    def takes(self, *speakers: str) -> bool:
+        """Tell whether presets of all these loudspeakers can run here."""
+        return "any" in self.presets or set(speakers) <= set(self.presets)
+
 
 class Amplifier(Thing, frozen=True, kw_only=True):
     """A type of amplifier."""

@@ -29,6 +29,8 @@ from fieldkit.units import (
 Drive = Literal["passive", "bi-amp", "self-powered"]
 SectionName = Literal["full", "low", "mid", "high", "sub"]
 Use = Literal["alone", "with sub", "wedge", "wedge with sub", "any"]
+USES: tuple[Use, ...] = ("alone", "with sub", "wedge", "wedge with sub")
+"""The uses that a box can be put to; ``any`` is what a preset may say of all of them."""
 FilterType = Literal["butterworth", "linkwitz-riley", "bessel", "other"]
 Slope = Annotated[int, msgspec.Meta(ge=6, le=96, multiple_of=6)]
 """Of a filter, beyond its corner [dB per octave]."""

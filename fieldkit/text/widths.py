@@ -28,6 +28,16 @@ def padded(text: str, width: int, *, right: bool = False) -> str:
     return space + text if right else text + space
 
 
+def clipped(text: str, width: int) -> str:
+    """Cut a text to so many cells, with a mark where something is missing."""
+    if cells(text) <= width:
+        return text
+    kept = text[:width]
+    while kept and cells(kept) > width - 1:
+        kept = kept[:-1]
+    return f"{kept}…"
+
+
 def wrapped(text: str, width: int) -> list[str]:
     """Break a text into lines of at most so many cells, at spaces where there are any; at least one line.
 

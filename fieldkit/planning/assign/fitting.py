@@ -74,12 +74,12 @@ def fit(pairs: Sequence[tuple[Sequence[Load], Amplifier, Mode]], count: int, lim
         is_short=short,
         under_preferred=low,
         needs_host=burns or any(load.drive == "bi-amp" for load in everything),
-        is_hosted=all(_hosts(model, load.speaker.id) for sections, model, _ in pairs for load in sections),
+        is_hosted=all(
+            model.hosts is not None and model.hosts.takes(load.speaker.id)
+            for sections, model, _ in pairs
+            for load in sections
+        ),
     )
-
-
-def _hosts(model: Amplifier, speaker: str) -> bool:
-    return model.hosts is not None and ("any" in model.hosts.presets or speaker in model.hosts.presets)
 
 
 def _output(model: Amplifier, mode: Mode) -> Output:

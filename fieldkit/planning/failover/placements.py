@@ -288,7 +288,7 @@ def free_processor_outputs(rig: Rig, losses: Losses) -> dict[str, tuple[str, ...
 
 
 def _takes(hosts: Hosts | None, speakers: set[str]) -> bool:
-    return hosts is not None and ("any" in hosts.presets or speakers <= set(hosts.presets))
+    return hosts is not None and hosts.takes(*speakers)
 
 
 def _touches(pair: str, used: set[str]) -> bool:

@@ -27,7 +27,7 @@ class Host(msgspec.Struct, frozen=True, gc=False):
 
     def takes(self, speaker: str) -> bool:
         """Tell whether presets of this loudspeaker can run here."""
-        return "any" in self.hosts.presets or speaker in self.hosts.presets
+        return self.hosts.takes(speaker)
 
 
 class InputSource(msgspec.Struct, frozen=True, gc=False):

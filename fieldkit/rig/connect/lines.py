@@ -182,7 +182,7 @@ def loop_ohm(piece: Piece, temperature_c: float, apply: Apply = direct) -> float
     return apply(loads.series, loop, piece.extra_ohm) if piece.extra_ohm else loop
 
 
-def _size(area: Area | None) -> tuple[float | None, bool]:
+def size_of(area: Area | None) -> tuple[float | None, bool]:
     """Give a core's size as the conductor tables want it, and whether it is a gauge number."""
     if area is None:
         return None, False
@@ -249,7 +249,7 @@ def panel_outputs(rack: Rack, socket: str, show_index: ShowIndex) -> dict[str, s
 def _wiring(built: BuiltRack) -> Piece | None:
     if built.wiring is None:
         return None
-    size, gauge = _size(built.wiring.area)
+    size, gauge = size_of(built.wiring.area)
     return Piece(0, "wiring", built.id, "", "", built.wiring.length.value, size, gauge, 0.0, None, None, ())
 
 
@@ -289,7 +289,7 @@ def _follow(run: Run, pair: str, show_index: ShowIndex) -> tuple[tuple[Piece, ..
             return tuple(pieces), Break(number, model, pair, beyond)
         box = show_index.boxes.get(step.box) if step.box else None
         cable = show_index.models.get(step.cable or "")
-        size, gauge = _size(cable.area if isinstance(cable, Cable) else None)
+        size, gauge = size_of(cable.area if isinstance(cable, Cable) else None)
         pieces.append(
             Piece(
                 step=number,

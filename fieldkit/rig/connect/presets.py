@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from fieldkit.gear.loudspeaker import Loudspeaker, Preset, Section, Use
+from fieldkit.gear.loudspeaker import USES, Drive, Loudspeaker, Preset, Section, Use
 from fieldkit.rig.connect.uses import ZoneUse
 from fieldkit.show.document import Box
 
@@ -39,14 +39,53 @@ def choose(box: Box, speaker: Loudspeaker, section: Section, zone_use: ZoneUse) 
     if not offered:
         return Choice(None, f"'{speaker.id}' has no preset for its {section.section} section, {section.drive}")
     what = f"{section.drive} {section.section} of '{speaker.id}'"
-    for use in _uses_in_turn(zone_use.use, section):
-        for preset in offered:
-            if use in preset.uses:
-                meant = "for any use" if use == "any" else f"for use {use}"
-                guessed = use != "any" and (zone_use.use_guessed or zone_use.guessed)
-                return Choice(preset, f"{what}, {meant}: zone '{box.zone}' is {_said(zone_use)}", guessed=guessed)
+    found = preset_for(speaker, section, zone_use.use)
+    if found is not None:
+        preset, use = found
+        meant = "for any use" if use == "any" else f"for use {use}"
+        guessed = use != "any" and (zone_use.use_guessed or zone_use.guessed)
+        return Choice(preset, f"{what}, {meant}: zone '{box.zone}' is {_said(zone_use)}", guessed=guessed)
     names = ", ".join(f"{preset.id} ({', '.join(preset.uses)})" for preset in offered)
     return Choice(None, f"{what} has no preset for use {zone_use.use}, only {names}")
+
+
+def preset_for(speaker: Loudspeaker, section: Section, use: Use) -> tuple[Preset, Use] | None:
+    """Give the preset that a section has for a use, and which of the preset's own uses that is; None where it has none.
+
+    The models' pages, the chart and the choice for a rig's boxes all take it from here.
+    """
+    offered = [preset for name in section.presets if (preset := speaker.preset(name))]
+    for wanted in _uses_in_turn(use, section):
+        for preset in offered:
+            if wanted in preset.uses:
+                return preset, wanted
+    return None
+
+
+class PresetRow(msgspec.Struct, frozen=True, gc=False):
+    """A section in a drive, and what it plays with in some uses: one row of a model's table of presets."""
+
+    drive: Drive
+    section: Section
+    preset: Preset | None
+    """None where the section has no preset for these uses."""
+    uses: tuple[Use, ...]
+
+
+def preset_rows(speaker: Loudspeaker) -> tuple[PresetRow, ...]:
+    """List the presets of a model by drive, section and use; one that serves several uses stands once, gaps stand too.
+
+    Sections that are alike but for their pin pair, as two low drivers are, stand once.
+    """
+    rows: dict[tuple[Drive, str, tuple[str, ...], str], PresetRow] = {}
+    for section in speaker.sections:
+        for use in USES if section.presets else ():
+            found = preset_for(speaker, section, use)
+            key = (section.drive, section.section, section.presets, found[0].id if found else "")
+            row = rows.get(key) or PresetRow(section.drive, section, found[0] if found else None, ())
+            if use not in row.uses:
+                rows[key] = msgspec.structs.replace(row, uses=(*row.uses, use))
+    return tuple(rows.values())
 
 
 def fits(preset: Preset, use: Use, section: Section) -> bool:
