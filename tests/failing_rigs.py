@@ -1,14 +1,21 @@
-"""Shows with something to lose, and an independent look at each step of a plan that gets over it."""
+"""Shows with something to lose, and an independent look at each step of a plan that gets over it.
+
+What is here is written from the requirements and shares no code with the program: pins, leads, presets, limiters,
+signals and what the amplifiers give are worked out anew, with plain dictionaries. It takes the show from the typed
+document, as its file has it, and of a plan the steps (``do``, ``at``, ``value`` and the
+two thresholds), what was lost and the show that comes out. Cables have no resistance here: every judgement is as
+strict as the shortest lead makes it.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import defaultdict
+from typing import Any, NamedTuple
 
 import msgspec
 from rigs import show_of
-
-from fieldkit.checks.rules import choices_of, output_rules
-from fieldkit.gear.amplifier import Amplifier
-from fieldkit.rig.losses import losses_of, lost_now
-from fieldkit.rig.signal.chain import signal_paths
-from fieldkit.rig.solve.evaluation import evaluate
-from fieldkit.show.document import RackUnit
 
 MODELS = """
 format = 1
@@ -106,50 +113,347 @@ def losing_show(text):
     return show_of(text, MODELS)
 
 
-def due(rig, name):
-    """Say what the zone of a box is to hear on its side; nothing where nobody said."""
-    box = rig.show_index.boxes[name]
-    return next(zone.signals.get(box.side) for zone in rig.show.zones if zone.id == box.zone)
+# ---- numbers -------------------------------------------------------------------------------------------------------
+
+DBU_V = 0.6**0.5
+"""0 dBu: 1 mW in 600 ohm."""
+BRIDGED_DB = 20 * math.log10(2)
+ROUNDED_OHM = 0.98
+"""Data sheets round: 2.7 ohm stands for a third of 8."""
+DANGEROUS = 4.0
+"""Times the continuous rating, what a peak rating usually is: more, and nothing that holds it, is no plan."""
+MARGIN_DB = 3.0
+"""A threshold that no preset brings stays so far below the rating, unless the show says otherwise."""
 
 
-def unmuted_faults(rig, known, held, muted, dead, well_fed=frozenset()):
-    """Say what is wrong with the outputs that are live in a rig as it stands, by the rig's own evaluation."""
-    choices = choices_of(rig)
-    losses = losses_of(rig.show, rig.show_index.units, dead)
-    paths = {path.to: path for path in signal_paths(rig)}
-    for output in rig.outputs:
-        name = output.output.id
-        channels = {f"{output.output.unit.id}.{channel}" for channel in output.output.channels}
-        if not output.loads or losses.of_output(output.output) or channels & muted:
-            continue
-        if losses.of_source(output.source, rig.show_index.units):
-            continue
-        where = output.host.id if output.host else None
-        wanted = {f"{load.speaker.id}/{load.choice.id or '-'}" for load in output.loads}
-        if where is not None:
-            preset, thermal_v, input_dbu = held.get(where, ("", None, None))
-            if set(preset.split("+")) != wanted:
-                yield f"{name} is live into {sorted(wanted)} while {where} holds {preset!r}"
-            if (
-                output.host.kind == "amplifier"
-                and thermal_v is not None
-                and thermal_v > output.limiter.thermal_v * 1.001
-            ):
-                yield f"{name} is live with a limiter of {thermal_v}, for {output.limiter.thermal_v}"
-            limit = output.limiter.input_dbu if output.limiter and output.host.kind == "processor" else None
-            if limit is not None and (input_dbu is None or input_dbu > limit + 0.11):
-                yield f"{name} is live with {where} at {input_dbu} dBu, for {limit}"
-        bad = {item.rule for rule in output_rules for item in rule(output, choices) if item.severity == "error"}
-        if bad - known:
-            yield f"{name}: {sorted(bad - known)}"
-        heard = paths[name].signals
-        sections = {(load.box.id, load.section.section) for load in output.loads}
-        for one, _ in sections & well_fed if heard else ():
-            if due(rig, one) not in heard:
-                yield f"{name} is live and hears {heard}, and {one} had {due(rig, one)}"
-        bands = {load.section.section for load in output.loads}
-        if len(bands) > 1 and "bands-on-one-output" not in known and "high-on-wrong-band" not in known:
-            yield f"{name} feeds {sorted(bands)}"
+def number(text):
+    """Read the number of ``8 ohm``, ``1.4 kW`` or ``−3 dB``; prefixes k and m."""
+    digits, _, name = text.replace("−", "-").partition(" ")
+    return float(digits) * {"k": 1e3, "m": 1e-3}.get(name[:1] if len(name) > 1 else "", 1.0)
+
+
+def level_v(text):
+    """Read a level as volts: ``1.4 V``, ``4 dBu``, ``0 dBV``."""
+    if text.endswith("dBu"):
+        return DBU_V * 10 ** (number(text) / 20)
+    return 10 ** (number(text) / 20) if text.endswith("dBV") else number(text)
+
+
+def volts_into(ratings, load_ohm):
+    """Give the volts of an output into a load: straight lines of volts over current from one rated power to the next.
+
+    Over the highest rated load the volts stay, under the lowest the current does.
+    """
+    points = sorted((math.sqrt(watts / ohm), math.sqrt(watts * ohm)) for ohm, watts in ratings)
+    if load_ohm >= points[0][1] / points[0][0]:
+        return points[0][1]
+    for (amps, volts), (more_amps, less_volts) in itertools.pairwise(points):
+        slope = (less_volts - volts) / (more_amps - amps)
+        found = (volts - slope * amps) * load_ohm / (load_ohm - slope)
+        if found / load_ohm <= more_amps:
+            return found
+    return points[-1][0] * load_ohm
+
+
+# ---- the rig as it is plugged --------------------------------------------------------------------------------------
+
+
+class Fed(NamedTuple):
+    """A section of a box that hangs on an output."""
+
+    box: str
+    speaker: str
+    section: dict[str, Any]
+    preset: dict[str, Any] | None
+    run: str
+
+    @property
+    def name(self):
+        """What a host holds for it."""
+        return f"{self.speaker}/{self.preset['id'] if self.preset else '-'}"
+
+    @property
+    def rated_ohm(self):
+        """The impedance that its watts were rated through; AES2 rates through the lowest one, where it is given."""
+        ohm = number(self.section["impedance"])
+        if "rated_at" in self.section:
+            return number(self.section["rated_at"])
+        lowest = self.section.get("least") if self.section.get("rating") == "aes2" else None
+        return min(ohm, number(lowest)) if lowest else ohm
+
+    @property
+    def watts(self):
+        return number(self.section.get("continuous", "0 W"))
+
+    @property
+    def limiter_w(self):
+        return number(self.preset["limiter"]) if self.preset and "limiter" in self.preset else None
+
+
+def table(show, name):
+    return {thing["id"]: thing for thing in show.get(name, ())}
+
+
+class Plugged:
+    """A rig as it stands: which output every plug, pin and lead brings to which section, and what is heard there."""
+
+    def __init__(self, show):
+        self.show = show
+        names = ("loudspeakers", "amplifiers", "processors", "cables", "adaptors", "panels", "built_racks")
+        self.models = {name: table(show, name) for name in names}
+        self.boxes, self.zones, self.racks = (table(show, name) for name in ("boxes", "zones", "racks"))
+        self.units = self._units()
+        self.outputs = defaultdict(list)
+        for run in show.get("runs", ()):
+            for output, fed in self._follow(run):
+                self.outputs[output].append(fed)
+
+    def _units(self):
+        found = {}
+        for rack in self.racks.values():
+            built = self.models["built_racks"].get(rack.get("as_built"), {})
+            found |= {f"{rack['id']}-{n}": dict(inside) for n, inside in enumerate(built.get("contents", ()), 1)}
+        for own in self.show.get("rack_units", ()):
+            built = found.get(own["id"], {})
+            inputs = built.get("inputs", {}) | own.get("inputs", {})
+            found[own["id"]] = built | {key: value for key, value in own.items() if value} | {"inputs": inputs}
+        return found
+
+    def model(self, name):
+        """Give the amplifier that a unit is; None for a processor."""
+        return self.models["amplifiers"].get(self.units[name]["model"])
+
+    def is_processor(self, name):
+        return name in self.units and self.units[name]["model"] in self.models["processors"]
+
+    def pairs(self, name):
+        """Give the channels of a unit that are set to work as one."""
+        return {*self.units[name].get("bridged", ()), *self.units[name].get("paralleled", ())}
+
+    def is_set(self, pair):
+        name, _, channels = pair.partition(".")
+        return channels in self.pairs(name)
+
+    def bridged(self, output):
+        name, _, channels = output.partition(".")
+        return channels in self.units[name].get("bridged", ())
+
+    def pins(self, start):
+        """Give the output that each pair of a connector carries; a pair of channels is one only while it is set so."""
+        name, _, connector = start.partition(".")
+        if name in self.units:
+            model = self.model(name)
+            carried = model.get("connectors", {}).get(connector, {})
+            changed = model.get("connectors_bridged", {}).get(connector, {})
+            if set(changed.values()) & self.pairs(name):
+                carried = changed
+            posts = {pair: f"{name}.{channels}" for pair, channels in carried.items()}
+        else:
+            panel = self.models["built_racks"][self.racks[name]["as_built"]]["panel"][connector]
+            posts = {pair: "{}-{}.{}".format(name, *place.split(".")) for pair, place in panel.items()}
+        return {pair: output for pair, output in posts.items() if "+" not in output or self.is_set(output)}
+
+    def _follow(self, run):
+        if not run.get("from"):
+            return
+        here = self.pins(run["from"])
+        for step in run["path"]:
+            if "cable" in step:
+                cable = self.models["cables"][step["cable"]]
+                carries = cable.get("pins") or {str(n): str(n) for n in range(1, cable.get("cores", 2) // 2 + 1)}
+            elif "adaptor" in step:
+                carries = self.models["adaptors"][step["adaptor"]].get("pins") or {pair: pair for pair in here}
+            else:
+                carries = self.models["panels"][step["panel"]]["sockets"][step["socket"]]
+            here = {carries[pair]: output for pair, output in here.items() if pair in carries}
+            for pair, output in here.items() if "box" in step else ():
+                for section, preset in self._sections(step["box"], pair):
+                    yield (
+                        output,
+                        Fed(step["box"], self.boxes[step["box"]].get("model", "unknown"), section, preset, run["id"]),
+                    )
+
+    def _sections(self, name, pair):
+        box = self.boxes[name]
+        if "unknown" in box:
+            return [(box["unknown"] | {"section": "full", "drive": "passive"}, None)] if pair == "1" else []
+        speaker = self.models["loudspeakers"][box["model"]]
+        drives = [section["drive"] for section in speaker["sections"]]
+        drive = box.get("drive") or ("passive" if "passive" in drives else drives[0])
+        return [
+            (section, self._preset(box, speaker, section))
+            for section in speaker["sections"]
+            if section["drive"] == drive and str(section.get("pair", 1)) == pair and "impedance" in section
+        ]
+
+    def _preset(self, box, speaker, section):
+        """Choose as a person would: by hand, else for the use of the zone, else for any; a sub plays for itself."""
+        presets = table(speaker, "presets")
+        if section["section"] in box.get("presets", {}):
+            return presets.get(box["presets"][section["section"]])
+        wedge = self.zones[box["zone"]].get("use") == "wedge"
+        use, low = ("wedge", "wedge with sub") if wedge else ("alone", "with sub")
+        wanted = [low if self._has_low_end(box["zone"]) else use, "any"]
+        if section["section"] == "sub":
+            wanted.insert(0, use)
+        offered = [presets[name] for name in section.get("presets", ())]
+        return next((one for use in wanted for one in offered if use in one.get("uses", ("any",))), None)
+
+    def _has_low_end(self, zone):
+        """Say whether subs play with a zone: as it says, else its own, else those that stand out front by themselves."""
+        if "low_end_from" in self.zones[zone]:
+            return bool(self.zones[zone]["low_end_from"])
+        kinds = defaultdict(set)
+        for box in self.boxes.values():
+            sections = self.models["loudspeakers"].get(box.get("model"), {}).get("sections", [{"section": "full"}])
+            kinds[box["zone"]].add(all(section["section"] == "sub" for section in sections))
+        front = [name for name, item in self.zones.items() if item.get("use") != "wedge"]
+        return False in kinds[zone] and (
+            True in kinds[zone] or (zone in front and any(kinds[name] == {True} for name in front))
+        )
+
+    def source(self, output):
+        """Follow the links of an output's first channel to what is patched there: a signal or a processor's output."""
+        name, _, channels = output.partition(".")
+        entry = self.units[name]["inputs"].get(channels.split("+")[0], "")
+        for _ in range(99):
+            if not entry.startswith("="):
+                break
+            entry = self.units[name]["inputs"].get(entry[1:], "")
+        return entry
+
+    def heard(self, source):
+        """Give the signals that a source carries: itself, or those that are led to that output of a processor."""
+        name, _, number = source.partition(".")
+        if not self.is_processor(name):
+            return {source} - {""}
+        entries = [entry.strip() for entry in self.units[name].get("routes", {}).get(number, "").split("+")]
+        inputs = self.units[name]["inputs"]
+        return {signal for entry in entries for signal in self.heard(inputs.get(entry, ""))}
+
+    def host(self, output):
+        """Say where the presets of an output run, and whether it takes them: the amplifier first, then what feeds it."""
+        name = output.partition(".")[0]
+        places = [(output, self.model(name).get("hosts"))]
+        source = self.source(output)
+        if self.is_processor(source.partition(".")[0]):
+            hosts = self.models["processors"][self.units[source.partition(".")[0]]["model"]].get("hosts")
+            places.append((source, hosts))
+        places = [(place, hosts.get("presets", ())) for place, hosts in places if hosts is not None]
+        speakers = {fed.speaker for fed in self.outputs[output]}
+        for place, takes in places:
+            if "any" in takes or speakers <= set(takes):
+                return place, True
+        return (places[-1][0], False) if places else ("", False)
+
+    def thermal_v(self, output):
+        """Give the rms volts that the weakest section on an output bears for long; None where nothing is rated."""
+        _, takes = self.host(output)
+        margin_db = number(self.show.get("show", {}).get("limiter_margin", f"{MARGIN_DB} dB"))
+        found = []
+        for fed in self.outputs[output]:
+            brought = fed.limiter_w if takes else None
+            watts = fed.watts * 10 ** (-margin_db / 10) if brought is None else min(brought, fed.watts)
+            if fed.watts:
+                found.append(math.sqrt(watts * fed.rated_ohm))
+        return min(found, default=None)
+
+    def gain_db(self, output):
+        """Give the gain from an input to the posts: the unit's or the model's, knob and bridging with it."""
+        name, _, channels = output.partition(".")
+        unit, model = self.units[name], self.model(name)
+        if "gain" in unit or "gain" in model:
+            gain = number(unit.get("gain") or model["gain"])
+        elif "sensitivity" in model:
+            ohm, watts = max(self._ratings(model, bridged=False))
+            gain = 20 * math.log10(math.sqrt(watts * ohm) / level_v(model["sensitivity"]))
+        else:
+            return None
+        knobs = [number(unit.get("attenuators", {}).get(one, "0 dB")) for one in channels.split("+")]
+        return gain + (min(knobs) + BRIDGED_DB if self.bridged(output) else knobs[0])
+
+    @staticmethod
+    def _ratings(model, *, bridged):
+        return [(number(r["load"]), number(r["power"])) for r in model["powers"] if r.get("bridged", False) == bridged]
+
+    def errors(self, output):
+        """Name what must never be on an output that is live: each thing that blows something up, or protects itself."""
+        name, _, channels = output.partition(".")
+        unit, model, feds = self.units[name], self.model(name), self.outputs[output]
+        if any(channels in pair.split("+") for pair in self.pairs(name)):
+            yield "one leg of a pair"
+        bridged, paralleled = self.bridged(output), channels in unit.get("paralleled", ())
+        bridgeable = model.get("bridgeable", bool(self._ratings(model, bridged=True)))
+        if (bridged and not bridgeable) or (paralleled and not model.get("parallelable")):
+            yield "a pair that nobody allows"
+        ratings, twice = self._ratings(model, bridged=bridged), 1.0
+        if bridged and not ratings:
+            ratings, twice = self._ratings(model, bridged=False), 2.0
+        marked = [
+            number(r["load"])
+            for r in model["powers"]
+            if r.get("least") and r.get("bridged", False) == (bridged and twice == 1.0)
+        ]
+        lowest = twice * min(marked or [ohm for ohm, _ in ratings]) / (2.0 if paralleled else 1.0)
+        load_ohm = 1.0 / sum(1.0 / self._judged_ohm(fed) for fed in feds)
+        if load_ohm < ROUNDED_OHM * lowest:
+            yield "load under the minimum"
+        if len({fed.section["section"] for fed in feds}) > 1:
+            yield "several bands"
+        _, takes = self.host(output)
+        if not takes and any(fed.preset and fed.section["drive"] == "bi-amp" for fed in feds):
+            yield "no host for a crossover"
+        true_ohm = 1.0 / sum(1.0 / number(fed.section["impedance"]) for fed in feds)
+        volts = twice * volts_into(ratings, true_ohm / twice)
+        for fed in feds:
+            held = [fed.limiter_w] if takes and fed.limiter_w is not None else []
+            if fed.watts and min([volts * volts / fed.rated_ohm, *held]) > DANGEROUS * fed.watts:
+                yield "nothing holds it"
+
+    @staticmethod
+    def _judged_ohm(fed):
+        """IEC 60268-5: a section's minimum is at least 80 % of its rating; one that is less stands for another rating."""
+        ohm = number(fed.section["impedance"])
+        return min(ohm, number(fed.section["least"]) / 0.8) if "least" in fed.section else ohm
+
+
+class Gone:
+    """What is silent by itself when things of these ids are lost: units, outputs, supplies with all that they feed."""
+
+    def __init__(self, rig, names):
+        self.rig = rig
+        supplies = table(rig.show, "supplies")
+        dark = set(names) & set(supplies)
+        for _ in supplies:
+            dark |= {name for name, supply in supplies.items() if supply.get("fed_from") in dark}
+        self.units = {name for name, unit in rig.units.items() if name in names or unit.get("supply") in dark}
+        self.outputs = {channel for name in names for channel in channels_of(name)}
+
+    def output(self, name):
+        return name.partition(".")[0] in self.units or bool(self.outputs & set(channels_of(name)))
+
+    def source(self, text):
+        """Say whether a source is silent: its unit, that output of it, or everything that is led there."""
+        name, _, number = text.partition(".")
+        if not self.rig.is_processor(name):
+            return False
+        if self.output(text):
+            return True
+        unit = self.rig.units[name]
+        led = unit.get("routes", {}).get(number)
+        entries = [entry.strip() for entry in led.split("+")] if led else list(unit["inputs"])
+        patched = [unit["inputs"].get(entry, "") for entry in entries]
+        patched = [text for text in patched if text and not text.startswith("=")]
+        return bool(patched) and all(map(self.source, patched))
+
+
+def channels_of(output):
+    """Name the single channels of an output: ``S1.1+2`` is S1.1 and S1.2."""
+    name, _, channels = output.partition(".")
+    return [f"{name}.{channel}" for channel in channels.split("+")]
+
+
+# ---- the plan, step by step ----------------------------------------------------------------------------------------
 
 
 class Replay:
@@ -159,148 +463,192 @@ class Replay:
     """
 
     def __init__(self, before, found):
-        self.show = msgspec.structs.replace(before, lost=found.show.lost)
-        self.found = found
-        rig = evaluate(before)
+        self.show, self.found = plain(before), found
+        self.after = plain(found.show)
+        rig, then = Plugged(self.show), Plugged(self.after)
         # A plan that was ill before the loss is as ill after putting back: only what is new is a fault.
-        self.known = {
-            item.rule
-            for one in (rig, evaluate(found.show))
-            for out in one.outputs
-            for rule in output_rules
-            for item in rule(out, choices_of(one))
-            if item.severity == "error" and (one is rig or not found.lost)
-        }
-        self.dead = [
-            name
-            for name in (*lost_now(found.show), *found.lost)
-            if name not in {item.id for item in found.show.lost if item.swapped}
-        ]
-        self.held = {}
-        for out in rig.outputs:
-            if out.host is not None and out.loads:
-                preset = "+".join(dict.fromkeys(f"{load.speaker.id}/{load.choice.id or '-'}" for load in out.loads))
-                level = out.limiter.input_dbu if out.limiter and out.host.kind == "processor" else None
-                old = self.held.get(out.host.id, (preset, None, level))
-                levels = [item for item in (old[2], level) if item is not None]
-                self.held[out.host.id] = (
-                    preset,
-                    out.limiter.thermal_v if out.limiter else None,
-                    min(levels, default=None),
-                )
-        self.muted = set()
-        self.plugged = []
+        ill = [rig] if found.lost else [rig, then]
+        self.known = {error for one in ill for output in list(one.outputs) for error in one.errors(output)}
+        lost = {item.id: item.swapped for item in found.show.lost}
+        self.lost = [name for name in {*lost, *found.lost} if not lost.get(name)]
+        self.swapped = set(lost)
+        self.muted, self.held, self.plugged = set(), {}, []
+        for output, feds in rig.outputs.items():
+            host, _ = rig.host(output)
+            level = self.level_of(rig, output)
+            preset, _, old = self.held.get(host, ("+".join({fed.name: None for fed in feds}), None, level))
+            levels = [item for item in (old, level) if item is not None]
+            self.held[host] = (preset, rig.thermal_v(output), min(levels, default=None))
         # Sections that heard what their zone wants before the loss go on hearing that.
-        paths = {path.to: path.signals for path in signal_paths(rig)}
-        fed = [(load, paths[out.output.id]) for out in rig.outputs for load in out.loads]
         self.well_fed = {
-            (load.box.id, load.section.section) for load, signals in fed if due(rig, load.box.id) in signals
+            (fed.box, fed.section["section"])
+            for output, feds in rig.outputs.items()
+            for fed in feds
+            if self.due(fed.box) in rig.heard(rig.source(output))
         }
 
-    def physical(self):
-        runs = tuple(msgspec.structs.replace(run, feeds={}) for run in self.show.runs)
-        return evaluate(msgspec.structs.replace(self.show, runs=runs))
+    @staticmethod
+    def level_of(rig, output):
+        """Give the threshold at the input of an output [dBu], where a processor ahead of it holds the limiter."""
+        host, _ = rig.host(output)
+        volts, gain_db = rig.thermal_v(output), rig.gain_db(output)
+        if not host or host == output or volts is None or gain_db is None:
+            return None
+        return 20 * math.log10(volts / DBU_V) - gain_db
+
+    def due(self, name):
+        """Say what the zone of a box is to hear on its side; nothing where nobody said."""
+        box = next(box for box in self.show["boxes"] if box["id"] == name)
+        zone = next(zone for zone in self.show["zones"] if zone["id"] == box["zone"])
+        return zone.get("signals", {}).get(box.get("side", ""))
 
     def faults(self):
-        return list(unmuted_faults(self.physical(), self.known, self.held, self.muted, self.dead, self.well_fed))
+        """Say what is wrong with the outputs that are live as the rig stands."""
+        rig = Plugged(self.show)
+        gone = Gone(rig, self.lost)
+        found = []
+        for output in list(rig.outputs):
+            if not (gone.output(output) or gone.source(rig.source(output)) or set(channels_of(output)) & self.muted):
+                found += self.faults_of(rig, output)
+        return found
+
+    def faults_of(self, rig, output):
+        feds = rig.outputs[output]
+        host, _ = rig.host(output)
+        wanted = {fed.name for fed in feds}
+        if host:
+            preset, thermal_v, input_dbu = self.held.get(host, ("", None, None))
+            if set(preset.split("+")) != wanted:
+                yield f"{output} is live into {sorted(wanted)} while {host} holds {preset!r}"
+            bears_v, level = rig.thermal_v(output), self.level_of(rig, output)
+            if host == output and None not in {thermal_v, bears_v} and thermal_v > bears_v * 1.001:
+                yield f"{output} is live with a limiter of {thermal_v}, for {bears_v}"
+            if level is not None and (input_dbu is None or input_dbu > level + 0.11):
+                yield f"{output} is live with {host} at {input_dbu} dBu, for {level}"
+        if new := set(rig.errors(output)) - self.known:
+            yield f"{output}: {sorted(new)}"
+        heard = rig.heard(rig.source(output))
+        for fed in feds if heard else ():
+            if (fed.box, fed.section["section"]) in self.well_fed and self.due(fed.box) not in heard:
+                yield f"{output} is live and hears {heard}, and {fed.box} had {self.due(fed.box)}"
 
     def run_all(self):
         """Make every step, and look after each."""
         for move in self.found.moves:
             for step in move.steps:
                 getattr(self, f"do_{step.do}")(step)
-                assert self.faults() == [], (move.says, step, self.faults())
+                faults = self.faults()
+                assert faults == [], (move.says, step, faults)
         return self
+
+    def assert_plugged_as_planned(self):
+        """See that the steps leave every plug where the plan has it, and nothing muted that could play."""
+        assert self.starts(self.show) == self.starts(self.after)
+        now = Plugged(self.show)
+        gone = Gone(now, self.lost)
+        muted = set(now.outputs) - set(self.live(now.outputs))
+        assert [one for one in muted if not gone.output(one) and not gone.source(now.source(one))] == []
+
+    def assert_set_as_planned(self):
+        """See that the steps leave patch, routes and pairs of channels as the plan has them."""
+        now, then = Plugged(self.show).units, Plugged(self.after).units
+        for key in ("inputs", "routes", "bridged"):
+            assert {name: unit.get(key) for name, unit in now.items()} == {
+                name: unit.get(key) for name, unit in then.items()
+            }
+
+    @staticmethod
+    def starts(show):
+        return {run["id"]: run.get("from", "") for run in show.get("runs", ())}
+
+    def live(self, outputs):
+        return [output for output in outputs if not set(channels_of(output)) <= self.muted]
+
+    def loaded(self, channels):
+        """List the runs that bring any of these channels to a section."""
+        rig = Plugged(self.show)
+        return [fed.run for output, feds in rig.outputs.items() if set(channels_of(output)) & channels for fed in feds]
+
+    def own(self, name):
+        """Give what the file says of a unit, with a table of its own where a rack as built brings it."""
+        units = self.show.setdefault("rack_units", [])
+        if name not in table(self.show, "rack_units"):
+            units.append({"id": name, "model": Plugged(self.show).units[name]["model"]})
+        return next(unit for unit in units if unit["id"] == name)
 
     def do_off(self, step):
         pass
 
     def do_mute(self, step):
-        self.muted |= set(self.channels(step.at))
-
-    def channels(self, output):
-        unit_id, _, channels = output.partition(".")
-        return [f"{unit_id}.{channel}" for channel in channels.split("+")]
+        self.muted |= set(channels_of(step.at))
 
     def do_unmute(self, step):
-        self.muted -= set(self.channels(step.at))
+        self.muted -= set(channels_of(step.at))
 
     def do_bring(self, step):
-        if step.at in {item.id for item in self.show.lost}:
+        if step.at in self.swapped:
             return  # a swap: the spare takes the place, with everything muted
-        model = next(item for item in self.show.amplifiers + self.show.processors if item.id == step.value)
-        new = RackUnit(id=step.at, model=step.value)
-        self.show = msgspec.structs.replace(self.show, rack_units=(*self.show.rack_units, new))
-        if isinstance(model, Amplifier):
-            self.muted |= {f"{step.at}.{channel}" for channel in range(1, model.channels + 1)}
-
-    def change_unit(self, name, **values):
-        units = tuple(
-            msgspec.structs.replace(item, **{key: value(item) for key, value in values.items()})
-            if item.id == name
-            else item
-            for item in self.show.rack_units
-        )
-        assert units != self.show.rack_units, name
-        self.show = msgspec.structs.replace(self.show, rack_units=units)
+        self.show.setdefault("rack_units", []).append({"id": step.at, "model": step.value})
+        model = table(self.show, "amplifiers").get(step.value)
+        if model:
+            self.muted |= {f"{step.at}.{channel}" for channel in range(1, model["channels"] + 1)}
 
     def do_set(self, step):
         name, _, pair = step.at.partition(".")
-        on_it = [
-            line.id
-            for line in self.physical().lines
-            if line.output and line.loads and set(self.channels(line.output.id)) & set(self.channels(step.at))
-        ]
-        assert on_it == [], f"{step.at} is set otherwise with {on_it} plugged into it"
-        if step.value == "bridged":
-            self.change_unit(name, bridged=lambda item: (*item.bridged, pair))
-        else:
-            self.change_unit(name, bridged=lambda item: tuple(one for one in item.bridged if one != pair))
+        channels = set(channels_of(step.at))
+        assert self.loaded(channels) == [], f"{step.at} is set otherwise with {self.loaded(channels)} plugged into it"
+        unit = self.own(name)
+        left = [one for one in unit.get("bridged", ()) if one != pair]
+        bridged = [*left, pair] if step.value == "bridged" else left
+        assert bridged != list(unit.get("bridged", ())), step.at
+        unit["bridged"] = bridged
+        assert self.loaded(channels) == [], (
+            f"{step.at} is now {step.value}, with {self.loaded(channels)} plugged into it"
+        )
 
     def do_load(self, step):
         self.held[step.at] = (step.value, step.thermal_v, step.input_dbu)
 
     def do_patch(self, step):
-        name, _, channel = step.at.partition(".")
-        if channel:
-            self.change_unit(name, inputs=lambda item: {**item.inputs, channel: step.value})
+        name, _, entry = step.at.partition(".")
+        if entry:
+            unit = self.own(name)
+            assert unit.get("inputs", {}).get(entry, "") != step.value, step.at
+            unit["inputs"] = unit.get("inputs", {}) | {entry: step.value}
 
     def do_route(self, step):
         name, _, number = step.at.partition(".")
-        on_it = [out.output.id for out in self.physical().outputs if out.source == step.at and out.loads]
-        live = [one for one in on_it if not set(self.channels(one)) <= self.muted]
+        rig = Plugged(self.show)
+        live = self.live(output for output in rig.outputs if rig.source(output) == step.at)
         assert live == [], f"{step.at} is led otherwise while {live} plays from it"
-        self.change_unit(name, routes=lambda item: {**item.routes, number: step.value})
+        unit = self.own(name)
+        assert unit.get("routes", {}).get(number, "") != step.value, step.at
+        unit["routes"] = unit.get("routes", {}) | {number: step.value}
 
     def do_verify(self, step):
         pass
 
-    def place(self, names, start):
-        runs = tuple(msgspec.structs.replace(run, start=start) if run.id in names else run for run in self.show.runs)
-        self.show = msgspec.structs.replace(self.show, runs=runs)
-
     def do_pull(self, step):
-        self.place(step.value.split("+"), "")
+        for run in self.show["runs"]:
+            if run["id"] in step.value.split("+"):
+                run["from"] = ""
 
     def do_plug(self, step):
-        names = step.value.split("+")
-        if any(step.at == item.id for item in self.show.boxes):
+        if step.at in table(self.show, "boxes"):
             return
-        others = [run.id for run in self.show.runs if run.start == step.at and run.id not in names]
+        names = step.value.split("+")
+        others = [name for name, start in self.starts(self.show).items() if start == step.at and name not in names]
         assert others == [], f"{step.at} is taken by {others}"
-        after = {run.id: run for run in self.found.show.runs}
-        runs = tuple(
-            msgspec.structs.replace(run, start=step.at, path=after[run.id].path) if run.id in names else run
-            for run in self.show.runs
-        )
-        self.show = msgspec.structs.replace(self.show, runs=runs)
-        live = [
-            line.id
-            for line in self.physical().lines
-            if line.run.id in names
-            and line.loads
-            and line.output
-            and not set(self.channels(line.output.id)) <= self.muted
-        ]
-        assert live == [], f"{live} is plugged while live"
+        paths = {run["id"]: run["path"] for run in self.after["runs"]}
+        for run in self.show["runs"]:
+            if run["id"] in names:
+                run |= {"from": step.at, "path": paths[run["id"]]}
+        rig = Plugged(self.show)
+        live = self.live(output for output, feds in rig.outputs.items() if {fed.run for fed in feds} & set(names))
+        assert live == [], f"{names} are plugged into {live} while live"
         self.plugged.append(step.at)
+
+
+def plain(show):
+    """Give a show as its file has it."""
+    return msgspec.json.decode(msgspec.json.encode(show, enc_hook=str))

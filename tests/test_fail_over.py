@@ -53,16 +53,15 @@ def plan(text, *names):
 
 def sound(show, found):
     replay = Replay(show, found).run_all()
-    after = {item.id: item.start for item in found.show.runs}
-    assert {item.id: item.start for item in replay.show.runs} == after
-    assert [item.inputs for item in all_units(replay.show)] == [item.inputs for item in all_units(found.show)]
+    replay.assert_plugged_as_planned()
+    replay.assert_set_as_planned()
     assert list(problems(found.show)) == []
     assert decode(tomllib.loads(canonical(found.show))) == found.show
     before = {item.rule for item in check(evaluate(show)) if item.severity == "error"}
     worse = [item for item in found.findings if item.severity == "error" and item.rule not in before]
     assert [item for item in worse if item.rule != "section-unfed"] == []
     # No plan moves a line that need not move: each that moved was silent, or is in the way of one that was.
-    was = {item.id: item.start for item in show.runs}
+    was, after = ({item.id: item.start for item in one.runs} for one in (show, found.show))
     dead = {item.line.partition("/")[0] for item in found.silent}
     for name, start in after.items():
         if start != was[name] and name not in dead:
@@ -74,8 +73,8 @@ def sound(show, found):
             ]
         way = way_back(found.show, item.id)
         if not item.swapped:
-            back = Replay(found.show, msgspec.structs.replace(found, show=way.show, moves=way.moves, lost=())).run_all()
-            assert {one.id: one.start for one in back.show.runs} == {one.id: one.start for one in way.show.runs}
+            back = msgspec.structs.replace(found, show=way.show, moves=way.moves, lost=())
+            Replay(found.show, back).run_all().assert_plugged_as_planned()
         found = msgspec.structs.replace(found, show=way.show)
     assert evaluate(found.show).amplifiers == evaluate(show).amplifiers
 
@@ -93,6 +92,16 @@ def test_a_free_output_of_the_plan_takes_the_line():
     assert [item.says for item in found.first] == [
         "S1: switch it off, and pull its mains: it must not come back by itself"
     ]
+
+
+@pytest.mark.parametrize("lacking", ["mute", "load", "plug", "unmute"])
+def test_a_plan_that_lacks_a_step_is_seen_to_lack_it(lacking):
+    show = losing_show(ONE_LEFT)
+    found = fail_over(show, ["S1"])
+    (move,) = found.moves
+    steps = tuple(step for step in move.steps if step.do != lacking)
+    with pytest.raises(AssertionError):
+        sound(show, msgspec.structs.replace(found, moves=(msgspec.structs.replace(move, steps=steps),)))
 
 
 def test_the_preset_stands_before_the_plug_goes_in():
