@@ -36,9 +36,10 @@ def calc(arguments: list[str]) -> int:
 
 
 def models(arguments: list[str]) -> int:
-    """List the models of the gear library."""
+    """List the models of the gear library; of one that is meant alone, print its page."""
     from fieldkit.gear import library
     from fieldkit.reports import models
+    from fieldkit.reports.model_page import model_page
 
     words, options = read_options(arguments, flags=("--json",))
     note(library.trouble())
@@ -48,6 +49,9 @@ def models(arguments: list[str]) -> int:
         note(f"gear library: {problem}")
     if "--json" in options:
         print_json(models.models_object(entries, unusable))
+    elif len(entries) == 1:
+        style = style_of_output()
+        print_lines(style.plain(line) for line in model_page(entries[0].model, [entry.model for entry in every]))
     else:
         print_lines(models.models_text(entries, style_of_output()))
     if entries:

@@ -21,10 +21,13 @@ def model_facts(model: Model) -> tuple[str, ...]:
     elif isinstance(model, Amplifier):
         lines += _amplifier(model)
     elif isinstance(model, Processor):
-        lines += [f"{model.inputs} inputs, {model.outputs} outputs, {model.units} rack units", *_hosts(model.hosts)]
+        lines += [
+            f"{model.inputs} inputs, {model.outputs} outputs, {model.units} rack units",
+            *hosts_lines(model.hosts),
+        ]
     elif isinstance(model, Cable):
         lines += [f"{model.cores} cores of {model.area}; {' to '.join(model.connectors) or 'plugs not known'}"]
-        lines += _known(("carries", model.current), ("weighs a metre", model.weight))
+        lines += known(("carries", model.current), ("weighs a metre", model.weight))
     elif isinstance(model, (Adaptor, Panel)):
         lines += _pins(model)
     else:
@@ -34,7 +37,8 @@ def model_facts(model: Model) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _known(*facts: tuple[str, object]) -> Iterator[str]:
+def known(*facts: tuple[str, object]) -> Iterator[str]:
+    """Say what is known of some facts, each under its name."""
     for name, value in facts:
         if value is not None:
             yield f"{name} {value}"
@@ -62,7 +66,7 @@ def _section(section: Section) -> Iterator[str]:
     yield f"  {section.section}: {', '.join(first)}"
     peak = section.peak_volts or section.peak
     more = [f"peak {peak}"] if peak else []
-    more += list(_known(("Re", section.dc_resistance), ("capacitor", section.series_capacitor)))
+    more += list(known(("Re", section.dc_resistance), ("capacitor", section.series_capacitor)))
     if section.low or section.high:
         more.append(f"{section.low or '?'} to {section.high or '?'}")
     if section.sensitivity:
@@ -71,16 +75,22 @@ def _section(section: Section) -> Iterator[str]:
         yield f"    {', '.join(more)}"
 
 
-def _preset(preset: Preset) -> Iterator[str]:
-    facts = _known(
+def preset_facts(preset: Preset) -> Iterator[str]:
+    """Say what a preset does: filters, gain, delay, polarity, limiter."""
+    yield from known(
         ("high-pass", _filter(preset.high_pass, preset.high_pass_type, preset.high_pass_slope)),
         ("low-pass", _filter(preset.low_pass, preset.low_pass_type, preset.low_pass_slope)),
         ("gain", preset.gain),
         ("delay", preset.delay),
         ("limiter", preset.limiter),
     )
+    if preset.polarity == "inverted":
+        yield "inverted"
+
+
+def _preset(preset: Preset) -> Iterator[str]:
     yield f"{preset.id}: {', '.join(preset.uses)}"
-    text = ", ".join([*facts, *(["inverted"] if preset.polarity == "inverted" else [])])
+    text = ", ".join(preset_facts(preset))
     if text:
         yield f"  {text}"
 
@@ -102,22 +112,23 @@ def _amplifier(model: Amplifier) -> Iterator[str]:
         ]
         if powers:
             yield f"{word}: {'; '.join(powers)}"
-    yield from _known(("gain", model.gain), ("full power at", model.sensitivity), ("input clips at", model.input_clip))
-    yield from _known(("idle", model.idle_power), ("inrush", model.inrush), ("leakage", model.leakage))
+    yield from known(("gain", model.gain), ("full power at", model.sensitivity), ("input clips at", model.input_clip))
+    yield from known(("idle", model.idle_power), ("inrush", model.inrush), ("leakage", model.leakage))
     if model.attenuators:
         yield "has knobs that anybody can turn"
-    yield from _hosts(model.hosts)
+    yield from hosts_lines(model.hosts)
     for name, pins in model.connectors.items():
         yield f"connector {name}: " + ", ".join(f"pair {pair} is {channel}" for pair, channel in pins.items())
 
 
-def _hosts(hosts: Hosts | None) -> Iterator[str]:
+def hosts_lines(hosts: Hosts | None) -> Iterator[str]:
+    """Say whose presets run here, how many, at which levels."""
     if hosts is None:
         yield "hosts no presets"
         return
     named = "presets of any loudspeaker" if "any" in hosts.presets else f"presets of {', '.join(hosts.presets)}"
     yield f"hosts {named}" + (f", {hosts.slots} at a time" if hosts.slots else "")
-    yield from _known(("full scale is", hosts.full_scale), ("longest delay", hosts.longest_delay))
+    yield from known(("full scale is", hosts.full_scale), ("longest delay", hosts.longest_delay))
 
 
 def _pins(model: Adaptor | Panel) -> Iterator[str]:

@@ -13,13 +13,19 @@ from fieldkit.gear.model_file import Model
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.reports.text import WIDTH, Style
+from fieldkit.rig.connect.presets import PresetRow, preset_rows
 from fieldkit.units import Measure
 
 
 def found(entries: Iterable[LibraryEntry], words: Sequence[str]) -> tuple[LibraryEntry, ...]:
-    """Pick the models whose kind, id or description holds every one of some words, whatever their case."""
+    """Pick the models whose kind, id or description holds every one of some words, whatever their case.
+
+    One word that is a model's whole id means that model, whatever others hold it too.
+    """
+    entries = tuple(entries)
+    named = [entry for entry in entries if len(words) == 1 and entry.model.id == words[0]]
     wanted = [word.casefold() for word in words]
-    return tuple(entry for entry in entries if all(word in _searched(entry) for word in wanted))
+    return tuple(named) or tuple(entry for entry in entries if all(word in _searched(entry) for word in wanted))
 
 
 def _searched(entry: LibraryEntry) -> str:
@@ -82,7 +88,10 @@ def _model(entry: LibraryEntry) -> dict[str, Any]:
 def _figures(entry: LibraryEntry) -> dict[str, Any]:
     model = entry.model
     if isinstance(model, Loudspeaker):
-        return {"sections": [_section(section) for section in model.sections]}
+        return {
+            "sections": [_section(section) for section in model.sections],
+            "presets": [_preset_row(row) for row in preset_rows(model)],
+        }
     if isinstance(model, Amplifier):
         ratings = [*model.ratings(bridged=False), *model.ratings(bridged=True)]
         powers = [{"load_ohm": it.load.value, "power_w": it.power.value, "bridged": it.bridged} for it in ratings]
@@ -105,7 +114,20 @@ def _section(section: Any) -> dict[str, Any]:
         "section": section.section,
         "pair": section.pair,
         "impedance_ohm": _value(section.impedance),
+        "minimum_ohm": _value(section.least),
         "continuous_w": _value(section.continuous),
+        "peak_w": _value(section.peak),
+        "rating": section.rating,
+        "sensitivity_db": _value(section.sensitivity),
+    }
+
+
+def _preset_row(row: PresetRow) -> dict[str, Any]:
+    return {
+        "drive": row.drive,
+        "section": row.section.section,
+        "uses": list(row.uses),
+        "preset": row.preset.id if row.preset else None,
     }
 
 
