@@ -51,7 +51,8 @@ def models(arguments: list[str]) -> int:
         print_json(models.models_object(entries, unusable))
     elif len(entries) == 1:
         style = style_of_output()
-        print_lines(style.plain(line) for line in model_page(entries[0].model, [entry.model for entry in every]))
+        page = model_page(entries[0].model, [entry.model for entry in every], own=entries[0].own)
+        print_lines(style.plain(line) for line in page)
     else:
         print_lines(models.models_text(entries, style_of_output()))
     if entries:

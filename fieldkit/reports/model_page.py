@@ -26,15 +26,17 @@ GAP = "-"
 """What a model does not say."""
 
 
-def model_page(model: Model, models: Iterable[Model]) -> tuple[str, ...]:
-    """Give the page of a model; ``models`` are those that may host its presets."""
+def model_page(model: Model, models: Iterable[Model], *, own: bool = False) -> tuple[str, ...]:
+    """Give the page of a model; ``models`` are those that may host its presets, ``own`` that it is the user's own."""
+    name = f"{model.id} (own)" if own else model.id
+    head = [f"{name}: {model.description}" if model.description else name]
     if isinstance(model, Loudspeaker):
         lines = _loudspeaker(model, tuple(models))
     elif isinstance(model, Amplifier):
         lines = _amplifier(model)
     else:
-        return tuple(line for text in model_facts(model) for line in (wrapped(text, WIDTH) if text else [""]))
-    head = [f"{model.id}: {model.description}" if model.description else model.id]
+        _, *facts = model_facts(model)
+        return tuple(line for text in (*head, *facts) for line in _in_lines(text))
     note = ["", f"note: {model.note}"] if model.note else []
     return tuple(line for text in (*head, *lines, *note) for line in _in_lines(text))
 
