@@ -7,7 +7,7 @@ import sys
 
 def main() -> int:
     """Run the command line."""
-    from fieldkit.cli import run
+    from fieldkit.commands.cli import run
 
     return run(sys.argv[1:])
 

@@ -20,14 +20,15 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from fieldkit import cli, samples
+from fieldkit import samples
 from fieldkit.checks.checking import check
+from fieldkit.commands import cli
 from fieldkit.reports.cards import card, labels
-from fieldkit.reports.text import Style
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.sheets.collection import PAGES
 from fieldkit.show.errors import ShowError
 from fieldkit.show.opening import open_show
+from fieldkit.text.style import Style
 
 Document = dict[str, Any]
 Path_ = tuple[Any, ...]

@@ -20,7 +20,7 @@ from fieldkit.app.application import FieldkitApp
 def fault(*_, **__):
     raise KeyError("left over")
 FieldkitApp.{where} = fault
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 sys.exit(run(sys.argv[1:]))
 """
 BUSY = """
@@ -30,7 +30,7 @@ def busy(self):
     self.say("computing")
     self.set_timer(0.3, lambda: time.sleep(60))
 FieldkitApp.action_redo = busy
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 sys.exit(run(sys.argv[1:]))
 """
 

@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fieldkit.checks.checking import check
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.gear import library
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.loudspeaker import Loudspeaker

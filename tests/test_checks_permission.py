@@ -16,10 +16,11 @@ from fieldkit.planning.assign.plan import assign
 from fieldkit.planning.failover.fail_over import fail_over
 from fieldkit.reports.cards import card
 from fieldkit.reports.objects import lines_object
-from fieldkit.reports.text import Style, lines_text
+from fieldkit.reports.text import lines_text
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.rig.solve.frequency import lowest_modulus
 from fieldkit.sheets.material import material_of
+from fieldkit.text.style import Style
 
 UNRATED = MODELS.replace('    { load = "8 ohm", power = "1800 W", bridged = true },\n', "")
 SUB_BRIDGED = AMP + 'bridged = ["3+4"]\n' + box("S", "subs", "sub") + run("W", "A.B", step("two", "5 m", "S"))

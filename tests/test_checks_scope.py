@@ -6,7 +6,7 @@ import pytest
 from rigs import show_of
 
 from fieldkit.checks.scope import scope_of
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.rig.solve.evaluation import evaluate
 
 BOXES = """

@@ -5,16 +5,23 @@ import os
 import re
 import subprocess
 import sys
+from importlib import import_module
 
 import pytest
 from shows import FERRY, with_change
 
 import fieldkit
 from fieldkit import samples
-from fieldkit.cli import COMMANDS, run
+from fieldkit.commands.cli import run
+from fieldkit.commands.command import read
+from fieldkit.commands.faults import OBSERVED
+from fieldkit.commands.table import COMMANDS
 from fieldkit.gear import library
 from fieldkit.gear.model_file import KINDS
+from fieldkit.sheets.folder import FORMATS
+from fieldkit.sheets.material import UNITS
 from fieldkit.show.keep.storage import load
+from fieldkit.triage.model.hearing import HEARD, LIGHTS
 
 
 @pytest.fixture
@@ -347,15 +354,64 @@ def test_a_wrong_model_name_gets_candidates_of_its_kind(row, says, tmp_path, cap
 
 
 def test_help_and_version(capsys):
-    for arguments in ([], ["--help"], ["-h"], ["check", "--help"]):
+    for arguments in ([], ["--help"], ["-h"], ["help"]):
         assert run(arguments) == 0
-        assert "fieldkit check SHOW" in capsys.readouterr().out
-    run(["--help"])
-    usage = capsys.readouterr().out
-    assert all(f"fieldkit {word}" in usage for word in COMMANDS)
-    assert max(map(len, usage.splitlines())) <= 120
+        usage = capsys.readouterr().out
+        for command in COMMANDS.values():
+            assert f"{command.short_form} " in usage
+            assert command.summary in usage
+        assert max(map(len, usage.splitlines())) <= 80
     assert run(["--version"]) == 0
     assert capsys.readouterr().out == f"fieldkit {fieldkit.__version__}\n"
+
+
+@pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
+def test_each_command_has_a_help_and_refuses_what_is_not_declared(command, capsys):
+    for asked in (
+        [command.name, "--help"],
+        [command.name, "-h"],
+        ["help", command.name],
+        [command.name, "x", "--help"],
+    ):
+        assert run(asked) == 0
+        shown = capsys.readouterr().out
+        assert shown.startswith(f"fieldkit {command.name}")
+        assert all(option.name in shown for option in command.options)
+        assert max(map(len, shown.splitlines())) <= 80
+    if command.words:
+        least = command.count[0]
+        assert run([command.name]) == (2 if least else 0)
+        assert (f"expected {command.expected or command.words}" in capsys.readouterr().err) == bool(least)
+    for option in command.options:
+        near = f"{option.name[:-1]}q" if option.name.startswith("--") else "--none"
+        assert run([command.name, "x", near]) == 2
+        printed = capsys.readouterr()
+        assert (printed.out, printed.err.count("\n")) == ("", 1)
+        assert f"unknown option '{near}'" in printed.err
+        assert near == "--none" or "did you mean '--" in printed.err
+        if option.value:
+            assert run([command.name, "x", option.name]) == 2
+            assert capsys.readouterr().err == f"fieldkit: {option.name}: expected a value after it\n"
+    assert run([command.name, *("x" for _ in range(9)), "--none"]) == 2
+    assert callable(
+        getattr(import_module(f"fieldkit.commands.{command.work.split('.')[0]}"), command.work.split(".")[1])
+    )
+
+
+def test_the_help_of_a_command_names_the_words_that_it_takes():
+    def said(command, option):
+        return next(item.help for item in COMMANDS[command].options if item.name == option)
+
+    assert all(word in said("triage", "--heard") for word in HEARD)
+    assert all(word in said("triage", "--lights") for word in LIGHTS)
+    assert all(name in {option.name for option in COMMANDS["triage"].options} for name in OBSERVED)
+    assert all(word in said("sheets", "--formats") for word in FORMATS)
+    assert all(word in said("sheets", "--units") for word in UNITS)
+
+
+def test_what_is_behind_two_dashes_is_a_word():
+    given = read(COMMANDS["check"], ["--json", "--", "--help"])
+    assert (given.words, "--json" in given) == (("--help",), True)
 
 
 @pytest.mark.parametrize(("sample", "status"), [("mistakes", 1), ("village_hall", 0)])

@@ -8,7 +8,7 @@ import pytest
 from planned_shows import AMPLIFIERS, CABLES, SPEAKERS, amplifier, box, stock
 
 from fieldkit import samples
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.show.keep.storage import load
 
 

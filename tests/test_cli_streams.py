@@ -9,7 +9,7 @@ import pytest
 from shows import FERRY, with_change
 
 from fieldkit import samples
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.show.keep.storage import load
 
 HOSTILE = "\\u001b[31mred \\u0007 \\u009b2J \\u202e \\u007f \U0001f3aa مرحبا [bold]x[/bold]"

@@ -11,11 +11,11 @@ from apps import app_on, press, type_text
 from fieldkit.app.addresses import Address, with_value
 from fieldkit.checks.checking import check
 from fieldkit.reports.effects import NOTHING, CheckedRig, effects
-from fieldkit.reports.text import Style
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.edits import find, with_thing
 from fieldkit.show.opening import open_show
 from fieldkit.show.removal import removed
+from fieldkit.text.style import Style
 
 MUSICAL = Path("sample_shows/school_musical.toml")
 SHOW = open_show(MUSICAL).show

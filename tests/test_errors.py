@@ -11,7 +11,7 @@ import pytest
 
 import fieldkit
 from fieldkit import errors
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.errors import FieldkitError, NoAnswerError, UnusableError
 
 PACKAGE = Path(fieldkit.__file__).parent

@@ -5,12 +5,13 @@ from rigs import AMP, PLAIN, RACK, box, rig_of, run, step
 
 from fieldkit.formulas.figures import Figure
 from fieldkit.reports.objects import lines_object
-from fieldkit.reports.text import Style, lines_text
+from fieldkit.reports.text import lines_text
 from fieldkit.rig.signal.delays import zone_delays
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.rig.solve.explanation import delay_figures, line_figures, output_figures, traced_output
 from fieldkit.samples import folder
 from fieldkit.show.keep.storage import load
+from fieldkit.text.style import Style
 
 UNKNOWN = '[[boxes]]\nid = "U"\nzone = "mains"\nunknown = { impedance = "8 ohm", continuous = "250 W" }\n'
 RIGS = {

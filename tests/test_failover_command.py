@@ -6,7 +6,7 @@ import tomllib
 import pytest
 
 from fieldkit import samples
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.show.opening import open_show
 
 SCHOOL = str(samples.folder() / "school_musical.toml")
@@ -92,9 +92,9 @@ def test_the_new_show_is_written_and_keeps_the_remarks(capsys, tmp_path):
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        ((SCHOOL,), "failover: expected the id of what died, such as --lost SR-2"),
-        ((SCHOOL, "--lost"), "failover: expected the id of what died"),
-        ((SCHOOL, "--lost="), "failover: expected the id of what died"),
+        ((SCHOOL,), "failover: expected --lost ID, the id of what died, such as --lost SR-2"),
+        ((SCHOOL, "--lost"), "--lost: expected a value after it"),
+        ((SCHOOL, "--lost="), "--lost: expected a value after it"),
         ((SCHOOL, "--lost", "A9"), "A9: no amplifier, processor, supply or box 'A9'"),
         ((SCHOOL, "--lost", "A1.7"), "A1.7: 'A1' has outputs 1 to 2, got 'A1.7'"),
         (("--lost", "A1"), "expected SHOW"),

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.formulas import feeders, generators, harmonics, mains, protection
 
 AMPS = st.floats(0, 400)

@@ -11,11 +11,12 @@ from test_checks_chain import OPEN_AIR, found, put
 from fieldkit.reports.cards import card
 from fieldkit.reports.chain import zone_lines
 from fieldkit.reports.objects import lines_object
-from fieldkit.reports.text import Style, lines_text
+from fieldkit.reports.text import lines_text
 from fieldkit.rig.signal.delays import delays_by_side, zone_delays
 from fieldkit.rig.signal.processing import delay_parts
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.sheets.material import material_of
+from fieldkit.text.style import Style
 
 # ---- delays ----------------------------------------------------------------------------------------------------------
 

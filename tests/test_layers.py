@@ -71,7 +71,7 @@ def test_importing_a_layer_imports_nothing_heavy_and_nothing_above(layer):
 
 def test_check_of_a_show_imports_nothing_heavy():
     loaded = modules_after(
-        "import sys\nfrom fieldkit.cli import run\nfrom fieldkit import samples\n"
+        "import sys\nfrom fieldkit.commands.cli import run\nfrom fieldkit import samples\n"
         "run(['check', str(samples.folder() / 'village_hall.toml')])"
     )
     assert not loaded & (HEAVY | {"tomli_w", "argparse", "dataclasses"})

@@ -8,7 +8,8 @@ from rigs import AMP, MODELS, PLAIN, box, rig_of, run, step
 
 from fieldkit.reports.cards import card
 from fieldkit.reports.objects import lines_object
-from fieldkit.reports.text import Style, lines_text, patch_text
+from fieldkit.reports.text import lines_text, patch_text
+from fieldkit.text.style import Style
 
 HELD = AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1"))
 NOWHERE = changed_in(HELD, "quad", "plain")

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldkit import samples
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.edits import find, with_thing
 from fieldkit.show.errors import FileError

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.gear import library
 from fieldkit.gear.loudspeaker import USES, Loudspeaker
 from fieldkit.gear.model_file import parse

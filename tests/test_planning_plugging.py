@@ -10,7 +10,7 @@ from test_planning_assign import alike, small
 from test_planning_assign import with_lost as lost
 
 from fieldkit import samples
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.planning.assign.judging import Wishes
 from fieldkit.planning.assign.plan import assign
 from fieldkit.rig.power.supplies import mains_of

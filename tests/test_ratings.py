@@ -7,7 +7,8 @@ from test_checks import quiet, tripped
 
 from fieldkit.reports.cards import card
 from fieldkit.reports.objects import lines_object
-from fieldkit.reports.text import Style, lines_text
+from fieldkit.reports.text import lines_text
+from fieldkit.text.style import Style
 
 ONE = AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1"))
 

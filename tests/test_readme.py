@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from fieldkit import guide
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
+from fieldkit.commands.table import COMMANDS
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -86,10 +87,14 @@ def test_the_readme_is_two_screens_of_text_and_the_guide_fits_the_terminal():
         assert topic == "README" or not wide, (topic, wide)
 
 
-def test_there_is_something_to_compare():
-    assert len(WRITTEN) > 20
-    assert len(SHOWN) == 4
-    assert len(CALCULATED) == 7
+def test_all_that_is_shown_is_compared():
+    assert 0 < len(SHOWN) == WHOLE.count("<!-- fieldkit ")
+    assert 0 < len(CALCULATED) == len(re.findall(r"^    fieldkit calc .*\S  +\S", WHOLE, re.MULTILINE))
+
+
+def test_the_pages_show_commands_that_there_are():
+    first = {shlex.split(written)[1] for written in WRITTEN}
+    assert {word for word in first if not word.endswith(".toml")} <= set(COMMANDS)
 
 
 def test_the_model_of_the_readme_can_be_used(tmp_path, monkeypatch, capsys):

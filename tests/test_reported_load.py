@@ -9,7 +9,7 @@ import pytest
 from apps import app_on, press, type_text
 
 from fieldkit import samples
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 from fieldkit.show.writing import canonical

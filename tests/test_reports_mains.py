@@ -7,12 +7,12 @@ from rigs import rig_of
 from test_rig_supplies import ROUND, TREE, loaded_amplifier, supply
 
 from fieldkit import samples
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.reports.cards import card
 from fieldkit.reports.mains import bar, mains_text
-from fieldkit.reports.text import Style
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
+from fieldkit.text.style import Style
 
 
 def page(text, style=Style()):  # noqa: B008  (a style never changes)

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from fieldkit.checks.stock import used_models
 from fieldkit.reports.cards import card, labels, places_of
-from fieldkit.reports.text import Style
 from fieldkit.rig.signal.account import accounts
 from fieldkit.rig.signal.chain import signal_cables, signal_paths
 from fieldkit.rig.signal.delays import delay_changes, zone_delays
@@ -25,6 +24,7 @@ from fieldkit.show.keep.storage import load
 from fieldkit.show.position import Position
 from fieldkit.show.usage import renamed
 from fieldkit.show.writing import canonical
+from fieldkit.text.style import Style
 
 MUSICAL = load(folder() / "school_musical.toml").show
 OPEN_AIR = load(folder() / "open_air.toml").show

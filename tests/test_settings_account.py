@@ -17,10 +17,11 @@ from fieldkit.planning.assign.plan import assign
 from fieldkit.planning.failover.fail_over import fail_over
 from fieldkit.reports.cards import card
 from fieldkit.reports.objects import lines_object
-from fieldkit.reports.text import Style, lines_text
+from fieldkit.reports.text import lines_text
 from fieldkit.rig.signal.account import account_of
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.sheets.material import material_of
+from fieldkit.text.style import Style
 
 
 def read_all(material):

@@ -4,7 +4,7 @@ import pytest
 from sheet_tools import sample
 
 from fieldkit import samples
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.rig.connect.cable_ends import letters
 from fieldkit.sheets.collection import CHANGES, PAGES, make_pages
 from fieldkit.sheets.folder import write_files

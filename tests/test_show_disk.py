@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from shows import FERRY
 
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.show.decoding import decode
 from fieldkit.show.edits import changed, with_thing
 from fieldkit.show.errors import ChangedError, FileError, ReadOnlyError

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from shows import FERRY, line_number, with_change
 
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.show.decoding import decode
 from fieldkit.show.errors import DocumentError, FileError, ShowError
 from fieldkit.show.keep.storage import LARGEST_BYTES, load

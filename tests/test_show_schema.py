@@ -9,7 +9,7 @@ import pytest
 from shows import FERRY, with_change
 
 from fieldkit import samples
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.show.decoding import schema
 from fieldkit.show.document import Show
 

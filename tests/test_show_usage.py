@@ -5,7 +5,7 @@ import tomllib
 import pytest
 from shows import FERRY
 
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.show.contents import all_units
 from fieldkit.show.decoding import decode
 from fieldkit.show.edits import find

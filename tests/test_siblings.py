@@ -6,9 +6,10 @@ from checked_shows import changed_in, of_rule, only
 from rigs import AMP, MODELS, box, rig_of, run, show_of, step
 from sheet_tools import files
 
-from fieldkit.reports.text import Style, lines_text
+from fieldkit.reports.text import lines_text
 from fieldkit.rig.signal.account import account_of
 from fieldkit.sheets.material import material_of
+from fieldkit.text.style import Style
 
 EIGHT = MODELS.replace('"4 ohm", continuous = "500 W"', '"8 ohm", continuous = "500 W"')
 HOSTED = EIGHT.replace('presets = ["top"], full', 'presets = ["top", "sub"], full')

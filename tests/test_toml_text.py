@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shows import FERRY
 
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.text.toml_text import TomlError, read_toml
 
 TYPED = [

@@ -7,7 +7,7 @@ from rigs import AMP, MODELS, box, run, step
 from test_triage_circuit import METERED, biamp
 
 from fieldkit import samples
-from fieldkit.cli import run as command
+from fieldkit.commands.cli import run as command
 
 LOOP = 2 * 7.98e-3  # IEC 60228 table 3: 2.5 mm² class 5, ohm a metre out and back
 

@@ -8,7 +8,7 @@ import sys
 import pytest
 from shows import FERRY, with_change
 
-from fieldkit.cli import run
+from fieldkit.commands.cli import run
 from fieldkit.show.keep.storage import load
 
 BOX = '[[boxes]]\nid = "{}"\nmodel = "two-way-12"\nzone = "mains"\nside = "left"\n\n'
@@ -103,7 +103,7 @@ def test_git_merges_by_things(tmp_path):
         return subprocess.run(["git", *own, *words], cwd=tmp_path, capture_output=True, text=True, check=check)
 
     git("init", "-q")
-    driver = f"{sys.executable} -c 'import sys; from fieldkit.cli import run; sys.exit(run(sys.argv[1:]))' merge %O %A %B -o %A"
+    driver = f"{sys.executable} -c 'import sys; from fieldkit.commands.cli import run; sys.exit(run(sys.argv[1:]))' merge %O %A %B -o %A"
     git("config", "merge.fieldkit.driver", driver)
     (tmp_path / ".gitattributes").write_text("*.toml merge=fieldkit\n", encoding="utf-8")
     show = tmp_path / "hall.toml"

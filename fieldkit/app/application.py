@@ -25,7 +25,6 @@ from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.errors import FieldkitError
 from fieldkit.gear.library import find
-from fieldkit.reports.text import Style
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ChangedError, ReadOnlyError, ShowError
 from fieldkit.show.keep import claims, copies, recovery
@@ -33,6 +32,7 @@ from fieldkit.show.keep.journal import Kept
 from fieldkit.show.opening import Opened, open_show
 from fieldkit.show.versions.changes import differences
 from fieldkit.show.versions.merging import merge
+from fieldkit.text.style import Style
 
 SCREENS = (
     ("1", "overview", "Overview"),

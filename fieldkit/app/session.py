@@ -13,7 +13,6 @@ import msgspec
 from fieldkit.checks.checking import Checker
 from fieldkit.checks.finding import Finding
 from fieldkit.reports.effects import CheckedRig, effects
-from fieldkit.reports.text import Style
 from fieldkit.rig.solve.evaluation import Evaluator, Rig
 from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
@@ -24,6 +23,7 @@ from fieldkit.show.keep.storage import Stored, save
 from fieldkit.show.opening import Opened
 from fieldkit.show.references import problems
 from fieldkit.show.writing import updated
+from fieldkit.text.style import Style
 
 
 class Session:

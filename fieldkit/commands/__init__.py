@@ -1,1 +1,1 @@
-"""The commands: each reads its words, lets the parts below work, and prints. No arithmetic here."""
+"""The commands: declared in one table, read by it; each lets the parts below work, and prints. No arithmetic here."""

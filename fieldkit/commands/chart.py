@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from fieldkit.commands.options import UsageError, nearest, read_options
+from fieldkit.commands.command import CommandLine, UsageError, nearest
 from fieldkit.commands.output import DONE, note, print_json, print_lines, style_of_output
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Cable
@@ -16,22 +16,21 @@ from fieldkit.show.document import UnknownBox
 from fieldkit.units import Area, Impedance, Length, Power, UnitError
 
 
-def chart(arguments: list[str]) -> int:
+def chart(given: CommandLine) -> int:
     """Print what each amplifier drives: how many, what sets that, watts, headroom, presets."""
     from fieldkit.gear import library
     from fieldkit.planning.chart.cells import chart as cells_of
     from fieldkit.reports.chart import cell_lines, chart_object, chart_text
 
-    words, options = read_options(arguments, flags=("--json",), valued=("--use", "--preferred", "--cable"))
     note(library.trouble())
     every = [entry.model for entry in library.every()]
     for problem in library.broken():
         note(f"gear library: {problem}")
-    asked = chosen(words, every)
-    terms = read_terms(options, every)
+    asked = chosen(given.words, every)
+    terms = read_terms(given, every)
     cells = cells_of(asked, terms)
     style = style_of_output()
-    if "--json" in options:
+    if "--json" in given:
         print_json(chart_object(cells, asked, terms))
     elif len(cells) == 1:
         print_lines(style.plain(line) for line in cell_lines(cells[0]))
@@ -92,12 +91,16 @@ def _named(word: str, models: Iterable[Amplifier | Loudspeaker]) -> set[str]:
     return {model.id for model in every if wanted in f"{model.id} {model.description}".casefold()}
 
 
-def read_terms(options: dict[str, str], models: Sequence[Model]) -> Terms:
+def read_terms(given: CommandLine, models: Sequence[Model]) -> Terms:
     """Read on which terms the chart is asked for. Raises UsageError and UnitError."""
-    use = _use(options["--use"]) if "--use" in options else None
-    preferred = Impedance(options["--preferred"]).value if "--preferred" in options else Terms().preferred_ohm
-    cable, length_m = read_cable(options["--cable"], models) if "--cable" in options else (None, 0.0)
-    return Terms(preferred_ohm=preferred, cable=cable, length_m=length_m, use=use)
+    use, preferred, lead = (given.value(name) for name in ("--use", "--preferred", "--cable"))
+    cable, length_m = read_cable(lead, models) if lead is not None else (None, 0.0)
+    return Terms(
+        preferred_ohm=Impedance(preferred).value if preferred is not None else Terms().preferred_ohm,
+        cable=cable,
+        length_m=length_m,
+        use=_use(use) if use is not None else None,
+    )
 
 
 def _use(text: str) -> Use:

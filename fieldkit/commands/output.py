@@ -6,11 +6,10 @@ import os
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    from fieldkit.reports.text import Style
-
+from fieldkit.text.style import Style
+from fieldkit.text.words import printable
 
 DONE, FOUND, UNUSABLE = 0, 1, 2
 
@@ -37,14 +36,12 @@ def prepare_output() -> None:
 
 
 def drop_output() -> None:
-    """Give standard output to nobody, so that leaving is quiet."""
+    """Send the rest of standard output nowhere, so that the program ends without a word."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def style_of_output() -> Style:
     """Give the style that standard output can show."""
-    from fieldkit.reports.text import Style
-
     return Style(ascii_only=is_ascii_only())
 
 
@@ -89,8 +86,6 @@ def _json_line(line: str, *, ascii_only: bool) -> str:
 
 def one_line(text: str) -> str:
     """Put a text into one printable line."""
-    from fieldkit.text.words import printable
-
     return printable(text, 500)
 
 

@@ -2,47 +2,29 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterable
+from fieldkit.commands.command import CommandLine
+from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style_of_output
+from fieldkit.commands.shows import load_show
+from fieldkit.rig.solve.evaluation import evaluate
 
-from fieldkit.commands.options import UsageError, load_show, nearest, read_options, read_words
-from fieldkit.commands.output import DONE, FOUND, has_terminal, print_json, print_lines, style_of_output
 
-
-def plan(arguments: list[str], commands: Iterable[str]) -> int:
-    """Print the checked plan, or open the show in the application where there is a terminal."""
+def plan(name: str) -> int:
+    """Print the checked plan."""
     from fieldkit.checks.checking import check
     from fieldkit.reports.text import plan_text
-    from fieldkit.rig.solve.evaluation import evaluate
 
-    name = arguments[0]
-    from fieldkit import samples
-
-    if not os.path.exists(name) and not name.endswith(".toml"):  # noqa: PTH110  (any text may stand here, NUL too)
-        if name in samples.names():
-            copy = f"'fieldkit new {name}.toml --sample {name}' copies it"
-            raise UsageError(f"'{name}' is a sample and no file here; {copy}")
-        raise UsageError(f"'{name}' is neither a command nor a file{nearest(name, commands)}")
-    read_words(arguments, "SHOW", 1)
-    if has_terminal():
-        from fieldkit.app.application import start
-
-        return start(name)
     rig = evaluate(load_show(name))
     print_lines(plan_text(rig, check(rig), style_of_output()))
     return DONE
 
 
-def check(arguments: list[str]) -> int:
+def check(given: CommandLine) -> int:
     """Print the findings; FOUND where there is an error among them."""
     from fieldkit.checks.checking import check
-    from fieldkit.rig.solve.evaluation import evaluate
 
-    arguments, options = read_options(arguments, flags=("--json",))
-    (name,) = read_words(arguments, "SHOW", 1)
-    rig = evaluate(load_show(name))
+    rig = evaluate(load_show(given.words[0]))
     findings = check(rig)
-    if "--json" in options:
+    if "--json" in given:
         from fieldkit.reports.objects import check_object
 
         print_json(check_object(rig, findings))
@@ -53,15 +35,11 @@ def check(arguments: list[str]) -> int:
     return FOUND if any(item.severity == "error" for item in findings) else DONE
 
 
-def lines(arguments: list[str]) -> int:
+def lines(given: CommandLine) -> int:
     """Print every output and line solved."""
-    from fieldkit.rig.solve.evaluation import evaluate
-
-    arguments, options = read_options(arguments, flags=("--json", "--why"))
-    (name,) = read_words(arguments, "SHOW", 1)
-    rig = evaluate(load_show(name))
-    why = "--why" in options
-    if "--json" in options:
+    rig = evaluate(load_show(given.words[0]))
+    why = "--why" in given
+    if "--json" in given:
         from fieldkit.reports.objects import lines_object
 
         print_json(lines_object(rig, why=why))
@@ -72,19 +50,13 @@ def lines(arguments: list[str]) -> int:
     return DONE
 
 
-def mains(arguments: list[str]) -> int:
+def mains(given: CommandLine) -> int:
     """Print the mains: loads, phases, drop, leakage, order."""
-    from fieldkit.rig.solve.evaluation import evaluate
+    from fieldkit.reports.mains import mains_object, mains_text
 
-    arguments, options = read_options(arguments, flags=("--json",))
-    (name,) = read_words(arguments, "SHOW", 1)
-    rig = evaluate(load_show(name))
-    if "--json" in options:
-        from fieldkit.reports.mains import mains_object
-
+    rig = evaluate(load_show(given.words[0]))
+    if "--json" in given:
         print_json(mains_object(rig))
     else:
-        from fieldkit.reports.mains import mains_text
-
         print_lines(mains_text(rig, style_of_output()))
     return DONE

@@ -1,27 +1,39 @@
-"""What the program proposes: outputs, runs and inputs for the boxes."""
+"""What the program proposes: outputs, runs and inputs for the boxes; the way on when something failed."""
 
 from __future__ import annotations
 
-from fieldkit.commands.options import open_named, read_options, read_words, write_named
+from fieldkit.commands.command import CommandLine
 from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style_of_output
+from fieldkit.commands.shows import open_named, write_named
 
 
-def assign(arguments: list[str]) -> int:
-    """Propose a plan for what nothing drives yet, and write it where asked."""
+def assign(given: CommandLine) -> int:
+    """Propose a plan for what nothing drives yet, and write it where asked; FOUND where it drives not all."""
     from fieldkit.planning.assign.plan import assign
+    from fieldkit.reports.proposals import assign_object, assign_text
 
-    arguments, options = read_options(arguments, flags=("--json",), valued=("-o",))
-    (name,) = read_words(arguments, "SHOW", 1)
-    opened = open_named(name)
+    opened = open_named(given.words[0])
     proposal = assign(opened.show)
-    written = [write_named(opened, proposal.show, options["-o"])] if "-o" in options else []
-    if "--json" in options:
-        from fieldkit.reports.proposals import assign_object
-
+    written = [write_named(opened, proposal.show, name) for name in given.values("-o")[-1:]]
+    if "--json" in given:
         print_json(assign_object(proposal))
     else:
-        from fieldkit.reports.proposals import assign_text
-
         style = style_of_output()
         print_lines([*assign_text(proposal, style), *map(style.plain, written)])
     return DONE if proposal.holds else FOUND
+
+
+def failover(given: CommandLine) -> int:
+    """Print the way out of a loss; FOUND where something stays silent."""
+    from fieldkit.planning.failover.fail_over import fail_over
+    from fieldkit.reports.failing_over import failover_object, failover_text
+
+    opened = open_named(given.words[0])
+    found = fail_over(opened.show, list(given.values("--lost")))
+    written = [write_named(opened, found.show, name) for name in given.values("-o")[-1:]]
+    if "--json" in given:
+        print_json(failover_object(found))
+    else:
+        style = style_of_output()
+        print_lines([*failover_text(found, style), *map(style.plain, written)])
+    return FOUND if found.stays_silent else DONE

@@ -6,11 +6,12 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from fieldkit.commands.options import UsageError, named_as_typed, open_named, read_options, read_repeated, read_words
+from fieldkit.commands.command import CommandLine, UsageError
 from fieldkit.commands.output import DONE, FOUND, note, one_line, print_json, print_lines, style_of_output
+from fieldkit.commands.shows import named_as_typed, open_named
 
 
-def diff(arguments: list[str]) -> int:
+def diff(given: CommandLine) -> int:
     """Print what changed between two versions of a show, and what follows."""
     from fieldkit.checks.checking import check
     from fieldkit.gear.library import find, trouble
@@ -18,13 +19,12 @@ def diff(arguments: list[str]) -> int:
     from fieldkit.rig.solve.evaluation import evaluate
     from fieldkit.show.versions.changes import differences
 
-    arguments, options = read_options(arguments, flags=("--json",))
-    old, new = (open_named(name) for name in read_words(arguments, "OLD NEW", 2))
+    old, new = (open_named(name) for name in given.words)
     note(trouble())
     changes = differences(old.stored.show, new.stored.show, find)
     rigs = [evaluate(opened.show) for opened in (old, new)]
     before, after = (CheckedRig(rig, check(rig)) for rig in rigs)
-    if "--json" in options:
+    if "--json" in given:
         from fieldkit.reports.versions import diff_object
 
         print_json(diff_object(changes, before, after))
@@ -35,7 +35,7 @@ def diff(arguments: list[str]) -> int:
     return DONE
 
 
-def merge(arguments: list[str]) -> int:
+def merge(given: CommandLine) -> int:
     """Make two versions of a show one; FOUND, and nothing written, while something collides."""
     from fieldkit.gear.library import find
     from fieldkit.reports.versions import decided
@@ -44,10 +44,8 @@ def merge(arguments: list[str]) -> int:
     from fieldkit.show.versions.merged_text import merged_text
     from fieldkit.show.versions.merging import merge
 
-    arguments, takes = read_repeated(arguments, ("--take",))
-    arguments, options = read_options(arguments, valued=("-o", "--take"))
-    names = read_words(arguments, "BASE MINE THEIRS", 3)
-    every, single = _take(takes["--take"])
+    names = given.words
+    every, single = _take(given.values("--take"))
     # Git gives an empty file where there was none that both came from.
     base = (
         Show() if Path(names[0]).is_file() and not Path(names[0]).stat().st_size else open_named(names[0]).stored.show
@@ -67,11 +65,12 @@ def merge(arguments: list[str]) -> int:
             f"nothing is written: {len(merged.conflicts)} to decide, by --take mine, --take theirs, or --take 1=theirs"
         )
         return FOUND
-    if "-o" not in options:
+    out = given.value("-o")
+    if out is None:
         print_lines(style.plain(f"{change.side}: {change.says}") for change in merged.changes)
         return DONE
-    with named_as_typed(options["-o"]):
-        write_text(Path(options["-o"]), merged_text(merged.show, mine, theirs), keep_before=False)
+    with named_as_typed(out):
+        write_text(Path(out), merged_text(merged.show, mine, theirs), keep_before=False)
     return DONE
 
 

@@ -10,7 +10,7 @@ from fieldkit.checks.finding import Finding
 from fieldkit.gear.processor import Processor
 from fieldkit.reports.chain import account_lines, path_line, zone_lines
 from fieldkit.reports.mains import supply_card
-from fieldkit.reports.text import Style, lowest_text, powers_text
+from fieldkit.reports.text import lowest_text, powers_text
 from fieldkit.rig.connect.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.connect.outputs import permission_note
 from fieldkit.rig.connect.uses import drive_text
@@ -21,6 +21,7 @@ from fieldkit.rig.signal.delays import zone_delays
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.meters import expected_readings
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
+from fieldkit.text.style import Style
 from fieldkit.text.words import printable
 
 Place = tuple[str, str]

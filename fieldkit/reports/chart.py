@@ -9,7 +9,8 @@ from typing import Any
 from fieldkit.planning.chart.cells import Cell, SectionPower, modes_left_out
 from fieldkit.planning.chart.question import Library, Terms
 from fieldkit.planning.chart.trial import CHANNELS, SetBy
-from fieldkit.reports.text import WIDTH, Style
+from fieldkit.reports.text import WIDTH
+from fieldkit.text.style import Style
 from fieldkit.text.widths import cells as cells_wide
 from fieldkit.text.widths import clipped, padded, wrapped
 from fieldkit.text.words import counted

@@ -7,13 +7,13 @@ from collections.abc import Iterator, Mapping
 import msgspec
 
 from fieldkit.checks.finding import SEVERITIES, Finding
-from fieldkit.reports.text import Style
 from fieldkit.rig.power.supplies import mains_of
 from fieldkit.rig.signal.account import Account, accounts
 from fieldkit.rig.signal.entries import written
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.text.style import Style
 from fieldkit.text.words import counted
 
 NOTHING = "nothing that is worked out changes"

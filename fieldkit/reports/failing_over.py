@@ -11,7 +11,8 @@ import msgspec
 from fieldkit.checks.checking import counts
 from fieldkit.planning.failover.fail_over import FailOver
 from fieldkit.planning.failover.moves import MoveStep, SafeMove
-from fieldkit.reports.text import CAUTIONS, WIDTH, Style, counts_text
+from fieldkit.reports.text import CAUTIONS, WIDTH, counts_text
+from fieldkit.text.style import Style
 
 NOT_PROVED = "The search gave up before it had tried everything: there may be a better way than this."
 

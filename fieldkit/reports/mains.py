@@ -8,11 +8,12 @@ from typing import Any
 
 from fieldkit.formulas import consumption, mains
 from fieldkit.planning.supply.switching import switch_on_order
-from fieldkit.reports.text import WIDTH, Style
+from fieldkit.reports.text import WIDTH
 from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, generator_a, limit_a, line_names, load_shares, mains_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.text.style import Style
 from fieldkit.text.words import printable
 
 BAR = 20

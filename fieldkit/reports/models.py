@@ -12,8 +12,9 @@ from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.model_file import Model
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
-from fieldkit.reports.text import WIDTH, Style
+from fieldkit.reports.text import WIDTH
 from fieldkit.rig.connect.presets import PresetRow, preset_rows
+from fieldkit.text.style import Style
 from fieldkit.units import Measure
 
 

@@ -9,8 +9,9 @@ from typing import Any
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
 from fieldkit.planning.assign.judging import Proposal
-from fieldkit.reports.text import CAUTIONS, WIDTH, Style, findings_text, patch_text
+from fieldkit.reports.text import CAUTIONS, WIDTH, findings_text, patch_text
 from fieldkit.rig.solve.evaluation import Rig, evaluate
+from fieldkit.text.style import Style
 from fieldkit.text.words import counted
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator
 
-import msgspec
-
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.scope import scope_of
@@ -19,8 +17,8 @@ from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_
 from fieldkit.rig.solve.frequency import lowest_modulus
 from fieldkit.rig.solve.meters import Band, Expected, expected_readings
 from fieldkit.rig.solve.solving import SolvedBox, SolvedLine, SolvedOutput
-from fieldkit.text.words import counted, printable
-from fieldkit.units import format_value
+from fieldkit.text.style import Style
+from fieldkit.text.words import counted
 
 WIDTH = 80
 
@@ -31,54 +29,6 @@ CAUTIONS = (
     "Amplifier outputs can hurt: switch off and pull the plug at the amplifier before metering a line, and treat",
     "outputs over 50 V and all bridged outputs as mains. Licensed people connect mains; local codes rule.",
 )
-
-_SPELLED = {
-    "Ω": "ohm",
-    "²": "2",
-    "³": "3",
-    "°": "deg",
-    "×": "x",
-    "·": "*",
-    "µ": "u",
-    "√": "sqrt ",
-    "π": "pi",
-    "−": "-",
-    "–": "-",
-    "→": "->",
-    "≤": "<=",
-    "≥": ">=",
-    "≈": "~",
-    "½": "1/2",
-    "’": "'",
-    "…": "...",
-}
-"""What is ours beyond ASCII, as a terminal without it shows it; what people typed is shown by its numbers."""
-
-
-def in_ascii(text: str) -> str:
-    """Write a text with ASCII alone."""
-    if text.isascii():
-        return text
-    for mark, spelled in _SPELLED.items():
-        text = text.replace(mark, spelled)
-    return text.encode("ascii", "backslashreplace").decode("ascii")
-
-
-class Style(msgspec.Struct, frozen=True):
-    """How to print: with or without characters beyond ASCII."""
-
-    ascii_only: bool = False
-
-    def value(self, number: float | None, unit: str, digits: int = 3) -> str:
-        """Print a number with its unit; a dash for what is not known."""
-        return "-" if number is None else format_value(number, unit, digits, ascii_only=self.ascii_only)
-
-    def plain(self, text: str) -> str:
-        """Print a text that may hold anything that somebody typed."""
-        safe = printable(text, 500)
-        if not self.ascii_only:
-            return safe
-        return in_ascii(safe)
 
 
 def findings_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator[str]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from fieldkit.reports.text import WIDTH, Style
+from fieldkit.reports.text import WIDTH
 from fieldkit.rig.solve.meters import Band
+from fieldkit.text.style import Style
 from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import ALWAYS, HIGH_TIER
 from fieldkit.triage.model.odds import origin

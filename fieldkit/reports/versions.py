@@ -7,9 +7,9 @@ from typing import Any
 
 from fieldkit.gear.wording import to_plain
 from fieldkit.reports.effects import CheckedRig, effects
-from fieldkit.reports.text import Style
 from fieldkit.show.versions.changes import ORDER, Change
 from fieldkit.show.versions.merging import Merged, Pick, settled
+from fieldkit.text.style import Style
 
 SAME = "the two shows say the same"
 

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import msgspec
 
-from fieldkit.reports.text import Style
 from fieldkit.sheets.collection import CHANGES, PAGES
 from fieldkit.sheets.html import pages_html
 from fieldkit.sheets.page import Page
@@ -16,6 +15,7 @@ from fieldkit.sheets.table_files import table_csv
 from fieldkit.sheets.text import page_text
 from fieldkit.show.errors import FileError
 from fieldkit.text.files import OddFileError, PartFile
+from fieldkit.text.style import Style
 
 FORMATS = ("html", "text", "csv")
 

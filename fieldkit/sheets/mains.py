@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from fieldkit.planning.supply.switching import switch_on_order
 from fieldkit.reports.mains import CAUTIONS, differs_by_shares, first_plug
-from fieldkit.reports.text import Style
 from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, limit_a, line_names, mains_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
+from fieldkit.text.style import Style
 
 EMPTY = "mains are not planned"
 

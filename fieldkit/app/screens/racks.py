@@ -18,7 +18,7 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.reports.cards import KnownLabel
-from fieldkit.reports.text import Style, watts_text
+from fieldkit.reports.text import watts_text
 from fieldkit.rig.connect.outputs import permission_text
 from fieldkit.rig.losses import dead_outputs
 from fieldkit.rig.power.supplies import mains_of
@@ -27,6 +27,7 @@ from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.show.edits import changed, with_thing
+from fieldkit.text.style import Style
 from fieldkit.text.words import printable
 
 SIGNS = {"error": "!!", "warning": "!", "advice": "·", "": ""}

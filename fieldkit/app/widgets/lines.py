@@ -6,7 +6,7 @@ from textual.app import RenderResult
 from textual.content import Content
 from textual.widget import Widget
 
-from fieldkit.reports.text import in_ascii
+from fieldkit.text.style import in_ascii
 
 
 def clip_mark(widget: Widget) -> str:

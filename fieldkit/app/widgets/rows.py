@@ -16,7 +16,7 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from fieldkit.app.widgets.lines import clip_mark
-from fieldkit.reports.text import in_ascii
+from fieldkit.text.style import in_ascii
 
 
 class ListColumn(msgspec.Struct, frozen=True):

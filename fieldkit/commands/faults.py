@@ -1,0 +1,78 @@
+"""On site: what lines should read, and what is wrong with one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from math import inf
+
+from fieldkit.commands.command import CommandLine, UsageError
+from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style_of_output
+from fieldkit.commands.shows import load_show
+from fieldkit.commands.table import COMMANDS
+from fieldkit.rig.solve.evaluation import evaluate
+from fieldkit.triage.belief import observations
+
+
+def readings(given: CommandLine) -> int:
+    """Print what each line should read, and the verdict on what was read."""
+    from fieldkit.triage.model.odds import table
+    from fieldkit.triage.rig_check.meter_pass import entries, known_items
+
+    rig = evaluate(load_show(given.words[0]))
+    found = list(entries(rig, table(), known=known_items(rig)))
+    if "--json" in given:
+        from fieldkit.reports.triage_objects import readings_object
+
+        print_json(readings_object(found))
+    else:
+        from fieldkit.reports.triage_text import readings_text
+
+        print_lines(readings_text(found, style_of_output()))
+    return DONE
+
+
+OBSERVED: Mapping[str, Callable[[str], observations.Observation]] = {
+    "--heard": observations.ear,
+    "--lights": observations.light,
+    "--reading": observations.metered,
+    "--swapped": observations.swap,
+    "--polarity": observations.polarity,
+    "--looked": observations.look,
+    "--tried": observations.tried,
+}
+"""Options that say what was observed, and what reads them."""
+
+
+def triage(given: CommandLine) -> int:
+    """Print the suspects of a fault, and the next test."""
+    from fieldkit.triage.advice.advice import advise
+
+    seen = observations.agreed(reader(text) for name, reader in OBSERVED.items() for text in given.values(name))
+    what = given.words[1:] or observations.named(seen)
+    if not what:
+        named = "or an observation that names one, such as --heard ML2=silent"
+        raise UsageError(f"triage: expected {COMMANDS['triage'].expected}, {named}")
+    doors = given.value("--doors")
+    advice = advise(
+        evaluate(load_show(given.words[0])),
+        what,
+        seen,
+        worked_before="--worked-before" in given,
+        running="--running" in given,
+        left_min=_left(doors) if doors is not None else inf,
+    )
+    if "--json" in given:
+        from fieldkit.reports.triage_objects import triage_object
+
+        print_json(triage_object(advice))
+    else:
+        from fieldkit.reports.triage_text import triage_text
+
+        print_lines(triage_text(advice, style_of_output()))
+    return DONE if advice.has_answer else FOUND
+
+
+def _left(text: str) -> float:
+    """Read how long it is until the doors [min]."""
+    time = observations.clock()
+    return observations.left_min(observations.doors_at(text, time), time)
