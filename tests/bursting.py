@@ -15,7 +15,8 @@ from textual import events
 from textual.keys import _character_to_key
 
 from fieldkit.app.actions import EVERYWHERE
-from fieldkit.app.application import SCREENS, FieldkitApp
+from fieldkit.app.application import FieldkitApp, screen_class
+from fieldkit.app.screens import SCREENS
 from fieldkit.app.widgets.foretold import PAUSE_S, Foretold
 from fieldkit.show.writing import canonical
 
@@ -35,7 +36,7 @@ def keys_everywhere() -> list[str]:
 
 def keys_of(mode: str) -> list[str]:
     """List the keys of a screen, from what it declares."""
-    frame = FieldkitApp.MODES[mode]()
+    frame = screen_class(mode)
     return [key for action in frame.ACTIONS for key in action.keys.split(",")]
 
 
@@ -89,7 +90,7 @@ def state_of(app: FieldkitApp) -> State:
         return ("left",)
     show = canonical(app.session.present) if app.session is not None else ""
     windows = " ".join(type(screen).__name__ for screen in app.screen_stack)
-    return (windows, screen_text(app), show, "\n".join(entry.expression for entry in app.tape))
+    return (windows, screen_text(app), show, "\n".join(entry.expression for entry in app.bench.tape))
 
 
 def fresh(folder: Path, sample: Path | None) -> Path | None:

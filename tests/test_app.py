@@ -5,8 +5,10 @@ from apps import LOCAL, app_on, press, screen_text, type_text
 from shows import FERRY, with_change
 
 from fieldkit import samples
-from fieldkit.app.application import SCREENS
+from fieldkit.app.actions import function_key
 from fieldkit.app.dialogs.windows import Dialog
+from fieldkit.app.everywhere import commands_here
+from fieldkit.app.screens import SCREENS
 from fieldkit.checks.checking import counts
 from fieldkit.show.edits import changed, with_thing
 from fieldkit.show.keep import claims, recovery
@@ -57,7 +59,7 @@ async def test_every_screen_is_there_with_its_keys(open_air):
             for action in app.frame.ACTIONS:
                 if action.shown and action.key != "enter":
                     assert hasattr(app.frame, f"action_{action.name}")
-            text = await press(pilot, f"f{key}")
+            text = await press(pilot, function_key(key))
             assert f"[{key} {name}]" in text
 
 
@@ -160,7 +162,7 @@ async def test_the_palette_has_every_action(open_air):
     async with app.run_test(size=SIZE) as pilot:
         for key, _, _ in SCREENS:
             await press(pilot, key)
-            listed = {name for name, *_ in app._actions()}
+            listed = {name for name, *_ in commands_here(app.frame)}
             for action in app.frame.ACTIONS:
                 assert f"screen.{action.name}" in listed
         text = await press(pilot, "ctrl+p")
@@ -268,7 +270,7 @@ async def test_what_collides_with_unsaved_work_is_asked(ferry):
         await pilot.pause()
         show = app.session.present
         edited = with_thing(show, "boxes", changed(show.boxes[1], note="from unsaved work"))
-        app.apply("note", lambda: edited)
+        app.bench.apply("note", lambda: edited)
         app.keep_unsaved()
         app.session.close()
     ferry.write_text(with_change("grille dented", "grille mended"), encoding="utf-8")

@@ -12,8 +12,8 @@ from textual import events
 from textual.widgets import Input
 
 from fieldkit import samples
-from fieldkit.app.application import SCREENS
 from fieldkit.app.dialogs.windows import Ask, Dialog
+from fieldkit.app.screens import SCREENS
 from fieldkit.app.terminal.in_turn import MOST_PASTED
 from fieldkit.app.terminal.key_parser import KeyParser
 from fieldkit.show.opening import open_show

@@ -33,7 +33,7 @@ async def test_a_part_that_is_not_there_yet_is_asked_for(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "4")
-        app.frame.edit("boxes", "ML1")
+        app.bench.edit("boxes", "ML1")
         await press(pilot)
         assert "new unknown: impedance" in await open_field(app, pilot, "unknown")
         assert "got '66 kg', which is a mass" in await type_text(pilot, "66 kg")
@@ -53,7 +53,7 @@ async def test_the_feeder_of_a_supply(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot)
-        app.frame.edit("supplies", "X1")
+        app.bench.edit("supplies", "X1")
         await press(pilot)
         assert "new feeder: length" in await open_field(app, pilot, "feeder")
         await type_text(pilot, "60 m")
@@ -68,7 +68,7 @@ async def test_one_more_step_of_a_run_waits_for_a_box(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot)
-        app.frame.edit("runs", "W1")
+        app.bench.edit("runs", "W1")
         await press(pilot)
         await open_field(app, pilot, "path")
         await press(pilot, "a", "enter")
@@ -82,7 +82,7 @@ async def test_an_adaptor_from_the_library_goes_in_front_of_a_lead(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot)
-        app.frame.edit("runs", "W1")
+        app.bench.edit("runs", "W1")
         await press(pilot)
         await open_field(app, pilot, "path")
         await press(pilot, "a")
@@ -99,7 +99,7 @@ async def test_a_model_of_the_library_is_chosen_in_the_editor(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot)
-        app.frame.edit("boxes", "ML1")
+        app.bench.edit("boxes", "ML1")
         await press(pilot)
         assert "340 W" in await open_field(app, pilot, "model")
         await type_text(pilot, "two-way-12-inch")

@@ -17,9 +17,10 @@ DOWN = b"\x1b[B"
 FAULTY = """
 import sys
 from fieldkit.app.application import FieldkitApp
+from fieldkit.app.workbench import Workbench
 def fault(*_, **__):
     raise KeyError("left over")
-FieldkitApp.{where} = fault
+{where} = fault
 from fieldkit.commands.cli import run
 sys.exit(run(sys.argv[1:]))
 """
@@ -123,7 +124,9 @@ def test_ctrl_c_is_a_key_and_ends_nothing(show):
 
 
 @pytest.mark.parametrize(
-    ("where", "keys"), [("action_redo", b"\x19"), ("_welcome", b"")], ids=["at work", "at the start"]
+    ("where", "keys"),
+    [("FieldkitApp.action_redo", b"\x19"), ("Workbench.welcome", b"")],
+    ids=["at work", "at the start"],
 )
 def test_a_fault_ends_with_a_status_and_one_line(show, tmp_path, where, keys):
     command = ["-c", FAULTY.format(where=where), str(show)]
@@ -154,7 +157,7 @@ def test_a_fault_ends_with_a_status_and_one_line(show, tmp_path, where, keys):
 
 
 def test_a_fault_before_the_screen_is_one_line_too(show):
-    terminal = Terminal(command=["-c", FAULTY.format(where="__init__"), str(show)])
+    terminal = Terminal(command=["-c", FAULTY.format(where="FieldkitApp.__init__"), str(show)])
     try:
         written = until_the_end(terminal)
         assert terminal.process.returncode == 70

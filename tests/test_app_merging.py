@@ -23,7 +23,7 @@ def ferry(tmp_path):
 
 def edit(app, name, field, value):
     address = Address("boxes", name) if name else Address("show", "")
-    app.apply(f"{field} of {name}", lambda: with_value(app.session.present, address, field, value))
+    app.bench.apply(f"{field} of {name}", lambda: with_value(app.session.present, address, field, value))
 
 
 @pytest.mark.parametrize("colour", [True, False])

@@ -5,7 +5,8 @@ from apps import app_on, press, type_text
 
 from fieldkit import samples
 from fieldkit.app.actions import EVERYWHERE, key_text
-from fieldkit.app.application import SCREENS
+from fieldkit.app.screens import SCREENS
+from fieldkit.app.widgets.lines import fitted
 from fieldkit.app.widgets.rows import Rows
 
 
@@ -53,3 +54,16 @@ async def test_a_key_that_the_line_has_no_room_for_is_in_the_help():
         await press(pilot, "3", "ctrl+p")
         text = await type_text(pilot, "remove")
         assert "Remove it, after showing what goes with it" in text
+
+
+def test_ten_screens_fit_a_line_of_80_columns():
+    more = [*(f"{key} {name}" for key, _, name in SCREENS), "9 Sound", "0 Documents"]
+    for present in range(len(more)):
+        screens = [(name, place == present) for place, name in enumerate(more)]
+        shown = [name for name, _ in fitted(screens, 80)]
+        assert len(" ".join(shown)) <= 80
+        assert shown[present] == f"[{more[present]}]"
+        for name, whole in zip(shown, more, strict=True):
+            assert name.startswith("[") or (whole.startswith(name) and len(name) >= 5)
+    first_eight = [(name, place == 5) for place, name in enumerate(more[:8])]
+    assert [name.strip("[]") for name, _ in fitted(first_eight, 80)] == more[:8]

@@ -135,7 +135,9 @@ async def test_an_edit_is_on_the_page_at_once(hall):
         from fieldkit.show.edits import changed, find, with_thing
 
         show = app.session.present
-        app.apply("noted", lambda: with_thing(show, "boxes", changed(find(show, "boxes", "TL"), note="[b]dented[/]")))
+        app.bench.apply(
+            "noted", lambda: with_thing(show, "boxes", changed(find(show, "boxes", "TL"), note="[b]dented[/]"))
+        )
         await press(pilot, "enter")
         assert "[b]dented[/]" in await press(pilot, "pagedown", "pagedown")
 

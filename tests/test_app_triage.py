@@ -59,7 +59,7 @@ async def test_a_test_that_was_made_stays_with_its_box_when_labels_are_exchanged
         await press(pilot, "enter", "y")
         assert [(one.kind, one.at) for one in app.session.present.log] == [("polarity", "TL")]
         for old, new in (("TL", "TX"), ("TR", "TL")):
-            app.frame.edit("boxes", old)
+            app.bench.edit("boxes", old)
             await press(pilot)
             app.screen.query_one("Rows").move_to("id")
             await press(pilot, "enter", "ctrl+u")
@@ -97,10 +97,10 @@ async def test_a_label_and_one_letter_give_advice():
         assert "next, " in text
         assert "said: TL: silent" in text or "fix 1" in text
         assert "%" in text
-        before = app.trouble.advice(app.session.rig).suspects
+        before = app.bench.trouble.advice(app.session.rig).suspects
         await press(pilot, "z")
-        assert app.trouble.seen == []
-        assert app.trouble.advice(app.session.rig).suspects != before
+        assert app.bench.trouble.seen == []
+        assert app.bench.trouble.advice(app.session.rig).suspects != before
 
 
 async def test_a_fix_that_did_not_help_is_said():
@@ -111,8 +111,8 @@ async def test_a_fix_that_did_not_help_is_said():
         await press(pilot, "enter", "s")
         assert "done, and it did not help" in await press(pilot, "n")
         text = await press(pilot, "enter")
-        assert isinstance(app.trouble.seen[-1], Tried)
-        assert app.trouble.seen[-1].fix in {fault.fix for fault in app.trouble._case.faults}
+        assert isinstance(app.bench.trouble.seen[-1], Tried)
+        assert app.bench.trouble.seen[-1].fix in {fault.fix for fault in app.bench.trouble._case.faults}
         assert "next, " in text
 
 
@@ -129,7 +129,7 @@ async def test_from_a_row_no_label_is_asked_for():
     app = hall()
     async with app.run_test(size=(80, 24)) as pilot:
         text = await press(pilot, "7", "t")
-        assert app.trouble.what == "W1"
+        assert app.bench.trouble.what == "W1"
         assert "next, " in text
 
 
@@ -169,8 +169,8 @@ async def test_other_tests_and_circumstances():
         await press(pilot, "enter")
         await type_text(pilot, "0.3")
         await press(pilot, "enter")
-        assert app.trouble.seen[-1].ohm == pytest.approx(0.3)
-        assert "well 5.7 ohm" in app.trouble.compared(app.trouble.seen[-1])
+        assert app.bench.trouble.seen[-1].ohm == pytest.approx(0.3)
+        assert "well 5.7 ohm" in app.bench.trouble.compared(app.bench.trouble.seen[-1])
 
 
 async def test_a_broken_table_of_ones_own_is_said_and_nothing_falls(state):

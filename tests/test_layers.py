@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import fieldkit
+from fieldkit.app.screens import SCREENS
 
 PACKAGE = Path(fieldkit.__file__).parent
 LAYERS = ["units", "formulas", "text", "gear", "show", "rig", "checks", "planning", "triage", "reports", "sheets"]
@@ -49,6 +50,70 @@ def test_a_layer_knows_only_those_below_it(layer):
 def test_every_part_of_the_package_has_its_place():
     folders = {path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists()}
     assert folders == {*LAYERS, *BESIDE, "app", "commands"}  # application and commands stand above them all
+
+
+def module_of(path):
+    return ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts).removesuffix(".__init__")
+
+
+def arrows():
+    """Read which modules each module imports: at its head, in functions, and where only a type checker looks.
+
+    The screens are imported by their names in the one list of them, which counts as well.
+    """
+    files = {module_of(path): path for path in sorted(PACKAGE.rglob("*.py"))}
+    found = {}
+    for name, path in files.items():
+        wanted = set()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                wanted |= {alias.name for alias in node.names}
+            elif isinstance(node, ast.ImportFrom):
+                package = name if path.name == "__init__.py" else name.rpartition(".")[0]
+                above = package.split(".")[: -node.level + 1 or None] if node.level else []
+                module = ".".join([*above, *([node.module] if node.module else [])])
+                wanted |= {module, *(f"{module}.{alias.name}" for alias in node.names)}
+            elif isinstance(node, ast.Attribute) and node.attr == "import_module":
+                assert name == "fieldkit.app.application", f"{name}: an import that this test cannot see"
+                wanted |= {f"fieldkit.app.screens.{mode}" for _, mode, _ in SCREENS}
+        found[name] = (wanted & set(files)) - {name, "fieldkit"}
+    return found
+
+
+def cycle_in(graph):
+    """Find modules that import each other in a ring; none where there is no ring."""
+    done, on_the_way = set(), []
+
+    def follow(name):
+        if name in on_the_way:
+            return on_the_way[on_the_way.index(name) :]
+        if name in done:
+            return []
+        on_the_way.append(name)
+        ring = next(filter(None, map(follow, sorted(graph[name]))), [])
+        on_the_way.pop()
+        done.add(name)
+        return ring
+
+    return next(filter(None, map(follow, sorted(graph))), [])
+
+
+def test_no_modules_import_each_other_in_a_ring():
+    assert cycle_in({"a": {"b"}, "b": {"c"}, "c": {"b"}}) == ["b", "c"]
+    assert cycle_in({"a": {"b", "c"}, "b": {"c"}, "c": set()}) == []
+    graph = arrows()
+    assert {"fieldkit.app.screens.racks", "fieldkit.app.workbench"} <= set(graph)
+    assert "fieldkit.calculator" in graph["fieldkit.app.dialogs.editor"], "an import inside a function"
+    assert "fieldkit.app.screens.racks" in graph["fieldkit.app.application"]
+    assert not cycle_in(graph)
+
+
+def test_screens_and_tasks_know_the_workbench_and_no_application():
+    graph = arrows()
+    below = [name for name in graph if name.startswith(("fieldkit.app.screens.", "fieldkit.app.tasks."))]
+    assert len(below) > len(SCREENS)
+    for name in below:
+        assert not graph[name] & {"fieldkit.app.application", "fieldkit.app.everywhere"}, name
 
 
 def modules_after(code):

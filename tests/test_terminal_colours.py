@@ -7,6 +7,7 @@ from cells import Picture, contrast
 from terminals import Terminal
 
 from fieldkit import samples
+from fieldkit.app.screens import SCREENS
 from fieldkit.app.terminal.capabilities import look
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")
@@ -18,20 +19,14 @@ KINDS = {
     "16": {"TERM": "xterm-16color"},
     "none": {"NO_COLOR": "1"},
 }
+HEADS = {key: f"[{key} {name}]" for key, _, name in SCREENS}
 STORY = (
-    ("2", "[2 Inventory]"),
-    ("3", "[3 Zones]"),
-    ("4", "[4 Racks]"),
-    ("5", "[5 Mains]"),
-    ("6", "[6 Calculator]"),
-    ("7", "[7 Triage]"),
-    ("8", "[8 Sheets]"),
-    ("1", "[1 Overview]"),
+    *((key, HEADS[key]) for key in (*list(HEADS)[1:], "1")),
     ("?", "esc"),
-    ("\x1b", "[1 Overview]"),
+    ("\x1b", HEADS["1"]),
     ("f", "worst first"),
-    ("\x1b", "[1 Overview]"),
-    ("3", "[3 Zones]"),
+    ("\x1b", HEADS["1"]),
+    ("3", HEADS["3"]),
     ("\x1b[B\r", "esc"),  # the editor of a row
 )
 """Keys, and what is on the screen then: every main screen, the help, a window with findings, a window with fields."""
@@ -55,7 +50,7 @@ def test_every_cell_can_be_read(tmp_path, monkeypatch, kind, light):
     terminal = Terminal(str(path), env={**KINDS[kind], "COLORFGBG": "0;15" if light else "15;0"})
     picture = Picture(light=light)
     try:
-        picture.until(terminal, "[1 Overview]")
+        picture.until(terminal, HEADS["1"])
         for keys, text in STORY:
             os.write(terminal.main, keys.encode())
             picture.until(terminal, text)

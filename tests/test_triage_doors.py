@@ -102,10 +102,10 @@ async def test_asked_beside_the_first_advice_and_once():
         text = await press(pilot, "enter")
         assert "doors in " in text
         assert "how long to the doors?" not in text
-        assert app.trouble.left_min <= 2.0
+        assert app.bench.trouble.left_min <= 2.0
         text = await press(pilot, "r")
         assert "show is on" in text
-        assert app.trouble.running
+        assert app.bench.trouble.running
 
 
 async def test_no_answer_is_an_answer_too():

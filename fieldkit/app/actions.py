@@ -76,3 +76,8 @@ _KEY_NAMES = {
 def key_text(key: str) -> str:
     """Write a key as it stands on a keyboard."""
     return _KEY_NAMES.get(key, key).replace("ctrl+", "^")
+
+
+def function_key(number: str) -> str:
+    """Give the function key that goes to the same screen as a number: 0 is the tenth."""
+    return f"f{int(number) or 10}"

@@ -19,7 +19,7 @@ sys.path[:0] = [str(Path(__file__).parent.parent)]
 from bursting import difference, every_key, run, split, walk
 
 from fieldkit import samples
-from fieldkit.app.application import SCREENS
+from fieldkit.app.screens import SCREENS
 
 SIZES = (2, 10)
 

@@ -11,10 +11,11 @@ from textual.binding import Binding
 from textual.containers import Vertical
 
 from fieldkit.app.addresses import Address, attribute, thing_at, with_rows, with_value
-from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Dialog
+from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Dialog, Help, TextQuestion
 from fieldkit.app.fields import Field, fields_of, required_of, taken
-from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.shell import Shell
 from fieldkit.app.tape import quantity_help
+from fieldkit.app.tasks.adding import choose_model
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -45,18 +46,14 @@ def calculated(field: Field, text: str) -> str:
 class ThingDialog(Dialog[str]):
     """A window about one thing of the show, which may be gone after an undo."""
 
-    def __init__(self, address: Address) -> None:
+    def __init__(self, shell: Shell, address: Address) -> None:
         super().__init__()
+        self.shell = shell
         self.address = address
-
-    @property
-    def frame(self) -> MainScreen:
-        """The main screen below."""
-        return next(screen for screen in reversed(self.app.screen_stack) if isinstance(screen, MainScreen))
 
     def thing(self) -> Any:
         """Find the thing as it is now; None when it is gone."""
-        session = self.frame.session
+        session = self.shell.session
         try:
             return thing_at(session.present, self.address) if session is not None else None
         except (DocumentError, IndexError, TypeError, AttributeError):
@@ -64,7 +61,7 @@ class ThingDialog(Dialog[str]):
 
     def begin(self, name: str, then: Callable[[dict[str, Any]], None]) -> None:
         """Ask for what a new row or inner table cannot be without, one field after the other."""
-        session, thing = self.frame.session, self.thing()
+        session, thing = self.shell.session, self.thing()
         if session is None or thing is None:
             return
         fields = list(required_of(thing, name, self.address.table, session.present))
@@ -90,7 +87,7 @@ class ThingDialog(Dialog[str]):
             if field.choices:
                 self.app.push_screen(Choose(title, [ChoiceRow(choice, (choice,)) for choice in field.choices]), take)
             else:
-                self.app.push_screen(Ask(title, "", look), take)
+                self.app.push_screen(Ask(TextQuestion(title, "", look)), take)
 
         ask_next()
 
@@ -124,7 +121,7 @@ class Editor(ThingDialog):
 
     def fields(self) -> tuple[Field, ...]:
         """Read the fields as they are now; none when the thing is gone."""
-        session, thing = self.frame.session, self.thing()
+        session, thing = self.shell.session, self.thing()
         return (
             fields_of(thing, self.address.table, session.present) if session is not None and thing is not None else ()
         )
@@ -135,7 +132,7 @@ class Editor(ThingDialog):
             if self.is_current:
                 self.dismiss(None)
             return
-        safe = self.frame.fieldkit.safe
+        safe = self.shell.safe
         rows = [Row(field.name, (field.name.replace("_", " "), safe(field.shown))) for field in fields]
         self.query_one(Rows).show(rows)
 
@@ -149,21 +146,24 @@ class Editor(ThingDialog):
 
     def edit(self, field: Field) -> None:
         """Change a field in the way of its kind."""
-        session = self.frame.session
+        session = self.shell.session
         if session is None:
             return
         title = f"{self.address.title}: {field.name.replace('_', ' ')}"
         if field.kind == "rows":
-            self.app.push_screen(RowList(self.address, field.name), lambda _: self._fill())
+            self.app.push_screen(RowList(self.shell, self.address, field.name), lambda _: self._fill())
         elif field.kind == "table":
             if field.value is None:
                 self.begin(field.name, lambda plain: self._take_table(field.name, plain))
             else:
                 inner = Address(self.address.table, self.address.name, (*self.address.inner, field.name))
-                self.app.push_screen(Editor(inner), lambda _: self._fill())
+                self.app.push_screen(Editor(self.shell, inner), lambda _: self._fill())
         elif field.models:
-            self.frame.choose_model(
-                field.models, lambda text: self._take(field, text), effect=lambda text: self._foretell(field, text)
+            choose_model(
+                self.shell,
+                field.models,
+                lambda text: self._take(field, text),
+                effect=lambda text: self._foretell(field, text),
             )
         elif field.kind in {"choice", "flag"} and field.choices:
             options = [ChoiceRow(choice, (choice,)) for choice in field.choices]
@@ -173,31 +173,32 @@ class Editor(ThingDialog):
             )
         else:
             hint = "enter takes it   esc leaves   = calculates   up: results of the calculator"
-            app = self.frame.fieldkit
-            help_with = quantity_help(app.tape, field.dimension) if field.dimension else None
-            app.ask(
-                title,
-                field.shown,
-                lambda text: self._look(field, text),
+            help_with = quantity_help(self.shell.tape, field.dimension) if field.dimension else Help()
+            self.shell.ask(
+                TextQuestion(
+                    title,
+                    field.shown,
+                    lambda text: self._look(field, text),
+                    hint=hint if field.dimension else "",
+                    help=help_with,
+                    effect=lambda text: self._foretell(field, text),
+                ),
                 lambda text: self._take(field, text),
-                hint if help_with else "",
-                help_with,
-                lambda text: self._foretell(field, text),
             )
 
     def _take_table(self, name: str, plain: dict[str, Any]) -> None:
         """Take a new inner table, and open it."""
-        session = self.frame.session
+        session = self.shell.session
         if session is None:
             return
         label = f"{name.replace('_', ' ')} of {self.address.title}"
-        if self.frame.fieldkit.apply(label, lambda: with_value(session.present, self.address, name, plain)):
+        if self.shell.apply(label, lambda: with_value(session.present, self.address, name, plain)):
             inner = Address(self.address.table, self.address.name, (*self.address.inner, name))
-            self.app.push_screen(Editor(inner), lambda _: self._fill())
+            self.app.push_screen(Editor(self.shell, inner), lambda _: self._fill())
 
     def _look(self, field: Field, text: str) -> str:
         """Echo what a text would be, or raise UnusableError with what was expected."""
-        session = self.frame.session
+        session = self.shell.session
         text = calculated(field, text)
         value = taken(field, text)
         if session is not None:
@@ -208,19 +209,19 @@ class Editor(ThingDialog):
 
     def _with(self, field: Field, text: str) -> Show:
         """Give the show with a field changed, and the models that it names. Raises FieldkitError."""
-        session = self.frame.session
+        session = self.shell.session
         assert session is not None  # noqa: S101  (there is a field, so there is a show)
         return borrowed(with_value(session.present, self.address, field.name, taken(field, text)), find_model)[0]
 
     def _foretell(self, field: Field, text: str) -> tuple[str, ...]:
         """Say what a text in a field would bring to the plan."""
-        return self.frame.fieldkit.foretold(lambda: self._with(field, calculated(field, text)))
+        return self.shell.foretold(lambda: self._with(field, calculated(field, text)))
 
     def _take(self, field: Field, text: str) -> None:
         text = calculated(field, text)
         address = self.address
         label = f"{field.name.replace('_', ' ')} of {address.title}"
-        done = self.frame.fieldkit.apply(
+        done = self.shell.apply(
             label,
             lambda: self._with(field, text),
             field=f"{address.table}.{address.name}.{address.inner}.{field.name}",
@@ -247,8 +248,8 @@ class RowList(ThingDialog):
         Binding("escape", "leave", "back", show=True),
     ]
 
-    def __init__(self, address: Address, field: str) -> None:
-        super().__init__(address)
+    def __init__(self, shell: Shell, address: Address, field: str) -> None:
+        super().__init__(shell, address)
         self.field = field
 
     def compose(self) -> ComposeResult:
@@ -271,7 +272,7 @@ class RowList(ThingDialog):
         return rows
 
     def _fill(self) -> None:
-        safe = self.frame.fieldkit.safe
+        safe = self.shell.safe
         shown = [
             Row(str(place), (str(place + 1), safe(", ".join(f"{key} {value}" for key, value in to_plain(row).items()))))
             for place, row in enumerate(self.rows())
@@ -283,7 +284,7 @@ class RowList(ThingDialog):
         if not event.key:
             return
         inner = Address(self.address.table, self.address.name, (*self.address.inner, self.field, int(event.key)))
-        self.app.push_screen(Editor(inner), lambda _: self._fill())
+        self.app.push_screen(Editor(self.shell, inner), lambda _: self._fill())
 
     def action_add(self) -> None:
         """Add a row like the one under the cursor, behind it; the first one is asked for."""
@@ -308,7 +309,8 @@ class RowList(ThingDialog):
                 # The same box twice on one run would be fed twice: the new step waits for a box of its own.
                 self._insert(label, rows, place, msgspec.structs.replace(like, box=None))
             elif kind is not None:
-                self.frame.choose_model(
+                choose_model(
+                    self.shell,
                     (f"{kind}s",),
                     lambda model: self._insert(
                         label, rows, place if like.box is None else place - 1, convert({kind: model}, Step)
@@ -321,7 +323,7 @@ class RowList(ThingDialog):
             ChoiceRow("adaptor", ("adaptor", "in front of this step")),
             ChoiceRow("panel", ("panel", "in front of this step")),
         ]
-        self.app.push_screen(Choose("add what to the path", options, columns=2), chosen)
+        self.app.push_screen(Choose("add what to the path", options), chosen)
 
     def _insert(self, label: str, rows: list[Any], place: int, row: Any) -> None:
         rows.insert(place, row)
@@ -337,9 +339,9 @@ class RowList(ThingDialog):
             self._take(f"row taken out of {self.field} of {self.address.title}", rows)
 
     def _take(self, label: str, rows: list[Any]) -> None:
-        session = self.frame.session
+        session = self.shell.session
         if session is not None:
-            self.frame.fieldkit.apply(
+            self.shell.apply(
                 label, lambda: borrowed(with_rows(session.present, self.address, self.field, rows), find_model)[0]
             )
             self._fill()

@@ -82,11 +82,10 @@ class Choose(Dialog[str]):
         title: str,
         options: Sequence[ChoiceRow],
         *,
-        columns: int = 1,
         at_once: bool = False,
         effect: Effect | None = None,
     ) -> None:
-        """Show options; ``effect`` foretells what the row under the cursor would bring.
+        """Show options, a column a cell; ``effect`` foretells what the row under the cursor would bring.
 
         ``at_once`` takes the only match, and a whole label, without waiting for ``enter``.
         """
@@ -94,7 +93,7 @@ class Choose(Dialog[str]):
         self.effect = effect
         self.heading = title
         self.options = tuple(options)
-        self.columns = columns
+        self.columns = max((len(option.cells) for option in self.options), default=1)
         self.at_once = at_once
 
     @property
@@ -191,6 +190,21 @@ class Help(msgspec.Struct, frozen=True):
     """Texts of before, the newest last."""
 
 
+class TextQuestion(msgspec.Struct, frozen=True):
+    """A line that somebody is asked to type."""
+
+    title: str
+    value: str
+    """What stands in the field at first."""
+    look: Callable[[str], str]
+    """Echoes a text that can be used, and raises FieldkitError with the reason for any other."""
+    hint: str = ""
+    """The keys, where they are others than enter and esc."""
+    help: Help = Help()
+    effect: Effect | None = None
+    """What the text would bring; asked only for one that can be used and is not the first."""
+
+
 class Ask(Dialog[str]):
     """A line to type, with an echo of what it was taken for, and ways to finish the word."""
 
@@ -200,37 +214,23 @@ class Ask(Dialog[str]):
         Binding("down", "earlier(1)", show=False, priority=True),
     ]
 
-    def __init__(
-        self,
-        title: str,
-        value: str,
-        look: Callable[[str], str],
-        hint: str = "",
-        help_with: Help | None = None,
-        effect: Effect | None = None,
-    ) -> None:
-        """``look`` echoes a text that can be used, and raises FieldkitError with the reason for any other.
-
-        ``effect`` says what the text would bring; it is asked only for one that can be used and is not the first.
-        """
+    def __init__(self, question: TextQuestion) -> None:
         super().__init__()
-        self.effect = effect
-        self.heading, self.value, self.look, self.hint = title, value, look, hint
-        self.help_with = help_with or Help()
+        self.question = question
         self._filled: tuple[str, ...] = ()
         """What ``tab`` goes round among; forgotten when somebody types."""
-        self._place = len(self.help_with.earlier)
+        self._place = len(self.question.help.earlier)
 
     def compose(self) -> ComposeResult:
         """Lay out title, field, echo."""
         with Vertical(classes="small"):
-            yield TextLine(self.heading, classes="title")
-            yield Input(self.value, id="value")
+            yield TextLine(self.question.title, classes="title")
+            yield Input(self.question.value, id="value")
             yield TextLine(id="echo")
             yield TextLine(id="endings", classes="hint")
-            if self.effect is not None:
+            if self.question.effect is not None:
                 yield Foretold()
-            yield TextLine(self.hint or "enter takes it   esc leaves", classes="hint", id="said")
+            yield TextLine(self.question.hint or "enter takes it   esc leaves", classes="hint", id="said")
 
     def on_mount(self) -> None:
         """Begin in the field, with all of it selected."""
@@ -249,14 +249,14 @@ class Ask(Dialog[str]):
         """Finish the word; again for the next way to."""
         field = self.query_one(Input)
         if not self._filled:
-            self._filled = tuple(text for text, _ in self.help_with.endings(field.value) if text != field.value)
+            self._filled = tuple(text for text, _ in self.question.help.endings(field.value) if text != field.value)
         if self._filled:
             place = self._filled.index(field.value) + 1 if field.value in self._filled else 0
             self._type(self._filled[place % len(self._filled)])
 
     def action_earlier(self, by: int) -> None:
         """Go through the texts of before."""
-        earlier = self.help_with.earlier
+        earlier = self.question.help.earlier
         if earlier:
             self._place = max(0, min(self._place + by, len(earlier)))
             self._type(earlier[self._place] if self._place < len(earlier) else "")
@@ -269,7 +269,7 @@ class Ask(Dialog[str]):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the text, unless it cannot be used."""
         try:
-            self.look(event.value)
+            self.question.look(event.value)
         except FieldkitError as error:
             self.query_one("#echo", TextLine).say(f"! {error}")
             return
@@ -277,16 +277,16 @@ class Ask(Dialog[str]):
 
     def _echo(self, text: str) -> None:
         try:
-            said = self.look(text)
+            said = self.question.look(text)
         except FieldkitError as error:
             said = f"! {error}"
         self.query_one("#echo", TextLine).say(said)
-        effect = self.effect
+        effect = self.question.effect
         if effect is not None:
-            usable = not said.startswith("! ") and text != self.value
+            usable = not said.startswith("! ") and text != self.question.value
             self.query_one(Foretold).ask(lambda: effect(text) if usable else ())
-        shown = [word for _, word in self.help_with.endings(text)] if not self._filled else []
-        aside = self.help_with.aside(text)
+        shown = [word for _, word in self.question.help.endings(text)] if not self._filled else []
+        aside = self.question.help.aside(text)
         self.query_one("#endings", TextLine).say(f"tab: {'   '.join(shown)}" if shown else aside)
 
 

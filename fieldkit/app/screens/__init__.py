@@ -1,1 +1,22 @@
-"""The screens: each shows a part of the session, and keeps nothing of its own."""
+"""The screens, declared once: header, keys, help, palette and what tests try of every screen follow from here.
+
+A screen is the one class on ``MainScreen`` in the file of this folder that bears its name, and is imported when
+somebody goes to it. The first nine have the keys 1 to 9, the tenth has 0; F1 to F10 do the same.
+"""
+
+from __future__ import annotations
+
+NAMES = {
+    "overview": "Overview",
+    "inventory": "Inventory",
+    "zones": "Zones",
+    "racks": "Racks",
+    "mains": "Mains",
+    "calculator": "Calculator",
+    "triage": "Triage",
+    "sheets": "Sheets",
+}
+"""File of a screen, and its name in the header: no more than ten, which is as many as have a key and fit in a line."""
+
+SCREENS = tuple((key, mode, name) for key, (mode, name) in zip("1234567890", NAMES.items(), strict=False))
+"""Key, file and name of each screen."""

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 
-from fieldkit.app.actions import Action, bindings
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
+from fieldkit.app.actions import Action
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read, TextQuestion
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tape import TapeEntry, expression_help
-from fieldkit.app.tasks.editing import Editing
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.errors import UnusableError
 
@@ -18,10 +17,9 @@ if TYPE_CHECKING:
     from fieldkit.calculator.evaluation import Result
 
 
-class Calculator(Editing, MainScreen):
+class Calculator(MainScreen):
     """A tape of calculations."""
 
-    NAME = "Calculator"
     PURPOSE = (
         "Calculate with units: sqrt(500 W * 8 ohm), cable_loss(30 m, 2.5 mm², 8 ohm), 4 dBu in V; or fill in a formula."
     )
@@ -36,7 +34,6 @@ class Calculator(Editing, MainScreen):
         Action("again", "c", "again", "Type this expression again, to change it"),
         Action("remove", "d", "remove", "Take this result off the tape"),
     )
-    BINDINGS: ClassVar = bindings("calculator", ACTIONS)
 
     def body(self) -> ComposeResult:
         """Give the tape."""
@@ -48,8 +45,8 @@ class Calculator(Editing, MainScreen):
     def fill(self) -> None:
         """Show the tape, the newest on top."""
         rows = [
-            Row(str(place), (self.fieldkit.safe(entry.text), self.fieldkit.safe(entry.expression)))
-            for place, entry in enumerate(self.fieldkit.tape)
+            Row(str(place), (self.bench.safe(entry.text), self.bench.safe(entry.expression)))
+            for place, entry in enumerate(self.bench.tape)
         ]
         self.query_one(Rows).show(rows[::-1])
 
@@ -60,8 +57,9 @@ class Calculator(Editing, MainScreen):
     def action_type(self, text: str = "") -> None:
         """Ask for an expression."""
         hint = "enter takes it   tab finishes the word   up: expressions of before   esc leaves"
-        self.fieldkit.ask(
-            "expression with units", text, self._look, self._keep, hint, expression_help(self.fieldkit.tape)
+        self.bench.ask(
+            TextQuestion("expression with units", text, self._look, hint=hint, help=expression_help(self.bench.tape)),
+            self._keep,
         )
 
     def _evaluate(self, text: str) -> Result:
@@ -70,8 +68,8 @@ class Calculator(Editing, MainScreen):
         expression, word, unit = text.rpartition(" in ")
         # "5 ft 3 in" ends in a unit and not in a conversion.
         if word and unit.strip() and expression.strip():
-            return evaluate(expression, unit.strip(), ascii_only=self.fieldkit.terminal.ascii_only)
-        return evaluate(text, ascii_only=self.fieldkit.terminal.ascii_only)
+            return evaluate(expression, unit.strip(), ascii_only=self.bench.terminal.ascii_only)
+        return evaluate(text, ascii_only=self.bench.terminal.ascii_only)
 
     def _look(self, text: str) -> str:
         if not text.strip():
@@ -81,7 +79,7 @@ class Calculator(Editing, MainScreen):
     def _keep(self, text: str) -> None:
         result = self._evaluate(text)
         value = f"{result.value:.6g} {result.unit}".rstrip()
-        self.fieldkit.tape.append(TapeEntry(text, result.text, value, result.used))
+        self.bench.tape.append(TapeEntry(text, result.text, value, result.used))
         self.renew()
         self.query_one(Rows).action_edge(0)
 
@@ -89,13 +87,13 @@ class Calculator(Editing, MainScreen):
         """Type an expression of the tape again."""
         key = self.query_one(Rows).key
         if key:
-            self.action_type(self.fieldkit.tape[int(key)].expression)
+            self.action_type(self.bench.tape[int(key)].expression)
 
     def action_remove(self) -> None:
         """Take a result off the tape."""
         key = self.query_one(Rows).key
         if key:
-            del self.fieldkit.tape[int(key)]
+            del self.bench.tape[int(key)]
             self.renew()
 
     def action_why(self) -> None:
@@ -104,7 +102,7 @@ class Calculator(Editing, MainScreen):
         if not key:
             return
         lines = []
-        for used in self.fieldkit.tape[int(key)].used:
+        for used in self.bench.tape[int(key)].used:
             inputs = ", ".join(f"{label} {number:g} {unit}".rstrip() for label, number, unit in used.inputs)
             lines += [
                 f"{used.name}: {used.value:.6g} {used.unit}",
@@ -114,7 +112,7 @@ class Calculator(Editing, MainScreen):
                 "",
             ]
         if lines:
-            self.app.push_screen(Read("where it comes from", [("", self.fieldkit.safe(line)) for line in lines]))
+            self.bench.push(Read("where it comes from", [("", self.bench.safe(line)) for line in lines]))
         else:
             self.note("arithmetic with units, by definition")
 
@@ -125,17 +123,15 @@ class Calculator(Editing, MainScreen):
         options = [
             ChoiceRow(entry.name, (entry.name, entry.title)) for entry in listing() if entry.subject != "mathematics"
         ]
-        self.app.push_screen(
-            Choose("which formula", options, columns=2), lambda name: self._form(name) if name else None
-        )
+        self.bench.push(Choose("which formula", options), lambda name: self._form(name) if name else None)
 
     def _form(self, name: str) -> None:
-        from fieldkit.app.screens.form import FormulaForm
+        from fieldkit.app.dialogs.form import FormulaForm
 
         def take(answer: str | None) -> None:
             if answer:
                 expression, _, text = answer.partition("\0")
-                self.fieldkit.tape.append(TapeEntry(expression, text, text))
+                self.bench.tape.append(TapeEntry(expression, text, text))
                 self.renew()
 
-        self.app.push_screen(FormulaForm(name), take)
+        self.bench.push(FormulaForm(name, self.bench.tape), take)

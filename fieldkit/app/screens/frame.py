@@ -2,47 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import Any, ClassVar
 
 from textual.app import ComposeResult
 from textual.widget import Widget
 
-from fieldkit.app.actions import Action
+from fieldkit.app.actions import Action, bindings
+from fieldkit.app.screens import SCREENS
+from fieldkit.app.session import Session
 from fieldkit.app.terminal.quiet import QuietScreen
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import TextLine, TopLines
 from fieldkit.app.widgets.rows import Rows
+from fieldkit.app.workbench import Workbench
 from fieldkit.checks.checking import counts
-from fieldkit.checks.finding import Finding
 from fieldkit.text.words import counted
-
-if TYPE_CHECKING:
-    from fieldkit.app.application import FieldkitApp
-    from fieldkit.app.dialogs.windows import ChoiceRow, Effect
-    from fieldkit.app.session import Session
 
 
 class MainScreen(QuietScreen):
     """A main screen."""
 
-    NAME: ClassVar[str] = ""
-    """The word in the line of screens."""
+    MODE: ClassVar[str] = ""
+    """The name of its file, by which ``screens`` declares it."""
     PURPOSE: ClassVar[str] = ""
     """What the screen is for, said in the help."""
     WORDS: ClassVar[tuple[tuple[str, str], ...]] = ()
     """The words that it uses, with their meaning."""
     ACTIONS: ClassVar[tuple[Action, ...]] = ()
 
-    @property
-    def fieldkit(self) -> FieldkitApp:
-        """The application, by its own type."""
-        return cast("FieldkitApp", self.app)
+    def __init_subclass__(cls, **options: Any) -> None:
+        """Make the keys of a screen of its actions."""
+        cls.MODE = cls.__module__.rpartition(".")[2]
+        cls.BINDINGS = bindings(cls.MODE, cls.ACTIONS)
+        super().__init_subclass__(**options)
+
+    def __init__(self, bench: Workbench) -> None:
+        """``bench`` has the show that is open, and the tools to ask, choose, edit and change it."""
+        super().__init__()
+        self.bench = bench
 
     @property
     def session(self) -> Session | None:
         """The show that is open."""
-        return self.fieldkit.session
+        return self.bench.session
 
     def compose(self) -> ComposeResult:
         """Lay out the frame round the body."""
@@ -59,20 +61,6 @@ class MainScreen(QuietScreen):
         """Show the session as it is now."""
         raise NotImplementedError
 
-    def edit(self, table: str, name: str) -> None:
-        """Open a thing of the show in the editor (``editing.Editing``)."""
-        raise NotImplementedError
-
-    def choose_model(
-        self,
-        tables: Sequence[str],
-        then: Callable[[str], None],
-        first: Sequence[ChoiceRow] = (),
-        effect: Effect | None = None,
-    ) -> None:
-        """Choose a model of the show or of the gear library (``adding.Adding``)."""
-        raise NotImplementedError
-
     def show_new(self, table: str, name: str) -> None:
         """Put the cursor on something that was just added, where this screen shows it."""
         for rows in self.query(Rows):
@@ -87,9 +75,8 @@ class MainScreen(QuietScreen):
                     rows.move_to(row.key)
                     return
 
-    def show_finding(self, item: Finding) -> None:
-        """Show a finding, with the way to its cause (``editing.Editing``)."""
-        raise NotImplementedError
+    def open_at(self, label: str) -> None:
+        """Begin with a label; a screen that has nothing to do with one stays as it is."""
 
     def main(self) -> Widget | None:
         """Give the widget that the keys go to on arrival: a table, never a field."""
@@ -111,8 +98,8 @@ class MainScreen(QuietScreen):
         if not self.is_mounted:
             return
         session = self.session
-        app = self.fieldkit
-        screens = tuple((f"{key} {name}", mode == app.current_mode) for key, mode, name in app.screens())
+        safe = self.bench.safe
+        screens = tuple((f"{key} {name}", mode == self.MODE) for key, mode, name in SCREENS)
         if session is None:
             self.query_one(TopLines).say("fieldkit: no show is open", "", "", screens)
         else:
@@ -122,10 +109,10 @@ class MainScreen(QuietScreen):
             mark += "  (read only)" if session.read_only else ""
             middle = f"{counted(number['errors'], 'error')}  {counted(number['warnings'], 'warning')}"
             temperature = f"{session.rig.conditions.temperature_c:g} °C"
-            self.query_one(TopLines).say(app.safe(name) + mark, middle, app.safe(temperature), screens)
+            self.query_one(TopLines).say(safe(name) + mark, middle, safe(temperature), screens)
         self.fill()
 
     def note(self, text: str) -> None:
         """Say something in the line at the foot."""
         for line in self.query("#note").results(TextLine):  # none before the first layout
-            line.say(self.fieldkit.safe(text))
+            line.say(self.bench.safe(text))

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
-from fieldkit.app.actions import Action, bindings
+from fieldkit.app.actions import Action
 from fieldkit.app.addresses import WORDS, Address
-from fieldkit.app.dialogs.editor import Editor
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose
+from fieldkit.app.dialogs.windows import ChoiceRow
 from fieldkit.app.screens.frame import MainScreen
-from fieldkit.app.tasks.stocking import Stocking
+from fieldkit.app.tasks import stocking
+from fieldkit.app.tasks.adding import ask_label, unknown_box
+from fieldkit.app.tasks.stocking import StockRow
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.stock import used_cables, used_models
@@ -24,10 +23,9 @@ from fieldkit.show.errors import ShowError
 from fieldkit.show.keep.measured import latest
 
 
-class Inventory(Stocking, MainScreen):
+class Inventory(MainScreen):
     """Stock by kind."""
 
-    NAME = "Inventory"
     PURPOSE = "What there is: owned, hired, out of service, used, spare; each model with all that is known of it."
     WORDS = (
         ("stock", "how many there are of a model, or of a length of cable"),
@@ -47,7 +45,6 @@ class Inventory(Stocking, MainScreen):
         Action("keep", "w", "to library", "Keep this model in your own gear library, for every show"),
         Action("remove", "d", "remove", "Remove the model, if nothing uses it, or the single item"),
     )
-    BINDINGS: ClassVar = bindings("inventory", ACTIONS)
 
     def body(self) -> ComposeResult:
         """Give the stock list, with what is known of a model beside it where there is room."""
@@ -110,7 +107,7 @@ class Inventory(Stocking, MainScreen):
             str(spare) if counted else "",
         )
         mark = "error" if counted and spare < 0 else ""
-        return Row(f"{table} {model} {length or ''}", tuple(self.fieldkit.safe(cell) for cell in cells), mark=mark)
+        return Row(f"{table} {model} {length or ''}", tuple(self.bench.safe(cell) for cell in cells), mark=mark)
 
     def _readings(self, show: Show) -> dict[tuple[str, str], list[str]]:
         """Give what single items read by themselves, here or at earlier shows; says so where the file is broken."""
@@ -141,18 +138,26 @@ class Inventory(Stocking, MainScreen):
         words += [f"due back {item.due.isoformat()}"] if item.due else []
         words += read.get((item.model, item.serial), []) if item.serial else []
         words += [item.note] if item.note else []
-        text = self.fieldkit.safe(f"    {', '.join(words)}")
+        text = self.bench.safe(f"    {', '.join(words)}")
         return Row(f"stock {place} ", (text,), mark="warning" if item.serial and item.out else "quiet", wide=True)
+
+    def _here(self) -> StockRow:
+        """Give what the row under the cursor stands for."""
+        return StockRow.of(self.query_one(Rows).key)
+
+    def _model(self) -> str:
+        session = self.session
+        return self._here().model(session.present) if session is not None else ""
 
     def on_rows_moved(self) -> None:
         """Follow the cursor with the pane."""
         self._say_beside()
 
     def _say_beside(self) -> None:
-        session, name = self.session, self._model()
-        model = models_by_id(session.present).get(name) if session is not None else None
+        session = self.session
+        model = models_by_id(session.present).get(self._model()) if session is not None else None
         lines = model_facts(model) if model is not None else ()
-        self.query_one(Beside).say(self.fieldkit.safe(line) for line in lines)
+        self.query_one(Beside).say(self.bench.safe(line) for line in lines)
 
     def on_rows_chosen(self) -> None:
         """Edit the model."""
@@ -160,26 +165,55 @@ class Inventory(Stocking, MainScreen):
 
     def action_edit(self) -> None:
         """See and edit the model, or one entry of its stock."""
-        table, name, _ = self._here()
-        if not name:
+        session, row = self.session, self._here()
+        if session is None or not row.name:
             return
-        entries = self._entries()
-        if table == "stock":
-            self.app.push_screen(Editor(Address("stock", name)))
-        elif not entries:
-            self.app.push_screen(Editor(Address(table, name)))
+        table, name, entries = row.table, row.name, row.entries(session.present)
+        if row.is_entry or not entries:
+            self.bench.edit_at(Address(table, name))
         else:
             options = [ChoiceRow(f"{table} {name}", (WORDS[table], name))]
             options += [
-                ChoiceRow(f"stock {place}", ("stock", self.fieldkit.safe(_in_words(item)))) for place, item in entries
+                ChoiceRow(f"stock {place}", ("stock", self.bench.safe(_in_words(item)))) for place, item in entries
             ]
 
-            def chosen(key: str | None) -> None:
-                if key is not None:
-                    where, _, which = key.partition(" ")
-                    self.app.push_screen(Editor(Address(where, which)))
+            def chosen(key: str) -> None:
+                where, _, which = key.partition(" ")
+                self.bench.edit_at(Address(where, which))
 
-            self.app.push_screen(Choose("see and edit", options, columns=2), chosen)
+            self.bench.choose("see and edit", options, chosen)
+
+    def action_count(self) -> None:
+        """Say how many are owned."""
+        stocking.say_owned(self.bench, self._here())
+
+    def action_single(self) -> None:
+        """Add one single item by its serial."""
+        stocking.add_single(self.bench, self._here())
+
+    def action_out(self) -> None:
+        """Take a single item out of service or back; of others, say how many are out."""
+        stocking.say_out(self.bench, self._here())
+
+    def action_unknown(self) -> None:
+        """Add a box by ohms and watts."""
+        ask_label(self.bench, "boxes", lambda label: unknown_box(self.bench, label))
+
+    def action_model(self) -> None:
+        """Take a model in."""
+        self.bench.add("stock")
+
+    def action_copy(self) -> None:
+        """Make another model like this one, under another name."""
+        stocking.copy_model(self.bench, self._model())
+
+    def action_keep(self) -> None:
+        """Keep the model in the user's own gear library."""
+        stocking.keep_model(self.bench, self._model())
+
+    def action_remove(self) -> None:
+        """Remove the model, or the entry of its stock."""
+        stocking.remove_row(self.bench, self._here())
 
 
 def _is_special(item: Stock) -> bool:

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import ClassVar
 
 from textual.app import ComposeResult
 
-from fieldkit.app.actions import Action, bindings
+from fieldkit.app.actions import Action
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
 from fieldkit.app.screens.frame import MainScreen
-from fieldkit.app.tasks.editing import Editing
-from fieldkit.app.tasks.explaining import Explaining
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES
 from fieldkit.planning.supply.phases import balance, plugged
@@ -26,10 +23,9 @@ BAR = 14
 NONE = "no supply"
 
 
-class SupplyScreen(Explaining, Editing, MainScreen):
+class SupplyScreen(MainScreen):
     """The supplies of the show."""
 
-    NAME = "Mains"
     PURPOSE = (
         "The mains: what each line of each supply carries at the duty of the programme, how many volts are lost on "
         "the way, how much leaks to earth, how hot it gets; which amplifier goes where, and in which order all is "
@@ -53,7 +49,6 @@ class SupplyScreen(Explaining, Editing, MainScreen):
         Action("add", "a", "add", "Add a supply, an amplifier or a processor"),
         Action("remove", "d", "remove", "Remove this supply or unit, after showing what goes with it"),
     )
-    BINDINGS: ClassVar = bindings("mains", ACTIONS)
 
     def body(self) -> ComposeResult:
         """Give the table of supplies."""
@@ -89,11 +84,11 @@ class SupplyScreen(Explaining, Editing, MainScreen):
         self._say()
 
     def _safe(self, row: Row) -> Row:
-        return Row(row.key, tuple(map(self.fieldkit.safe, row.cells)), mark=row.mark, wide=row.wide)
+        return Row(row.key, tuple(map(self.bench.safe, row.cells)), mark=row.mark, wide=row.wide)
 
     def _supply_rows(self, item: Loaded, *, nfpa: bool) -> Iterator[Row]:
         """Give a row for each line of a supply; the first has what is true of all of it."""
-        supply, style = item.supply, self.fieldkit.style
+        supply, style = item.supply, self.bench.style
         severity = self._worst(supply.id)
         most = limit_a(supply, nfpa=nfpa)
         shares = load_shares(item, nfpa=nfpa)
@@ -158,11 +153,11 @@ class SupplyScreen(Explaining, Editing, MainScreen):
         found = mains_of(session.rig)
         item = found.supply(name)
         if item is not None:
-            self.note(heading(item, self.fieldkit.style))
+            self.note(heading(item, self.bench.style))
             return
         draw = next((draw for draw in found.draws if draw.id == name), None)
         if draw is not None:
-            value = self.fieldkit.style.value
+            value = self.bench.style.value
             surge = f", surge {value(draw.inrush_a, 'A')}" if draw.inrush_a is not None else ""
             assumed = f"; assumed: {', '.join(draw.assumed)}" if draw.assumed else ""
             self.note(f"{draw.id}: {value(draw.power_w, 'W')}, {value(draw.apparent_va, 'VA')}{surge}{assumed}")
@@ -184,7 +179,7 @@ class SupplyScreen(Explaining, Editing, MainScreen):
     def on_rows_chosen(self) -> None:
         """Edit what the row shows; in an empty table begin with a supply."""
         if self._place() is None and self.session is not None and not self.query_one(Rows).rows:
-            self.add("supplies")
+            self.bench.add("supplies")
         else:
             self.action_edit()
 
@@ -192,25 +187,25 @@ class SupplyScreen(Explaining, Editing, MainScreen):
         """Edit the supply, unit or box."""
         place = self._place()
         if place is not None:
-            self.edit(*place)
+            self.bench.edit(*place)
 
     def action_dead(self) -> None:
         """Mark the supply, unit or box of this row dead, or put it back."""
         from fieldkit.app.tasks.failing_over import mark_dead
 
         _, name = self._row()
-        mark_dead(self.fieldkit, [name] if name else [])
+        mark_dead(self.bench, [name] if name else [])
 
     def action_card(self) -> None:
         """Show the card."""
         place = self._place()
         if place is not None:
             kind = {"supplies": "supply", "boxes": "box", "rack_units": "unit"}[place[0]]
-            self.fieldkit.show_card(KnownLabel(kind, place[1], ""))
+            self.bench.show_card(KnownLabel(kind, place[1], ""))
 
     def action_add(self) -> None:
         """Choose what to add."""
-        self.add_one_of(("supplies", "rack_units"))
+        self.bench.add_one_of(("supplies", "rack_units"))
 
     def action_remove(self) -> None:
         """Remove the supply or unit."""
@@ -221,7 +216,7 @@ class SupplyScreen(Explaining, Editing, MainScreen):
         if place[0] == "rack_units" and all(unit.id != place[1] for unit in session.present.rack_units):
             self.note(f"{place[1]} came with its rack: p pulls its plug, the Racks screen removes the rack")
             return
-        self.remove_thing(*place)
+        self.bench.remove(*place)
 
     def action_plug(self) -> None:
         """Choose a supply, and its line where it has three, for the unit or box."""
@@ -247,13 +242,13 @@ class SupplyScreen(Explaining, Editing, MainScreen):
                 return
             supply, _, line = answer.partition(" ")
             where = f"{supply} L{line}" if line else supply or NONE
-            self.fieldkit.apply(
+            self.bench.apply(
                 f"{name} on {where}",
                 lambda: plugged(session.present, session.rig, name, supply or None, int(line) if line else None),
             )
 
-        shown = [ChoiceRow(option.key, tuple(map(self.fieldkit.safe, option.cells))) for option in options]
-        self.app.push_screen(Choose(f"plug {name} into", shown, columns=2), chosen)
+        shown = [ChoiceRow(option.key, tuple(map(self.bench.safe, option.cells))) for option in options]
+        self.bench.push(Choose(f"plug {name} into", shown), chosen)
 
     def action_balance(self) -> None:
         """Propose where to plug what; ``enter`` takes it as one step."""
@@ -264,7 +259,7 @@ class SupplyScreen(Explaining, Editing, MainScreen):
         if not found.moves:
             self.note(found.says)
             return
-        style = self.fieldkit.style
+        style = self.bench.style
         lines = [found.says, ""]
         for name, before, after in zip(("L1", "L2", "L3"), found.before_a, found.after_a, strict=True):
             lines.append(f"{name}  {style.value(before, 'A'):>7} before, {style.value(after, 'A'):>7} after")
@@ -275,14 +270,14 @@ class SupplyScreen(Explaining, Editing, MainScreen):
         def answered(answer: str | None) -> None:
             if answer == "take":
                 label = f"{number} plug{'' if number == 1 else 's'} moved, phases balanced"
-                self.app.call_after_refresh(self.fieldkit.apply, label, lambda: found.show)
+                self.bench.later(self.bench.apply, label, lambda: found.show)
             else:
-                self.app.call_after_refresh(self.note, "nothing was changed")
+                self.bench.later(self.note, "nothing was changed")
 
-        self.app.push_screen(
+        self.bench.push(
             Taking(
                 f"{number} to plug elsewhere",
-                [("", self.fieldkit.safe(line)) for line in lines],
+                [("", self.bench.safe(line)) for line in lines],
                 "enter takes it, one step to undo   esc leaves",
             ),
             answered,
@@ -292,15 +287,15 @@ class SupplyScreen(Explaining, Editing, MainScreen):
         """Show the page of the mains."""
         session = self.session
         if session is not None:
-            lines = [("", line) for line in mains_text(session.rig, self.fieldkit.style)]
-            self.app.push_screen(Read("mains: loads, order, what to meter first", lines))
+            lines = [("", line) for line in mains_text(session.rig, self.bench.style)]
+            self.bench.push(Read("mains: loads, order, what to meter first", lines))
 
     def action_why(self) -> None:
         """Show the figures of the row, each with what it rests on."""
         session, (kind, name) = self.session, self._row()
         if session is None or not kind:
             return
-        self.explain(f"{name}: where the numbers come from", list(mains_figures(session.rig, kind, name)))
+        self.bench.explain(f"{name}: where the numbers come from", list(mains_figures(session.rig, kind, name)))
 
 
 class Taking(Read):

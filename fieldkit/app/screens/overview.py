@@ -5,18 +5,16 @@ from __future__ import annotations
 import os
 import textwrap
 from pathlib import Path
-from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
 from fieldkit import samples
-from fieldkit.app.actions import Action, bindings
+from fieldkit.app.actions import Action
 from fieldkit.app.addresses import Address
-from fieldkit.app.dialogs.editor import Editor
+from fieldkit.app.dialogs.windows import TextQuestion
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
-from fieldkit.app.tasks.editing import Editing
 from fieldkit.app.tasks.recovering import open_kept, show_kept, when
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -32,10 +30,9 @@ from fieldkit.text.words import counted
 from fieldkit.triage.rig_check.meter_pass import progress
 
 
-class Overview(Editing, MainScreen):
+class Overview(MainScreen):
     """Where one begins."""
 
-    NAME = "Overview"
     PURPOSE = (
         "What is wrong, worst first, what is left to do, and the show in numbers. With no show open: where to begin."
     )
@@ -52,7 +49,6 @@ class Overview(Editing, MainScreen):
         Action("dead", "x", "dead", "Something died: what falls silent, and the moves that bring back most"),
         Action("new", "n", "new show", "Make a new show file"),
     )
-    BINDINGS: ClassVar = bindings("overview", ACTIONS)
 
     def body(self) -> ComposeResult:
         """Give the list, with the whole of a finding beside it where there is room."""
@@ -80,7 +76,7 @@ class Overview(Editing, MainScreen):
             lines = (head, "", item.says, "", f"why: {item.why}", "", f"cure: {item.cure}")
             if curable(item):
                 lines = (*lines, "", "enter: looks for a cure of one edit")
-        self.query_one(Beside).say(self.fieldkit.safe(line) for line in lines)
+        self.query_one(Beside).say(self.bench.safe(line) for line in lines)
 
     def action_dead(self) -> None:
         """Mark what this finding is about dead, or any unit or supply; or put one back."""
@@ -93,12 +89,12 @@ class Overview(Editing, MainScreen):
             where = session.findings[int(rest)].where
             if where.kind in {"box", "output", "unit", "supply"}:
                 names.append(where.id)
-        mark_dead(self.fieldkit, names)
+        mark_dead(self.bench, names)
 
     def _begin(self) -> list[Row]:
         rows = [
             Row(f"kept {kept.file}", ("unsaved", kept.show_path.name, f"{when(kept)}, in {kept.show_path.parent}"))
-            for kept in self.fieldkit.kept_work()
+            for kept in self.bench.kept_work()
         ]
         rows += [
             Row(f"file {path}", ("show", path.name, "in this folder"))
@@ -109,7 +105,7 @@ class Overview(Editing, MainScreen):
             Row(f"sample {name}", ("sample", name, "invented; a copy of your own is made of it"))
             for name in samples.names()
         ]
-        return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells)) for row in rows]
+        return [Row(row.key, tuple(self.bench.safe(cell) for cell in row.cells)) for row in rows]
 
     def _next(self, session: Session) -> list[Row]:
         number = counts(session.findings)
@@ -131,7 +127,7 @@ class Overview(Editing, MainScreen):
         rows.append(Row("numbers", ("numbers", "", text)))
         said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"
         rows.append(Row("counts", ("", "", f"{said}, {number['advice']} advice")))
-        return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells), row.mark) for row in rows]
+        return [Row(row.key, tuple(self.bench.safe(cell) for cell in row.cells), row.mark) for row in rows]
 
     def _scope(self, rig: Rig) -> list[Row]:
         """Say what was checked and what was not, in as many rows as that takes here."""
@@ -152,11 +148,11 @@ class Overview(Editing, MainScreen):
         verb, _, rest = self.query_one(Rows).key.partition(" ")
         session = self.session
         if verb == "finding" and session is not None:
-            self.show_finding(session.findings[int(rest)])
+            self.bench.show_finding(session.findings[int(rest)])
         elif verb == "file":
-            self.fieldkit.open(Path(rest))
+            self.bench.open(Path(rest))
         elif verb == "kept":
-            open_kept(self.fieldkit, Path(rest))
+            open_kept(self.bench, Path(rest))
         elif verb == "sample":
             text = (samples.folder() / f"{rest}.toml").read_text(encoding="utf-8")
             self._make(f"{rest}.toml", text, "the sample is copied; name of your copy")
@@ -164,7 +160,7 @@ class Overview(Editing, MainScreen):
     def action_edit_show(self) -> None:
         """Edit what is true of the whole show."""
         if self.session is not None:
-            self.app.push_screen(Editor(Address("show", "")))
+            self.bench.edit_at(Address("show", ""))
 
     def action_new(self) -> None:
         """Make a new show file and open it."""
@@ -188,18 +184,18 @@ class Overview(Editing, MainScreen):
             except ShowError as error:
                 self.note(f"! {error}")
                 return
-            self.fieldkit.open(path)
+            self.bench.open(path)
 
-        self.fieldkit.ask(title, name, look, make)
+        self.bench.ask(TextQuestion(title, name, look), make)
 
     def action_recover(self) -> None:
         """Show what unsaved work differs in, and take or drop it."""
         if self.session is not None:
-            show_kept(self.fieldkit)
+            show_kept(self.bench)
             return
         verb, _, rest = self.query_one(Rows).key.partition(" ")
         if verb == "kept":
-            open_kept(self.fieldkit, Path(rest))
+            open_kept(self.bench, Path(rest))
         else:
             self.note("put the cursor on unsaved work first: it stands on top, where there is any")
 

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
-from fieldkit.app.actions import Action, bindings
+from fieldkit.app.actions import Action
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tasks.assigning import propose
-from fieldkit.app.tasks.editing import Editing
-from fieldkit.app.tasks.explaining import Explaining
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES, Finding
@@ -33,10 +30,9 @@ from fieldkit.text.words import printable
 SIGNS = {"error": "!!", "warning": "!", "advice": "·", "": ""}
 
 
-class Racks(Explaining, Editing, MainScreen):
+class Racks(MainScreen):
     """The patch of the show."""
 
-    NAME = "Racks"
     PURPOSE = (
         "The patch: which output feeds which boxes, with which preset, at which load; what needs a look is on top."
     )
@@ -58,7 +54,6 @@ class Racks(Explaining, Editing, MainScreen):
         Action("add", "a", "add", "Add a run, an amplifier or a rack"),
         Action("remove", "d", "remove", "Remove the run of this line, after showing what goes with it"),
     )
-    BINDINGS: ClassVar = bindings("racks", ACTIONS)
 
     DEFAULT_CSS = """
     Racks Horizontal { height: 1fr; }
@@ -102,7 +97,7 @@ class Racks(Explaining, Editing, MainScreen):
                     }
                     names.update(lost if output.output.id in dead else ())
                     severity = min((worst[name] for name in names if name in worst), default=len(SEVERITIES))
-                    rows.append((severity, _row(output, solved, severity, self.fieldkit.style, dead)))
+                    rows.append((severity, _row(output, solved, severity, self.bench.style, dead)))
         rows.sort(key=lambda item: item[0])
         free = list(self._free(session.rig)) if session is not None else []
         self.query_one(Rows).show([*(row for _, row in rows), *free])
@@ -111,7 +106,7 @@ class Racks(Explaining, Editing, MainScreen):
 
     def _free(self, rig: Rig) -> Iterator[Row]:
         """Show the outputs that drive nothing, and the processors: they are edited and used from here too."""
-        safe = self.fieldkit.safe
+        safe = self.bench.safe
         dead = dead_outputs(rig)
         for output in rig.outputs:
             if not output.lines:
@@ -160,22 +155,22 @@ class Racks(Explaining, Editing, MainScreen):
         found = self._line()
         unit = self._unit_here()
         if unit:
-            self.edit("rack_units", unit)
+            self.bench.edit("rack_units", unit)
         if found is None:
             return
         output, solved = found
         things = [("runs", solved.line.run.id), *(("boxes", load.box.id) for load in solved.line.loads)]
         things.append(("rack_units", output.output.unit.id))
-        self.edit_one_of(list(dict.fromkeys(things)))
+        self.bench.edit_one_of(list(dict.fromkeys(things)))
 
     def action_card(self) -> None:
         """Show the card of the output or unit."""
         found = self._line()
         kind, _, name = self.query_one(Rows).key.partition(" ")
         if found is not None:
-            self.fieldkit.show_card(KnownLabel("output", found[0].output.id, ""))
+            self.bench.show_card(KnownLabel("output", found[0].output.id, ""))
         elif name:
-            self.fieldkit.show_card(KnownLabel(kind, name, ""))
+            self.bench.show_card(KnownLabel(kind, name, ""))
 
     def action_why(self) -> None:
         """Show the figures of the line, each with what it rests on."""
@@ -186,7 +181,7 @@ class Racks(Explaining, Editing, MainScreen):
         shown = traced_output(session.rig, output)
         line = next(item for item in shown.lines if item.line.id == solved.line.id)
         figures = [figure for _, figure in output_figures(shown)] + [figure for _, _, figure in line_figures(line)]
-        self.explain(f"{solved.line.id}: where the numbers come from", figures)
+        self.bench.explain(f"{solved.line.id}: where the numbers come from", figures)
 
     def action_bridge(self) -> None:
         """Bridge or take apart the pair of this output."""
@@ -200,25 +195,25 @@ class Racks(Explaining, Editing, MainScreen):
         if output.mode == "bridged":
             pair = "+".join(map(str, output.channels))
             left = [item for item in unit.bridged if item != pair]
-            self.fieldkit.apply(
+            self.bench.apply(
                 f"{unit.id}: {pair} taken apart",
                 lambda: with_thing(session.present, "rack_units", changed(unit, bridged=left)),
             )
             return
         refusal = permission_text(output.model, "bridged")
         if refusal:
-            self.fieldkit.say(f"{output.id} stays as it is: {refusal}")
+            self.bench.say(f"{output.id} stays as it is: {refusal}")
             return
         first = output.channels[0] - (output.channels[0] - 1) % 2
         pair = f"{first}+{first + 1}"
-        self.fieldkit.apply(
+        self.bench.apply(
             f"{unit.id}: {pair} bridged",
             lambda: with_thing(session.present, "rack_units", changed(unit, bridged=[*unit.bridged, pair])),
         )
 
     def action_propose(self) -> None:
         """Let the program propose outputs and runs."""
-        propose(self.fieldkit)
+        propose(self.bench)
 
     def action_dead(self) -> None:
         """Mark the unit, output or a box of this row dead, or put it back."""
@@ -228,22 +223,22 @@ class Racks(Explaining, Editing, MainScreen):
         if found is not None:
             output, solved = found
             boxes = dict.fromkeys(load.box.id for load in solved.line.loads)
-            mark_dead(self.fieldkit, [output.output.unit.id, output.output.id, *boxes])
+            mark_dead(self.bench, [output.output.unit.id, output.output.id, *boxes])
         else:
-            mark_dead(self.fieldkit, [unit] if unit else [])
+            mark_dead(self.bench, [unit] if unit else [])
 
     def action_add(self) -> None:
         """Choose what to add."""
-        self.add_one_of(("runs", "rack_units", "racks", "supplies"))
+        self.bench.add_one_of(("runs", "rack_units", "racks", "supplies"))
 
     def action_remove(self) -> None:
         """Remove the run of this line, or the unit of this free output."""
         found = self._line()
         unit = self._unit_here()
         if found is not None:
-            self.remove_thing("runs", found[1].line.run.id)
+            self.bench.remove("runs", found[1].line.run.id)
         elif unit:
-            self.remove_thing("rack_units", unit)
+            self.bench.remove("rack_units", unit)
 
     def _unit_here(self) -> str:
         """Name the unit of a row without a line; empty for the row of a line."""

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.message import Message
 
-from fieldkit.app.actions import Action, bindings
+from fieldkit.app.actions import Action
 from fieldkit.app.dialogs.preview import Preview
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, TextQuestion
 from fieldkit.app.screens.frame import MainScreen
-from fieldkit.app.tasks.editing import Editing
 from fieldkit.app.widgets.beside import WIDTH, Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.app.workbench import Workbench
 from fieldkit.errors import UnusableError
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.sheets.collection import PAGES, PURPOSES, make_page, make_pages
@@ -32,10 +31,9 @@ FORMAT_WORDS = {
 }
 
 
-class Sheets(Editing, MainScreen):
+class Sheets(MainScreen):
     """The pages for the crew."""
 
-    NAME = "Sheets"
     PURPOSE = "Put the show on paper: look at each page, choose which to write and how, and write them into a folder."
     WORDS = (
         ("sheet", "a page for the crew"),
@@ -50,7 +48,6 @@ class Sheets(Editing, MainScreen):
         Action("since", "s", "since", "Add what changed since an older file of this show"),
         Action("units", "m", "units", "Lengths and weights as typed, metric or imperial"),
     )
-    BINDINGS: ClassVar = bindings("sheets", ACTIONS)
 
     class Progress(Message):
         """How far the writing has come, or how it ended."""
@@ -59,8 +56,8 @@ class Sheets(Editing, MainScreen):
             super().__init__()
             self.text = text
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, bench: Workbench) -> None:
+        super().__init__(bench)
         self.chosen: dict[str, None] = dict.fromkeys(PAGES)
         self.formats: dict[str, None] = dict.fromkeys(FORMATS)
         self.units: Units | None = None
@@ -87,7 +84,7 @@ class Sheets(Editing, MainScreen):
             rows.append(Row("units", ("", "units", f"{self._units()}; m changes it")))
             since = Path(self.older[0]).name if self.older else "nothing older to compare with; s names a file"
             rows.append(Row("since", ("", "since", since)))
-        self.query_one(Rows).show([Row(row.key, tuple(map(self.fieldkit.safe, row.cells)), row.mark) for row in rows])
+        self.query_one(Rows).show([Row(row.key, tuple(map(self.bench.safe, row.cells)), row.mark) for row in rows])
         self._say_beside()
 
     def _row(self, kind: str, name: str, chosen: bool, words: str) -> Row:  # noqa: FBT001
@@ -112,7 +109,7 @@ class Sheets(Editing, MainScreen):
         material = self._material()
         if material is None:
             return ()
-        return tuple(self.fieldkit.safe(line) for line in page_text(make_page(material, name), width).split("\n"))
+        return tuple(self.bench.safe(line) for line in page_text(make_page(material, name), width).split("\n"))
 
     def on_rows_moved(self) -> None:
         """Follow the cursor with the pane."""
@@ -140,7 +137,7 @@ class Sheets(Editing, MainScreen):
             def back(last: str | None) -> None:
                 self.query_one(Rows).move_to(f"page {last}")
 
-            self.app.push_screen(Preview(tuple(PAGES), name, self._lines), back)
+            self.bench.push(Preview(tuple(PAGES), name, self._lines), back)
         elif kind == "format":
             self.action_choose()
         elif kind == "units":
@@ -181,7 +178,7 @@ class Sheets(Editing, MainScreen):
                 self.fill()
 
         if self.session is not None:
-            self.app.push_screen(Choose("lengths and weights on paper", options, columns=2), chosen)
+            self.bench.push(Choose("lengths and weights on paper", options), chosen)
 
     def _compare_again(self) -> None:
         """Have the older show in the same units: another unit is no change."""
@@ -217,7 +214,7 @@ class Sheets(Editing, MainScreen):
 
         previous = session.path.with_name(f"{session.path.name}.bak")
         known = self.older[0] if self.older else (str(previous) if previous.exists() else "")
-        self.fieldkit.ask("an older file of this show (empty: none)", known, look, take)
+        self.bench.ask(TextQuestion("an older file of this show (empty: none)", known, look), take)
 
     def action_write(self) -> None:
         """Ask for a folder, and write."""
@@ -228,7 +225,7 @@ class Sheets(Editing, MainScreen):
             self.note("! choose at least one page and one format: space on its row")
         else:
             folder = self.folder or str(session.path.with_name(f"{session.path.stem}-sheets"))
-            self.fieldkit.ask("write the pages into the folder", folder, _look_at_folder, self._write)
+            self.bench.ask(TextQuestion("write the pages into the folder", folder, _look_at_folder), self._write)
 
     def _write(self, text: str) -> None:
         """Write in a thread, which tells how far it is."""

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
-from fieldkit.app.actions import Action, bindings
+from fieldkit.app.actions import Action
 from fieldkit.app.dialogs.answering import Letters
-from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Read
+from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Read, TextQuestion
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
-from fieldkit.app.tasks.editing import Editing
 from fieldkit.app.trouble import LETTERS, Trouble, answered, read_at
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.app.workbench import Workbench
 from fieldkit.errors import NoAnswerError, UnusableError
 from fieldkit.reports.triage_text import band_text, bar, odds_words
 from fieldkit.show.errors import ShowError
@@ -70,10 +69,9 @@ def _parts(row: Row, width: int) -> list[Row]:
     ]
 
 
-class Triage(Editing, MainScreen):
+class Triage(MainScreen):
     """Rig check and fault-finding."""
 
-    NAME = "Triage"
     PURPOSE = (
         "Before the doors: meter every line, then quiet noise one output at a time, then polarity. When something is "
         "silent: t, its label and one letter; the suspects, the next test and the fixes follow."
@@ -101,10 +99,9 @@ class Triage(Editing, MainScreen):
         Action("useless", "n", "did not help", "A fix was done and did not help", shown=False),
         Action("mended", "m", "fixed", "Fixed: say what it was; log, fault tag, out of service", shown=False),
     )
-    BINDINGS: ClassVar = bindings("triage", ACTIONS)
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, bench: Workbench) -> None:
+        super().__init__(bench)
         self.searching = False
         self._round, self._warm, self._kind = "meter", False, "dc"
         self._advice: Advice | None = None
@@ -120,13 +117,13 @@ class Triage(Editing, MainScreen):
         session = self.session
         rows: list[Row] = []
         self._advice = None
-        searching = session is not None and self.searching and self.fieldkit.trouble is not None
+        searching = session is not None and self.searching and self.bench.trouble is not None
         if session is not None:
             try:
                 rows = list(self._search_rows(session) if searching else self._check_rows(session))
             except ShowError as error:  # the user's own table of odds cannot be used
                 rows = [Row("why", (f"! {error}",), "error", wide=True)]
-        safe, table_of_rows = self.fieldkit.safe, self.query_one(Rows)
+        safe, table_of_rows = self.bench.safe, self.query_one(Rows)
         table_of_rows.columns = SEARCH_COLUMNS if searching else CHECK_COLUMNS
         shown = [Row(row.key, tuple(map(safe, row.cells)), row.mark, row.wide) for row in rows]
         table_of_rows.show(
@@ -182,7 +179,7 @@ class Triage(Editing, MainScreen):
             "1khz": (entry.expected.z1k, "no verdict", entry.z1k),
             "load": (entry.reported, "nothing", entry.load),
         }[self._kind]
-        should = band_text(band, otherwise, self.fieldkit.style)
+        should = band_text(band, otherwise, self.bench.style)
         read = str(said.reading.value) if said else ""
         verdict = NOT_READ if said is None else said.verdict.says
         wrong = said is not None and said.verdict.ok is False
@@ -221,14 +218,16 @@ class Triage(Editing, MainScreen):
             return
         pulled = "" if self._kind == "load" else ", plug pulled"
         title = f"{line} at {at}: {READ_KINDS[self._kind]}{pulled}"
-        self.fieldkit.ask(title, "", _look_at_reading, lambda text: self._keep_reading(line, at, text), hint)
+        self.bench.ask(
+            TextQuestion(title, "", _look_at_reading, hint=hint), lambda text: self._keep_reading(line, at, text)
+        )
 
     def action_place(self) -> None:
         """Meter at a place that the list does not show."""
         session = self.session
         if session is None:
             return
-        style = self.fieldkit.style
+        style = self.bench.style
         options = [
             ChoiceRow(
                 f"{entry.line} {entry.at}",
@@ -242,14 +241,14 @@ class Triage(Editing, MainScreen):
                 line, _, at = key.partition(" ")
                 self._ask_reading(line, at)
 
-        self.app.push_screen(Choose("meter where, plug pulled there", options, columns=4), take)
+        self.bench.push(Choose("meter where, plug pulled there", options), take)
 
     def _keep_reading(self, line: str, at: str, text: str) -> None:
         session = self.session
         if session is None:
             return
         kind, warm = self._kind, self._warm
-        self.fieldkit.apply(
+        self.bench.apply(
             f"{line} at {at} reads {text.strip()}",
             lambda: with_reading(session.present, line, at, text, kind=kind, warm=warm, time=now()),
         )
@@ -291,14 +290,14 @@ class Triage(Editing, MainScreen):
             if word is None or session is None:
                 return
             ok = word == "right"
-            self.fieldkit.apply(
+            self.bench.apply(
                 f"{name}: {kind} {'as planned' if ok else 'not as planned'}",
                 lambda: with_pass(session.present, kind, name, ok=ok, time=now()),
             )
             self.query_one(Rows).action_step(1)
 
         letters = {"y": ("right", "yes, as planned"), "n": ("wrong", "no: another box, another band, or nothing")}
-        self.app.push_screen(
+        self.bench.push(
             Letters(
                 f"{name}: {'quiet noise heard where it belongs?' if kind == 'noise' else 'polarity as planned?'}",
                 letters,
@@ -308,20 +307,20 @@ class Triage(Editing, MainScreen):
 
     # ---- the search ------------------------------------------------------------------------------------------
 
-    def begin(self, what: str) -> None:
+    def open_at(self, label: str) -> None:
         """Begin to look for a fault at a label: what it does is the first question."""
-        self.fieldkit.trouble = Trouble(what)
+        self.bench.trouble = Trouble(label)
         self.searching = True
         self.renew()
         rig = self.session.rig if self.session else None
-        if rig is None or self.fieldkit.trouble is None:
+        if rig is None or self.bench.trouble is None:
             return
-        listen = next((test for test in self._tests() if test.kind == "listen" and test.at == what), None)
+        listen = next((test for test in self._tests() if test.kind == "listen" and test.at == label), None)
         if listen is not None:
             self._ask_test(listen)
 
     def _tests(self) -> tuple[Test, ...]:
-        trouble, session = self.fieldkit.trouble, self.session
+        trouble, session = self.bench.trouble, self.session
         if trouble is None or session is None:
             return ()
         try:
@@ -330,10 +329,10 @@ class Triage(Editing, MainScreen):
             return ()  # the rows say why
 
     def _search_rows(self, session: Session) -> Iterator[Row]:
-        trouble = self.fieldkit.trouble
+        trouble = self.bench.trouble
         if trouble is None:
             return
-        doors = self.fieldkit.doors
+        doors = self.bench.doors
         trouble.running, trouble.left_min = doors.running, doors.left_min()
         try:
             advice = trouble.advice(session.rig)
@@ -352,7 +351,7 @@ class Triage(Editing, MainScreen):
             )
         for place, item in enumerate(advice.suspects[:7]):
             words = odds_words(item.share, fits=not advice.misfits)
-            odds = f"{bar(item.share, self.fieldkit.style, 10)} {item.share:4.0%} {words}"
+            odds = f"{bar(item.share, self.bench.style, 10)} {item.share:4.0%} {words}"
             mark = "quiet" if item.share < 0.03 else ""
             yield Row(f"suspect {place}", (f"{odds}: {item.fault.says}",), mark, wide=True)
         for place, act in enumerate(advice.plan[:4], start=1):
@@ -397,7 +396,7 @@ class Triage(Editing, MainScreen):
         elif verb == "suspect" and self._advice is not None:
             fault = self._advice.suspects[int(rest)].fault
             lines = [fault.says, "", f"fix: {fault.fix}", "", f"odds: {origin()}"]
-            self.app.push_screen(Read(f"suspect: {fault.name}", [("", self.fieldkit.safe(line)) for line in lines]))
+            self.bench.push(Read(f"suspect: {fault.name}", [("", self.bench.safe(line)) for line in lines]))
         elif verb == "seen":
             self._again(int(rest))
         elif verb == "doors":
@@ -408,8 +407,9 @@ class Triage(Editing, MainScreen):
     def _ask_test(self, test: Test) -> None:
         if test.kind == "meter":
             hint = "ohms, or OL for open   enter takes it   esc leaves"
-            self.fieldkit.ask(
-                test.says, "", _look_at_reading, lambda text: self._note_answer(read_at(test, *meter_value(text))), hint
+            self.bench.ask(
+                TextQuestion(test.says, "", _look_at_reading, hint=hint),
+                lambda text: self._note_answer(read_at(test, *meter_value(text))),
             )
             return
 
@@ -418,10 +418,10 @@ class Triage(Editing, MainScreen):
                 self._note_answer(answered(test, word))
 
         letters = {letter: (word, SAID.get(word, word)) for letter, word in LETTERS[test.kind].items()}
-        self.app.push_screen(Letters(self.fieldkit.safe(test.says), letters), take)
+        self.bench.push(Letters(self.bench.safe(test.says), letters), take)
 
     def _note_answer(self, item: object) -> None:
-        trouble = self.fieldkit.trouble
+        trouble = self.bench.trouble
         if trouble is not None:
             earlier = trouble.say(item)  # type: ignore[arg-type]  # observations only come here
             self.renew()
@@ -432,7 +432,7 @@ class Triage(Editing, MainScreen):
 
     def _again(self, place: int) -> None:
         """Take one answer back, so that its test can be done again."""
-        trouble = self.fieldkit.trouble
+        trouble = self.bench.trouble
         if trouble is not None and place < len(trouble.seen):
             item = trouble.seen.pop(place)
             self.renew()
@@ -440,45 +440,41 @@ class Triage(Editing, MainScreen):
 
     def action_take_back(self) -> None:
         """Take back the last answer."""
-        if self.fieldkit.trouble and self.fieldkit.trouble.seen:
-            self._again(len(self.fieldkit.trouble.seen) - 1)
+        if self.bench.trouble and self.bench.trouble.seen:
+            self._again(len(self.bench.trouble.seen) - 1)
         else:
             self.note("no answer to take back")
 
     def action_other(self) -> None:
         """Choose another test."""
         tests = {str(place): test for place, test in enumerate(self._tests())}
-        options = [
-            ChoiceRow(key, (f"{test.minutes:g} min", self.fieldkit.safe(test.says))) for key, test in tests.items()
-        ]
+        options = [ChoiceRow(key, (f"{test.minutes:g} min", self.bench.safe(test.says))) for key, test in tests.items()]
         if options:
-            self.app.push_screen(
-                Choose("which test", options, columns=2), lambda key: self._ask_test(tests[key]) if key else None
-            )
+            self.bench.push(Choose("which test", options), lambda key: self._ask_test(tests[key]) if key else None)
 
     def action_back(self) -> None:
         """Change between the rig check and the search."""
-        self.searching = not self.searching and self.fieldkit.trouble is not None
+        self.searching = not self.searching and self.bench.trouble is not None
         self.renew()
-        if self.fieldkit.trouble is None:
+        if self.bench.trouble is None:
             self.note("t and a label begin to look for a fault")
 
     def action_worked(self) -> None:
         """Say whether it worked earlier."""
-        if self.fieldkit.trouble:
-            self.fieldkit.trouble.worked_before = not self.fieldkit.trouble.worked_before
+        if self.bench.trouble:
+            self.bench.trouble.worked_before = not self.bench.trouble.worked_before
             self.renew()
 
     def action_running(self) -> None:
         """Say whether the show is on."""
-        doors = self.fieldkit.doors
+        doors = self.bench.doors
         doors.show_is_on, doors.asked = not doors.show_is_on, True
         self.renew()
         self.note("the show is on: nothing is pulled, no tones" if doors.show_is_on else "the show is not on")
 
     def action_doors(self) -> None:
         """Ask how long it is until the doors; no answer is one too, and it is not asked again."""
-        doors = self.fieldkit.doors
+        doors = self.bench.doors
         doors.asked = True
 
         def look(text: str) -> str:
@@ -489,7 +485,7 @@ class Triage(Editing, MainScreen):
                 doors.at = doors_at(text, clock()) if text.strip() else None
             self.renew()
 
-        self.app.push_screen(Ask("how long to the doors: 20 min, or 19:45", "", look), take)
+        self.bench.push(Ask(TextQuestion("how long to the doors: 20 min, or 19:45", "", look)), take)
 
     def action_useless(self) -> None:
         """Say which fix was done and did not help."""
@@ -498,14 +494,14 @@ class Triage(Editing, MainScreen):
             return
         real = [item.fault for item in self._advice.suspects if item.fault.kind not in {NOTHING, NONE_OF_THESE}]
         fixes = list(dict.fromkeys(fault.fix for fault in real))
-        options = [ChoiceRow(str(place), (self.fieldkit.safe(fix),)) for place, fix in enumerate(fixes)]
+        options = [ChoiceRow(str(place), (self.bench.safe(fix),)) for place, fix in enumerate(fixes)]
 
         def take(key: str | None) -> None:
             if key is not None:
                 self._note_answer(Tried(fixes[int(key)]))
 
         if options:
-            self.app.push_screen(Choose("done, and it did not help", options, columns=1), take)
+            self.bench.push(Choose("done, and it did not help", options), take)
 
     def action_mended(self) -> None:
         """Say what it was: the log, the fault tag, out of service."""
@@ -514,26 +510,22 @@ class Triage(Editing, MainScreen):
             self.note("t and a label begin to look for a fault")
             return
         faults = [item.fault for item in advice.suspects if item.fault.kind not in {NOTHING, NONE_OF_THESE}]
-        options = [
-            ChoiceRow(str(place), (fault.at, self.fieldkit.safe(fault.says))) for place, fault in enumerate(faults)
-        ]
+        options = [ChoiceRow(str(place), (fault.at, self.bench.safe(fault.says))) for place, fault in enumerate(faults)]
 
         def take(key: str | None) -> None:
             if key is None:
                 return
             fault, time = faults[int(key)], now()
             tag = fault_tag(session.rig, fault, fault.fix, time)
-            self.fieldkit.apply(
-                f"fixed: {fault.says}", lambda: with_mended(session.present, fault, fault.fix, time=time)
-            )
-            self.fieldkit.trouble = None
+            self.bench.apply(f"fixed: {fault.says}", lambda: with_mended(session.present, fault, fault.fix, time=time))
+            self.bench.trouble = None
             self.searching = False
             self.renew()
-            shown = [("", self.fieldkit.safe(line)) for line in tag]
-            self.app.push_screen(Read("fault tag", shown), lambda _: self._ask_to_count(fault))
+            shown = [("", self.bench.safe(line)) for line in tag]
+            self.bench.push(Read("fault tag", shown), lambda _: self._ask_to_count(fault))
 
         if options:
-            self.app.push_screen(Choose("fixed: what was it", options, columns=2), take)
+            self.bench.push(Choose("fixed: what was it", options), take)
 
     def _ask_to_count(self, fault: Fault) -> None:
         """Ask whether a closed case moves the user's own odds; it does so only for a yes."""
@@ -557,7 +549,7 @@ class Triage(Editing, MainScreen):
                 f"{fault.counted_as.replace('-', ' ')}: {odds[0]:g} now, {odds[1]:g} then, in your {OWN_NAME}",
                 f"odds so far: {origin()}",
             ]
-            self.fieldkit.confirm("let this case count in your own odds?", lines, take, "count it in")
+            self.bench.confirm("let this case count in your own odds?", lines, take, "count it in")
 
 
 def _look_at_reading(text: str) -> str:

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 import msgspec
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
-from fieldkit.app.actions import Action, bindings
+from fieldkit.app.actions import Action
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose
 from fieldkit.app.screens.frame import MainScreen
-from fieldkit.app.tasks.editing import Editing
-from fieldkit.app.tasks.explaining import Explaining
 from fieldkit.app.tasks.weather import ask_for_weather
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -28,10 +24,9 @@ from fieldkit.show.errors import ShowError
 from fieldkit.show.labels import another_like
 
 
-class Zones(Explaining, Editing, MainScreen):
+class Zones(MainScreen):
     """Zones and their boxes."""
 
-    NAME = "Zones"
     PURPOSE = "Where the boxes are, how each is driven, what gives it its low end, and the preset that follows from it."
     WORDS = (
         ("zone", "a place that boxes serve: mains, subs, wedges"),
@@ -58,7 +53,6 @@ class Zones(Explaining, Editing, MainScreen):
         ),
         Action("remove", "d", "remove", "Remove it, after showing what goes with it"),
     )
-    BINDINGS: ClassVar = bindings("zones", ACTIONS)
 
     def body(self) -> ComposeResult:
         """Give the list of zones and boxes, with the card of the one under the cursor where there is room."""
@@ -93,7 +87,7 @@ class Zones(Explaining, Editing, MainScreen):
                 guess = " (guessed)" if use.guessed else ""
                 text = "; ".join((f"{zone.id}: {use.text}", *_timing(zone, delays), f"{low}{guess}"))
                 text += f"; {signals}" if signals else ""
-                rows.append(Row(f"zones {zone.id}", (self.fieldkit.safe(text),), wide=True))
+                rows.append(Row(f"zones {zone.id}", (self.bench.safe(text),), wide=True))
                 rows.extend(self._box_row(box, fed.get(box.id, [])) for box in by_zone.get(zone.id, []))
         self.query_one(Rows).show(rows)
         self._say_beside()
@@ -108,8 +102,8 @@ class Zones(Explaining, Editing, MainScreen):
             return
         table, name = self._here()
         kind = "box" if table == "boxes" else "zone"
-        lines = card(session.rig, session.findings, kind, name, self.fieldkit.style) if name else ()
-        pane.say(self.fieldkit.safe(line) for line in (f"{kind} {name}".rstrip(), "", *lines))
+        lines = card(session.rig, session.findings, kind, name, self.bench.style) if name else ()
+        pane.say(self.bench.safe(line) for line in (f"{kind} {name}".rstrip(), "", *lines))
 
     def _box_row(self, box: Box, fed: list[tuple[SolvedOutput, SolvedLine]]) -> Row:
         session = self.session
@@ -127,7 +121,7 @@ class Zones(Explaining, Editing, MainScreen):
             _short([output.output.id for output, _ in fed]) or "nothing",
             " ".join(dict.fromkeys(presets)),
         )
-        return Row(f"boxes {box.id}", tuple(self.fieldkit.safe(cell) for cell in cells), mark="" if fed else "warning")
+        return Row(f"boxes {box.id}", tuple(self.bench.safe(cell) for cell in cells), mark="" if fed else "warning")
 
     def _here(self) -> tuple[str, str]:
         table, _, name = self.query_one(Rows).key.partition(" ")
@@ -141,11 +135,11 @@ class Zones(Explaining, Editing, MainScreen):
         """Edit the zone or box, or one field of all boxes that are picked out."""
         marked = self._marked()
         if marked:
-            self.edit_all("boxes", marked, self.query_one(Rows).clear_marks)
+            self.bench.edit_all("boxes", marked, self.query_one(Rows).clear_marks)
             return
         table, name = self._here()
         if name:
-            self.edit(table, name)
+            self.bench.edit(table, name)
 
     def _marked(self) -> list[str]:
         rows = self.query_one(Rows)
@@ -158,17 +152,17 @@ class Zones(Explaining, Editing, MainScreen):
 
     def action_add_zone(self) -> None:
         """Add a zone or a box."""
-        self.add_one_of(("zones", "boxes"))
+        self.bench.add_one_of(("zones", "boxes"))
 
     def action_weather(self) -> None:
         """Ask for today's temperature, with the delays before and after."""
-        ask_for_weather(self.fieldkit)
+        ask_for_weather(self.bench)
 
     def action_card(self) -> None:
         """Show the card."""
         table, name = self._here()
         if name:
-            self.fieldkit.show_card(KnownLabel("zone" if table == "zones" else "box", name, ""))
+            self.bench.show_card(KnownLabel("zone" if table == "zones" else "box", name, ""))
 
     def action_why(self) -> None:
         """Say why this preset."""
@@ -180,9 +174,9 @@ class Zones(Explaining, Editing, MainScreen):
             why = session.rig.show_index.uses[name].why
             figures = list(delay_figures(session.rig, name))
             if figures:
-                self.explain(self.fieldkit.safe(f"{name}: {why}"), figures)
+                self.bench.explain(self.bench.safe(f"{name}: {why}"), figures)
             else:
-                self.note(self.fieldkit.safe(why))
+                self.note(self.bench.safe(why))
             return
         reasons = [
             item.load.choice.why
@@ -199,20 +193,20 @@ class Zones(Explaining, Editing, MainScreen):
         session = self.session
         table, name = self._here()
         if session is None or table != "boxes":
-            mark_dead(self.fieldkit, [])
+            mark_dead(self.bench, [])
             return
         units = dict.fromkeys(output.output.unit.id for output, _ in lines_of_box(session.rig, name))
-        mark_dead(self.fieldkit, [name, *units])
+        mark_dead(self.bench, [name, *units])
 
     def action_remove(self) -> None:
         """Remove the zone or box, or all boxes that are picked out."""
         marked = self._marked()
         if marked:
-            self.remove_all("boxes", marked, self.query_one(Rows).clear_marks)
+            self.bench.remove_all("boxes", marked, self.query_one(Rows).clear_marks)
             return
         table, name = self._here()
         if name:
-            self.remove_thing(table, name)
+            self.bench.remove(table, name)
 
     def action_copy(self) -> None:
         """Make another box like this one on the other side, or one like each that is picked out."""
@@ -227,7 +221,7 @@ class Zones(Explaining, Editing, MainScreen):
             show = with_thing(show, "boxes", copy)
             copies.append(copy.id)
         what = f"box {copies[0]} like {names[0]}" if len(copies) == 1 else f"{len(copies)} boxes ({' '.join(copies)})"
-        if self.fieldkit.apply(f"{what} added", lambda: show):
+        if self.bench.apply(f"{what} added", lambda: show):
             self.query_one(Rows).clear_marks()
             self.show_new("boxes", copies[0])
 
@@ -246,9 +240,7 @@ class Zones(Explaining, Editing, MainScreen):
             ChoiceRow(box.id, (f"{zone} {side}".strip(), f"like {box.id}", box.model or ""))
             for (zone, side), box in last.items()
         ]
-        self.fieldkit.push_screen(
-            Choose("one more box where", options, columns=3), lambda name: self._preview(name) if name else None
-        )
+        self.bench.push(Choose("one more box where", options), lambda name: self._preview(name) if name else None)
 
     def _preview(self, name: str) -> None:
         """Show what one more box would do to the load, and take it on enter."""
@@ -263,7 +255,7 @@ class Zones(Explaining, Editing, MainScreen):
         except ShowError as error:
             self.note(f"! {error}")
             return
-        style = self.fieldkit.style
+        style = self.bench.style
         lines = [
             f"{box.id}, {like.model or 'no data sheet'}, linked behind {name}"
             if show.runs != session.present.runs
@@ -278,10 +270,10 @@ class Zones(Explaining, Editing, MainScreen):
         known = {(item.rule, item.where) for item in session.findings}
         new = [item for item in check(after) if (item.rule, item.where) not in known and item.severity != "advice"]
         lines += [f"{item.severity}: {item.where.id}: {item.says}" for item in new] or ["no new errors or warnings"]
-        self.fieldkit.confirm(f"add {box.id}", lines, lambda: self._take_linked(box.id, name, show), "add it")
+        self.bench.confirm(f"add {box.id}", lines, lambda: self._take_linked(box.id, name, show), "add it")
 
     def _take_linked(self, name: str, like: str, show: Show) -> None:
-        self.fieldkit.apply(f"box {name} added behind {like}", lambda: show)
+        self.bench.apply(f"box {name} added behind {like}", lambda: show)
         self.query_one(Rows).move_to(f"boxes {name}")
 
 

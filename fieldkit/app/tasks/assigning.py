@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -11,39 +11,37 @@ from textual.containers import Vertical
 from textual.message import Message
 
 from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Choose, Dialog
+from fieldkit.app.shell import Shell
 from fieldkit.app.tasks.feeding import feed
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.planning.assign.judging import Proposal, Wishes
 from fieldkit.reports.proposals import preview_lines
 from fieldkit.show.document import Show
 
-if TYPE_CHECKING:
-    from fieldkit.app.application import FieldkitApp
-
 FEED, FEED_PLACE = "feed", 5
 """What leads to the processors, after the ways to plan the whole show."""
 
 
-def propose(app: FieldkitApp) -> None:
+def propose(shell: Shell) -> None:
     """Ask what to plan, and go on from there."""
-    session = app.session
+    session = shell.session
     if session is None:
-        app.say("no show is open")
+        shell.say("no show is open")
         return
     choices = choices_for(session.present)
-    options = [ChoiceRow(key, (text, app.safe(more))) for key, (text, more, _) in choices.items()]
+    options = [ChoiceRow(key, (text, shell.safe(more))) for key, (text, more, _) in choices.items()]
     options.insert(
         FEED_PLACE, ChoiceRow(FEED, ("inputs and processor outputs", "what shares one, and what that costs"))
     )
 
     def chosen(key: str | None) -> None:
         if key == FEED:
-            feed(app)
+            feed(shell)
         elif key is not None:
             _, _, wishes = choices[key]
-            app.push_screen(Working(session.present, wishes), lambda proposal: _show(app, proposal))
+            shell.push(Working(session.present, wishes), lambda proposal: _show(shell, proposal))
 
-    app.push_screen(Choose("propose outputs and runs for", options, columns=2), chosen)
+    shell.push(Choose("propose outputs and runs for", options), chosen)
 
 
 def choices_for(show: Show) -> dict[str, tuple[str, str, Wishes]]:
@@ -65,30 +63,28 @@ def choices_for(show: Show) -> dict[str, tuple[str, str, Wishes]]:
     return choices
 
 
-def _show(app: FieldkitApp, proposal: Proposal | None) -> None:
+def _show(shell: Shell, proposal: Proposal | None) -> None:
     """Show what a proposal changes, and take it on enter."""
-    session = app.session
+    session = shell.session
     if session is None or proposal is None:
-        app.call_after_refresh(app.say, "nothing was changed")
+        shell.later(shell.say, "nothing was changed")
         return
     if not proposal.moves:
         # Only once the screen below is back, which says something of its own when it comes.
-        app.call_after_refresh(app.say, "; ".join((proposal.proof.says, *(item.says for item in proposal.short))))
+        shell.later(shell.say, "; ".join((proposal.proof.says, *(item.says for item in proposal.short))))
         return
     number = len(proposal.moves)
     boxes = f"{number} box{'' if number == 1 else 'es'}"
     title = f"{boxes} to plug" + ("" if proposal.holds else ": not a sound plan yet, see below")
-    lines = [("", app.safe(line)) for line in preview_lines(session.rig, proposal, app.style)]
+    lines = [("", shell.safe(line)) for line in preview_lines(session.rig, proposal, shell.style)]
 
     def answered(answer: str | None) -> None:
         if answer == "take":
-            app.call_after_refresh(app.apply, f"plan for {boxes} taken", lambda: proposal.show)
+            shell.later(shell.apply, f"plan for {boxes} taken", lambda: proposal.show)
         else:
-            app.call_after_refresh(app.say, "nothing was changed")
+            shell.later(shell.say, "nothing was changed")
 
-    app.push_screen(
-        Accept(title, lines, "enter takes the plan, one step to undo   arrows scroll   esc leaves"), answered
-    )
+    shell.push(Accept(title, lines, "enter takes the plan, one step to undo   arrows scroll   esc leaves"), answered)
 
 
 class Working(Dialog[Proposal]):

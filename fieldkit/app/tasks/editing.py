@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable, Sequence
 
 from fieldkit.app.addresses import WORDS, Address, with_value
 from fieldkit.app.dialogs.editor import Editor
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
+from fieldkit.app.dialogs.windows import ChoiceRow, Read, TextQuestion
 from fieldkit.app.fields import Field, fields_of, taken
-from fieldkit.app.tasks.adding import Adding
+from fieldkit.app.shell import Shell
 from fieldkit.checks.finding import Finding
 from fieldkit.planning.fixes.single_edits import Cure, cures_for
 from fieldkit.reports.effects import NOTHING
@@ -58,170 +58,166 @@ def _on_output(rig: Rig, item: Finding) -> list[tuple[str, str]]:
     return [*runs, *boxes][:MOST_PLACES]
 
 
-class Editing(Adding):
-    """What screens that edit have in common."""
+def edit(shell: Shell, table: str, name: str) -> None:
+    """Open a thing in the editor."""
+    session = shell.session
+    if session is None:
+        return
+    if table == "rack_units" and name not in {unit.id for unit in session.present.rack_units}:
+        # A unit that a rack as built brings gets a table of its own once somebody changes it.
+        unit = next(unit for unit in all_units(session.present) if unit.id == name)
+        own = RackUnit(id=unit.id, model=unit.model)
+        shell.apply(f"{name} written out", lambda: with_thing(session.present, "rack_units", own))
+    shell.push(Editor(shell, Address(table, name)))
 
-    def edit(self, table: str, name: str) -> None:
-        """Open a thing in the editor."""
-        session = self._frame.session
-        if session is None:
-            return
-        if table == "rack_units" and name not in {unit.id for unit in session.present.rack_units}:
-            # A unit that a rack as built brings gets a table of its own once somebody changes it.
-            unit = next(unit for unit in all_units(session.present) if unit.id == name)
-            own = RackUnit(id=unit.id, model=unit.model)
-            self._frame.fieldkit.apply(f"{name} written out", lambda: with_thing(session.present, "rack_units", own))
-        self._frame.app.push_screen(Editor(Address(table, name)))
 
-    def show_finding(self, item: Finding) -> None:
-        """Show a finding whole; ``enter`` on an arrow takes a cure, or edits the thing that it is about."""
-        frame = self._frame
-        session = frame.session
-        if session is None:
-            return
-        place = cause_of(item, session.present)
-        cures = cures_for(session.rig, session.findings, item)
-        lines: list[tuple[str, str]] = []
-        for number, cure in enumerate(cures):
-            lines.append((f"cure {number}", f"→ {cure.label}   (then {_left(cure)})"))
-            lines += [(f"cure {number}", f"   {text}") for text in self._brings(cure)]
-        places = [place] if place is not None else []
-        places += [other for other in _on_output(session.rig, item) if other not in places]
-        lines += [(f"edit {number}", f"→ edit {WORDS[table]} {name}") for number, (table, name) in enumerate(places)]
-        lines += [("", ""), ("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"cure: {item.cure}")]
-        shown = [(key, frame.fieldkit.safe(text)) for key, text in lines]
-        hint = "enter on → does it   esc leaves" if cures else "enter on → goes there   esc leaves"
+def show_finding(shell: Shell, item: Finding) -> None:
+    """Show a finding whole; ``enter`` on an arrow takes a cure, or edits the thing that it is about."""
+    session = shell.session
+    if session is None:
+        return
+    place = cause_of(item, session.present)
+    cures = cures_for(session.rig, session.findings, item)
+    lines: list[tuple[str, str]] = []
+    for number, cure in enumerate(cures):
+        lines.append((f"cure {number}", f"→ {cure.label}   (then {_left(cure)})"))
+        lines += [(f"cure {number}", f"   {text}") for text in _brings(shell, cure)]
+    places = [place] if place is not None else []
+    places += [other for other in _on_output(session.rig, item) if other not in places]
+    lines += [(f"edit {number}", f"→ edit {WORDS[table]} {name}") for number, (table, name) in enumerate(places)]
+    lines += [("", ""), ("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"cure: {item.cure}")]
+    shown = [(key, shell.safe(text)) for key, text in lines]
+    hint = "enter on → does it   esc leaves" if cures else "enter on → goes there   esc leaves"
 
-        def follow(key: str | None) -> None:
-            if key and key.startswith("edit "):
-                self.edit(*places[int(key.removeprefix("edit "))])
-            elif key:
-                cure = cures[int(key.removeprefix("cure "))]
-                frame.fieldkit.apply(cure.label, lambda: cure.show)
+    def follow(key: str | None) -> None:
+        if key and key.startswith("edit "):
+            edit(shell, *places[int(key.removeprefix("edit "))])
+        elif key:
+            cure = cures[int(key.removeprefix("cure "))]
+            shell.apply(cure.label, lambda: cure.show)
 
-        frame.app.push_screen(Read(f"{item.where.id}: {item.severity}", shown, hint), follow)
+    shell.push(Read(f"{item.where.id}: {item.severity}", shown, hint), follow)
 
-    def _brings(self, cure: Cure) -> list[str]:
-        """Say what a cure does to figures, in a few lines; the findings that are left are said beside it."""
-        told = self._frame.fieldkit.foretold(lambda: cure.show)
-        figures = [line for line in told if line != NOTHING and not line.startswith(("new ", "no more"))]
-        return [line for line in figures if not line.endswith(" more advice")][:MOST_BROUGHT]
 
-    def edit_all(self, table: str, names: Sequence[str], then: Callable[[], None]) -> None:
-        """Change one field of several things at once: one step to undo."""
-        session = self._frame.session
-        if session is None or not names:
-            return
-        fields = [
-            field
-            for field in fields_of(find(session.present, table, names[0]), table, session.present)
-            if field.name != "id"
-        ]
+def _brings(shell: Shell, cure: Cure) -> list[str]:
+    """Say what a cure does to figures, in a few lines; the findings that are left are said beside it."""
+    told = shell.foretold(lambda: cure.show)
+    figures = [line for line in told if line != NOTHING and not line.startswith(("new ", "no more"))]
+    return [line for line in figures if not line.endswith(" more advice")][:MOST_BROUGHT]
 
-        def with_all(field: Field, text: str) -> Show:
-            show = session.present
-            for name in names:
-                show = with_value(show, Address(table, name), field.name, taken(field, text))
-            return show
 
-        def take(field: Field, text: str) -> None:
-            label = (
-                f"{field.name.replace('_', ' ')} of {len(names)} {WORDS[table]}es"
-                if table == "boxes"
-                else f"{field.name} of {len(names)}"
-            )
-            if self._frame.fieldkit.apply(label, lambda: with_all(field, text)):
-                then()
+def edit_all(shell: Shell, table: str, names: Sequence[str], then: Callable[[], object]) -> None:
+    """Change one field of several things at once: one step to undo."""
+    session = shell.session
+    if session is None or not names:
+        return
+    fields = [
+        field
+        for field in fields_of(find(session.present, table, names[0]), table, session.present)
+        if field.name != "id"
+    ]
 
-        def foretell(field: Field, text: str) -> tuple[str, ...]:
-            return self._frame.fieldkit.foretold(lambda: with_all(field, text))
-
-        def look(field: Field, text: str) -> str:
-            with_all(field, text)
-            return f"= {text.strip() or '(left out)'}, for {', '.join(names)}"
-
-        def chosen(name: str | None) -> None:
-            field = next((item for item in fields if item.name == name), None)
-            if field is None:
-                return
-            title = f"{field.name.replace('_', ' ')} of {', '.join(names)}"
-            if field.choices:
-                options = [ChoiceRow(choice, (choice,)) for choice in field.choices]
-                self._frame.app.push_screen(
-                    Choose(title, options, effect=lambda text: foretell(field, text)),
-                    lambda text: take(field, text) if text is not None else None,
-                )
-            else:
-                self._frame.fieldkit.ask(
-                    title,
-                    field.shown,
-                    lambda text: look(field, text),
-                    lambda text: take(field, text),
-                    effect=lambda text: foretell(field, text),
-                )
-
-        options = [
-            ChoiceRow(field.name, (field.name.replace("_", " "), field.shown))
-            for field in fields
-            if field.kind not in {"rows", "table"}
-        ]
-        self._frame.app.push_screen(Choose(f"change what of {len(names)}", options, columns=2), chosen)
-
-    def edit_one_of(self, things: Sequence[tuple[str, str]]) -> None:
-        """Choose which of several things to edit."""
-        options = [ChoiceRow(f"{table} {name}", (name, WORDS[table])) for table, name in things]
-
-        def chosen(key: str | None) -> None:
-            if key is not None:
-                table, _, name = key.partition(" ")
-                self.edit(table, name)
-
-        self._frame.app.push_screen(Choose("edit", options, columns=2), chosen)
-
-    def remove_thing(self, table: str, name: str) -> None:
-        """Remove a thing, after showing what goes with it."""
-        session = self._frame.session
-        if session is None:
-            return
-        try:
-            result = removed(session.present, table, name)
-        except ShowError as error:
-            self._frame.note(f"! {error}")
-            return
-        lines = self._consequences(result.consequences, result.show, "nothing else hangs on it")
-        self._frame.fieldkit.confirm(
-            f"remove {WORDS[table]} {name}",
-            lines,
-            lambda: _ignore(self._frame.fieldkit.apply(f"{WORDS[table]} {name} removed", lambda: result.show)),
-            "remove it",
-        )
-
-    def remove_all(self, table: str, names: Sequence[str], then: Callable[[], None]) -> None:
-        """Remove several things as one step, after showing what goes with them."""
-        session = self._frame.session
-        if session is None:
-            return
+    def with_all(field: Field, text: str) -> Show:
         show = session.present
-        lines: list[str] = []
         for name in names:
-            result = removed(show, table, name)
-            show = result.show
-            lines += result.consequences
+            show = with_value(show, Address(table, name), field.name, taken(field, text))
+        return show
 
-        def take() -> None:
-            if self._frame.fieldkit.apply(f"{', '.join(names)} removed", lambda: show):
-                then()
+    def take(field: Field, text: str) -> None:
+        label = (
+            f"{field.name.replace('_', ' ')} of {len(names)} {WORDS[table]}es"
+            if table == "boxes"
+            else f"{field.name} of {len(names)}"
+        )
+        if shell.apply(label, lambda: with_all(field, text)):
+            then()
 
-        shown = self._consequences(dict.fromkeys(lines), show, "nothing else hangs on them")
-        self._frame.fieldkit.confirm(f"remove {', '.join(names)}", shown, take, "remove them")
+    def foretell(field: Field, text: str) -> tuple[str, ...]:
+        return shell.foretold(lambda: with_all(field, text))
 
-    def _consequences(self, found: Iterable[str], show: Show, nothing: str) -> list[str]:
-        """List what goes with what is removed, and what that does to the plan; no more than a window holds."""
-        lines = list(found) or [nothing]
-        told = [f"then {line}" for line in self._frame.fieldkit.foretold(lambda: show) if line != NOTHING]
-        half = MOST_CONSEQUENCES // 2
-        room = MOST_CONSEQUENCES - min(len(told), half)
-        return [*_first(lines, room), *_first(told, MOST_CONSEQUENCES - min(len(lines), room))]
+    def look(field: Field, text: str) -> str:
+        with_all(field, text)
+        return f"= {text.strip() or '(left out)'}, for {', '.join(names)}"
+
+    def chosen(name: str) -> None:
+        field = next(item for item in fields if item.name == name)
+        title = f"{field.name.replace('_', ' ')} of {', '.join(names)}"
+        if field.choices:
+            options = [ChoiceRow(choice, (choice,)) for choice in field.choices]
+            shell.choose(title, options, lambda text: take(field, text), lambda text: foretell(field, text))
+        else:
+            shell.ask(
+                TextQuestion(
+                    title, field.shown, lambda text: look(field, text), effect=lambda text: foretell(field, text)
+                ),
+                lambda text: take(field, text),
+            )
+
+    options = [
+        ChoiceRow(field.name, (field.name.replace("_", " "), field.shown))
+        for field in fields
+        if field.kind not in {"rows", "table"}
+    ]
+    shell.choose(f"change what of {len(names)}", options, chosen)
+
+
+def edit_one_of(shell: Shell, things: Sequence[tuple[str, str]]) -> None:
+    """Choose which of several things to edit."""
+    options = [ChoiceRow(f"{table} {name}", (name, WORDS[table])) for table, name in things]
+
+    def chosen(key: str) -> None:
+        table, _, name = key.partition(" ")
+        edit(shell, table, name)
+
+    shell.choose("edit", options, chosen)
+
+
+def remove(shell: Shell, table: str, name: str) -> None:
+    """Remove a thing, after showing what goes with it."""
+    session = shell.session
+    if session is None:
+        return
+    try:
+        result = removed(session.present, table, name)
+    except ShowError as error:
+        shell.note(f"! {error}")
+        return
+    lines = _consequences(shell, result.consequences, result.show, "nothing else hangs on it")
+    shell.confirm(
+        f"remove {WORDS[table]} {name}",
+        lines,
+        lambda: shell.apply(f"{WORDS[table]} {name} removed", lambda: result.show),
+        "remove it",
+    )
+
+
+def remove_all(shell: Shell, table: str, names: Sequence[str], then: Callable[[], object]) -> None:
+    """Remove several things as one step, after showing what goes with them."""
+    session = shell.session
+    if session is None:
+        return
+    show = session.present
+    lines: list[str] = []
+    for name in names:
+        result = removed(show, table, name)
+        show = result.show
+        lines += result.consequences
+
+    def take() -> None:
+        if shell.apply(f"{', '.join(names)} removed", lambda: show):
+            then()
+
+    shown = _consequences(shell, dict.fromkeys(lines), show, "nothing else hangs on them")
+    shell.confirm(f"remove {', '.join(names)}", shown, take, "remove them")
+
+
+def _consequences(shell: Shell, found: Iterable[str], show: Show, nothing: str) -> list[str]:
+    """List what goes with what is removed, and what that does to the plan; no more than a window holds."""
+    lines = list(found) or [nothing]
+    told = [f"then {line}" for line in shell.foretold(lambda: show) if line != NOTHING]
+    half = MOST_CONSEQUENCES // 2
+    room = MOST_CONSEQUENCES - min(len(told), half)
+    return [*_first(lines, room), *_first(told, MOST_CONSEQUENCES - min(len(lines), room))]
 
 
 def _left(cure: Cure) -> str:
@@ -231,7 +227,3 @@ def _left(cure: Cure) -> str:
 def _first(lines: list[str], room: int) -> list[str]:
     """Give the first lines, and how many more there are."""
     return lines if len(lines) <= room else [*lines[: room - 1], f"and {len(lines) - room + 1} more"]
-
-
-def _ignore(_done: object) -> None:
-    """Take an answer that nobody needs."""

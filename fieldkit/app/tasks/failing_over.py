@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.message import Message
 
 from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Choose, Dialog, Read
+from fieldkit.app.shell import Shell
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.planning.failover.fail_over import FailOver, fail_over
 from fieldkit.planning.failover.recording import moves_made, way_back
@@ -17,18 +17,15 @@ from fieldkit.reports.failing_over import failover_text, moves_text
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ShowError
 
-if TYPE_CHECKING:
-    from fieldkit.app.application import FieldkitApp
-
 PREVIEW_WIDTH = 69
 """Columns of text in a window at 80 columns."""
 
 
-def mark_dead(app: FieldkitApp, names: Sequence[str]) -> None:
+def mark_dead(shell: Shell, names: Sequence[str]) -> None:
     """Ask which of several things died, where there is a choice, and show the way out; what is dead is put back."""
-    session = app.session
+    session = shell.session
     if session is None:
-        app.say("no show is open")
+        shell.say("no show is open")
         return
     lost = [item.id for item in session.present.lost]
     # What the row is about comes first; in a hurry nobody looks for the row of the amplifier that went dark.
@@ -42,84 +39,84 @@ def mark_dead(app: FieldkitApp, names: Sequence[str]) -> None:
     def chosen(key: str | None) -> None:
         what, _, name = (key or "").partition(" ")
         if what == "dead":
-            app.push_screen(Searching(session.present, name), lambda found: _show(app, name, found))
+            shell.push(Searching(session.present, name), lambda found: _show(shell, name, found))
         elif what:
-            app.call_after_refresh(_go_back if what == "back" else _once_more, app, name)
+            shell.later(_go_back if what == "back" else _once_more, shell, name)
 
     if not options:
-        app.say("there is no amplifier, processor or supply yet that could die")
+        shell.say("there is no amplifier, processor or supply yet that could die")
     else:
-        app.push_screen(Choose("what died, or is back", options, columns=2), chosen)
+        shell.push(Choose("what died, or is back", options), chosen)
 
 
-def _once_more(app: FieldkitApp, name: str) -> None:
+def _once_more(shell: Shell, name: str) -> None:
     """Show the moves that were taken for a loss again, for whoever is still making them."""
-    session = app.session
+    session = shell.session
     if session is None:
         return
     try:
         moves = moves_made(session.present, name)
     except ShowError as error:
-        app.say(f"! {error}")
+        shell.say(f"! {error}")
         return
-    lines = [("", line) for line in moves_text(moves, app.style, PREVIEW_WIDTH)]
-    app.push_screen(Read(f"{name} is lost: the moves that were taken", lines))
+    lines = [("", line) for line in moves_text(moves, shell.style, PREVIEW_WIDTH)]
+    shell.push(Read(f"{name} is lost: the moves that were taken", lines))
 
 
-def _go_back(app: FieldkitApp, name: str) -> None:
+def _go_back(shell: Shell, name: str) -> None:
     """Show the moves that bring everything back to where it was, and take them on enter."""
-    session = app.session
+    session = shell.session
     if session is None:
         return
     try:
         way = way_back(session.present, name)
     except ShowError as error:
-        app.say(f"! {error}")
+        shell.say(f"! {error}")
         return
     if not way.moves:
-        app.apply(f"{name} put back", lambda: way.show)
+        shell.apply(f"{name} put back", lambda: way.show)
         return
 
     def answered(answer: str | None) -> None:
         if answer == "take":
-            app.call_after_refresh(app.apply, f"{name} put back, {_counted(len(way.moves))}", lambda: way.show)
+            shell.later(shell.apply, f"{name} put back, {_counted(len(way.moves))}", lambda: way.show)
         else:
-            app.call_after_refresh(app.say, "nothing was changed")
+            shell.later(shell.say, "nothing was changed")
 
-    lines = [("", line) for line in moves_text(way.moves, app.style, PREVIEW_WIDTH)]
+    lines = [("", line) for line in moves_text(way.moves, shell.style, PREVIEW_WIDTH)]
     hint = "enter: note it back, with these moves; one step to undo   esc leaves it"
-    app.push_screen(Accept(f"{name} is back: {_counted(len(way.moves))}", lines, hint), answered)
+    shell.push(Accept(f"{name} is back: {_counted(len(way.moves))}", lines, hint), answered)
 
 
 def _counted(number: int) -> str:
     return f"{number} move{'' if number == 1 else 's'}"
 
 
-def _show(app: FieldkitApp, name: str, found: FailOver | ShowError | None) -> None:
+def _show(shell: Shell, name: str, found: FailOver | ShowError | None) -> None:
     """Show what falls silent and the moves, and take them on enter."""
     if found is None:
-        app.call_after_refresh(app.say, "nothing was changed")
+        shell.later(shell.say, "nothing was changed")
         return
     if isinstance(found, ShowError):
-        app.call_after_refresh(app.say, f"! {found}")
+        shell.later(shell.say, f"! {found}")
         return
     number = len(found.moves)
     needed = bool(found.silent or found.powered)
     title = f"{name} is dead: " + (
         _counted(number) if number else "no move helps" if needed else "nothing falls silent"
     )
-    lines = [("", line) for line in failover_text(found, app.style, PREVIEW_WIDTH)]
+    lines = [("", line) for line in failover_text(found, shell.style, PREVIEW_WIDTH)]
 
     def answered(answer: str | None) -> None:
         if answer == "take":
             moved = f", {_counted(number)}; x shows them again" if number else "; x puts it back"
-            app.call_after_refresh(app.apply, f"{name} marked dead{moved}", lambda: found.show)
+            shell.later(shell.apply, f"{name} marked dead{moved}", lambda: found.show)
         else:
-            app.call_after_refresh(app.say, "nothing was changed")
+            shell.later(shell.say, "nothing was changed")
 
     noted = "note it dead, with these moves" if number else "note it dead"
     hint = f"enter: {noted}; one step to undo   esc leaves it"
-    app.push_screen(Accept(title, lines, hint), answered)
+    shell.push(Accept(title, lines, hint), answered)
 
 
 class Searching(Dialog["FailOver | ShowError"]):

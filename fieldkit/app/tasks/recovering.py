@@ -7,10 +7,10 @@ import time
 import tomllib
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from fieldkit.app.dialogs.deciding import Deciding
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read, TextQuestion
+from fieldkit.app.shell import Shell
 from fieldkit.errors import UnusableError
 from fieldkit.gear.library import find
 from fieldkit.show.decoding import decode
@@ -23,64 +23,64 @@ from fieldkit.show.versions.merging import Merged, merge
 from fieldkit.show.writing import BYTE_ORDER_MARK
 from fieldkit.text.words import counted
 
-if TYPE_CHECKING:
-    from fieldkit.app.application import FieldkitApp
 
-
-def show_kept(app: FieldkitApp, place: int = 0) -> None:
+def show_kept(shell: Shell, place: int = 0) -> None:
     """Show unsaved work of the open show, the newest first, and take or drop it."""
-    session = app.session
-    every = app.kept_work() if session is not None else ()
+    session = shell.session
+    every = shell.kept_work() if session is not None else ()
     if session is None or not every:
-        app.say("there is no unsaved work of this show")
+        shell.say("there is no unsaved work of this show")
         return
     kept = every[place % len(every)]
-    merged = _merged(app, kept, session.present)
+    merged = _merged(shell, kept, session.present)
     lines = [("take", "→ take this unsaved work (undo leads back)")] if merged is not None else []
     lines += [("drop", "→ drop it")]
     if len(every) > 1:
         lines += [("next", f"→ another time's: there are {len(every)}")]
-    lines += [("", ""), *(("", app.safe(line)) for line in (_contents(merged) if merged is not None else ()))]
+    lines += [("", ""), *(("", shell.safe(line)) for line in (_contents(merged) if merged is not None else ()))]
 
     def chosen(answer: str | None) -> None:
         if answer == "next":
-            show_kept(app, place + 1)
+            show_kept(shell, place + 1)
         elif answer == "drop":
-            _drop(app, kept)
+            _drop(shell, kept)
         elif answer == "take" and merged is not None:
-            _decide(app, kept, merged)
+            _decide(shell, kept, merged)
 
     title = f"unsaved work, kept {when(kept)}"
-    app.push_screen(Read(title, lines, "enter on → takes or drops   esc leaves it for later"), chosen)
+    shell.push(Read(title, lines, "enter on → takes or drops   esc leaves it for later"), chosen)
 
 
-def open_kept(app: FieldkitApp, file: Path) -> None:
+def open_kept(shell: Shell, file: Path) -> None:
     """Open the show that unsaved work is of; where it is gone, offer the work as a file of its own."""
-    kept = next((kept for kept in app.kept_work() if kept.file == file), None)
+    kept = next((kept for kept in shell.kept_work() if kept.file == file), None)
     if kept is None:
-        app.say("it was answered meanwhile")
+        shell.say("it was answered meanwhile")
         return
     if kept.show_path.exists():
-        app.open(kept.show_path)
+        shell.open(kept.show_path)
         return
 
     def chosen(answer: str | None) -> None:
         if answer == "drop":
-            _drop(app, kept)
+            _drop(shell, kept)
         elif answer == "write":
-            app.ask("name of the file for it", str(_free_name(kept.show_path)), _look, lambda text: write(Path(text)))
+            shell.ask(
+                TextQuestion("name of the file for it", str(_free_name(kept.show_path)), _look),
+                lambda text: write(Path(text)),
+            )
 
     def write(path: Path) -> None:
         try:
             create(path, kept.text)
             recovery.drop(kept)
         except ShowError as error:
-            app.say(f"! {error}")
+            shell.say(f"! {error}")
             return
-        app.open(path)
+        shell.open(path)
 
     options = [ChoiceRow("write", ("write it as a new file, and open that",)), ChoiceRow("drop", ("drop it",))]
-    app.push_screen(Choose(f"{kept.show_path.name} is gone from {kept.show_path.parent}", options), chosen)
+    shell.push(Choose(f"{kept.show_path.name} is gone from {kept.show_path.parent}", options), chosen)
 
 
 def when(kept: Kept) -> str:
@@ -88,12 +88,12 @@ def when(kept: Kept) -> str:
     return time.strftime("%d %b %H:%M", time.localtime(kept.time))
 
 
-def _merged(app: FieldkitApp, kept: Kept, present: Show) -> Merged | None:
+def _merged(shell: Shell, kept: Kept, present: Show) -> Merged | None:
     try:
         base, mine = (_decoded(text) for text in (kept.head.base, kept.text))
         return merge(base, mine, present, find)
     except ShowError as error:
-        app.say(f"! the unsaved work cannot be read: {error}")
+        shell.say(f"! the unsaved work cannot be read: {error}")
         return None
 
 
@@ -119,51 +119,50 @@ def _contents(merged: Merged) -> Sequence[str]:
     return [*lines, *merged.remarks]
 
 
-def _decide(app: FieldkitApp, kept: Kept, merged: Merged) -> None:
+def _decide(shell: Shell, kept: Kept, merged: Merged) -> None:
     """Take the work, once what collides is decided."""
     if not merged.conflicts:
-        _take(app, kept, merged.show)
+        _take(shell, kept, merged.show)
         return
 
     def decided(show: Show | None) -> None:
         if show is None:
-            app.say("the unsaved work waits: nothing was taken")
+            shell.say("the unsaved work waits: nothing was taken")
         else:
-            _take(app, kept, show)
+            _take(shell, kept, show)
 
     title = "unsaved work, and what the show is now"
-    app.push_screen(Deciding(merged, title, mine="unsaved", theirs="the show"), decided)
+    shell.push(Deciding(merged, title, mine="unsaved", theirs="the show"), decided)
 
 
-def _take(app: FieldkitApp, kept: Kept, show: Show) -> None:
+def _take(shell: Shell, kept: Kept, show: Show) -> None:
     """Take the work as one step, and forget it elsewhere once this session has kept it."""
-    session = app.session
+    session = shell.session
     if session is None:
         return
     if session.read_only:
-        app.say("this show is open to read only: ctrl+t takes it over, and then the work can be taken")
+        shell.say("this show is open to read only: ctrl+t takes it over, and then the work can be taken")
         return
-    done = app.apply("unsaved work of an earlier time taken", lambda: show)
+    done = shell.apply("unsaved work of an earlier time taken", lambda: show)
     if not done and session.present != show:
         return  # it said why
     try:
         session.keep_unsaved()
         recovery.drop(kept)
     except ShowError as error:
-        app.say(f"! {error}")
+        shell.say(f"! {error}")
     if not done:
-        app.say("all of it is in the show already")
+        shell.say("all of it is in the show already")
 
 
-def _drop(app: FieldkitApp, kept: Kept) -> None:
+def _drop(shell: Shell, kept: Kept) -> None:
     try:
         recovery.drop(kept)
     except ShowError as error:
-        app.say(f"! {error}")
+        shell.say(f"! {error}")
     else:
-        app.say("the unsaved work was dropped")
-    if app.frame is not None:
-        app.frame.renew()
+        shell.say("the unsaved work was dropped")
+    shell.show_changed()
 
 
 def _look(text: str) -> str:

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import msgspec
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.widgets import Input
 
 from fieldkit.app.dialogs.windows import Dialog
+from fieldkit.app.shell import Shell
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.errors import FieldkitError
 from fieldkit.reports.chain import weather_lines
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.edits import changed
 from fieldkit.units import Temperature
-
-if TYPE_CHECKING:
-    from fieldkit.app.application import FieldkitApp
 
 
 class Weather(Dialog[str]):
@@ -67,18 +63,18 @@ class Weather(Dialog[str]):
         return True
 
 
-def ask_for_weather(app: FieldkitApp) -> None:
+def ask_for_weather(shell: Shell) -> None:
     """Ask for today's temperature, and take it into the show."""
-    session = app.session
+    session = shell.session
     if session is None:
         return
 
     def take(text: str | None) -> None:
         if text is not None:
             show = session.present
-            app.apply(
+            shell.apply(
                 f"air at {text}",
                 lambda: msgspec.structs.replace(show, about=changed(show.about, temperature=text)),
             )
 
-    app.push_screen(Weather(session.rig), take)
+    shell.push(Weather(session.rig), take)

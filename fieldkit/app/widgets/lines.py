@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from textual.app import RenderResult
 from textual.content import Content
 from textual.widget import Widget
 
 from fieldkit.text.style import in_ascii
+
+SHORTEST = 5
+"""A key and three letters: no name of a screen is cut to less."""
 
 
 def clip_mark(widget: Widget) -> str:
@@ -65,9 +70,21 @@ class TopLines(Widget):
             else self.left[: max(0, width - len(right) - 3)] + clip_mark(self)
         )
         first = Content(left + " " * max(1, width - len(left) - len(right)) + right)
-        # One space between them, so that eight screens fit into 80 columns.
         names: list[Content] = []
-        for name, present in self.screens:
+        for name, present in fitted(self.screens, width):
             names.append(Content(" " if names else ""))
-            names.append(Content.styled(f"[{name}]" if present else name, "bold" if present else ""))
+            names.append(Content.styled(name, "bold" if present else ""))
         return Content.assemble(first, "\n", *names)
+
+
+def fitted(screens: Sequence[tuple[str, bool]], width: int) -> list[tuple[str, bool]]:
+    """Give the names of the screens with the present one marked, cut where a line of them is too long.
+
+    All are cut to the same length but for the present one, and as if that were the longest: so they stay as they are
+    from screen to screen.
+    """
+    longest = max((len(name) for name, _ in screens), default=0)
+    length = longest
+    while length > SHORTEST and sum(min(len(name), length) + 1 for name, _ in screens) + 1 + longest - length > width:
+        length -= 1
+    return [(f"[{name}]" if present else name[:length], present) for name, present in screens]

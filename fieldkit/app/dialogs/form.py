@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar, cast
+from collections.abc import Sequence
+from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 
-from fieldkit.app.dialogs.windows import Ask, Dialog
-from fieldkit.app.tape import expression_help
+from fieldkit.app.dialogs.windows import Ask, Dialog, TextQuestion
+from fieldkit.app.tape import TapeEntry, expression_help
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -18,9 +19,6 @@ from fieldkit.calculator.listing import RESULT, fill
 from fieldkit.calculator.names import formulas
 from fieldkit.calculator.naming import describe
 from fieldkit.formulas.declaration import specification
-
-if TYPE_CHECKING:
-    from fieldkit.app.application import FieldkitApp
 
 
 class FormulaForm(Dialog[str]):
@@ -32,8 +30,9 @@ class FormulaForm(Dialog[str]):
         Binding("escape", "leave", "back", show=True),
     ]
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, tape: Sequence[TapeEntry]) -> None:
         super().__init__()
+        self.tape = tape
         self.spec = specification(formulas()[name])
         self.fields = dict.fromkeys((*(item.label for item in self.spec.parameters), RESULT), "")
         self.found: tuple[str, str] | None = None
@@ -96,9 +95,9 @@ class FormulaForm(Dialog[str]):
                 self.fields[label] = text
                 self._fill()
 
-        tape = cast("FieldkitApp", self.app).tape
-        window = Ask(f"{self.spec.name}: {label}", self.fields[label], look, help_with=expression_help(tape))
-        self.app.push_screen(window, take)
+        title = f"{self.spec.name}: {label}"
+        question = TextQuestion(title, self.fields[label], look, help=expression_help(self.tape))
+        self.app.push_screen(Ask(question), take)
 
     def action_clear(self) -> None:
         """Leave a field blank."""

@@ -1,0 +1,77 @@
+"""What a screen is given: the open show, windows that ask, and what is done alike on every screen.
+
+A screen types against this and needs nothing else of the application: ``self.bench.edit("boxes", "ML2")`` opens the
+editor, ``self.bench.apply("what was done", lambda: show)`` takes a new show as one step of undo.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from fieldkit.app.addresses import Address
+from fieldkit.app.dialogs.editor import Editor
+from fieldkit.app.shell import Shell
+from fieldkit.app.tasks import adding, editing, explaining
+from fieldkit.checks.finding import Finding
+from fieldkit.formulas.figures import Figure
+from fieldkit.reports.cards import KnownLabel
+
+
+class Workbench(Shell):
+    """A shell with the tools that every screen has at hand."""
+
+    def go_to(self, mode: str, label: str = "") -> None:
+        """Go to a screen, by the name of its file; ``label`` is what it is opened at."""
+        self.app.switch_mode(mode)
+        if label:
+            self.later(self._open_at, mode, label)
+
+    def _open_at(self, mode: str, label: str) -> None:
+        if self.shown is not None and mode == self.shown.MODE:
+            self.shown.open_at(label)
+        else:  # it is still on its way
+            self.later(self._open_at, mode, label)
+
+    def edit(self, table: str, name: str) -> None:
+        """Open a thing of the show, by its table and label, in the editor."""
+        editing.edit(self, table, name)
+
+    def edit_at(self, address: Address) -> None:
+        """Open what has no label of its own, such as an entry of the stock or the show itself, in the editor."""
+        self.push(Editor(self, address))
+
+    def edit_one_of(self, things: Sequence[tuple[str, str]]) -> None:
+        """Choose which of several things, each by table and label, to edit."""
+        editing.edit_one_of(self, things)
+
+    def edit_all(self, table: str, names: Sequence[str], then: Callable[[], object]) -> None:
+        """Change one field of several things at once, as one step of undo; ``then`` comes after it."""
+        editing.edit_all(self, table, names, then)
+
+    def add(self, table: str) -> None:
+        """Ask for what a new thing cannot be without, and add it."""
+        adding.add(self, table)
+
+    def add_one_of(self, tables: Sequence[str]) -> None:
+        """Choose what kind of thing to add, by the tables of the show."""
+        adding.add_one_of(self, tables)
+
+    def remove(self, table: str, name: str) -> None:
+        """Remove a thing, after showing what goes with it."""
+        editing.remove(self, table, name)
+
+    def remove_all(self, table: str, names: Sequence[str], then: Callable[[], object]) -> None:
+        """Remove several things as one step, after showing what goes with them; ``then`` comes after it."""
+        editing.remove_all(self, table, names, then)
+
+    def show_finding(self, item: Finding) -> None:
+        """Show a finding whole, with the ways on from it: its fixes, and the things that it is about."""
+        editing.show_finding(self, item)
+
+    def show_card(self, label: KnownLabel) -> None:
+        """Show the card of a label: what it is, what feeds it, what is on it."""
+        explaining.show_card(self, label)
+
+    def explain(self, title: str, figures: Sequence[Figure]) -> None:
+        """List figures, each followed down to what was typed and to its source."""
+        explaining.explain(self, title, figures)
