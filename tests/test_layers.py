@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
+import textual
 
 import fieldkit
 from fieldkit.app.screens import SCREENS
@@ -140,3 +141,44 @@ def test_check_of_a_show_imports_nothing_heavy():
         "run(['check', str(samples.folder() / 'village_hall.toml')])"
     )
     assert not loaded & (HEAVY | {"tomli_w", "argparse", "dataclasses"})
+
+
+TEXTUAL_BASES = ("app", "screen", "widget", "dom", "message_pump", "driver", "scroll_view", "widgets/_input")
+
+
+def private_in_textual():
+    """Read the private parts of the classes of Textual that ours build on: what they define and what they keep."""
+    found = set()
+    for base in TEXTUAL_BASES:
+        path = Path(textual.__file__).parent / f"{base}.py"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                found.add(node.name)
+            elif isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Store):
+                found.add(node.attr)
+    return {name for name in found if name.startswith("_") and not name.startswith("__")}
+
+
+def private_used(source, private):
+    """List what a source touches, overrides or imports of the private parts of Textual."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("textual."):
+            yield from (part for part in (*node.module.split("."), *(one.name for one in node.names)) if part[0] == "_")
+        elif isinstance(node, ast.Attribute) and node.attr in private:
+            yield node.attr
+        elif isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and node.name in private:
+            yield node.name
+
+
+def test_private_parts_of_textual_are_touched_in_one_room_only():
+    private = private_in_textual()
+    assert {"_loop", "_driver", "_compositor", "_message_queue", "_handle_exception"} <= private
+    assert list(private_used("from textual._context import x\napp._loop.run(self._own)", private)) == [
+        "_context",
+        "_loop",
+    ]
+    room = PACKAGE / "app" / "terminal"
+    assert any(list(private_used(path.read_text(encoding="utf-8"), private)) for path in room.glob("*.py"))
+    for path in sorted((PACKAGE / "app").rglob("*.py")):
+        if path.parent != room:
+            assert not list(private_used(path.read_text(encoding="utf-8"), private)), path.relative_to(PACKAGE)

@@ -18,7 +18,7 @@ from fieldkit.app.session import Session
 from fieldkit.app.tasks import saving
 from fieldkit.app.terminal.background import Background, background, choose, theme
 from fieldkit.app.terminal.capabilities import Terminal
-from fieldkit.app.terminal.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, say, told, wants_traceback
+from fieldkit.app.terminal.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, EndingApp, say, told
 from fieldkit.app.terminal.in_turn import KeysInTurn
 from fieldkit.app.terminal.painting import PaintedApp
 from fieldkit.app.workbench import Workbench
@@ -37,7 +37,7 @@ def screen_class(mode: str) -> type[MainScreen]:
     )
 
 
-class FieldkitApp(KeysInTurn, PaintedApp):
+class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
     """The terminal application."""
 
     TITLE = "fieldkit"
@@ -94,8 +94,6 @@ class FieldkitApp(KeysInTurn, PaintedApp):
             self.add_mode(mode, partial(self._make_screen, mode))
         self.ending: Ending | None = None
         """Who hears the signals; nobody in a test."""
-        self.fault: BaseException | None = None
-        """What went wrong in the program itself, the first of it."""
         self.theme = theme(background(), plain=self.terminal.plain)
         if terminal.ascii_only:
             self.add_class("-ascii")
@@ -127,18 +125,15 @@ class FieldkitApp(KeysInTurn, PaintedApp):
 
     def _heard(self, word: str, text: str) -> None:
         """Take word from the session's own thread, as long as there is somebody to tell."""
-        loop = self._loop
-        if loop is not None and not loop.is_closed():
-            loop.call_soon_threadsafe(saving.tell_of_others, self.bench, word, text)
+        self.in_loop(saving.tell_of_others, self.bench, word, text)
 
     def end_gently(self, number: int) -> None:
         """Keep unsaved work and leave, for a signal. From any thread; RuntimeError where no loop runs."""
-        if self._loop is None:
+        if not self.in_loop(self._end_by_signal, number):
             raise RuntimeError("not running")
-        self._loop.call_soon_threadsafe(self._end_by_signal, number)
 
     def _end_by_signal(self, number: int) -> None:
-        saving.keep_unsaved(self.bench)
+        self.keep_work()
         if self.session is not None:
             self.session.close()
         self.exit(return_code=BY_SIGNAL + number)
@@ -150,32 +145,16 @@ class FieldkitApp(KeysInTurn, PaintedApp):
                 self.session.keep_unsaved()
                 self.session.close()
         finally:
-            self._give_terminal_back()
+            self.give_terminal_back()
 
-    def _give_terminal_back(self) -> None:
-        if self._driver is not None:
-            self._driver.stop_application_mode()
-            self._driver.close()
+    def keep_work(self) -> None:
+        """Keep what is not saved."""
+        saving.keep_unsaved(self.bench)
 
     def line_gone(self) -> None:
         """End as a hang-up does: the terminal is closed, whether or not a signal says so."""
         if self.ending is not None:
             self.ending.end(HANG_UP)
-
-    def _handle_exception(self, error: Exception) -> None:
-        """Keep unsaved work before Textual ends the program; what is said of it is ``finish``'s."""
-        if self.fault is None:
-            self.fault = error
-            saving.keep_unsaved(self.bench)
-        super()._handle_exception(error)
-        if not wants_traceback():
-            self._exit_renderables.clear()
-
-    def _fatal_error(self) -> None:
-        if wants_traceback():
-            super()._fatal_error()
-        else:
-            self._close_messages_no_wait()
 
     def finish(self) -> int:
         """Give the show free and the exit status; after a fault say where the work is, on standard error."""

@@ -9,13 +9,13 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, ClassVar, Protocol
 
+from textual.app import App
 from textual.screen import ModalScreen, Screen
 
 from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Confirm, Effect, Read, TextQuestion
 from fieldkit.app.session import Session
 from fieldkit.app.tape import TapeEntry
 from fieldkit.app.terminal.capabilities import LEAST_COLUMNS, LEAST_ROWS, Terminal
-from fieldkit.app.terminal.painting import PaintedApp
 from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.errors import FieldkitError
@@ -51,7 +51,7 @@ class Shell:
 
     def __init__(
         self,
-        app: PaintedApp,
+        app: App[None],
         terminal: Terminal,
         shown: Callable[[], ShownScreen | None],
         heard: Callable[[str, str], None],

@@ -71,43 +71,35 @@ def marked(page: Page) -> Page:
     return msgspec.structs.replace(page, mark=hashlib.sha256(content).hexdigest()[:8])
 
 
-PAGES: dict[str, Callable[[Material], Page]] = {
-    "contact": contact_page,
-    "lid": lid_page,
-    "patch": patch_page,
-    "wiring": wiring_page,
-    "settings": settings_page,
-    "labels": labels_page,
-    "racks": racks_page,
-    "mains": mains_page,
-    "rig-check": rig_check_page,
-    "if-dead": if_dead_page,
-    "findings": findings_page,
-    "pull": pull_page,
-    "return": return_page,
-    "fault-tags": tags_page,
-    "cautions": cautions_page,
-}
-"""Name of a page, as it is chosen and as its files are called, and what makes it; in the order of the set."""
+class CrewPage(msgspec.Struct, frozen=True):
+    """A page of the set."""
 
-PURPOSES = {
-    "contact": "who and where, the notes, and the revision of every page",
-    "lid": "one page to tape inside the lid: what goes where, what it reads",
-    "patch": "what feeds what, by rack and by zone; signal cables, links",
-    "wiring": "each run drawn, with plugs, pin pairs, adaptors and ends",
-    "settings": "presets, limiters, delays and gains, host by host",
-    "labels": "each cable end and output, as a list and as stickers",
-    "racks": "the faces of each rack, front and rear",
-    "mains": "loads, plugs, order to switch on, what to meter first",
-    "rig-check": "what a meter should read, and room to write",
-    "if-dead": "for each unit: what to do if it dies, step by step",
-    "findings": "what the checks still have to say",
-    "pull": "what to take, what is hired, cases and weight",
-    "return": "what went out, what came back, what is missing",
-    "fault-tags": "tags for what is out of service, and empty ones",
-    "cautions": "the usual cautions, and where they hold here",
+    make: Callable[[Material], Page]
+    purpose: str
+    """What it is for, in a few words."""
+
+
+PAGES = {
+    "contact": CrewPage(contact_page, "who and where, the notes, and the revision of every page"),
+    "lid": CrewPage(lid_page, "one page to tape inside the lid: what goes where, what it reads"),
+    "patch": CrewPage(patch_page, "what feeds what, by rack and by zone; signal cables, links"),
+    "wiring": CrewPage(wiring_page, "each run drawn, with plugs, pin pairs, adaptors and ends"),
+    "settings": CrewPage(settings_page, "presets, limiters, delays and gains, host by host"),
+    "labels": CrewPage(labels_page, "each cable end and output, as a list and as stickers"),
+    "racks": CrewPage(racks_page, "the faces of each rack, front and rear"),
+    "mains": CrewPage(mains_page, "loads, plugs, order to switch on, what to meter first"),
+    "rig-check": CrewPage(rig_check_page, "what a meter should read, and room to write"),
+    "if-dead": CrewPage(if_dead_page, "for each unit: what to do if it dies, step by step"),
+    "findings": CrewPage(findings_page, "what the checks still have to say"),
+    "pull": CrewPage(pull_page, "what to take, what is hired, cases and weight"),
+    "return": CrewPage(return_page, "what went out, what came back, what is missing"),
+    "fault-tags": CrewPage(tags_page, "tags for what is out of service, and empty ones"),
+    "cautions": CrewPage(cautions_page, "the usual cautions, and where they hold here"),
 }
-"""What each page is for, in a few words."""
+"""Name of a page, as it is chosen and as its files are called, and what it is; in the order of the set.
+
+This is the one list of them: the command, the screen, the folder, what is checked of every page follow from it.
+"""
 
 CHANGES = "changes"
 """Name of the page that an older show adds in front."""
@@ -115,7 +107,7 @@ CHANGES = "changes"
 
 def make_page(material: Material, name: str) -> Page:
     """Make one page, ready to be written. Raises KeyError for a name that no page has."""
-    page = cleaned(with_errors(PAGES[name](material), material.concerns))
+    page = cleaned(with_errors(PAGES[name].make(material), material.concerns))
     return marked(msgspec.structs.replace(page, show=cleaned_text(material.show.about.name or "unnamed show")))
 
 

@@ -17,7 +17,7 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.errors import UnusableError
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.sheets.collection import PAGES, PURPOSES, make_page, make_pages
+from fieldkit.sheets.collection import PAGES, make_page, make_pages
 from fieldkit.sheets.folder import FORMATS, count_text, files_of, write_files
 from fieldkit.sheets.material import UNITS, Material, Units, material_of
 from fieldkit.sheets.text import page_text
@@ -79,7 +79,7 @@ class Sheets(MainScreen):
         """Show pages, formats and choices."""
         rows: list[Row] = []
         if self.session is not None:
-            rows += [self._row("page", name, name in self.chosen, PURPOSES[name]) for name in PAGES]
+            rows += [self._row("page", name, name in self.chosen, page.purpose) for name, page in PAGES.items()]
             rows += [self._row("format", name, name in self.formats, FORMAT_WORDS[name]) for name in FORMATS]
             rows.append(Row("units", ("", "units", f"{self._units()}; m changes it")))
             since = Path(self.older[0]).name if self.older else "nothing older to compare with; s names a file"

@@ -2,6 +2,9 @@
 
 Work is kept, the show is free for others and the terminal is as it was, whatever the event loop is doing: signals
 are heard by a thread of their own, and what the loop has not done within ``PATIENCE_S`` that thread does itself.
+
+Leans on these inner parts of Textual 8.2: ``App._loop``, ``_driver``, ``_handle_exception``, ``_fatal_error``,
+``_exit_renderables``, ``_close_messages_no_wait``; ``tests/test_app_ending.py`` looks after them.
 """
 
 from __future__ import annotations
@@ -17,6 +20,9 @@ import traceback
 from collections.abc import Callable
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
+
+from textual.app import App
 
 from fieldkit import __version__
 from fieldkit.show.keep import recovery
@@ -75,6 +81,47 @@ class Ending:
         tidying.start()
         tidying.join(TIDY_S)
         os._exit(BY_SIGNAL + number)
+
+
+class EndingApp(App[None]):
+    """An application that can be called from any thread, and keeps its work before a fault ends it."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
+        self.fault: BaseException | None = None
+        """What went wrong in the program itself, the first of it."""
+
+    def keep_work(self) -> None:
+        """Keep what is not saved; called once, before a fault ends the program."""
+
+    def in_loop(self, call: Callable[..., object], *arguments: object) -> bool:
+        """Have something done by the event loop, from any thread; False where none runs."""
+        loop = self._loop
+        if loop is None or loop.is_closed():
+            return False
+        loop.call_soon_threadsafe(call, *arguments)
+        return True
+
+    def give_terminal_back(self) -> None:
+        """Leave the terminal as it was, without the event loop."""
+        if self._driver is not None:
+            self._driver.stop_application_mode()
+            self._driver.close()
+
+    def _handle_exception(self, error: Exception) -> None:
+        """Keep unsaved work before Textual ends the program; what is said of it is ``told``'s."""
+        if self.fault is None:
+            self.fault = error
+            self.keep_work()
+        super()._handle_exception(error)
+        if not wants_traceback():
+            self._exit_renderables.clear()
+
+    def _fatal_error(self) -> None:
+        if wants_traceback():
+            super()._fatal_error()
+        else:
+            self._close_messages_no_wait()
 
 
 def wants_traceback() -> bool:
