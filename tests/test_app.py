@@ -9,6 +9,7 @@ from fieldkit.app.actions import function_key
 from fieldkit.app.dialogs.windows import Dialog
 from fieldkit.app.everywhere import commands_here
 from fieldkit.app.screens import SCREENS
+from fieldkit.app.tasks.saving import tell_of_others
 from fieldkit.checks.checking import counts
 from fieldkit.show.edits import changed, with_thing
 from fieldkit.show.keep import claims, recovery
@@ -228,7 +229,7 @@ async def removed_and_killed(ferry):
         await press(pilot, "3")
         app.screen.query_one("Rows").move_to("boxes ML2")
         await press(pilot, "d", "enter")
-        app.keep_unsaved()
+        app.keep_work()
         app.session.close()
     assert ferry.read_text(encoding="utf-8") == FERRY
     assert len(recovery.kept_for(ferry)) == 1
@@ -271,7 +272,7 @@ async def test_what_collides_with_unsaved_work_is_asked(ferry):
         show = app.session.present
         edited = with_thing(show, "boxes", changed(show.boxes[1], note="from unsaved work"))
         app.bench.apply("note", lambda: edited)
-        app.keep_unsaved()
+        app.keep_work()
         app.session.close()
     ferry.write_text(with_change("grille dented", "grille mended"), encoding="utf-8")
     again = app_on(ferry)
@@ -313,7 +314,7 @@ async def test_a_reader_follows_the_writer_and_takes_over(ferry):
         await press(one, "3")
         writer.screen.query_one("Rows").move_to("boxes ML2")
         await press(one, "d", "enter", "ctrl+s")
-        reader._tell_of_others("file", "")  # as its thread says within two seconds
+        tell_of_others(reader.bench, "file", "")  # as its thread says within two seconds
         assert "box ML2 removed" in await press(other)
         assert [box.id for box in reader.session.present.boxes] == ["ML1"]
         assert "take this show over" in await press(other, "ctrl+t")

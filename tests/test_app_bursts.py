@@ -12,7 +12,7 @@ from textual import events
 from textual.widgets import Input
 
 from fieldkit import samples
-from fieldkit.app.dialogs.windows import Ask, Dialog
+from fieldkit.app.dialogs.windows import Ask, Dialog, TextQuestion
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.terminal.in_turn import MOST_PASTED
 from fieldkit.app.terminal.key_parser import KeyParser
@@ -116,7 +116,7 @@ async def test_a_window_closes_once(ferry):
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "3")
         answers = []
-        window = Ask("a word", "x", str)
+        window = Ask(TextQuestion("a word", "x", str))
         await app.push_screen(window, answers.append)
         for answer in ("a", "b", "c"):
             window.dismiss(answer)
