@@ -19,12 +19,12 @@ from fieldkit.app.terminal.capabilities import LEAST_COLUMNS, LEAST_ROWS, Termin
 from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.errors import FieldkitError
-from fieldkit.text.style import Style
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ShowError
 from fieldkit.show.keep import claims, recovery
 from fieldkit.show.keep.journal import Kept
 from fieldkit.show.opening import Opened, open_show
+from fieldkit.text.style import Style
 
 
 class ShownScreen(Protocol):
