@@ -58,7 +58,10 @@ def test_inputs_have_labels_of_their_own(name):
 @each_formula
 def test_title_and_labels_are_written(name):
     spec = specification(FORMULAS[name])
-    assert re.match(r"(Give|Carry|Estimate) .*[.?]$", spec.title)
+    assert re.match(r"[A-Z][a-z]+ .*[.?]$", spec.title)
+    verb = spec.title.split()[0]
+    assert verb not in {"Give", "The", "An"}, "say what is done: Compute, Convert, Add, Find, Choose, Look up …"
+    assert not verb.endswith("s"), "in the imperative"
     assert spec.subject in SUBJECTS
     for text in (spec.result, spec.formula, spec.valid, spec.raises):
         assert text
@@ -137,7 +140,7 @@ def test_a_name_taken_by_another_subject_is_refused():
 
 def test_a_formula_without_a_unit_is_refused():
     def bare(length_m: float) -> float:
-        """Give a length.
+        """Take a length.
 
         length_m: a length [m]
         Result: the length [m]
@@ -155,7 +158,7 @@ def test_a_formula_without_a_unit_is_refused():
 
 def test_a_formula_without_a_source_is_refused():
     def unsourced():
-        """Give nothing.
+        """Do nothing.
 
         Result: nothing
         Formula: 0

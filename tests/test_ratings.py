@@ -57,7 +57,12 @@ def test_iec_short_term_input_is_a_rating_of_its_own():
 
 @pytest.mark.parametrize(
     ("standard", "words"),
-    [("aes2", "from memory"), ("iec-60268-5", "from memory"), ("unknown", "taken low"), ("maker", "the maker")],
+    [
+        ("aes2", "not checked"),
+        ("iec-60268-5", "not checked against print"),
+        ("unknown", "taken low"),
+        ("maker", "the maker"),
+    ],
 )
 def test_the_rating_is_said(standard, words):
     rig = rig_of(ONE, rated(standard))

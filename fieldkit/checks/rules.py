@@ -21,7 +21,8 @@ from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import Box
 
 RACK_WEIGHT_KG = 100.0
-"""Four people at 25 kg each: common practice; 25 kg is the reference mass of ISO 11228-1 (from memory)."""
+"""Four people at 25 kg each: common practice; 25 kg is the reference mass of ISO 11228-1
+(not checked against print)."""
 RACK_HEAT_W = 1000.0
 """Heat that a closed rack needs moving air for: common practice, no source."""
 PHASE_SHARE = 0.2

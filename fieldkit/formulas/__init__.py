@@ -42,7 +42,7 @@ SUBJECTS = (
 
 
 def all_formulas() -> dict[str, Callable[..., Any]]:
-    """Load every subject and give its formulas by name, in the order of the subjects and of their text."""
+    """Load every subject, and list the formulas by name, in the order of the subjects and of their text."""
     from importlib import import_module
 
     from fieldkit.formulas.declaration import is_formula

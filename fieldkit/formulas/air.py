@@ -27,7 +27,7 @@ REFERENCE_PA = 101_325.0
 
 @formula
 def speed_of_sound(temperature_c: AirCelsius = 20.0) -> MetrePerSecond:
-    """Give the speed of sound in air.
+    """Compute the speed of sound in air.
 
     temperature_c: of the air [°C]
     Result: the speed [m/s]
@@ -44,7 +44,7 @@ def speed_of_sound(temperature_c: AirCelsius = 20.0) -> MetrePerSecond:
 def air_absorption(
     frequency_hz: Hertz, temperature_c: AirCelsius, humidity: Humidity, pressure_pa: Pascal = REFERENCE_PA
 ) -> DecibelPerMetre:
-    """Give what the air takes of a pure tone for each metre.
+    """Compute how much the air absorbs of a pure tone for each metre.
 
     frequency_hz: of the tone; the tables of the standard use exact mid-bands, 7943 Hz for 8 kHz [Hz]
     temperature_c: of the air [°C]
@@ -72,7 +72,7 @@ def air_absorption(
 
 
 def _relaxation(kelvin: float, humidity: float, pressure: float) -> tuple[float, float]:
-    """Give the relaxation frequencies of oxygen and nitrogen [Hz] (equations 3 and 4)."""
+    """Compute the relaxation frequencies of oxygen and nitrogen [Hz] (equations 3 and 4)."""
     saturation = 10.0 ** (-6.8346 * (TRIPLE_POINT_K / kelvin) ** 1.261 + 4.6151)  # annex B, p_sat / p_r
     vapour = 100.0 * humidity * saturation / pressure  # molar concentration in per cent
     warmth = kelvin / REFERENCE_K
@@ -89,7 +89,7 @@ def air_loss(
     humidity: Humidity = 0.5,
     pressure_pa: Pascal = REFERENCE_PA,
 ) -> Loss:
-    """Give what the air takes of a tone over a distance, beside the loss by spreading.
+    """Compute how much the air absorbs of a tone over a distance, on top of the loss by spreading.
 
     distance_m: that the sound goes [m]
     frequency_hz: of the tone [Hz]

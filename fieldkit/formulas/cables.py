@@ -34,7 +34,7 @@ from fieldkit.formulas.quantities import (
 
 @formula
 def loop_resistance(length_m: Metre, resistance_ohm_per_m: OhmPerMetre) -> Ohm:
-    """Give the resistance of a two-core cable, out and back.
+    """Compute the loop resistance of a two-core cable, out and back.
 
     length_m: one way along the cable [m]
     resistance_ohm_per_m: of one conductor [ohm/m]
@@ -50,7 +50,7 @@ def loop_resistance(length_m: Metre, resistance_ohm_per_m: OhmPerMetre) -> Ohm:
 
 @formula
 def insertion_loss(resistance_ohm: Ohm, load_ohm: Ohm) -> Loss:
-    """Give the level that a cable takes from a load, against no cable at all.
+    """Compute the level that a cable takes from a load, against no cable at all.
 
     resistance_ohm: of the cable, out and back [ohm]
     load_ohm: at its far end, above zero [ohm]
@@ -68,7 +68,7 @@ def insertion_loss(resistance_ohm: Ohm, load_ohm: Ohm) -> Loss:
 
 @formula
 def resistance_share(resistance_ohm: Ohm, load_ohm: Ohm) -> Ratio:
-    """Give a cable's resistance as a share of the load's.
+    """Compare a cable's resistance with the load's, as a share.
 
     resistance_ohm: of the cable, out and back [ohm]
     load_ohm: at its far end, above zero [ohm]
@@ -86,7 +86,7 @@ def resistance_share(resistance_ohm: Ohm, load_ohm: Ohm) -> Ratio:
 
 @formula
 def voltage_lost(resistance_ohm: Ohm, load_ohm: Ohm) -> Share:
-    """Give the share of the amplifier's volts that a cable drops.
+    """Compute the share of the amplifier's volts that a cable drops.
 
     resistance_ohm: of the cable, out and back [ohm]
     load_ohm: at its far end, above zero [ohm]
@@ -104,7 +104,7 @@ def voltage_lost(resistance_ohm: Ohm, load_ohm: Ohm) -> Share:
 
 @formula
 def power_lost(resistance_ohm: Ohm, load_ohm: Ohm) -> Share:
-    """Give the share of the power leaving the amplifier that heats the cable.
+    """Compute the share of the amplifier's power that heats the cable.
 
     resistance_ohm: of the cable, out and back [ohm]
     load_ohm: at its far end, above zero [ohm]
@@ -122,7 +122,7 @@ def power_lost(resistance_ohm: Ohm, load_ohm: Ohm) -> Share:
 
 @formula
 def power_missing_at_load(resistance_ohm: Ohm, load_ohm: Ohm) -> Share:
-    """Give the share of power that a load lacks, against no cable at all.
+    """Compute the share of power that a load misses, against no cable at all.
 
     resistance_ohm: of the cable, out and back [ohm]
     load_ohm: at its far end, above zero [ohm]
@@ -141,7 +141,7 @@ def power_missing_at_load(resistance_ohm: Ohm, load_ohm: Ohm) -> Share:
 
 @formula
 def voltage_drop_db(start_v: Volt, end_v: Volt) -> Loss:
-    """Give the loss along a line from the volts at its two ends.
+    """Find the loss along a line from the volts at its two ends.
 
     start_v: at the amplifier's terminals [V]
     end_v: at the box, above zero [V]
@@ -149,7 +149,7 @@ def voltage_drop_db(start_v: Volt, end_v: Volt) -> Loss:
     Formula: a = 20 · log₁₀(V₁ / V₂)
     Valid: one frequency; equal to the insertion loss of a cable with one box
     Raises: ValueError when a voltage is not above zero
-    Source: definition of the decibel for field quantities (ISO 80000-3, from memory)
+    Source: definition of the decibel for field quantities (ISO 80000-3)
     Example: voltage_drop_db(40, 38) = 0.446
     """
     if not (start_v > 0.0 and end_v > 0.0):
@@ -159,7 +159,7 @@ def voltage_drop_db(start_v: Volt, end_v: Volt) -> Loss:
 
 @formula
 def loss_from_resistance_share(share: Ratio) -> Loss:
-    """Give the insertion loss of a cable that has a share of the load's ohms.
+    """Convert a cable's resistance, as a share of the load's, to its insertion loss.
 
     share: R / Z, 0.1 for a tenth
     Result: the insertion loss [dB]
@@ -176,7 +176,7 @@ def loss_from_resistance_share(share: Ratio) -> Loss:
 
 @formula
 def loss_from_voltage_share(share: Share) -> Loss:
-    """Give the insertion loss of a cable that drops a share of the volts.
+    """Convert the share of volts that a cable drops to its insertion loss.
 
     share: of the volts, 0.1 for a tenth; below 1
     Result: the insertion loss [dB]
@@ -191,7 +191,7 @@ def loss_from_voltage_share(share: Share) -> Loss:
 
 @formula
 def loss_from_power_missing(share: Share) -> Loss:
-    """Give the insertion loss of a cable when the load lacks a share of the power it would have had.
+    """Convert the share of power that a load misses to the cable's insertion loss.
 
     share: of the load's power, 0.1 for a tenth; below 1
     Result: the insertion loss [dB]
@@ -206,7 +206,7 @@ def loss_from_power_missing(share: Share) -> Loss:
 
 @formula
 def loss_from_power_lost(share: Share) -> Loss:
-    """Give the insertion loss of a cable that takes a share of the power leaving the amplifier.
+    """Convert the share of power that heats the cable to its insertion loss.
 
     share: of the amplifier's power, 0.1 for a tenth; below 1
     Result: the insertion loss [dB]
@@ -221,7 +221,7 @@ def loss_from_power_lost(share: Share) -> Loss:
 
 @formula
 def resistance_for_loss(loss_db: Loss, load_ohm: Ohm) -> Ohm:
-    """Give the loop resistance that takes a level from a load.
+    """Find the loop resistance that takes a level from a load.
 
     loss_db: the insertion loss [dB]
     load_ohm: at the far end [ohm]
@@ -239,7 +239,7 @@ def resistance_for_loss(loss_db: Loss, load_ohm: Ohm) -> Ohm:
 
 @formula
 def cable_loss(length_m: Metre, area_mm2: CopperArea, load_ohm: Ohm) -> Loss:
-    """Give the insertion loss of a flexible copper cable.
+    """Compute the insertion loss of a flexible copper cable.
 
     length_m: one way along the cable [m]
     area_mm2: nominal cross-section of one conductor [mm²]
@@ -256,7 +256,7 @@ def cable_loss(length_m: Metre, area_mm2: CopperArea, load_ohm: Ohm) -> Loss:
 
 @formula
 def cable_loss_awg(length_m: Metre, gauge: StrandedGauge, load_ohm: Ohm) -> Loss:
-    """Give the insertion loss of a stranded copper cable by its gauge.
+    """Compute the insertion loss of a stranded copper cable by its gauge.
 
     length_m: one way along the cable [m]
     gauge: American wire gauge of one conductor
@@ -273,7 +273,7 @@ def cable_loss_awg(length_m: Metre, gauge: StrandedGauge, load_ohm: Ohm) -> Loss
 
 @formula
 def longest_cable(loss_db: Loss, area_mm2: CopperArea, load_ohm: Ohm) -> Metre:
-    """Give the longest flexible copper cable within a loss.
+    """Find the longest flexible copper cable that stays within a loss.
 
     loss_db: insertion loss allowed [dB]
     area_mm2: nominal cross-section of one conductor [mm²]
@@ -290,7 +290,7 @@ def longest_cable(loss_db: Loss, area_mm2: CopperArea, load_ohm: Ohm) -> Metre:
 
 @formula
 def smallest_cable(loss_db: Loss, length_m: Metre, load_ohm: Ohm) -> SquareMillimetre:
-    """Give the smallest size made of flexible copper cable that stays within a loss.
+    """Choose the smallest size of flexible copper cable that stays within a loss.
 
     loss_db: insertion loss allowed, above zero [dB]
     length_m: one way along the cable [m]

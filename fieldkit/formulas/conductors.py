@@ -50,7 +50,7 @@ def read_table(name: str) -> dict[str, Any]:
 
 @cache
 def metric_table(conductor: str) -> ConductorTable:
-    """Give the printed table of IEC 60228 for ``class_2`` or ``class_5`` copper."""
+    """Load the printed table of IEC 60228 for ``class_2`` or ``class_5`` copper."""
     printed = read_table("iec_60228_2004")[conductor]
     areas_mm2 = tuple(float(area) for area in printed["area_mm2"])
     return ConductorTable(areas_mm2, tuple(figure / 1000.0 for figure in printed["ohm_per_km"]))
@@ -58,7 +58,7 @@ def metric_table(conductor: str) -> ConductorTable:
 
 @cache
 def gauge_table(conductor: str) -> ConductorTable:
-    """Give the table of NFPA 70 for ``solid`` or ``stranded`` copper, carried from 75 °C to 20 °C."""
+    """Load the table of NFPA 70 for ``solid`` or ``stranded`` copper, carried from 75 °C to 20 °C."""
     printed = read_table("nfpa_70_ch9_table8")[conductor]
     at_20 = METRES_PER_KFT * (1.0 + COPPER_PER_KELVIN * (75.0 - 20.0))
     areas_mm2 = tuple(awg_area(gauge) for gauge in printed["gauge"])
@@ -85,7 +85,7 @@ def resistance_from_table(table: ConductorTable, area_mm2: float) -> float:
 
 @formula
 def class_5_resistance(area_mm2: CopperArea) -> OhmPerMetre:
-    """Give the largest resistance of a flexible copper conductor: touring cable.
+    """Look up the maximum resistance of a flexible copper conductor: touring cable.
 
     area_mm2: nominal cross-section of one conductor [mm²]
     Result: ohms a metre of one conductor at 20 °C [ohm/m]
@@ -100,7 +100,7 @@ def class_5_resistance(area_mm2: CopperArea) -> OhmPerMetre:
 
 @formula
 def class_2_resistance(area_mm2: CopperArea) -> OhmPerMetre:
-    """Give the largest resistance of a stranded copper conductor: fixed wiring.
+    """Look up the maximum resistance of a stranded copper conductor: fixed wiring.
 
     area_mm2: nominal cross-section of one conductor [mm²]
     Result: ohms a metre of one conductor at 20 °C [ohm/m]
@@ -115,7 +115,7 @@ def class_2_resistance(area_mm2: CopperArea) -> OhmPerMetre:
 
 @formula
 def stranded_awg_resistance(gauge: StrandedGauge) -> OhmPerMetre:
-    """Give the resistance of a stranded copper conductor by its gauge.
+    """Look up the resistance of a stranded copper conductor by its gauge.
 
     gauge: American wire gauge; 1/0 is 0, 2/0 is −1
     Result: ohms a metre of one conductor at 20 °C [ohm/m]
@@ -131,7 +131,7 @@ def stranded_awg_resistance(gauge: StrandedGauge) -> OhmPerMetre:
 
 @formula
 def solid_awg_resistance(gauge: SolidGauge) -> OhmPerMetre:
-    """Give the resistance of a solid copper conductor by its gauge.
+    """Look up the resistance of a solid copper conductor by its gauge.
 
     gauge: American wire gauge; 1/0 is 0, 2/0 is −1
     Result: ohms a metre of one conductor at 20 °C [ohm/m]
@@ -163,7 +163,7 @@ def resistance_at_temperature(resistance_ohm: Ohm, temperature_c: Celsius) -> Oh
 
 @formula
 def copper_temperature(resistance_ohm: Ohm, cold_ohm: Ohm) -> Celsius:
-    """Give the temperature of copper from its resistance now and at 20 °C: how hot a voice coil is.
+    """Find the temperature of copper from its resistance now and at 20 °C: how hot a voice coil is.
 
     resistance_ohm: now [ohm]
     cold_ohm: at 20 °C, above zero [ohm]
@@ -181,7 +181,7 @@ def copper_temperature(resistance_ohm: Ohm, cold_ohm: Ohm) -> Celsius:
 
 @formula
 def awg_diameter(gauge: Gauge) -> Millimetre:
-    """Give the diameter of a solid wire by its gauge.
+    """Convert a gauge to the diameter of a solid wire.
 
     gauge: American wire gauge; 1/0 is 0, 2/0 is −1
     Result: the diameter of the bare wire [mm]
@@ -196,7 +196,7 @@ def awg_diameter(gauge: Gauge) -> Millimetre:
 
 @formula
 def awg_area(gauge: Gauge) -> SquareMillimetre:
-    """Give the cross-section of a wire by its gauge.
+    """Convert a gauge to the cross-section of a wire.
 
     gauge: American wire gauge; 1/0 is 0, 2/0 is −1
     Result: the area of copper [mm²]
@@ -211,7 +211,7 @@ def awg_area(gauge: Gauge) -> SquareMillimetre:
 
 @formula
 def gauge_from_area(area_mm2: SquareMillimetre) -> GaugeNumber:
-    """Give the gauge of a cross-section, between whole gauges too: which AWG is nearest to a mm² size.
+    """Convert a cross-section to a gauge, between whole gauges too: which AWG is nearest to a mm² size.
 
     area_mm2: area of copper, above zero [mm²]
     Result: the gauge number; 0 is 1/0, −1 is 2/0

@@ -8,12 +8,12 @@ from fieldkit.formulas.declaration import formula
 from fieldkit.formulas.quantities import Ampere, Ohm, Ratio, Volt, Watt, not_above_zero
 
 NOMINAL_70_V = 100.0 / sqrt(2.0)
-"""What "70.7 V" stands for: 100 V peak (EIA RS-101 practice, from memory); 5000 ohm take 1 W."""
+"""What "70.7 V" stands for: 100 V peak (EIA practice); 5000 ohm take 1 W."""
 
 
 @formula
 def line_load(line_v: Volt, power_w: Watt) -> Ohm:
-    """Give the load of a constant-voltage line, or of one tap.
+    """Compute the load of a constant-voltage line, or of one tap.
 
     line_v: rated volts of the line: 70.7 or 100 [V]
     power_w: of all taps together, above zero [W]
@@ -21,7 +21,7 @@ def line_load(line_v: Volt, power_w: Watt) -> Ohm:
     Formula: Z = V² / P
     Valid: middle frequencies; transformers saturate at low ones; a DC meter reads only the windings
     Raises: ValueError when the power is not above zero
-    Source: Ohm's law, by definition; EIA RS-101 practice for 70.7 V (from memory)
+    Source: Ohm's law, by definition; EIA practice for 70.7 V
     Example: line_load(70.7, 10) = 500
     """
     if not power_w > 0.0:
@@ -31,7 +31,7 @@ def line_load(line_v: Volt, power_w: Watt) -> Ohm:
 
 @formula
 def taps_load(line_v: Volt, *taps_w: Watt) -> Ohm:
-    """Give the load of several taps on one line.
+    """Add the taps of one constant-voltage line to its load.
 
     line_v: rated volts of the line [V]
     taps_w: power of each tap [W]
@@ -47,7 +47,7 @@ def taps_load(line_v: Volt, *taps_w: Watt) -> Ohm:
 
 @formula
 def line_power(line_v: Volt, load_ohm: Ohm) -> Watt:
-    """Give the power that a line's measured impedance takes: are the taps set as planned?
+    """Find the power that a line takes from its measured impedance: are the taps set as planned?
 
     line_v: rated volts of the line [V]
     load_ohm: measured with an impedance meter, above zero [ohm]
@@ -65,7 +65,7 @@ def line_power(line_v: Volt, load_ohm: Ohm) -> Watt:
 
 @formula
 def line_current(line_v: Volt, power_w: Watt) -> Ampere:
-    """Give the current of a constant-voltage line at full power.
+    """Compute the current of a constant-voltage line at full power.
 
     line_v: rated volts of the line, above zero [V]
     power_w: of all taps together [W]
@@ -83,7 +83,7 @@ def line_current(line_v: Volt, power_w: Watt) -> Ampere:
 
 @formula
 def tap_power(tap_w: Watt, printed_v: Volt, line_v: Volt) -> Watt:
-    """Give the power of a transformer tap on a line of other volts.
+    """Scale the power of a transformer tap to a line of other volts.
 
     tap_w: power printed at the tap [W]
     printed_v: line volts that it is printed for, above zero [V]
@@ -102,7 +102,7 @@ def tap_power(tap_w: Watt, printed_v: Volt, line_v: Volt) -> Watt:
 
 @formula
 def turns_ratio(line_v: Volt, power_w: Watt, load_ohm: Ohm) -> Ratio:
-    """Give the turns ratio of a transformer that taps a power for a loudspeaker.
+    """Compute the turns ratio of a transformer that taps a power for a loudspeaker.
 
     line_v: rated volts of the line [V]
     power_w: for the loudspeaker, above zero [W]

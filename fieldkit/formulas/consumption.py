@@ -17,7 +17,7 @@ BTU_PER_HOUR_A_WATT = 3600.0 / 1055.05585262
 
 @formula
 def amplifier_output(rated_w: Watt, duty: Part, channels: Count = 1.0, share: Part = 1.0) -> Watt:
-    """Give the average watts that an amplifier's channels put out under a programme.
+    """Compute the average watts that an amplifier's channels put out under a programme.
 
     rated_w: sine power of one channel into its load [W]
     duty: average over rated power: 1/8 for ordinary programme, 1/3 for loud and compressed, 0 idle
@@ -35,7 +35,7 @@ def amplifier_output(rated_w: Watt, duty: Part, channels: Count = 1.0, share: Pa
 
 @formula
 def amplifier_mains_power(output_w: Watt, idle_w: Watt, efficiency: Part) -> Watt:
-    """Give the power that an amplifier takes from the mains.
+    """Compute the power that an amplifier takes from the mains.
 
     output_w: average power that all its channels put out [W]
     idle_w: taken with no signal [W]
@@ -54,7 +54,7 @@ def amplifier_mains_power(output_w: Watt, idle_w: Watt, efficiency: Part) -> Wat
 
 @formula
 def amplifier_heat(output_w: Watt, idle_w: Watt, efficiency: Part) -> Watt:
-    """Give the heat that an amplifier leaves in its rack.
+    """Compute the heat that an amplifier leaves in its rack.
 
     output_w: average power that all its channels put out [W]
     idle_w: taken with no signal [W]
@@ -73,7 +73,7 @@ def amplifier_heat(output_w: Watt, idle_w: Watt, efficiency: Part) -> Watt:
 def amplifier_mains_current(
     output_w: Watt, idle_w: Watt, efficiency: Part, voltage_v: Volt, power_factor: PowerFactor = 1.0
 ) -> Ampere:
-    """Give the current that an amplifier takes from the mains.
+    """Compute the current that an amplifier takes from the mains.
 
     output_w: average power that all its channels put out [W]
     idle_w: taken with no signal [W]
@@ -92,7 +92,7 @@ def amplifier_mains_current(
 
 @formula
 def class_b_efficiency(power_share: Part) -> Part:
-    """Give the efficiency of an ideal class B stage at a part of its rated sine power.
+    """Compute the efficiency of an ideal class B stage at a part of its rated sine power.
 
     power_share: power over rated power
     Result: the efficiency
@@ -107,7 +107,7 @@ def class_b_efficiency(power_share: Part) -> Part:
 
 @formula
 def linear_efficiency(efficiency: Part, power_share: Part) -> Part:
-    """Give the efficiency of a linear (class B or AB) stage at a part of its rated power.
+    """Estimate the efficiency of a linear (class B or AB) stage at a part of its rated power.
 
     efficiency: at rated sine power
     power_share: power over rated power
@@ -123,7 +123,7 @@ def linear_efficiency(efficiency: Part, power_share: Part) -> Part:
 
 @formula
 def heat_in_btu(heat_w: Watt) -> BtuPerHour:
-    """Give heat in the unit that cooling is sold by.
+    """Convert heat in watts to the unit that cooling is sold by.
 
     heat_w: heat [W]
     Result: the same heat [BTU/h]
@@ -138,7 +138,7 @@ def heat_in_btu(heat_w: Watt) -> BtuPerHour:
 
 @formula
 def heat_in_watts(heat_btu_per_h: BtuPerHour) -> Watt:
-    """Give heat in watts.
+    """Convert heat in the unit of cooling to watts.
 
     heat_btu_per_h: heat [BTU/h]
     Result: the same heat [W]

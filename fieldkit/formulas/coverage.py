@@ -10,7 +10,7 @@ from fieldkit.formulas.quantities import Degree, Metre, not_above_zero
 
 @formula
 def coverage_width(angle_deg: Degree, distance_m: Metre) -> Metre:
-    """Give the width that an angle covers at a distance.
+    """Compute the width that an angle covers at a distance.
 
     angle_deg: of coverage, edge to edge [deg]
     distance_m: along the axis [m]
@@ -26,7 +26,7 @@ def coverage_width(angle_deg: Degree, distance_m: Metre) -> Metre:
 
 @formula
 def coverage_angle(width_m: Metre, distance_m: Metre) -> Degree:
-    """Give the angle that covers a width at a distance.
+    """Find the angle that covers a width at a distance.
 
     width_m: across the axis [m]
     distance_m: along the axis, above zero [m]
@@ -44,7 +44,7 @@ def coverage_angle(width_m: Metre, distance_m: Metre) -> Degree:
 
 @formula
 def meeting_distance(spacing_m: Metre, angle_deg: Degree) -> Metre:
-    """Give the distance in front of a row of fills at which their fields meet; nearer, there are gaps.
+    """Find the distance in front of a row of fills at which their fields meet; nearer, there are gaps.
 
     spacing_m: from one fill to the next [m]
     angle_deg: of coverage of each, above zero [deg]

@@ -10,7 +10,7 @@ from fieldkit.formulas.quantities import Crest, Gain, Ohm, Share, Volt, Watt, be
 
 @formula
 def crest_factor_db(peak_v: Volt, rms_v: Volt) -> Crest:
-    """Give the crest factor of a signal.
+    """Compute the crest factor of a signal.
 
     peak_v: highest volts, above zero [V]
     rms_v: rms volts, above zero [V]
@@ -30,7 +30,7 @@ def crest_factor_db(peak_v: Volt, rms_v: Volt) -> Crest:
 
 @formula
 def peak_voltage(rms_v: Volt, crest_db: Crest) -> Volt:
-    """Give the peak volts of a signal from its rms volts and crest factor.
+    """Convert a signal's rms volts to peak volts by its crest factor.
 
     rms_v: rms volts [V]
     crest_db: crest factor [dB]
@@ -46,7 +46,7 @@ def peak_voltage(rms_v: Volt, crest_db: Crest) -> Volt:
 
 @formula
 def sine_of_peak(peak_v: Volt) -> Volt:
-    """Give the rms volts of the sine that has a peak: how a peak threshold is set on a scale of rms levels.
+    """Convert peak volts to the rms volts of a sine with that peak: a peak threshold on a scale of rms levels.
 
     peak_v: peak volts [V]
     Result: the rms voltage of the sine [V]
@@ -61,7 +61,7 @@ def sine_of_peak(peak_v: Volt) -> Volt:
 
 @formula
 def sine_peak(voltage_v: Volt) -> Volt:
-    """Give the peak volts of a sine: where an output that gives these rms volts clips.
+    """Convert a sine's rms volts to peak volts: where an output of these rms volts clips.
 
     voltage_v: rms volts of the sine [V]
     Result: the peak voltage of the sine [V]
@@ -76,7 +76,7 @@ def sine_peak(voltage_v: Volt) -> Volt:
 
 @formula
 def sine_peak_voltage(power_w: Watt, load_ohm: Ohm) -> Volt:
-    """Give the peak volts of a sine at rated power: where an amplifier clips.
+    """Compute the peak volts of a sine at rated power: where an amplifier clips.
 
     power_w: rated sine power [W]
     load_ohm: the load that it is rated into [ohm]
@@ -96,7 +96,7 @@ def sine_peak_voltage(power_w: Watt, load_ohm: Ohm) -> Volt:
 
 @formula
 def average_power_share(crest_db: Crest) -> Share:
-    """Give the average power of a programme that just reaches clipping, as a share of rated sine power.
+    """Compute the average power of a programme that just reaches clipping, as a share of rated sine power.
 
     crest_db: crest factor of the programme, 3.01 dB or more [dB]
     Result: average over rated sine power
@@ -111,7 +111,7 @@ def average_power_share(crest_db: Crest) -> Share:
 
 @formula
 def average_power(power_w: Watt, crest_db: Crest) -> Watt:
-    """Give the average power of a programme whose peaks just reach those of the rated sine.
+    """Compute the average power of a programme whose peaks just reach those of the rated sine.
 
     power_w: rated sine power [W]
     crest_db: crest factor of the programme [dB]
@@ -127,7 +127,7 @@ def average_power(power_w: Watt, crest_db: Crest) -> Watt:
 
 @formula
 def clean_power(sine_w: Watt) -> Watt:
-    """Give what noise with a crest factor of 2 (6 dB) averages just before it clips.
+    """Compute the average power of noise with a crest factor of 2 (6 dB) just before it clips.
 
     sine_w: sine watts where the amplifier clips [W]
     Result: the average power of the noise [W]
@@ -142,7 +142,7 @@ def clean_power(sine_w: Watt) -> Watt:
 
 @formula
 def rating_gap_db(continuous_w: Watt, peak_w: Watt) -> Gain:
-    """Give the gap between a continuous and a peak power rating.
+    """Compare a peak power rating with the continuous one, in decibels.
 
     continuous_w: continuous rating, above zero [W]
     peak_w: peak rating, V_peak² / Z, above zero [W]
@@ -162,7 +162,7 @@ def rating_gap_db(continuous_w: Watt, peak_w: Watt) -> Gain:
 
 @formula
 def programme_power(continuous_w: Watt) -> Watt:
-    """Give the "programme" rating that the trade puts beside a continuous one.
+    """Convert a continuous rating to the "programme" rating that the trade puts beside it.
 
     continuous_w: continuous rating [W]
     Result: the programme rating [W]
@@ -177,7 +177,7 @@ def programme_power(continuous_w: Watt) -> Watt:
 
 @formula
 def peak_power(continuous_w: Watt) -> Watt:
-    """Give the "peak" rating that the trade puts beside a continuous one.
+    """Convert a continuous rating to the "peak" rating that the trade puts beside it.
 
     continuous_w: continuous rating, of noise with a crest factor of 2 [W]
     Result: the peak rating, V_peak² / Z [W]

@@ -8,7 +8,7 @@ from fieldkit.formulas.quantities import Ohm, Quality, Ratio, below_zero, not_ab
 
 @formula
 def damping_factor(load_ohm: Ohm, output_ohm: Ohm, cable_ohm: Ohm) -> Ratio:
-    """Give the damping factor at the box.
+    """Compute the damping factor at the box.
 
     load_ohm: of the box [ohm]
     output_ohm: the amplifier's output resistance [ohm]
@@ -28,7 +28,7 @@ def damping_factor(load_ohm: Ohm, output_ohm: Ohm, cable_ohm: Ohm) -> Ratio:
 
 @formula
 def output_resistance(load_ohm: Ohm, factor: Ratio) -> Ohm:
-    """Give an amplifier's output resistance from its published damping factor.
+    """Convert an amplifier's published damping factor to its output resistance.
 
     load_ohm: that the damping factor was given for [ohm]
     factor: the damping factor at the amplifier's posts, above zero
@@ -46,7 +46,7 @@ def output_resistance(load_ohm: Ohm, factor: Ratio) -> Ohm:
 
 @formula
 def electrical_q_with_cable(qes: Quality, coil_ohm: Ohm, source_ohm: Ohm) -> Quality:
-    """Give a driver's electrical Q as output and cable resistance raise it.
+    """Compute how output and cable resistance raise a driver's electrical Q.
 
     qes: the driver's electrical Q on a source without resistance
     coil_ohm: the coil's resistance, above zero [ohm]
@@ -55,7 +55,7 @@ def electrical_q_with_cable(qes: Quality, coil_ohm: Ohm, source_ohm: Ohm) -> Qua
     Formula: Qes' = Qes · (Re + R) / Re
     Valid: around the driver's resonance
     Raises: ValueError when the coil's resistance is not above zero or the source's is below zero
-    Source: R. H. Small, Direct-Radiator Loudspeaker System Analysis, JAES 20(5), 1972 (from memory)
+    Source: R. H. Small, Direct-Radiator Loudspeaker System Analysis, JAES 20(5), 1972 (not checked against print)
     Example: electrical_q_with_cable(0.4, 5.5, 0.55) = 0.44
     """
     if not coil_ohm > 0.0:

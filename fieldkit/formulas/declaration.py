@@ -5,7 +5,7 @@ calculator, for explanations, for the documentation) is worked out when it is fi
 
 A docstring has one imperative line, one line a parameter, and labelled lines::
 
-    '''Give the resistance of a two-core cable, out and back.
+    '''Compute the loop resistance of a two-core cable, out and back.
 
     length_m: one way along the cable [m]
     resistance_ohm_per_m: of one conductor [ohm/m]
@@ -63,7 +63,7 @@ class Parameter(msgspec.Struct, frozen=True):
     whole: bool = False
 
     def unit_at(self, position: int) -> str:
-        """Give the unit of the n-th repeated value, from 0; ``ohm`` and ``W`` by turns for pairs of them."""
+        """Name the unit of the n-th repeated value, from 0; ``ohm`` and ``W`` by turns for pairs of them."""
         turns = self.unit.split(", ")
         return turns[position % len(turns)]
 

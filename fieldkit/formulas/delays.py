@@ -21,7 +21,7 @@ from fieldkit.formulas.quantities import (
 
 @formula
 def delay_of_distance(distance_m: Metre, temperature_c: AirCelsius = 20.0) -> Second:
-    """Give the time that sound takes over a distance.
+    """Compute the time that sound takes over a distance.
 
     distance_m: that the sound goes [m]
     temperature_c: of the air [°C]
@@ -37,7 +37,7 @@ def delay_of_distance(distance_m: Metre, temperature_c: AirCelsius = 20.0) -> Se
 
 @formula
 def distance_of_delay(delay_s: Second, temperature_c: AirCelsius = 20.0) -> Metre:
-    """Give the distance that sound goes in a time.
+    """Compute the distance that sound travels in a time.
 
     delay_s: the time [s]
     temperature_c: of the air [°C]
@@ -53,7 +53,7 @@ def distance_of_delay(delay_s: Second, temperature_c: AirCelsius = 20.0) -> Metr
 
 @formula
 def delay_in_samples(delay_s: Delay, sample_rate_hz: SampleRate = 48_000.0) -> Samples:
-    """Give a delay in samples; a processor takes the nearest whole number.
+    """Convert a delay to samples; a processor takes the nearest whole number.
 
     delay_s: the delay [s]
     sample_rate_hz: of the processor, above zero [Hz]
@@ -69,7 +69,7 @@ def delay_in_samples(delay_s: Delay, sample_rate_hz: SampleRate = 48_000.0) -> S
 
 @formula
 def delay_of_samples(samples: Samples, sample_rate_hz: SampleRate = 48_000.0) -> Delay:
-    """Give the delay of a number of samples.
+    """Convert a number of samples to a delay.
 
     samples: the number of samples
     sample_rate_hz: of the processor, above zero [Hz]
@@ -89,7 +89,7 @@ def delay_of_samples(samples: Samples, sample_rate_hz: SampleRate = 48_000.0) ->
 def alignment_delay(
     reference_m: Metre, own_m: Metre, temperature_c: AirCelsius = 20.0, offset_s: Second = 0.0
 ) -> Delay:
-    """Give the delay of a source that is to arrive with another one at a place, or a little later.
+    """Compute the delay that lets a source arrive with another one at a place, or a little later.
 
     reference_m: from the other source to the place [m]
     own_m: from this source to the place [m]
@@ -107,7 +107,7 @@ def alignment_delay(
 
 @formula
 def delay_change(reference_m: Metre, own_m: Metre, before_c: AirCelsius, after_c: AirCelsius) -> Delay:
-    """Give how much longer an alignment delay has to be when the air changes.
+    """Compute how much longer an alignment delay has to be when the air changes.
 
     reference_m: from the other source to the place [m]
     own_m: from the delayed source to the place [m]
@@ -127,7 +127,7 @@ def delay_change(reference_m: Metre, own_m: Metre, before_c: AirCelsius, after_c
 def distance_between(
     x1_m: Coordinate, y1_m: Coordinate, z1_m: Coordinate, x2_m: Coordinate, y2_m: Coordinate, z2_m: Coordinate
 ) -> Metre:
-    """Give the distance between two places from their coordinates.
+    """Compute the distance between two places from their coordinates.
 
     x1_m: first place, along [m]
     y1_m: first place, across [m]
@@ -147,7 +147,7 @@ def distance_between(
 
 @formula
 def arc_delay(radius_m: Metre, across_m: Metre, temperature_c: AirCelsius = 20.0) -> Second:
-    """Give the delay that bends a straight row of subs into an arc.
+    """Compute the delay that bends a straight row of subs into an arc.
 
     radius_m: of the wanted arc, above zero [m]
     across_m: of this sub from the middle of the row, at most the radius [m]
@@ -166,7 +166,7 @@ def arc_delay(radius_m: Metre, across_m: Metre, temperature_c: AirCelsius = 20.0
 
 @formula
 def end_fire_delay(spacing_m: Metre, element: Count, temperature_c: AirCelsius = 20.0) -> Second:
-    """Give the delay of one sub of an end-fire row.
+    """Compute the delay of one sub of an end-fire row.
 
     spacing_m: from one sub to the next [m]
     element: 1 for the sub at the back, which plays first, and so on to the front

@@ -19,7 +19,7 @@ def volts_after_resistance(voltage_v: complex, resistance_ohm: complex, load_ohm
 def volts_after_resistance(
     voltage_v: Volt | complex, resistance_ohm: Ohm | complex, load_ohm: Ohm | complex
 ) -> Volt | complex:
-    """Give the volts left behind a resistance, across all that follows it.
+    """Compute the volts left behind a resistance, across all that follows it.
 
     voltage_v: before the resistance [V]
     resistance_ohm: in series, such as a cable out and back [ohm]
@@ -40,7 +40,7 @@ def volts_after_resistance(
 
 @formula
 def pad_series_resistor(load_ohm: Ohm, loss_db: Loss) -> Ohm:
-    """Give the series resistor of an L-pad that keeps the load as it was.
+    """Choose the series resistor of an L-pad that keeps the load as it was.
 
     load_ohm: of the driver, and of pad and driver together [ohm]
     loss_db: that the pad takes [dB]
@@ -56,7 +56,7 @@ def pad_series_resistor(load_ohm: Ohm, loss_db: Loss) -> Ohm:
 
 @formula
 def pad_parallel_resistor(load_ohm: Ohm, loss_db: Loss) -> Ohm:
-    """Give the parallel resistor of an L-pad that keeps the load as it was.
+    """Choose the parallel resistor of an L-pad that keeps the load as it was.
 
     load_ohm: of the driver, and of pad and driver together [ohm]
     loss_db: that the pad takes; above zero [dB]

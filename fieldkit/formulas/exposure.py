@@ -17,7 +17,7 @@ LOUDEST_DB = 300.0
 
 @formula
 def niosh_time(level_db: SoundPressureLevel) -> Second:
-    """Give the time a day that the recommended limit of NIOSH allows at a level.
+    """Find the time a day that the recommended limit of NIOSH allows at a level.
 
     level_db: A-weighted, slow [dB SPL]
     Result: the time a day [s]
@@ -32,7 +32,7 @@ def niosh_time(level_db: SoundPressureLevel) -> Second:
 
 @formula
 def osha_time(level_db: SoundPressureLevel) -> Second:
-    """Give the reference duration of a level in the United States' rule for workers.
+    """Find the reference duration of a level in the United States' rule for workers.
 
     level_db: A-weighted, slow [dB SPL]
     Result: the time a day [s]
@@ -47,7 +47,7 @@ def osha_time(level_db: SoundPressureLevel) -> Second:
 
 @formula
 def osha_dose(*parts: LevelAndTime) -> Ratio:
-    """Give the noise dose of a day by the United States' rule for workers; 1 is 100 %.
+    """Add up the noise dose of a day by the United States' rule for workers; 1 is 100 %.
 
     parts: each level, A-weighted, and how long it lasted, by turns [dB SPL, s]
     Result: the dose, as a part of the permitted one
@@ -62,7 +62,7 @@ def osha_dose(*parts: LevelAndTime) -> Ratio:
 
 @formula
 def osha_average(dose: Ratio) -> SoundPressureLevel:
-    """Give the eight-hour average that a dose of the United States' rule for workers stands for.
+    """Convert a dose of the United States' rule for workers to an eight-hour average.
 
     dose: as a part of the permitted one, above zero; 132 % is 1.32
     Result: the time-weighted average, A-weighted [dB SPL]
@@ -79,7 +79,7 @@ def osha_average(dose: Ratio) -> SoundPressureLevel:
 
 @formula
 def niosh_dose(*parts: LevelAndTime) -> Ratio:
-    """Give the noise dose of a day by the recommended limit of NIOSH; 1 is 100 %.
+    """Add up the noise dose of a day by the recommended limit of NIOSH; 1 is 100 %.
 
     parts: each level, A-weighted, and how long it lasted, by turns [dB SPL, s]
     Result: the dose, as a part of the recommended one
@@ -94,7 +94,7 @@ def niosh_dose(*parts: LevelAndTime) -> Ratio:
 
 @formula
 def equivalent_level(*parts: LevelAndTime) -> SoundPressureLevel:
-    """Give the equivalent continuous level of parts of a time.
+    """Average the levels of parts of a time to the equivalent continuous level.
 
     parts: each level and how long it lasted, by turns [dB SPL, s]
     Result: the equivalent level over all of the time [dB SPL]
@@ -113,7 +113,7 @@ def equivalent_level(*parts: LevelAndTime) -> SoundPressureLevel:
 
 @formula
 def daily_exposure_level(level_db: SoundPressureLevel, time_s: Second) -> SoundPressureLevel:
-    """Give the daily noise exposure level of a level that lasts for a time, for the action values of employers.
+    """Compute the daily noise exposure of a level that lasts for a time, for the action values of employers.
 
     level_db: equivalent level, A-weighted [dB SPL]
     time_s: how long it lasts, above zero [s]
@@ -131,7 +131,7 @@ def daily_exposure_level(level_db: SoundPressureLevel, time_s: Second) -> SoundP
 
 @formula
 def time_within_average(level_db: SoundPressureLevel, limit_db: SoundPressureLevel, window_s: Second) -> Second:
-    """Give how long a level may last within a window of averaging before its average reaches a limit.
+    """Find how long a level may last within a window of averaging before its average reaches a limit.
 
     level_db: of the loud part; the rest of the window is taken as silent [dB SPL]
     limit_db: that the average over the window may reach, 100 dB in the WHO standard [dB SPL]

@@ -35,7 +35,7 @@ GAUGES_AT_C = 75.0
 
 @formula
 def feeder_ohm_per_metre(area_mm2: SquareMillimetre, power_factor: PowerFactor = 1.0) -> OhmPerMetre:
-    """Give what a metre of one mains conductor takes off, for each ampere of a load.
+    """Compute the volts that a metre of one mains conductor takes off, for each ampere of a load.
 
     area_mm2: cross-section of a conductor [mm²]
     power_factor: cos φ of the load, lagging
@@ -56,7 +56,7 @@ def feeder_ohm_per_metre(area_mm2: SquareMillimetre, power_factor: PowerFactor =
 def mains_voltage_drop(
     length_m: Metre, area_mm2: SquareMillimetre, current_a: Ampere, power_factor: PowerFactor = 1.0
 ) -> Volt:
-    """Give the volts lost in a mains cable of one phase.
+    """Compute the volts lost in a mains cable of one phase.
 
     length_m: one way along the cable [m]
     area_mm2: cross-section of a conductor [mm²]
@@ -76,7 +76,7 @@ def mains_voltage_drop(
 def three_phase_voltage_drop(
     length_m: Metre, area_mm2: SquareMillimetre, current_a: Ampere, power_factor: PowerFactor = 1.0
 ) -> Volt:
-    """Give the volts from line to neutral that are lost in a three-phase cable.
+    """Compute the volts from line to neutral that are lost in a three-phase cable.
 
     length_m: one way along the cable [m]
     area_mm2: cross-section of a conductor [mm²]
@@ -96,7 +96,7 @@ def three_phase_voltage_drop(
 def unbalanced_voltage_drop(
     length_m: Metre, area_mm2: SquareMillimetre, line_a: Ampere, neutral_a: Ampere, power_factor: PowerFactor = 1.0
 ) -> Volt:
-    """Give the most volts from line to neutral that a phase loses in a three-phase cable with unequal loads.
+    """Compute the most volts from line to neutral that a phase loses in a three-phase cable with unequal loads.
 
     length_m: one way along the cable [m]
     area_mm2: cross-section of a conductor, the neutral's too [mm²]
@@ -115,7 +115,7 @@ def unbalanced_voltage_drop(
 
 @formula
 def gauge_feeder_resistance(gauge: StrandedGauge, temperature_c: Celsius = GAUGES_AT_C) -> OhmPerMetre:
-    """Give the resistance of one mains conductor by its gauge, at the temperature of its copper.
+    """Look up the resistance of one mains conductor by its gauge, at the temperature of its copper.
 
     gauge: American wire gauge; 1/0 is 0, 2/0 is −1
     temperature_c: of the copper; the table prints 75 °C [°C]
@@ -133,7 +133,7 @@ def gauge_feeder_resistance(gauge: StrandedGauge, temperature_c: Celsius = GAUGE
 def gauge_voltage_drop(
     length_m: Metre, gauge: StrandedGauge, current_a: Ampere, temperature_c: Celsius = GAUGES_AT_C
 ) -> Volt:
-    """Give the volts lost in a mains cable of one phase by its gauge.
+    """Compute the volts lost in a mains cable of one phase by its gauge.
 
     length_m: one way along the cable [m]
     gauge: American wire gauge; 1/0 is 0, 2/0 is −1
@@ -157,7 +157,7 @@ def unbalanced_gauge_voltage_drop(
     neutral_a: Ampere,
     temperature_c: Celsius = GAUGES_AT_C,
 ) -> Volt:
-    """Give the most volts from line to neutral that a phase loses in a three-phase cable by its gauge.
+    """Compute the most volts from line to neutral that a phase loses in a three-phase cable by its gauge.
 
     length_m: one way along the cable [m]
     gauge: American wire gauge, the neutral's too; 1/0 is 0, 2/0 is −1
@@ -176,7 +176,7 @@ def unbalanced_gauge_voltage_drop(
 
 @formula
 def voltage_drop_share(drop_v: Volt, voltage_v: Volt) -> Ratio:
-    """Give a voltage drop as a share of the supply's volts.
+    """Convert a voltage drop to a share of the supply's volts.
 
     drop_v: volts lost [V]
     voltage_v: nominal volts between the same two wires, above zero [V]
@@ -200,7 +200,7 @@ def longest_feeder(
     voltage_v: Volt,
     power_factor: PowerFactor = 1.0,
 ) -> Metre:
-    """Give the longest mains cable of one phase that stays within a voltage drop.
+    """Find the longest mains cable of one phase that stays within a voltage drop.
 
     drop_share: drop allowed, as a share of the volts: 3 %, 5 %
     area_mm2: cross-section of a conductor [mm²]
@@ -225,7 +225,7 @@ def longest_three_phase_feeder(
     voltage_v: Volt,
     power_factor: PowerFactor = 1.0,
 ) -> Metre:
-    """Give the longest three-phase cable that stays within a voltage drop from line to neutral.
+    """Find the longest three-phase cable that stays within a voltage drop from line to neutral.
 
     drop_share: drop allowed, as a share of the volts: 3 %, 5 %
     area_mm2: cross-section of a conductor [mm²]
@@ -249,7 +249,7 @@ def longest_three_phase_feeder(
 def smallest_feeder(
     drop_share: Part, length_m: Metre, current_a: Ampere, voltage_v: Volt, power_factor: PowerFactor = 1.0
 ) -> SquareMillimetre:
-    """Give the smallest size made of a mains cable of one phase that stays within a voltage drop.
+    """Choose the smallest size of a mains cable of one phase that stays within a voltage drop.
 
     drop_share: drop allowed, as a share of the volts: 3 %, 5 %
     length_m: one way along the cable [m]
@@ -274,7 +274,7 @@ def smallest_feeder(
 
 @formula
 def feeder_loop_resistance(length_m: Metre, area_mm2: SquareMillimetre) -> Ohm:
-    """Give the resistance of a mains cable, out and back, warm.
+    """Compute the resistance of a mains cable, out and back, warm.
 
     length_m: one way along the cable [m]
     area_mm2: cross-section of a conductor [mm²]

@@ -125,7 +125,7 @@ def given(value: float, label: str, unit: str, where: str, *, assumed: bool = Fa
 
 
 def explain(value: float, label: str, unit: str) -> Figure:
-    """Give the figure behind a value, under a name of the caller's choice."""
+    """Return the figure behind a value, under a name of the caller's choice."""
     figure = _figure(value, label, unit)
     return msgspec.structs.replace(figure, label=label, unit=figure.unit or unit)
 

@@ -14,7 +14,7 @@ SILENT = 1e-9
 
 @formula
 def butterworth_low_pass(frequency_hz: Hertz, corner_hz: Hertz, order: Order) -> Gain:
-    """Give the gain of a Butterworth low-pass.
+    """Compute the gain of a Butterworth low-pass.
 
     frequency_hz: of the tone [Hz]
     corner_hz: where it is 3.01 dB down, above zero [Hz]
@@ -31,7 +31,7 @@ def butterworth_low_pass(frequency_hz: Hertz, corner_hz: Hertz, order: Order) ->
 
 @formula
 def butterworth_high_pass(frequency_hz: Hertz, corner_hz: Hertz, order: Order) -> Gain:
-    """Give the gain of a Butterworth high-pass.
+    """Compute the gain of a Butterworth high-pass.
 
     frequency_hz: of the tone, above zero [Hz]
     corner_hz: where it is 3.01 dB down, above zero [Hz]
@@ -48,7 +48,7 @@ def butterworth_high_pass(frequency_hz: Hertz, corner_hz: Hertz, order: Order) -
 
 @formula
 def linkwitz_riley_low_pass(frequency_hz: Hertz, corner_hz: Hertz, order: Order = 4.0) -> Gain:
-    """Give the gain of a Linkwitz-Riley low-pass: two Butterworth filters of half the order in a row.
+    """Compute the gain of a Linkwitz-Riley low-pass: two Butterworth filters of half the order in a row.
 
     frequency_hz: of the tone [Hz]
     corner_hz: where it is 6.02 dB down, above zero [Hz]
@@ -65,7 +65,7 @@ def linkwitz_riley_low_pass(frequency_hz: Hertz, corner_hz: Hertz, order: Order 
 
 @formula
 def linkwitz_riley_high_pass(frequency_hz: Hertz, corner_hz: Hertz, order: Order = 4.0) -> Gain:
-    """Give the gain of a Linkwitz-Riley high-pass: two Butterworth filters of half the order in a row.
+    """Compute the gain of a Linkwitz-Riley high-pass: two Butterworth filters of half the order in a row.
 
     frequency_hz: of the tone, above zero [Hz]
     corner_hz: where it is 6.02 dB down, above zero [Hz]
@@ -82,7 +82,7 @@ def linkwitz_riley_high_pass(frequency_hz: Hertz, corner_hz: Hertz, order: Order
 
 @formula
 def linkwitz_riley_sum(frequency_hz: Hertz, corner_hz: Hertz, order: Order = 4.0, delay_s: Second = 0.0) -> Gain:
-    """Give the level of both sides of a Linkwitz-Riley crossover together, one of them late.
+    """Add both sides of a Linkwitz-Riley crossover, one of them late.
 
     frequency_hz: of the tone, above zero [Hz]
     corner_hz: of both sides, above zero [Hz]
@@ -102,7 +102,7 @@ def linkwitz_riley_sum(frequency_hz: Hertz, corner_hz: Hertz, order: Order = 4.0
 def linkwitz_riley_inverted_sum(
     frequency_hz: Hertz, corner_hz: Hertz, order: Order = 2.0, delay_s: Second = 0.0
 ) -> Gain:
-    """Give the level of both sides of a Linkwitz-Riley crossover together, one of them inverted.
+    """Add both sides of a Linkwitz-Riley crossover, one of them inverted.
 
     frequency_hz: of the tone, above zero [Hz]
     corner_hz: of both sides, above zero [Hz]

@@ -18,7 +18,7 @@ from fieldkit.formulas.quantities import (
 
 @formula
 def generator_power(prime_va: VoltAmpere, power_factor: PowerFactor = 0.8) -> Watt:
-    """Give the watts of a generator of so many VA.
+    """Convert a generator's VA to its watts.
 
     prime_va: prime rating [VA]
     power_factor: that it is rated at, mostly 0.8
@@ -34,7 +34,7 @@ def generator_power(prime_va: VoltAmpere, power_factor: PowerFactor = 0.8) -> Wa
 
 @formula
 def generator_phase_current(prime_va: VoltAmpere, voltage_v: Volt, phases: Count = 3.0) -> Ampere:
-    """Give what one phase of a generator can carry, however little the others do.
+    """Compute how much one phase of a generator can carry, however little the others do.
 
     prime_va: prime rating, of all phases [VA]
     voltage_v: line to neutral; of a single phase, between its two wires; above zero [V]
@@ -51,7 +51,7 @@ def generator_phase_current(prime_va: VoltAmpere, voltage_v: Volt, phases: Count
 
 @formula
 def generator_average(prime_w: Watt, share: Part = 0.7) -> Watt:
-    """Give the average load that a generator of a prime rating may carry.
+    """Compute the average load that a generator of a prime rating may carry.
 
     prime_w: prime power [W]
     share: of it that the average over 24 h may be
@@ -69,7 +69,7 @@ def generator_average(prime_w: Watt, share: Part = 0.7) -> Watt:
 def generator_size(
     power_w: Watt, apparent_va: VoltAmpere, power_factor: PowerFactor = 0.8, share: Part = 0.7
 ) -> VoltAmpere:
-    """Give the prime rating that a generator must have for a load, by its watts and by its VA.
+    """Choose the prime rating that a generator must have for a load, by its watts and by its VA.
 
     power_w: average load [W]
     apparent_va: the same load [VA]

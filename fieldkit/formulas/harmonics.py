@@ -18,7 +18,7 @@ from fieldkit.formulas.quantities import Ampere, Part
 
 @formula
 def third_harmonic_neutral(line_a: Ampere, third_share: Part) -> Ampere:
-    """Give the neutral current of three equal phases that have a third harmonic.
+    """Compute the neutral current of three equal phases that have a third harmonic.
 
     line_a: in each line [A]
     third_share: third harmonic as a share of the line current
@@ -34,7 +34,7 @@ def third_harmonic_neutral(line_a: Ampere, third_share: Part) -> Ampere:
 
 @formula
 def rectifier_neutral(line_a: Ampere) -> Ampere:
-    """Give the neutral current of three equal phases that charge capacitors in short pulses.
+    """Estimate the neutral current of three equal phases that charge capacitors in short pulses.
 
     line_a: rms current of each line [A]
     Result: the rms current of the neutral [A]
@@ -49,7 +49,7 @@ def rectifier_neutral(line_a: Ampere) -> Ampere:
 
 @formula
 def neutral_current_with_third(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Ampere, third_share: Part = 0.0) -> Ampere:
-    """Give the neutral current of three phases loaded so much each, third harmonic included.
+    """Compute the neutral current of three unequal phases, third harmonic included.
 
     line_1_a: in the first line, rms [A]
     line_2_a: in the second line, rms [A]
@@ -69,7 +69,7 @@ def neutral_current_with_third(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Amp
 
 @formula
 def current_of_third(line_a: Ampere, third_share: Part) -> Ampere:
-    """Give the third harmonic of a unit's mains current.
+    """Find the third harmonic in a unit's mains current.
 
     line_a: mains current of the unit, rms [A]
     third_share: third harmonic as a share of that current
@@ -85,7 +85,7 @@ def current_of_third(line_a: Ampere, third_share: Part) -> Ampere:
 
 @formula
 def current_without_third(line_a: Ampere, third_share: Part) -> Ampere:
-    """Give what is left of a unit's mains current without its third harmonic.
+    """Remove the third harmonic from a unit's mains current.
 
     line_a: mains current of the unit, rms [A]
     third_share: third harmonic as a share of that current
@@ -108,7 +108,7 @@ def neutral_by_order(
     third_2_a: Ampere,
     third_3_a: Ampere,
 ) -> Ampere:
-    """Give the neutral current of three phases by the orders of what is on them.
+    """Combine the harmonic orders of three phases to their neutral current.
 
     first_1_a: fundamental of the first line, rms, and what else three does not divide [A]
     first_2_a: of the second line [A]
@@ -130,7 +130,7 @@ def neutral_by_order(
 
 @formula
 def harmonic_design_current(line_a: Ampere, third_share: Part) -> Ampere:
-    """Give the current that a cable with four or five cores is chosen by where there is a third harmonic.
+    """Find the current by which a cable with four or five cores is chosen where there is a third harmonic.
 
     line_a: in each line [A]
     third_share: third harmonic as a share of the line current

@@ -15,7 +15,7 @@ DC_SHARE = 0.75
 
 @formula
 def inductor_reactance(inductance_h: Henry, frequency_hz: Hertz) -> Ohm:
-    """Give the reactance of a coil.
+    """Compute the reactance of a coil.
 
     inductance_h: of the coil [H]
     frequency_hz: of the signal [Hz]
@@ -31,7 +31,7 @@ def inductor_reactance(inductance_h: Henry, frequency_hz: Hertz) -> Ohm:
 
 @formula
 def capacitor_reactance(capacitance_f: Farad, frequency_hz: Hertz) -> Ohm:
-    """Give the reactance of a capacitor.
+    """Compute the reactance of a capacitor.
 
     capacitance_f: of the capacitor, above zero [F]
     frequency_hz: of the signal, above zero [Hz]
@@ -51,7 +51,7 @@ def capacitor_reactance(capacitance_f: Farad, frequency_hz: Hertz) -> Ohm:
 
 @formula
 def coil_impedance(resistance_ohm: Ohm, inductance_h: Henry, frequency_hz: Hertz) -> Ohm:
-    """Give the impedance of a voice coil above resonance, as a magnitude.
+    """Compute the impedance of a voice coil above resonance, as a magnitude.
 
     resistance_ohm: of the coil for direct current [ohm]
     inductance_h: of the coil [H]
@@ -68,7 +68,7 @@ def coil_impedance(resistance_ohm: Ohm, inductance_h: Henry, frequency_hz: Hertz
 
 @formula
 def impedance_at_resonance(resistance_ohm: Ohm, qms: Quality, qes: Quality) -> Ohm:
-    """Give the peak of a driver's impedance at its resonance.
+    """Compute the peak of a driver's impedance at its resonance.
 
     resistance_ohm: of the coil for direct current [ohm]
     qms: mechanical Q
@@ -77,7 +77,7 @@ def impedance_at_resonance(resistance_ohm: Ohm, qms: Quality, qes: Quality) -> O
     Formula: Z = Re · (1 + Qms / Qes)
     Valid: one driver in free air or a closed box; coil inductance left out
     Raises: ValueError when the electrical Q is not above zero
-    Source: R. H. Small, Direct-Radiator Loudspeaker System Analysis, JAES 20(5), 1972 (from memory)
+    Source: R. H. Small, Direct-Radiator Loudspeaker System Analysis, JAES 20(5), 1972 (not checked against print)
     Example: impedance_at_resonance(5.5, 5, 0.4) = 74.25
     """
     if not qes > 0.0:
@@ -87,7 +87,7 @@ def impedance_at_resonance(resistance_ohm: Ohm, qms: Quality, qes: Quality) -> O
 
 @formula
 def motional_resistance(resistance_ohm: Ohm, peak_ohm: Ohm) -> Ohm:
-    """Give what a driver's motion adds to its impedance at resonance.
+    """Find how much a driver's motion adds to its impedance at resonance.
 
     resistance_ohm: of the coil for direct current [ohm]
     peak_ohm: impedance at resonance, not below the coil's resistance [ohm]
@@ -95,7 +95,7 @@ def motional_resistance(resistance_ohm: Ohm, peak_ohm: Ohm) -> Ohm:
     Formula: Res = Z_peak − Re
     Valid: coil inductance left out
     Raises: ValueError when the peak is below the coil's resistance
-    Source: R. H. Small, Direct-Radiator Loudspeaker System Analysis, JAES 20(5), 1972 (from memory)
+    Source: R. H. Small, Direct-Radiator Loudspeaker System Analysis, JAES 20(5), 1972 (not checked against print)
     Example: motional_resistance(5.5, 74.25) = 68.75
     """
     if not peak_ohm >= resistance_ohm:
@@ -105,7 +105,7 @@ def motional_resistance(resistance_ohm: Ohm, peak_ohm: Ohm) -> Ohm:
 
 @formula
 def total_q(qms: Quality, qes: Quality) -> Quality:
-    """Give a driver's total Q from its mechanical and electrical ones.
+    """Combine a driver's mechanical and electrical Q to its total Q.
 
     qms: mechanical Q, above zero
     qes: electrical Q, above zero
@@ -113,7 +113,7 @@ def total_q(qms: Quality, qes: Quality) -> Quality:
     Formula: Qts = Qms · Qes / (Qms + Qes)
     Valid: on a source without resistance
     Raises: ValueError when a Q is not above zero
-    Source: R. H. Small, Direct-Radiator Loudspeaker System Analysis, JAES 20(5), 1972 (from memory)
+    Source: R. H. Small, Direct-Radiator Loudspeaker System Analysis, JAES 20(5), 1972 (not checked against print)
     Example: total_q(5, 0.4) = 0.370
     """
     if not qms > 0.0:
@@ -125,7 +125,7 @@ def total_q(qms: Quality, qes: Quality) -> Quality:
 
 @formula
 def least_rated_impedance(rated_ohm: Ohm) -> Ohm:
-    """Give the lowest impedance that a loudspeaker with a rated impedance may have in its rated band.
+    """Find the lowest impedance that a loudspeaker with a rated impedance may have in its rated band.
 
     rated_ohm: rated impedance [ohm]
     Result: the lowest impedance allowed [ohm]
@@ -140,7 +140,7 @@ def least_rated_impedance(rated_ohm: Ohm) -> Ohm:
 
 @formula
 def judged_impedance(rated_ohm: Ohm, least_ohm: Ohm) -> Ohm:
-    """Give the rated impedance that a section deserves, from the lowest modulus that its sheet admits.
+    """Find the rated impedance that a section deserves, from the lowest modulus that its sheet admits.
 
     rated_ohm: rated impedance on the sheet [ohm]
     least_ohm: lowest modulus within the rated band [ohm]
@@ -148,7 +148,7 @@ def judged_impedance(rated_ohm: Ohm, least_ohm: Ohm) -> Ohm:
     Formula: Z = min(Z_rated, Z_least / 0.8)
     Valid: wherever loads are held against an amplifier's rated loads
     Raises: nothing within the ranges
-    Source: IEC 60268-5:2003 16.1 (from memory), turned round
+    Source: IEC 60268-5:2003 16.1, turned round
     Example: judged_impedance(8, 4.8) = 6.00
     """
     return min(rated_ohm, least_ohm / LEAST_SHARE)
@@ -179,9 +179,9 @@ def section_impedance(
     motional_ohm: float = 0.0,
     capacitance_f: float = 0.0,
 ) -> complex:
-    """Give the complex impedance of one section, in ohm, at a frequency from 0 Hz.
+    """Compute the complex impedance of one section, in ohm, at a frequency from 0 Hz.
 
-    Re + jωLe + Res / (1 + j·Qms·(f/fs − fs/f)) + 1/(jωC), after Small, JAES 20(5), 1972 (from memory).
+    Re + jωLe + Res / (1 + j·Qms·(f/fs − fs/f)) + 1/(jωC), after Small, JAES 20(5), 1972 (not checked against print).
     ``motional_ohm`` is Res: Re · Qms / Qes, or the peak less Re (``motional_resistance``). Zero leaves a part
     out. A section with a capacitor is open, complex(inf, 0), for direct current. Raises ValueError when
     frequency or resistance is below zero, or when a resonance lacks its Q.

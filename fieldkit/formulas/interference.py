@@ -14,7 +14,7 @@ SILENT = 1e-9
 
 @formula
 def wavelength(frequency_hz: Hertz, temperature_c: AirCelsius = 20.0) -> Metre:
-    """Give the wavelength of a tone in air.
+    """Compute the wavelength of a tone in air.
 
     frequency_hz: of the tone, above zero [Hz]
     temperature_c: of the air [°C]
@@ -32,7 +32,7 @@ def wavelength(frequency_hz: Hertz, temperature_c: AirCelsius = 20.0) -> Metre:
 
 @formula
 def half_wavelength(frequency_hz: Hertz, temperature_c: AirCelsius = 20.0) -> Metre:
-    """Give half a wavelength: the widest spacing of subs that still work as one up to a frequency.
+    """Compute half a wavelength: the widest spacing of subs that still work as one up to a frequency.
 
     frequency_hz: highest frequency that they play, above zero [Hz]
     temperature_c: of the air [°C]
@@ -48,7 +48,7 @@ def half_wavelength(frequency_hz: Hertz, temperature_c: AirCelsius = 20.0) -> Me
 
 @formula
 def quarter_wavelength(frequency_hz: Hertz, temperature_c: AirCelsius = 20.0) -> Metre:
-    """Give a quarter of a wavelength: the spacing of a gradient pair that adds 6 dB in front at a frequency.
+    """Compute a quarter of a wavelength: the spacing of a gradient pair that adds 6 dB in front at a frequency.
 
     frequency_hz: of the tone, above zero [Hz]
     temperature_c: of the air [°C]
@@ -64,7 +64,7 @@ def quarter_wavelength(frequency_hz: Hertz, temperature_c: AirCelsius = 20.0) ->
 
 @formula
 def comb_null(delay_s: Second, number: Count = 1.0) -> Hertz:
-    """Give a null of two equal arrivals of one signal.
+    """Find a null of two equal arrivals of one signal.
 
     delay_s: from the first arrival to the second, above zero [s]
     number: 1 for the lowest null, and so on
@@ -82,7 +82,7 @@ def comb_null(delay_s: Second, number: Count = 1.0) -> Hertz:
 
 @formula
 def comb_peak(delay_s: Second, number: Count = 1.0) -> Hertz:
-    """Give a peak of two equal arrivals of one signal.
+    """Find a peak of two equal arrivals of one signal.
 
     delay_s: from the first arrival to the second, above zero [s]
     number: 1 for the lowest peak above zero, and so on
@@ -100,7 +100,7 @@ def comb_peak(delay_s: Second, number: Count = 1.0) -> Hertz:
 
 @formula
 def delayed_sum(frequency_hz: Hertz, delay_s: Second, difference_db: Gain = 0.0) -> Gain:
-    """Give the level of a tone that arrives twice, against the first arrival alone.
+    """Add a tone that arrives twice, against the first arrival alone.
 
     frequency_hz: of the tone [Hz]
     delay_s: from the first arrival to the second [s]
@@ -119,7 +119,7 @@ def delayed_sum(frequency_hz: Hertz, delay_s: Second, difference_db: Gain = 0.0)
 
 @formula
 def gradient_front(frequency_hz: Hertz, spacing_m: Metre, temperature_c: AirCelsius = 20.0) -> Gain:
-    """Give the level in front of a gradient pair of subs, against one of them alone.
+    """Compute the level in front of a gradient pair of subs, against one of them alone.
 
     frequency_hz: of the tone [Hz]
     spacing_m: from the front sub to the rear one, which is inverted and delayed by the spacing [m]
@@ -136,7 +136,7 @@ def gradient_front(frequency_hz: Hertz, spacing_m: Metre, temperature_c: AirCels
 
 @formula
 def end_fire_null(spacing_m: Metre, elements: Count, number: Count = 1.0, temperature_c: AirCelsius = 20.0) -> Hertz:
-    """Give a frequency at which an end-fire row is silent behind.
+    """Find a frequency at which an end-fire row is silent behind.
 
     spacing_m: from one sub to the next, above zero [m]
     elements: subs in the row, two or more
@@ -157,7 +157,7 @@ def end_fire_null(spacing_m: Metre, elements: Count, number: Count = 1.0, temper
 
 
 def _level(ratio: float) -> float:
-    """Give the level of a sum against one source. Raises ValueError for a null."""
+    """Convert a sum of arrivals to its level against one source. Raises ValueError for a null."""
     if ratio < SILENT:
         raise ValueError("expected a sum that leaves something, got two arrivals that cancel")
     return 20.0 * log10(ratio)

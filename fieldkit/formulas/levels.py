@@ -28,7 +28,7 @@ BRIDGED_DB = 20.0 * log10(2.0)
 
 @formula
 def dbu_from_voltage(voltage_v: Volt) -> LevelDbu:
-    """Give a voltage as a level in dBu.
+    """Convert volts to dBu.
 
     voltage_v: rms volts, above zero [V]
     Result: the level [dBu]
@@ -45,7 +45,7 @@ def dbu_from_voltage(voltage_v: Volt) -> LevelDbu:
 
 @formula
 def voltage_from_dbu(level_dbu: LevelDbu) -> Volt:
-    """Give the volts of a level in dBu.
+    """Convert dBu to volts.
 
     level_dbu: the level [dBu]
     Result: the rms voltage [V]
@@ -60,7 +60,7 @@ def voltage_from_dbu(level_dbu: LevelDbu) -> Volt:
 
 @formula
 def dbv_from_voltage(voltage_v: Volt) -> LevelDbv:
-    """Give a voltage as a level in dBV.
+    """Convert volts to dBV.
 
     voltage_v: rms volts, above zero [V]
     Result: the level [dBV]
@@ -77,7 +77,7 @@ def dbv_from_voltage(voltage_v: Volt) -> LevelDbv:
 
 @formula
 def voltage_from_dbv(level_dbv: LevelDbv) -> Volt:
-    """Give the volts of a level in dBV.
+    """Convert dBV to volts.
 
     level_dbv: the level [dBV]
     Result: the rms voltage [V]
@@ -92,7 +92,7 @@ def voltage_from_dbv(level_dbv: LevelDbv) -> Volt:
 
 @formula
 def dbw_from_power(power_w: Watt) -> LevelDbw:
-    """Give a power as a level in dBW.
+    """Convert watts to dBW.
 
     power_w: average power, above zero [W]
     Result: the level [dBW]
@@ -109,7 +109,7 @@ def dbw_from_power(power_w: Watt) -> LevelDbw:
 
 @formula
 def power_from_dbw(level_dbw: LevelDbw) -> Watt:
-    """Give the watts of a level in dBW.
+    """Convert dBW to watts.
 
     level_dbw: the level [dBW]
     Result: the average power [W]
@@ -124,7 +124,7 @@ def power_from_dbw(level_dbw: LevelDbw) -> Watt:
 
 @formula
 def dbm_from_power(power_w: Watt) -> LevelDbm:
-    """Give a power as a level in dBm.
+    """Convert watts to dBm.
 
     power_w: average power, above zero [W]
     Result: the level [dBm]
@@ -141,7 +141,7 @@ def dbm_from_power(power_w: Watt) -> LevelDbm:
 
 @formula
 def power_from_dbm(level_dbm: LevelDbm) -> Watt:
-    """Give the watts of a level in dBm.
+    """Convert dBm to watts.
 
     level_dbm: the level [dBm]
     Result: the average power [W]
@@ -156,7 +156,7 @@ def power_from_dbm(level_dbm: LevelDbm) -> Watt:
 
 @formula
 def dbu_from_power(power_w: Watt, load_ohm: Ohm) -> LevelDbu:
-    """Give the level in dBu of a power in a load: what an output limiter set in dBu means in watts.
+    """Convert watts in a load to dBu: what an output limiter set in dBu means in watts.
 
     power_w: average power, above zero [W]
     load_ohm: that it goes into, above zero [ohm]
@@ -176,7 +176,7 @@ def dbu_from_power(power_w: Watt, load_ohm: Ohm) -> LevelDbu:
 
 @formula
 def voltage_gain_db(output_v: Volt, input_v: Volt) -> Gain:
-    """Give the gain between two voltages.
+    """Compute the gain between two voltages.
 
     output_v: rms volts out, above zero [V]
     input_v: rms volts in, above zero [V]
@@ -184,7 +184,7 @@ def voltage_gain_db(output_v: Volt, input_v: Volt) -> Gain:
     Formula: G = 20 · log₁₀(V_out / V_in)
     Valid: both as rms, or both as peak
     Raises: ValueError when a voltage is not above zero
-    Source: IEC 60027-3, level of a field quantity, by definition (from memory)
+    Source: level of a field quantity, by definition (IEC 60027-3)
     Example: voltage_gain_db(63.25, 1.5) = 32.50
     """
     if not output_v > 0.0:
@@ -196,7 +196,7 @@ def voltage_gain_db(output_v: Volt, input_v: Volt) -> Gain:
 
 @formula
 def power_gain_db(output_w: Watt, input_w: Watt) -> Gain:
-    """Give the difference of level between two powers.
+    """Compute the difference of level between two powers.
 
     output_w: the one power, above zero [W]
     input_w: the power that it is compared with, above zero [W]
@@ -204,7 +204,7 @@ def power_gain_db(output_w: Watt, input_w: Watt) -> Gain:
     Formula: G = 10 · log₁₀(P_out / P_in)
     Valid: any signal
     Raises: ValueError when a power is not above zero
-    Source: IEC 60027-3, level of a power quantity, by definition (from memory)
+    Source: level of a power quantity, by definition (IEC 60027-3)
     Example: power_gain_db(250, 75) = 5.23
     """
     if not output_w > 0.0:
@@ -216,7 +216,7 @@ def power_gain_db(output_w: Watt, input_w: Watt) -> Gain:
 
 @formula
 def voltage_ratio(gain_db: Gain) -> Ratio:
-    """Give the ratio of voltages that a gain stands for.
+    """Convert a gain to a ratio of voltages.
 
     gain_db: the gain [dB]
     Result: volts out for each volt in
@@ -231,7 +231,7 @@ def voltage_ratio(gain_db: Gain) -> Ratio:
 
 @formula
 def power_ratio(gain_db: Gain) -> Ratio:
-    """Give the ratio of powers that a difference of level stands for.
+    """Convert a difference of level to a ratio of powers.
 
     gain_db: the difference [dB]
     Result: watts for each watt
@@ -246,7 +246,7 @@ def power_ratio(gain_db: Gain) -> Ratio:
 
 @formula
 def gain_from_sensitivity(power_w: Watt, load_ohm: Ohm, sensitivity_v: Volt) -> Gain:
-    """Give an amplifier's voltage gain from its input sensitivity for rated power.
+    """Find an amplifier's voltage gain from its input sensitivity for rated power.
 
     power_w: rated power, above zero [W]
     load_ohm: the load that it is rated into, above zero [ohm]
@@ -269,7 +269,7 @@ def gain_from_sensitivity(power_w: Watt, load_ohm: Ohm, sensitivity_v: Volt) -> 
 
 @formula
 def sensitivity_from_gain(power_w: Watt, load_ohm: Ohm, gain_db: Gain) -> Volt:
-    """Give the input volts that drive an amplifier to rated power.
+    """Find the input volts that drive an amplifier to rated power.
 
     power_w: rated power [W]
     load_ohm: the load that it is rated into [ohm]
@@ -290,7 +290,7 @@ def sensitivity_from_gain(power_w: Watt, load_ohm: Ohm, gain_db: Gain) -> Volt:
 
 @formula
 def bridged_gain(gain_db: Gain) -> Gain:
-    """Give the voltage gain of two channels bridged, from that of one.
+    """Compute the voltage gain of two channels bridged, from that of one.
 
     gain_db: of one channel [dB]
     Result: the gain of the pair [dB]
@@ -305,7 +305,7 @@ def bridged_gain(gain_db: Gain) -> Gain:
 
 @formula
 def bridged_leg_voltage(voltage_v: Volt) -> Volt:
-    """Give the volts of one leg of a bridged pair: 6.02 dB less, a quarter of the power in the same load.
+    """Compute the volts of one leg of a bridged pair: 6.02 dB less, a quarter of the power in the same load.
 
     voltage_v: rms volts across the pair [V]
     Result: the volts of one leg to its own ground [V]
@@ -320,7 +320,7 @@ def bridged_leg_voltage(voltage_v: Volt) -> Volt:
 
 @formula
 def input_for_output(output_v: Volt, gain_db: Gain) -> Volt:
-    """Give the volts at an amplifier's input that make volts at its output.
+    """Find the volts at an amplifier's input that make volts at its output.
 
     output_v: at the output [V]
     gain_db: voltage gain, attenuator included [dB]
@@ -336,7 +336,7 @@ def input_for_output(output_v: Volt, gain_db: Gain) -> Volt:
 
 @formula
 def output_for_input(input_v: Volt, gain_db: Gain) -> Volt:
-    """Give the volts at an amplifier's output that volts at its input make.
+    """Compute the volts at an amplifier's output that volts at its input make.
 
     input_v: at the input [V]
     gain_db: voltage gain, attenuator included [dB]
@@ -352,7 +352,7 @@ def output_for_input(input_v: Volt, gain_db: Gain) -> Volt:
 
 @formula
 def input_level_for_output(output_v: Volt, gain_db: Gain) -> LevelDbu:
-    """Give the level at an amplifier's input that makes volts at its output: a threshold set upstream.
+    """Find the level at an amplifier's input that makes volts at its output: a threshold set upstream.
 
     output_v: rms volts at the output, above zero [V]
     gain_db: voltage gain, attenuator included [dB]
@@ -370,7 +370,7 @@ def input_level_for_output(output_v: Volt, gain_db: Gain) -> LevelDbu:
 
 @formula
 def level_below_full_scale(level_dbu: LevelDbu, full_scale_dbu: LevelDbu) -> Gain:
-    """Give a level against a converter's full scale: what a processor's threshold in dBFS is.
+    """Convert a level to a converter's full scale: what a processor's threshold in dBFS is.
 
     level_dbu: the level at the converter's analogue side [dBu]
     full_scale_dbu: the level of a full-scale sine there [dBu]
@@ -378,7 +378,7 @@ def level_below_full_scale(level_dbu: LevelDbu, full_scale_dbu: LevelDbu) -> Gai
     Formula: L_FS = L − L_max
     Valid: where a full-scale sine is 0 dBFS (rms)
     Raises: nothing within the ranges
-    Source: AES17, 0 dBFS is the rms level of a full-scale sine (from memory)
+    Source: AES17, 0 dBFS is the rms level of a full-scale sine (not checked against print)
     Example: level_below_full_scale(4, 22) = -18.0
     """
     return level_dbu - full_scale_dbu

@@ -18,7 +18,7 @@ def parallel(*loads_ohm: float) -> float: ...
 def parallel(*loads_ohm: complex) -> complex: ...
 @formula
 def parallel(*loads_ohm: Ohm | complex) -> Ohm | complex:
-    """Give the load of several in parallel.
+    """Combine loads in parallel.
 
     loads_ohm: each load, real or complex; an open one may be infinite [ohm]
     Result: the load of all [ohm]
@@ -44,7 +44,7 @@ def series(*loads_ohm: float) -> float: ...
 def series(*loads_ohm: complex) -> complex: ...
 @formula
 def series(*loads_ohm: Ohm | complex) -> Ohm | complex:
-    """Give the load of several in series.
+    """Add loads in series.
 
     loads_ohm: each load, real or complex [ohm]
     Result: the load of all [ohm]
@@ -61,7 +61,7 @@ def series(*loads_ohm: Ohm | complex) -> Ohm | complex:
 
 @formula
 def equal_parallel(load_ohm: Ohm, count: Count) -> Ohm:
-    """Give the load of several equal boxes in parallel.
+    """Compute the load of several equal boxes in parallel.
 
     load_ohm: of one box [ohm]
     count: how many boxes
@@ -79,7 +79,7 @@ def equal_parallel(load_ohm: Ohm, count: Count) -> Ohm:
 
 @formula
 def equal_series(load_ohm: Ohm, count: Count) -> Ohm:
-    """Give the load of several equal boxes in series.
+    """Compute the load of several equal boxes in series.
 
     load_ohm: of one box [ohm]
     count: how many boxes
@@ -95,7 +95,7 @@ def equal_series(load_ohm: Ohm, count: Count) -> Ohm:
 
 @formula
 def series_parallel(load_ohm: Ohm, in_series: Count, branches: Count) -> Ohm:
-    """Give the load of equal drivers wired in branches, each branch several in series.
+    """Compute the load of equal drivers wired in branches, each branch several in series.
 
     load_ohm: of one driver [ohm]
     in_series: drivers in series in each branch
@@ -114,7 +114,7 @@ def series_parallel(load_ohm: Ohm, in_series: Count, branches: Count) -> Ohm:
 
 @formula
 def remaining_after_missing(load_ohm: Ohm, count: Count, missing: Count) -> Ohm:
-    """Give the load that is left when some of several equal boxes in parallel are missing.
+    """Compute the load that is left when some of several equal boxes in parallel are missing.
 
     load_ohm: with all boxes on the line [ohm]
     count: how many boxes there should be
@@ -133,7 +133,7 @@ def remaining_after_missing(load_ohm: Ohm, count: Count, missing: Count) -> Ohm:
 
 @formula
 def parallel_partner(total_ohm: Ohm, known_ohm: Ohm) -> Ohm:
-    """Give the load that, in parallel with a known one, makes a total.
+    """Find the load that, in parallel with a known one, makes a total.
 
     total_ohm: of both together [ohm]
     known_ohm: of the known one [ohm]

@@ -13,7 +13,7 @@ from fieldkit.formulas.quantities import Ampere, Part, PowerFactor, Volt, VoltAm
 
 @formula
 def circuit_va(voltage_v: Volt, current_a: Ampere) -> VoltAmpere:
-    """Give the VA of a circuit of one phase.
+    """Compute the VA of a circuit of one phase.
 
     voltage_v: between the two wires of the circuit [V]
     current_a: in the line, rms [A]
@@ -29,7 +29,7 @@ def circuit_va(voltage_v: Volt, current_a: Ampere) -> VoltAmpere:
 
 @formula
 def three_phase_va(line_voltage_v: Volt, current_a: Ampere) -> VoltAmpere:
-    """Give the VA of a three-phase circuit.
+    """Compute the VA of a three-phase circuit.
 
     line_voltage_v: between two lines, 400 V where a line has 230 V to neutral [V]
     current_a: in each line, rms [A]
@@ -45,7 +45,7 @@ def three_phase_va(line_voltage_v: Volt, current_a: Ampere) -> VoltAmpere:
 
 @formula
 def circuit_current(apparent_va: VoltAmpere, voltage_v: Volt) -> Ampere:
-    """Give the line current of a circuit of one phase.
+    """Compute the line current of a circuit of one phase.
 
     apparent_va: apparent power [VA]
     voltage_v: between the two wires of the circuit, above zero [V]
@@ -63,7 +63,7 @@ def circuit_current(apparent_va: VoltAmpere, voltage_v: Volt) -> Ampere:
 
 @formula
 def three_phase_current(apparent_va: VoltAmpere, line_voltage_v: Volt) -> Ampere:
-    """Give the current in each line of a balanced three-phase circuit.
+    """Compute the current in each line of a balanced three-phase circuit.
 
     apparent_va: apparent power of all three phases [VA]
     line_voltage_v: between two lines, above zero [V]
@@ -81,7 +81,7 @@ def three_phase_current(apparent_va: VoltAmpere, line_voltage_v: Volt) -> Ampere
 
 @formula
 def line_to_line_voltage(voltage_v: Volt) -> Volt:
-    """Give the volts between two lines of a three-phase supply.
+    """Convert the volts from line to neutral of a three-phase supply to those between two lines.
 
     voltage_v: line to neutral [V]
     Result: line to line [V]
@@ -96,7 +96,7 @@ def line_to_line_voltage(voltage_v: Volt) -> Volt:
 
 @formula
 def line_to_neutral_voltage(line_voltage_v: Volt) -> Volt:
-    """Give the volts from a line of a three-phase supply to its neutral.
+    """Convert the volts between two lines of a three-phase supply to those from line to neutral.
 
     line_voltage_v: line to line [V]
     Result: line to neutral [V]
@@ -111,7 +111,7 @@ def line_to_neutral_voltage(line_voltage_v: Volt) -> Volt:
 
 @formula
 def va_of_watts(power_w: Watt, power_factor: PowerFactor) -> VoltAmpere:
-    """Give the VA that a load of so many watts draws.
+    """Convert the watts of a load to VA by its power factor.
 
     power_w: real power [W]
     power_factor: of the load, above zero
@@ -129,7 +129,7 @@ def va_of_watts(power_w: Watt, power_factor: PowerFactor) -> VoltAmpere:
 
 @formula
 def watts_of_va(apparent_va: VoltAmpere, power_factor: PowerFactor) -> Watt:
-    """Give the watts of a load, or of a generator, of so many VA.
+    """Convert the VA of a load, or of a generator, to watts by its power factor.
 
     apparent_va: apparent power [VA]
     power_factor: of the load, or rated, of the generator
@@ -145,7 +145,7 @@ def watts_of_va(apparent_va: VoltAmpere, power_factor: PowerFactor) -> Watt:
 
 @formula
 def power_factor(power_w: Watt, apparent_va: VoltAmpere) -> PowerFactor:
-    """Give the power factor of a load.
+    """Compute the power factor of a load.
 
     power_w: real power [W]
     apparent_va: apparent power, above zero [VA]
@@ -165,7 +165,7 @@ def power_factor(power_w: Watt, apparent_va: VoltAmpere) -> PowerFactor:
 
 @formula
 def mains_current(power_w: Watt, voltage_v: Volt, power_factor: PowerFactor = 1.0) -> Ampere:
-    """Give the mains current of a load of so many watts on one phase.
+    """Compute the mains current of a load of so many watts on one phase.
 
     power_w: real power taken from the mains [W]
     voltage_v: between the two wires of the circuit, above zero [V]
@@ -182,7 +182,7 @@ def mains_current(power_w: Watt, voltage_v: Volt, power_factor: PowerFactor = 1.
 
 @formula
 def three_phase_mains_current(power_w: Watt, line_voltage_v: Volt, power_factor: PowerFactor = 1.0) -> Ampere:
-    """Give the current in each line of a balanced three-phase load of so many watts.
+    """Compute the current in each line of a balanced three-phase load of so many watts.
 
     power_w: real power of all three phases [W]
     line_voltage_v: between two lines, above zero [V]
@@ -199,7 +199,7 @@ def three_phase_mains_current(power_w: Watt, line_voltage_v: Volt, power_factor:
 
 @formula
 def neutral_current(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Ampere) -> Ampere:
-    """Give the neutral current of three phases loaded so much each.
+    """Compute the neutral current of three unequal phases.
 
     line_1_a: in the first line [A]
     line_2_a: in the second line [A]
@@ -218,7 +218,7 @@ def neutral_current(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Ampere) -> Amp
 
 @formula
 def least_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
-    """Give the least volts that a meter should read on a supply in order.
+    """Find the lowest volts that a meter should read on a supply in order.
 
     voltage_v: nominal volts [V]
     tolerance: of the supply, as a share
@@ -226,7 +226,7 @@ def least_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
     Formula: U_min = U · (1 − t)
     Valid: where the supply is taken over, before one's own feeders
     Raises: nothing within the ranges
-    Source: IEC 60038, ±10 %, from memory
+    Source: IEC 60038, ±10 % (not checked against print)
     Example: least_supply_voltage(230) = 207
     """
     return voltage_v * (1.0 - tolerance)
@@ -234,7 +234,7 @@ def least_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
 
 @formula
 def most_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
-    """Give the most volts that a meter should read on a supply in order.
+    """Find the highest volts that a meter should read on a supply in order.
 
     voltage_v: nominal volts [V]
     tolerance: of the supply, as a share
@@ -242,7 +242,7 @@ def most_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
     Formula: U_max = U · (1 + t)
     Valid: where the supply is taken over; 400 V on a 230 V socket is a lost or crossed neutral
     Raises: nothing within the ranges
-    Source: IEC 60038, ±10 %, from memory
+    Source: IEC 60038, ±10 % (not checked against print)
     Example: most_supply_voltage(230) = 253
     """
     return voltage_v * (1.0 + tolerance)

@@ -10,7 +10,7 @@ from fieldkit.formulas.quantities import Ampere, Ohm, Volt, Watt, below_zero, no
 
 @formula
 def voltage_from_power(power_w: Watt, impedance_ohm: Ohm) -> Volt:
-    """Give the rms volts that put a power into an impedance.
+    """Compute the rms volts that put a power into an impedance.
 
     power_w: average power into the impedance [W]
     impedance_ohm: of the load, taken as a resistance [ohm]
@@ -31,7 +31,7 @@ def voltage_from_power(power_w: Watt, impedance_ohm: Ohm) -> Volt:
 
 @formula
 def power_from_voltage(voltage_v: Volt, impedance_ohm: Ohm) -> Watt:
-    """Give the power that rms volts put into an impedance.
+    """Compute the power that rms volts put into an impedance.
 
     voltage_v: rms volts across the impedance [V]
     impedance_ohm: of the load, taken as a resistance [ohm]
@@ -49,7 +49,7 @@ def power_from_voltage(voltage_v: Volt, impedance_ohm: Ohm) -> Watt:
 
 @formula
 def current_from_voltage(voltage_v: Volt, impedance_ohm: Ohm) -> Ampere:
-    """Give the rms current that rms volts drive through an impedance.
+    """Compute the rms current that rms volts drive through an impedance.
 
     voltage_v: rms volts across the impedance [V]
     impedance_ohm: of the load [ohm]
@@ -67,7 +67,7 @@ def current_from_voltage(voltage_v: Volt, impedance_ohm: Ohm) -> Ampere:
 
 @formula
 def current_from_power(power_w: Watt, impedance_ohm: Ohm) -> Ampere:
-    """Give the rms current that goes with a power in an impedance.
+    """Compute the rms current that goes with a power in an impedance.
 
     power_w: average power into the impedance [W]
     impedance_ohm: of the load, taken as a resistance [ohm]
@@ -87,7 +87,7 @@ def current_from_power(power_w: Watt, impedance_ohm: Ohm) -> Ampere:
 
 @formula
 def impedance_from_power(voltage_v: Volt, power_w: Watt) -> Ohm:
-    """Give the impedance that takes a power at rms volts: which load a rating in volts and watts means.
+    """Find the impedance that takes a power at rms volts: which load a rating in volts and watts means.
 
     voltage_v: rms volts across the impedance [V]
     power_w: average power into it [W]
@@ -105,7 +105,7 @@ def impedance_from_power(voltage_v: Volt, power_w: Watt) -> Ohm:
 
 @formula
 def impedance_from_current(voltage_v: Volt, current_a: Ampere) -> Ohm:
-    """Give the impedance that lets a current through at rms volts.
+    """Find the impedance that lets a current through at rms volts.
 
     voltage_v: rms volts across the impedance [V]
     current_a: rms current through it [A]
@@ -123,7 +123,7 @@ def impedance_from_current(voltage_v: Volt, current_a: Ampere) -> Ohm:
 
 @formula
 def voltage_from_current(current_a: Ampere, impedance_ohm: Ohm) -> Volt:
-    """Give the rms volts that a current drops across an impedance.
+    """Compute the rms volts that a current drops across an impedance.
 
     current_a: rms current [A]
     impedance_ohm: of the load or the cable [ohm]
@@ -139,7 +139,7 @@ def voltage_from_current(current_a: Ampere, impedance_ohm: Ohm) -> Volt:
 
 @formula
 def power_from_current(current_a: Ampere, resistance_ohm: Ohm) -> Watt:
-    """Give the power that a current turns into heat in a resistance, such as a cable.
+    """Compute the power that a current turns into heat in a resistance, such as a cable.
 
     current_a: rms current [A]
     resistance_ohm: what it flows through [ohm]
@@ -155,7 +155,7 @@ def power_from_current(current_a: Ampere, resistance_ohm: Ohm) -> Watt:
 
 @formula
 def power_from_voltage_and_current(voltage_v: Volt, current_a: Ampere) -> Watt:
-    """Give the power of rms volts and amperes in step with each other.
+    """Compute the power of rms volts and amperes in step with each other.
 
     voltage_v: rms volts [V]
     current_a: rms current [A]

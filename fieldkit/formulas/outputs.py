@@ -43,7 +43,7 @@ def rated_curve(ratings: Sequence[float]) -> Curve:
 
 
 def voltage_from_curve(load_ohm: float, curve: Curve) -> float:
-    """Give the volts at full output into a load, from a prepared curve. An infinite load is an open output.
+    """Read the volts at full output into a load from a prepared curve. An infinite load is an open output.
 
     Raises ValueError when the load is below zero.
     """
@@ -64,7 +64,7 @@ def voltage_from_curve(load_ohm: float, curve: Curve) -> float:
 
 @formula
 def output_voltage(load_ohm: Ohm, *ratings: Rating) -> Volt:
-    """Give the rms volts of an output at full power into a load, from its rated powers.
+    """Compute the rms volts of an output at full power into a load, from its rated powers.
 
     load_ohm: that the output drives [ohm]
     ratings: rated load and power by turns, loads falling or rising, all of one mode [ohm, W]
@@ -81,7 +81,7 @@ def output_voltage(load_ohm: Ohm, *ratings: Rating) -> Volt:
 
 @formula
 def bridged_voltage(load_ohm: Ohm, *ratings: Rating) -> Volt:
-    """Give the rms volts of two channels bridged into a load, where no bridged power is rated.
+    """Compute the rms volts of two channels bridged into a load, where no bridged power is rated.
 
     load_ohm: across the pair [ohm]
     ratings: rated load and power of one channel by turns [ohm, W]
@@ -97,7 +97,7 @@ def bridged_voltage(load_ohm: Ohm, *ratings: Rating) -> Volt:
 
 @formula
 def paralleled_voltage(load_ohm: Ohm, *ratings: Rating) -> Volt:
-    """Give the rms volts of two channels paralleled for current into a load.
+    """Compute the rms volts of two channels paralleled for current into a load.
 
     load_ohm: that the pair drives [ohm]
     ratings: rated load and power of one channel by turns [ohm, W]
@@ -113,7 +113,7 @@ def paralleled_voltage(load_ohm: Ohm, *ratings: Rating) -> Volt:
 
 @formula
 def shared_supply_scale(demand_w: Watt, limit_w: Watt) -> Ratio:
-    """Give how far a supply shared by several outputs lowers the volts of each.
+    """Compute how far a supply shared by several outputs lowers the volts of each.
 
     demand_w: power that the outputs would give together [W]
     limit_w: power that the supply allows together [W]
@@ -133,7 +133,7 @@ def shared_supply_scale(demand_w: Watt, limit_w: Watt) -> Ratio:
 
 @formula
 def bridged_least_load(least_ohm: Ohm) -> Ohm:
-    """Give the least load of two channels bridged, from that of one.
+    """Double the minimum load of one channel, for two bridged.
 
     least_ohm: least load of one channel [ohm]
     Result: the least load of the pair [ohm]
@@ -148,7 +148,7 @@ def bridged_least_load(least_ohm: Ohm) -> Ohm:
 
 @formula
 def bridged_leg_load(load_ohm: Ohm) -> Ohm:
-    """Give the load that each channel of a bridged pair sees.
+    """Halve the load of a bridged pair, as each of its channels sees it.
 
     load_ohm: across the pair [ohm]
     Result: the load of each channel [ohm]
@@ -163,7 +163,7 @@ def bridged_leg_load(load_ohm: Ohm) -> Ohm:
 
 @formula
 def paralleled_least_load(least_ohm: Ohm) -> Ohm:
-    """Give the least load of two channels paralleled for current, from that of one.
+    """Halve the minimum load of one channel, for two paralleled for current.
 
     least_ohm: least load of one channel [ohm]
     Result: the least load of the pair [ohm]

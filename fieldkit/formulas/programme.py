@@ -17,7 +17,7 @@ from fieldkit.formulas.quantities import Hertz, Part, not_above_zero
 
 @cache
 def _above() -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Give the edges of the bands, as log₁₀ of hertz, and the part of all power above each of them.
+    """List the edges of the bands, as log₁₀ of hertz, with the part of all power above each of them.
 
     Edges are 10^1.25 Hz, 10^1.35 Hz, … (IEC 61260-1, base ten), and not the two figures that tables print of them:
     between 1 and 1.25 kHz the edge is 1122 Hz, and not 1.1 kHz.
@@ -31,7 +31,7 @@ def _above() -> tuple[tuple[float, ...], tuple[float, ...]]:
 
 @formula
 def programme_share_above(frequency_hz: Hertz) -> Part:
-    """Give the part of a programme's average power that lies above a frequency: what a high section carries.
+    """Compute the part of a programme's average power above a frequency: what a high section carries.
 
     frequency_hz: crossover, above zero [Hz]
     Result: the part of the power above it
@@ -54,7 +54,7 @@ def programme_share_above(frequency_hz: Hertz) -> Part:
 
 @formula
 def programme_share_below(frequency_hz: Hertz) -> Part:
-    """Give the part of a programme's average power that lies below a frequency: what a low section carries.
+    """Compute the part of a programme's average power below a frequency: what a low section carries.
 
     frequency_hz: crossover, above zero [Hz]
     Result: the part of the power below it
@@ -69,7 +69,7 @@ def programme_share_below(frequency_hz: Hertz) -> Part:
 
 @formula
 def programme_share_between(low_hz: Hertz, high_hz: Hertz) -> Part:
-    """Give the part of a programme's average power between two frequencies: what a mid section carries.
+    """Compute the part of a programme's average power between two frequencies: what a mid section carries.
 
     low_hz: lower crossover, above zero [Hz]
     high_hz: upper crossover, above the lower [Hz]

@@ -9,7 +9,7 @@ from fieldkit.formulas.quantities import Ampere, Count, Part, Ratio, not_above_z
 
 @formula
 def continuous_limit(rating_a: Ampere) -> Ampere:
-    """Give the continuous load that a circuit may carry by the 80 % rule.
+    """Compute the continuous load that a circuit may carry by the 80 % rule.
 
     rating_a: of the breaker or fuse [A]
     Result: the most that may flow for three hours or more [A]
@@ -24,7 +24,7 @@ def continuous_limit(rating_a: Ampere) -> Ampere:
 
 @formula
 def least_rating(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
-    """Give the least rating of a circuit by the 125 % rule.
+    """Find the minimum rating of a circuit by the 125 % rule.
 
     continuous_a: load that flows for three hours or more [A]
     other_a: load that does not [A]
@@ -40,7 +40,7 @@ def least_rating(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
 
 @formula
 def least_breaker(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
-    """Give the smallest standard breaker that serves a load by the 125 % rule.
+    """Choose the smallest standard breaker that serves a load by the 125 % rule.
 
     continuous_a: load that flows for three hours or more [A]
     other_a: load that does not [A]
@@ -61,7 +61,7 @@ def least_breaker(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
 
 @formula
 def load_share(current_a: Ampere, rating_a: Ampere) -> Ratio:
-    """Give the load of a circuit as a share of its rating.
+    """Compare the load of a circuit with its rating, as a share.
 
     current_a: in the line [A]
     rating_a: of the circuit, above zero [A]
@@ -79,14 +79,14 @@ def load_share(current_a: Ampere, rating_a: Ampere) -> Ratio:
 
 @formula
 def type_b_holds(rating_a: Ampere) -> Ampere:
-    """Give the current up to which no type B breaker trips at once.
+    """Find the current up to which no type B breaker trips at once.
 
     rating_a: of the breaker [A]
     Result: the current that does not trip it at once [A]
     Formula: I = 3 · I_n
     Valid: a surge of less than 0.1 s; a longer overload trips by heat
     Raises: nothing within the ranges
-    Source: IEC 60898-1, from memory
+    Source: IEC 60898-1 (not checked against print)
     Example: type_b_holds(16) = 48.0
     """
     return trip_times("B")[0] * rating_a
@@ -94,14 +94,14 @@ def type_b_holds(rating_a: Ampere) -> Ampere:
 
 @formula
 def type_b_trips(rating_a: Ampere) -> Ampere:
-    """Give the current from which each type B breaker trips at once.
+    """Find the current from which each type B breaker trips at once.
 
     rating_a: of the breaker [A]
     Result: the current that trips it at once [A]
     Formula: I = 5 · I_n
     Valid: a fault of this current, cleared within 0.1 s
     Raises: nothing within the ranges
-    Source: IEC 60898-1, from memory
+    Source: IEC 60898-1 (not checked against print)
     Example: type_b_trips(16) = 80.0
     """
     return trip_times("B")[1] * rating_a
@@ -109,14 +109,14 @@ def type_b_trips(rating_a: Ampere) -> Ampere:
 
 @formula
 def type_c_holds(rating_a: Ampere) -> Ampere:
-    """Give the current up to which no type C breaker trips at once.
+    """Find the current up to which no type C breaker trips at once.
 
     rating_a: of the breaker [A]
     Result: the current that does not trip it at once [A]
     Formula: I = 5 · I_n
     Valid: a surge of less than 0.1 s; a longer overload trips by heat
     Raises: nothing within the ranges
-    Source: IEC 60898-1, from memory
+    Source: IEC 60898-1 (not checked against print)
     Example: type_c_holds(16) = 80.0
     """
     return trip_times("C")[0] * rating_a
@@ -124,14 +124,14 @@ def type_c_holds(rating_a: Ampere) -> Ampere:
 
 @formula
 def type_c_trips(rating_a: Ampere) -> Ampere:
-    """Give the current from which each type C breaker trips at once.
+    """Find the current from which each type C breaker trips at once.
 
     rating_a: of the breaker [A]
     Result: the current that trips it at once [A]
     Formula: I = 10 · I_n
     Valid: a fault of this current, cleared within 0.1 s
     Raises: nothing within the ranges
-    Source: IEC 60898-1, from memory
+    Source: IEC 60898-1 (not checked against print)
     Example: type_c_trips(16) = 160.0
     """
     return trip_times("C")[1] * rating_a
@@ -139,14 +139,14 @@ def type_c_trips(rating_a: Ampere) -> Ampere:
 
 @formula
 def type_d_holds(rating_a: Ampere) -> Ampere:
-    """Give the current up to which no type D breaker trips at once.
+    """Find the current up to which no type D breaker trips at once.
 
     rating_a: of the breaker [A]
     Result: the current that does not trip it at once [A]
     Formula: I = 10 · I_n
     Valid: a surge of less than 0.1 s; a longer overload trips by heat
     Raises: nothing within the ranges
-    Source: IEC 60898-1, from memory
+    Source: IEC 60898-1 (not checked against print)
     Example: type_d_holds(16) = 160.0
     """
     return trip_times("D")[0] * rating_a
@@ -154,28 +154,28 @@ def type_d_holds(rating_a: Ampere) -> Ampere:
 
 @formula
 def type_d_trips(rating_a: Ampere) -> Ampere:
-    """Give the current from which each type D breaker trips at once.
+    """Find the current from which each type D breaker trips at once.
 
     rating_a: of the breaker [A]
     Result: the current that trips it at once [A]
     Formula: I = 20 · I_n
     Valid: a fault of this current, cleared within 0.1 s
     Raises: nothing within the ranges
-    Source: IEC 60898-1, from memory
+    Source: IEC 60898-1 (not checked against print)
     Example: type_d_trips(16) = 320.0
     """
     return trip_times("D")[1] * rating_a
 
 
 def trip_times(letter: str) -> tuple[float, float]:
-    """Give the two multiples of the rating of a breaker's type: holds, trips. Raises KeyError for another letter."""
+    """Look up the two multiples of the rating of a breaker's type: holds, trips. Raises KeyError for another letter."""
     low, high = read_table("iec_60898_trips")["times"][letter]
     return float(low), float(high)
 
 
 @formula
 def leakage_limit(device_a: Ampere, share: Part = 0.3) -> Ampere:
-    """Give the earth leakage in normal service that a residual-current device bears without nuisance.
+    """Compute the earth leakage in normal service that a residual-current device bears without nuisance.
 
     device_a: rated residual current of the device, 30 mA [A]
     share: of it that may flow all the time
@@ -183,7 +183,7 @@ def leakage_limit(device_a: Ampere, share: Part = 0.3) -> Ampere:
     Formula: I = 0.3 · I_Δn
     Valid: alternating leakage of equipment without a fault; a device may trip from half its rating on
     Raises: nothing within the ranges
-    Source: BS 7671 531.3.2, from memory
+    Source: BS 7671 531.3.2 (not checked against print)
     Example: leakage_limit(0.03) = 0.009
     """
     return share * device_a
@@ -191,7 +191,7 @@ def leakage_limit(device_a: Ampere, share: Part = 0.3) -> Ampere:
 
 @formula
 def leakage_sum(*leakages_a: Ampere) -> Ampere:
-    """Give the earth leakage of several units behind one residual-current device.
+    """Add the earth leakage of several units behind one residual-current device.
 
     leakages_a: of each unit [A]
     Result: the sum [A]
@@ -208,7 +208,7 @@ def leakage_sum(*leakages_a: Ampere) -> Ampere:
 
 @formula
 def units_behind_device(device_a: Ampere, leakage_a: Ampere, share: Part = 0.3) -> Count:
-    """Give how many equal units may stand behind one residual-current device.
+    """Count how many equal units may stand behind one residual-current device.
 
     device_a: rated residual current of the device [A]
     leakage_a: of one unit, above zero [A]
@@ -217,7 +217,7 @@ def units_behind_device(device_a: Ampere, leakage_a: Ampere, share: Part = 0.3) 
     Formula: n = the whole part of 0.3 · I_Δn / I
     Valid: at least one; alternating leakage of equipment without a fault
     Raises: ValueError when the leakage is not above zero, or one unit alone passes the limit
-    Source: BS 7671 531.3.2, from memory
+    Source: BS 7671 531.3.2 (not checked against print)
     Example: units_behind_device(0.03, 0.0012) = 7
     """
     if not leakage_a > 0.0:

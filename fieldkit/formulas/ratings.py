@@ -1,6 +1,7 @@
 """What a loudspeaker's watts stand for: through which impedance they become volts, and how far their noise peaked.
 
-The texts of the standards were not at hand: all that is said of them here is from memory, and says so.
+The texts of the standards were not at hand: what is said of them here is not checked against print, and says so.
+Of AES2 the crest factor and the two hours were seen in a reproduction.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ MEANINGS: dict[Standard, Meaning] = {
         "nobody knows whom", True, 1.8, "taken low: through the lowest impedance that is known, crest factor 1.8"
     ),
 }
-"""Standard -> what it means. AES2 and IEC 60268-5 are from memory; the other two are our own choice.
+"""Standard -> what it means. AES2 and IEC 60268-5 are not checked against print; the other two are our own choice.
 
 An unknown rating counts as the lowest that any of the others would make of it.
 """
@@ -40,7 +41,7 @@ An unknown rating counts as the lowest that any of the others would make of it.
 def rating_impedance(
     standard: Standard, rated_ohm: float, rated_at_ohm: float | None, least_ohm: float | None
 ) -> float:
-    """Give the impedance through which a section's watts become volts [ohm].
+    """Find the impedance through which a section's watts become volts [ohm].
 
     What the sheet says outright (``rated_at``) rules; where the lowest impedance counts and the sheet has none, the
     rated one has to do.
@@ -55,6 +56,6 @@ def rating_impedance(
 def rating_text(standard: Standard, through_ohm: float, *, said: bool) -> str:
     """Say how a section was rated; ``said`` where the sheet gives the impedance that counts."""
     meaning = MEANINGS[standard]
-    memory = "; from memory" if standard in {"aes2", "iec-60268-5"} else ""
+    unchecked = "; not checked against print" if standard in {"aes2", "iec-60268-5"} else ""
     lacks = "" if said or not meaning.lowest else ", and as the sheet has no minimum the rated one"
-    return f"rated by {meaning.name} ({meaning.says}{lacks}: {through_ohm:g} ohm{memory})"
+    return f"rated by {meaning.name} ({meaning.says}{lacks}: {through_ohm:g} ohm{unchecked})"

@@ -155,7 +155,7 @@ def _close_in(at: Callable[[float], float], result: float, low: float, high: flo
 
 
 def _whole_answers(tried: Sequence[tuple[float, float]], result: float) -> list[float]:
-    """Give the whole number that gives the result; when several nearly do, the one that does exactly."""
+    """Find the whole number that gives the result; when several nearly do, the one that does exactly."""
     for close in (CLOSE, CLOSE_TO_WHOLE):
         answers = [value for value, found in tried if abs(found - result) <= close * abs(result)]
         if answers:

@@ -22,7 +22,7 @@ SENSITIVITY_V = sqrt(8.0)
 
 @formula
 def distance_loss(distance_m: Metre, reference_m: Metre = 1.0) -> Gain:
-    """Give the change of level from one distance to another, of a source that is small.
+    """Compute the change of level from one distance to another, of a source that is small.
 
     distance_m: to the listener, above zero [m]
     reference_m: where the level is known, above zero [m]
@@ -42,7 +42,7 @@ def distance_loss(distance_m: Metre, reference_m: Metre = 1.0) -> Gain:
 
 @formula
 def level_at_distance(level_db: SoundPressureLevel, distance_m: Metre, reference_m: Metre = 1.0) -> SoundPressureLevel:
-    """Give the level of a small source at a distance, from that at another.
+    """Carry the level of a small source from one distance to another.
 
     level_db: at the known distance [dB SPL]
     distance_m: to the listener, above zero [m]
@@ -59,7 +59,7 @@ def level_at_distance(level_db: SoundPressureLevel, distance_m: Metre, reference
 
 @formula
 def line_source_loss(distance_m: Metre, reference_m: Metre = 1.0) -> Gain:
-    """Give the change of level with distance of an endless line of sources.
+    """Compute the change of level with distance of an endless line of sources.
 
     distance_m: to the listener, above zero [m]
     reference_m: where the level is known, above zero [m]
@@ -75,7 +75,7 @@ def line_source_loss(distance_m: Metre, reference_m: Metre = 1.0) -> Gain:
 
 @formula
 def add_incoherent(*levels_db: SoundPressureLevel) -> SoundPressureLevel:
-    """Give the level of sources that have nothing to do with each other: their powers add.
+    """Add the levels of sources that have nothing to do with each other: their powers add.
 
     levels_db: each level [dB SPL]
     Result: the level of all [dB SPL]
@@ -93,7 +93,7 @@ def add_incoherent(*levels_db: SoundPressureLevel) -> SoundPressureLevel:
 
 @formula
 def add_coherent(*levels_db: SoundPressureLevel) -> SoundPressureLevel:
-    """Give the level of sources that play the same in step: their pressures add.
+    """Add the levels of sources that play the same in step: their pressures add.
 
     levels_db: each level [dB SPL]
     Result: the level of all [dB SPL]
@@ -113,7 +113,7 @@ def add_coherent(*levels_db: SoundPressureLevel) -> SoundPressureLevel:
 def sensitivity_at_1_watt(
     sensitivity_db: SoundPressureLevel, impedance_ohm: Ohm, voltage_v: Volt = SENSITIVITY_V
 ) -> SoundPressureLevel:
-    """Give the sensitivity at one watt and one metre from one that is given at a voltage.
+    """Convert a sensitivity at a voltage to one watt and one metre.
 
     sensitivity_db: at that voltage and 1 m [dB SPL]
     impedance_ohm: rated impedance, above zero [ohm]
@@ -136,7 +136,7 @@ def sensitivity_at_1_watt(
 def sensitivity_at_voltage(
     sensitivity_db: SoundPressureLevel, impedance_ohm: Ohm, voltage_v: Volt = SENSITIVITY_V
 ) -> SoundPressureLevel:
-    """Give the sensitivity at a voltage and one metre from that at one watt.
+    """Convert a sensitivity at one watt and one metre to a voltage.
 
     sensitivity_db: at 1 W and 1 m [dB SPL]
     impedance_ohm: rated impedance, above zero [ohm]
@@ -153,7 +153,7 @@ def sensitivity_at_voltage(
 
 @formula
 def level_of_power(sensitivity_db: SoundPressureLevel, power_w: Watt, distance_m: Metre = 1.0) -> SoundPressureLevel:
-    """Give the level that a box makes with so many watts at a distance.
+    """Compute the level that a box makes with so many watts at a distance.
 
     sensitivity_db: at 1 W and 1 m [dB SPL]
     power_w: into the rated impedance, above zero [W]
@@ -174,7 +174,7 @@ def level_of_power(sensitivity_db: SoundPressureLevel, power_w: Watt, distance_m
 def level_of_voltage(
     sensitivity_db: SoundPressureLevel, voltage_v: Volt, distance_m: Metre = 1.0
 ) -> SoundPressureLevel:
-    """Give the level that a box makes with so many volts, from a sensitivity at 2.83 V.
+    """Compute the level that a box makes with so many volts, from a sensitivity at 2.83 V.
 
     sensitivity_db: at 2.83 V and 1 m [dB SPL]
     voltage_v: at the box, rms, above zero [V]
@@ -193,7 +193,7 @@ def level_of_voltage(
 
 @formula
 def power_for_level(sensitivity_db: SoundPressureLevel, level_db: SoundPressureLevel, distance_m: Metre = 1.0) -> Watt:
-    """Give the watts that a box needs for a level at a distance.
+    """Find the watts that a box needs for a level at a distance.
 
     sensitivity_db: at 1 W and 1 m [dB SPL]
     level_db: wanted at the listener [dB SPL]
@@ -210,7 +210,7 @@ def power_for_level(sensitivity_db: SoundPressureLevel, level_db: SoundPressureL
 
 @formula
 def line_source_transition(length_m: Metre, frequency_hz: Hertz) -> Metre:
-    """Give the distance up to which a line of boxes spreads as a line, at 20 °C.
+    """Find the distance up to which a line of boxes spreads as a line, at 20 °C.
 
     length_m: of the line [m]
     frequency_hz: of the tone, above zero [Hz]

@@ -20,7 +20,7 @@ from fieldkit.formulas.quantities import (
 
 @formula
 def rc_time_constant(resistance_ohm: Ohm, capacitance_f: Farad) -> Second:
-    """Give the time constant of a resistance and a capacitance.
+    """Compute the time constant of a resistance and a capacitance.
 
     resistance_ohm: that the capacitor charges through [ohm]
     capacitance_f: of the capacitor [F]
@@ -36,7 +36,7 @@ def rc_time_constant(resistance_ohm: Ohm, capacitance_f: Farad) -> Second:
 
 @formula
 def rl_time_constant(resistance_ohm: Ohm, inductance_h: Henry) -> Second:
-    """Give the time constant of a resistance and a coil.
+    """Compute the time constant of a resistance and a coil.
 
     resistance_ohm: in series with the coil, above zero [ohm]
     inductance_h: of the coil [H]
@@ -54,7 +54,7 @@ def rl_time_constant(resistance_ohm: Ohm, inductance_h: Henry) -> Second:
 
 @formula
 def rc_corner_frequency(resistance_ohm: Ohm, capacitance_f: Farad) -> Hertz:
-    """Give the corner of a resistance and a capacitance, such as a driver behind its protection capacitor.
+    """Find the corner of a resistance and a capacitance, such as a driver behind its protection capacitor.
 
     resistance_ohm: of the load, above zero [ohm]
     capacitance_f: of the capacitor, above zero [F]
@@ -74,7 +74,7 @@ def rc_corner_frequency(resistance_ohm: Ohm, capacitance_f: Farad) -> Hertz:
 
 @formula
 def rl_corner_frequency(resistance_ohm: Ohm, inductance_h: Henry) -> Hertz:
-    """Give the corner of a resistance and a coil.
+    """Find the corner of a resistance and a coil.
 
     resistance_ohm: of the load [ohm]
     inductance_h: of the coil, above zero [H]
@@ -92,7 +92,7 @@ def rl_corner_frequency(resistance_ohm: Ohm, inductance_h: Henry) -> Hertz:
 
 @formula
 def lc_resonance(inductance_h: Henry, capacitance_f: Farad) -> Hertz:
-    """Give the resonance of a coil and a capacitor.
+    """Find the resonance of a coil and a capacitor.
 
     inductance_h: of the coil, above zero [H]
     capacitance_f: of the capacitor, above zero [F]
@@ -112,7 +112,7 @@ def lc_resonance(inductance_h: Henry, capacitance_f: Farad) -> Hertz:
 
 @formula
 def corner_from_time_constant(time_constant_s: Second) -> Hertz:
-    """Give the corner frequency of a time constant.
+    """Convert a time constant to its corner frequency.
 
     time_constant_s: the time constant, above zero [s]
     Result: the frequency 3.01 dB down [Hz]
@@ -129,7 +129,7 @@ def corner_from_time_constant(time_constant_s: Second) -> Hertz:
 
 @formula
 def decay_voltage(voltage_v: Volt, time_s: Second, time_constant_s: Second) -> Volt:
-    """Give the volts that are left after a time of decay, such as on a supply capacitor.
+    """Compute the volts that are left after a time of decay, such as on a supply capacitor.
 
     voltage_v: at the start [V]
     time_s: since then [s]
@@ -148,7 +148,7 @@ def decay_voltage(voltage_v: Volt, time_s: Second, time_constant_s: Second) -> V
 
 @formula
 def rise_voltage(voltage_v: Volt, time_s: Second, time_constant_s: Second) -> Volt:
-    """Give the volts that have been reached after a time of charging.
+    """Compute the volts that have been reached after a time of charging.
 
     voltage_v: that the charging ends at [V]
     time_s: since the start [s]
@@ -167,7 +167,7 @@ def rise_voltage(voltage_v: Volt, time_s: Second, time_constant_s: Second) -> Vo
 
 @formula
 def discharge_time(voltage_v: Volt, final_v: Volt, time_constant_s: Second) -> Second:
-    """Give the time that volts take to fall to a safe value.
+    """Compute the time that volts take to fall to a safe value.
 
     voltage_v: at the start [V]
     final_v: at the end, above zero and at most that of the start [V]
@@ -186,7 +186,7 @@ def discharge_time(voltage_v: Volt, final_v: Volt, time_constant_s: Second) -> S
 
 @formula
 def decay_time(loss_db: Loss, time_constant_s: Second) -> Second:
-    """Give the time that a level takes to fall by so many decibels.
+    """Compute the time that a level takes to fall by so many decibels.
 
     loss_db: how far it falls [dB]
     time_constant_s: of the volts' decay [s]
@@ -202,7 +202,7 @@ def decay_time(loss_db: Loss, time_constant_s: Second) -> Second:
 
 @formula
 def stored_energy(capacitance_f: Farad, voltage_v: Volt) -> Joule:
-    """Give the energy in a charged capacitor.
+    """Compute the energy in a charged capacitor.
 
     capacitance_f: of the capacitor [F]
     voltage_v: across it [V]

@@ -14,7 +14,7 @@ from fieldkit.formulas.quantities import Ohm, Volt, Watt
 
 @formula
 def touch_threshold(voltage_v: Volt) -> Volt:
-    """Give the highest published threshold that a sine voltage has passed; 0 where it has passed none.
+    """Find the highest published threshold that a sine voltage has passed; 0 where it has passed none.
 
     voltage_v: rms volts of a sine at an output [V]
     Result: 0, 30, 50, 71 or 120, the highest threshold below the voltage [V]
@@ -31,7 +31,7 @@ def touch_threshold(voltage_v: Volt) -> Volt:
 
 @formula
 def touch_threshold_power(threshold_v: Volt, load_ohm: Ohm) -> Watt:
-    """Give the sine power at which an output reaches a threshold voltage.
+    """Find the sine power at which an output reaches a threshold voltage.
 
     threshold_v: 30, 50, 71 or 120 V, or any other [V]
     load_ohm: rated load of the output, above zero [ohm]

@@ -85,7 +85,9 @@ class Section(Thing, frozen=True, kw_only=True):
     """V_peak² / Z, as loudspeaker peak ratings are."""
     peak_volts: Voltage | None = None
     short_term: Power | None = None
-    """IEC short-term maximum input: noise that it bears for one second, through the rated impedance (from memory)."""
+    """IEC short-term maximum input: noise that it bears for one second, through the rated impedance.
+
+    Not checked against print."""
     long_term: Power | None = None
     """IEC long-term maximum input: the same for one minute. Neither is a continuous rating."""
     rating: Standard = "unknown"

@@ -9,7 +9,7 @@ planned" or "not as planned", and a place gets what its known faults give to tha
 
 ε is the chance that a fault is of a kind that the table does not have, an estimate. A fix is sure only where the
 answers point at what it replaces, whatever is wrong there. Own reasoning; diagnosis by place alone, with no model of
-what is broken, is that of de Kleer and Williams 1987 (from memory).
+what is broken, is that of de Kleer and Williams 1987 (not checked against print).
 """
 
 from __future__ import annotations
