@@ -98,7 +98,7 @@ def square_root(value: Value) -> Value:
 
 
 def plain_number(value: Value, what: str) -> float:
-    """Give the number of a value without a unit. Raises UnusableInput for any other, naming what it is for."""
+    """Take a value as a number without a unit. Raises UnusableInput for any other, naming what it is for."""
     if not isinstance(value, Amount) or not is_plain(value.quantity):
         raise UnusableInput(f"expected a plain number as {what}, got {describe(value)}, {_which_is(value)}")
     return float(value.quantity.to("dimensionless").magnitude)
@@ -150,14 +150,14 @@ def _add_to_level(left: Value, right: Value) -> LevelValue:
 
 
 def _decibels(value: Value, base: LevelValue) -> float:
-    """Give the dB that are added to a level or taken from it."""
+    """Take a value as the dB that are added to a level or taken from it."""
     if isinstance(value, Amount) and value.quantity.dimensionality == pint_unit("dB").dimensionality:
         return value.number
     raise UnusableInput(f"expected dB beside a level ({describe(base)}), got {describe(value)}, {_which_is(value)}")
 
 
 def _level_difference(left: Value, right: LevelValue) -> Amount:
-    """Give the dB between two levels of one kind, of one reference or not."""
+    """Subtract two levels of one kind, of one reference or not; the result is in dB."""
     if not isinstance(left, LevelValue) or left.unit.computes_in != right.unit.computes_in:
         raise UnusableInput(
             f"expected a level like {describe(right)} to take it from, got {describe(left)}, {_which_is(left)}"
@@ -184,7 +184,7 @@ def _add_to_temperature(left: Value, right: Value) -> Value:
 
 
 def _difference(value: Value, base: TemperatureValue) -> float:
-    """Give a difference of temperatures in the size of a base's degrees."""
+    """Express a difference of temperatures in the size of a base's degrees."""
     if isinstance(value, Amount) or _is_kelvin(value):
         change = as_amount(value, "beside a temperature")
         if change.quantity.dimensionality == pint_unit("K").dimensionality:
@@ -199,7 +199,7 @@ def _is_kelvin(value: Value) -> bool:
 
 
 def _kelvins(left: Value, right: TemperatureValue) -> Amount:
-    """Give the difference of two temperatures."""
+    """Subtract two temperatures."""
     if not isinstance(left, TemperatureValue):
         raise UnusableInput(
             f"expected a temperature to take {describe(right)} from, got {describe(left)}, {_which_is(left)}"
@@ -245,7 +245,7 @@ def convert_value(value: Value, to: UnitExpression) -> Value:
 
 
 def in_computing_unit(value: Value, unit: Unit) -> float:
-    """Give the number of a value in a unit of the table. Raises as convert_value does."""
+    """Convert a value to a number in a unit of the table. Raises as convert_value does."""
     return convert_value(value, UnitExpression(((unit.symbol, 1),), unit.symbol)).number
 
 
@@ -285,7 +285,7 @@ def _convert_level(value: LevelValue, to: UnitExpression, unit: Unit | None) -> 
 
 
 def measured_like(value: LevelValue) -> Amount:
-    """Give the volts or watts that a level stands for."""
+    """Convert a level to the volts or watts that it stands for."""
     return amount(value.volts_or_watts, pint_unit(value.unit.computes_in))
 
 

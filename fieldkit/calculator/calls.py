@@ -132,7 +132,7 @@ def arranged(spec: Specification, values: Sequence[Given]) -> list[tuple[Paramet
 
 
 def number_for(name: str, parameter: Parameter, position: int, value: Value) -> float:
-    """Give the number of a value in the unit that a formula wants, within its range."""
+    """Convert a value to a number in the unit that a formula wants, within its range."""
     unit = parameter.unit_at(position)
     where = f"{name}: {parameter.label}"
     _keep_apart(where, name, unit, value)
@@ -172,7 +172,7 @@ def _keep_apart(where: str, name: str, unit: str, value: Value) -> None:
 
 
 def number_in(unit: str, value: Value) -> float:
-    """Give the number of a value in the unit of a formula. Raises UnusableInput for another dimension."""
+    """Convert a value to a number in the unit of a formula. Raises UnusableInput for another dimension."""
     if not unit:
         return plain_number(value, "this input")
     known = UNITS.get(unit)
@@ -193,7 +193,7 @@ def _is_gauge(value: Value) -> bool:
 
 
 def _gauge_of(parameter: Parameter, value: Value) -> float | None:
-    """Give the gauge number of an area that was typed as one, where a formula wants gauges."""
+    """Read the gauge number of an area that was typed as one, where a formula wants gauges."""
     return value.gauge if isinstance(value, Amount) and parameter.label == "gauge" else None
 
 

@@ -28,7 +28,7 @@ _OPERATIONS = {"+": add, "-": subtract, "*": multiply, "/": divide}
 
 
 def work_out(node: Node, used: list[Used]) -> Value:
-    """Give the value of a tree, and note in ``used`` the formulas it took. Raises CalculatorError."""
+    """Work out the value of a tree, and note in ``used`` the formulas it took. Raises CalculatorError."""
     try:
         return _work_out(node, used)
     except CalculatorError as error:
@@ -103,7 +103,7 @@ def written(number: float) -> str:
 
 
 def _units(value: Value, *, ascii_only: bool) -> tuple[str, str]:
-    """Give a value's unit as its name and as it is shown."""
+    """Name a value's unit, and write it as it is shown."""
     if isinstance(value, Converted):
         return value.shown_in, value.shown_in
     if isinstance(value, Amount):

@@ -143,7 +143,7 @@ def _values(text: str, label: str) -> list[Value]:
 
 
 def _single(values: list[Value], label: str) -> Value:
-    """Give the one value of a field that takes one."""
+    """Take the one value of a field that takes one."""
     if len(values) != 1:
         raise UnusableInput(f"{label}: expected one value, got {len(values)}", field=label)
     return values[0]
@@ -204,7 +204,7 @@ def unit_suggestions(text: str, dimension: str) -> tuple[Suggestion, ...]:
 
 
 def signature(text: str) -> str:
-    """Give the values of the call that the text ends in: ``cable_loss(length [m], …) → dB``; empty outside one."""
+    """Show the values of the call that the text ends in: ``cable_loss(length [m], …) → dB``; empty outside one."""
     depth = 0
     for place in range(len(text) - 1, -1, -1):
         if text[place] == ")":

@@ -13,7 +13,7 @@ from fieldkit.units import shown
 
 @cache
 def formulas() -> dict[str, Callable[..., Any]]:
-    """Give all formulas by name; they are loaded when first asked for."""
+    """Load all formulas when they are first asked for, by name."""
     from fieldkit.formulas import all_formulas
 
     return all_formulas()

@@ -25,7 +25,7 @@ _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 def dimension_of(quantity: pint.Quantity[float]) -> Dimension | None:
-    """Give the dimension of the trade that a quantity has; None for a plain number and for any other."""
+    """Tell which dimension of the trade a quantity has; None for a plain number and for any other."""
     return _dimensions().get(_key(quantity.dimensionality))
 
 
@@ -74,7 +74,7 @@ def is_angle(quantity: pint.Quantity[float]) -> bool:
 
 
 def tidy(value: Amount) -> Amount:
-    """Give an amount in the unit that a result is shown in; see the top of the file."""
+    """Convert an amount to the unit that a result is shown in; see the top of the file."""
     quantity = value.quantity
     items = _items(quantity)
     if not items or (len(items) == 1 and items[0][1] == 1):

@@ -59,7 +59,7 @@ class _Parser:
         return self.tokens[self.index]
 
     def take(self) -> Token:
-        """Give the token that is looked at, and go on to the next."""
+        """Take the token that is looked at, and go on to the next."""
         token = self.token
         self.index += token.kind != "end"
         return token
@@ -185,7 +185,7 @@ class _Parser:
         return not in_product and above.isdecimal() and below in _RULER and int(above) < int(below)
 
     def measured(self, first: Token, count: int) -> Literal:
-        """Give as one number the quantity that the next tokens spell."""
+        """Read the quantity that the next tokens spell as one number."""
         last = self.ahead(count - 1)
         try:
             quantity = parse_quantity(_SLASH.sub("/", self.text[first.start : last.end]))

@@ -17,7 +17,7 @@ class UnitExpression(msgspec.Struct, frozen=True):
     text: str
 
     def single(self) -> Unit | None:
-        """Give the unit when it is one unit of the table, and None for a compound."""
+        """Return the unit when it is one unit of the table, and None for a compound."""
         if len(self.factors) == 1 and self.factors[0][1] == 1:
             return UNITS[self.factors[0][0]]
         return None

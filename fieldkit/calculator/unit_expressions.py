@@ -98,7 +98,7 @@ def _read_factor(tokens: Sequence[Token], index: int, sign: int, factors: list[t
 
 
 def _factor(text: str) -> tuple[Unit, int] | None:
-    """Give the unit of a word, and the exponent that the word ends with."""
+    """Read the unit of a word, and the exponent that the word ends with."""
     unit = known_unit(text)
     if unit is not None:
         return unit, 1
@@ -108,7 +108,7 @@ def _factor(text: str) -> tuple[Unit, int] | None:
 
 
 def _exponent(tokens: Sequence[Token], index: int) -> tuple[int, int]:
-    """Give the exponent after a unit, 1 where there is none, and the index after it."""
+    """Read the exponent after a unit, 1 where there is none, and the index after it."""
     token = tokens[index]
     if token.kind == "raised":
         return _whole(token, token.value), index + 1

@@ -127,7 +127,7 @@ def measured(number: float, unit: UnitExpression | None) -> Value:
 
 
 def compound(unit: UnitExpression) -> pint.Unit:
-    """Give the pint unit of a unit as typed."""
+    """Look up the pint unit of a unit as typed."""
     made = registry().Unit("dimensionless")
     for symbol, exponent in unit.factors:
         made = made * pint_unit(symbol) ** exponent

@@ -41,7 +41,7 @@ def drop_output() -> None:
 
 
 def style_of_output() -> Style:
-    """Give the style that standard output can show."""
+    """Choose the style that standard output can show."""
     return Style(ascii_only=is_ascii_only())
 
 

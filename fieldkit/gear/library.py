@@ -53,7 +53,7 @@ class LibraryEntry(msgspec.Struct, frozen=True):
 
 
 def own_folder() -> Path:
-    """Give the folder of the user's own models, which need not exist."""
+    """Find the folder of the user's own models, which need not exist."""
     named = os.environ.get(FOLDER_VARIABLE)
     if named:
         return Path(named)
@@ -140,7 +140,7 @@ def keep(model: Model, *, replace: bool = False) -> Path:
 
 
 def _file_name(model_id: str) -> str | None:
-    """Give the name of a model's file; None for an id that must never be part of a path."""
+    """Name a model's file; None for an id that must never be part of a path."""
     if not _NAME.fullmatch(model_id) or _RESERVED.fullmatch(model_id) or len(model_id.encode()) > 200:
         return None
     return f"{model_id}.toml"

@@ -46,7 +46,7 @@ class Names(msgspec.Struct, frozen=True):
     """Whether a name that nobody has is wrong; where a rule says more of it than that, it is left to that rule."""
 
     def candidates(self, text: str) -> Iterator[tuple[str, str, str]]:
-        """Give what may be a name in a text, likeliest first: what stands before it, the name, what stands behind."""
+        """List what may be a name in a text, likeliest first: what stands before it, the name, what stands behind."""
         if self.form == "whole":
             yield "", text, ""
         elif self.form in {"dot", "slash"}:
@@ -94,7 +94,7 @@ Serial: TypeAlias = Annotated[str, names("one single item by its serial")]
 
 
 def declared(annotation: object) -> Names | None:
-    """Give what an annotation says that its text names; None where it says nothing."""
+    """Read what an annotation says that its text names; None where it says nothing."""
     for meta in reversed(getattr(annotation, "__metadata__", ())):
         if isinstance(meta, msgspec.Meta) and meta.extra and "names" in meta.extra:
             found = meta.extra["names"]

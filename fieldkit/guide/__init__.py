@@ -13,7 +13,7 @@ def topics() -> dict[str, str]:
 
 
 def page(topic: str) -> str:
-    """Give a page as text. Raises KeyError for a topic that has none."""
+    """Read a page as text. Raises KeyError for a topic that has none."""
     if topic not in topics():
         raise KeyError(topic)
     return (FOLDER / f"{topic}.md").read_text(encoding="utf-8")

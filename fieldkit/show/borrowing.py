@@ -15,7 +15,7 @@ from fieldkit.show.errors import FileError
 
 
 def borrowed(show: Show, library_find: Callable[[str], Model | None]) -> tuple[Show, tuple[str, ...]]:
-    """Give the show with the models that it lacks, and their names in the order in which they were needed.
+    """Add the models that a show lacks, and list their names in the order in which they were needed.
 
     ``library_find`` is ``gear.library.find`` or the like. What it does not have stays missing, for the check of
     the references to report. A show that lacks nothing, or nothing that can be found, is the same object.

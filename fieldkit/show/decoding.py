@@ -71,7 +71,7 @@ def _wrong_damping(thing: Any) -> str:
 
 
 def schema() -> dict[str, Any]:
-    """Give the JSON Schema of the show file."""
+    """Write the JSON Schema of the show file."""
     return msgspec.json.schema(Show, schema_hook=_schema_of)
 
 

@@ -15,7 +15,7 @@ AnyThing = TypeVar("AnyThing", bound=msgspec.Struct)
 
 
 def changed(thing: AnyThing, **values: Any) -> AnyThing:
-    """Give a thing with other values, named as in the file; None takes a value back to its default.
+    """Set other values of a thing, named as in the file; None takes a value back to its default.
 
     Raises DocumentError for a value that the file would not be allowed to hold.
     """
@@ -24,7 +24,7 @@ def changed(thing: AnyThing, **values: Any) -> AnyThing:
 
 
 def with_thing(show: Show, table: str, thing: Any) -> Show:
-    """Give a show in which this thing stands in place of the one with its id, or at the end of its table."""
+    """Put a thing in place of the one with its id, or at the end of its table."""
     items = getattr(show, table)
     for index, item in enumerate(items):
         if getattr(item, "id", None) == thing.id:
@@ -33,7 +33,7 @@ def with_thing(show: Show, table: str, thing: Any) -> Show:
 
 
 def without_thing(show: Show, table: str, name: str) -> Show:
-    """Give a show without the thing of this id. Raises DocumentError where there is none."""
+    """Take the thing of this id out of a show. Raises DocumentError where there is none."""
     items = getattr(show, table)
     left = tuple(item for item in items if item.id != name)
     if len(left) == len(items):

@@ -9,7 +9,7 @@ from fieldkit.show.usage import LABELS
 
 
 def another_like(show: Show, box: Box) -> Box:
-    """Give a copy of a box under the next free label: ``W1`` makes ``W2``; on the other side where there are two."""
+    """Copy a box under the next free label: ``W1`` makes ``W2``; on the other side where there are two."""
     label = next_label(show, box.id)
     zone = next(zone for zone in show.zones if zone.id == box.zone)
     sides = list(zone.signals)
@@ -18,7 +18,7 @@ def another_like(show: Show, box: Box) -> Box:
 
 
 def next_label(show: Show, label: str) -> str:
-    """Give the next label after one that nobody has: ``ML2`` after ``ML1``, ``W-B2`` after ``W-B``."""
+    """Make the next label after one that nobody has: ``ML2`` after ``ML1``, ``W-B2`` after ``W-B``."""
     taken = {thing.id for table in LABELS for thing in getattr(show, table)}
     stem = label.rstrip("0123456789")
     number = int(label[len(stem) :] or 1)

@@ -17,7 +17,7 @@ STEPS: Mapping[int, Callable[[Data], Data]] = {}
 
 
 def carried_over(data: Data, steps: Mapping[int, Callable[[Data], Data]] = STEPS, newest: int = FORMAT) -> Data:
-    """Give a parsed file in the newest format; without a number it is taken for the newest.
+    """Carry a parsed file over to the newest format; without a number it is taken for the newest.
 
     Raises UnusableError for a format that this program does not know.
     """

@@ -27,7 +27,7 @@ class _NamedModel(msgspec.Struct):
 
 
 def renamed(show: Show, table: str, old: str, new: str) -> Show:
-    """Give a show in which a thing has another label, with every place that names it following.
+    """Rename a thing, with every place that names it following.
 
     Raises DocumentError for a label that may not be, or that somebody has already.
     """
@@ -61,7 +61,7 @@ def renamed(show: Show, table: str, old: str, new: str) -> Show:
 
 
 def _units_that_follow(show: Show, old: str, new: str) -> dict[tuple[Kind, str], str]:
-    """Give the units that are called after a rack, ``SR-1``, with their names after it has another."""
+    """List the units that are called after a rack, ``SR-1``, with their names after it has another."""
     found: dict[tuple[Kind, str], str] = {}
     for unit in all_units(show):
         number = unit.id.removeprefix(f"{old}-")

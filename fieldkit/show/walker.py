@@ -139,7 +139,7 @@ def _over_values(walk: Walk) -> Walk:
 
 
 def rewritten(show: Show, kinds: frozenset[Kind], visit: Visit) -> Show:
-    """Give a show in which a visitor has seen, and perhaps changed, every text that may name one of these kinds.
+    """Let a visitor see, and perhaps change, every text of a show that may name one of these kinds.
 
     A row of a table for which it gives DROP is left out.
     """
@@ -177,7 +177,7 @@ class Known:
         return name in self._of[kind]
 
     def of(self, kinds: tuple[Kind, ...]) -> set[str]:
-        """Give all names of these kinds."""
+        """List all names of these kinds."""
         if kinds not in self._together:
             self._together[kinds] = set().union(*(self._of[kind] for kind in kinds))
         return self._together[kinds]

@@ -148,7 +148,7 @@ def sync_folder(folder: Path) -> None:
 
 
 def _like(handle: int, old: Path, new: Path, before: os.stat_result) -> None:
-    """Give a new file the owner, where that is permitted, the mode and the attributes of the old one."""
+    """Pass the owner, where that is permitted, the mode and the attributes of an old file on to the new one."""
     import shutil
 
     if os.name != "nt":

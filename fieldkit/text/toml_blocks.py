@@ -81,7 +81,7 @@ def _with_comments_above(lines: list[str], index: int, outside: set[int]) -> int
 
 
 def free_end(block: Block) -> str:
-    """Give the end of a block that is not its table's: empty lines, and the comments that stand behind one."""
+    """Find the end of a block that is not its table's: empty lines, and the comments that stand behind one."""
     lines = block.text.split("\n")
     outside = set(_top_level_lines(block.text))
     start = len(lines)

@@ -34,7 +34,7 @@ to_display = convert
 
 
 def to_computing(number: float, unit: Unit) -> float:
-    """Give the value in the computing unit of a number in a unit; infinite where it is beyond floats."""
+    """Convert a number in a unit to the computing unit; infinite where it is beyond floats."""
     if unit.scale == "linear":
         return (number + unit.offset) * unit.factor
     try:
@@ -46,7 +46,7 @@ def to_computing(number: float, unit: Unit) -> float:
 
 
 def from_computing(value: float, unit: Unit) -> float:
-    """Give the number in a unit of a value in its computing unit. Raises UnitError for a level below zero."""
+    """Convert a value in the computing unit to a number in a unit. Raises UnitError for a level below zero."""
     if unit.scale == "linear":
         return value / unit.factor - unit.offset
     if value < 0:

@@ -60,7 +60,7 @@ def format_value(value: float, unit: str, digits: int = 3, *, ascii_only: bool =
 
 
 def unit_text(unit: Unit, *, ascii_only: bool = False) -> str:
-    """Give the symbol of a unit for screens and paper, or in ASCII."""
+    """Write the symbol of a unit for screens and paper, or in ASCII."""
     if ascii_only:
         return unit.plain or unit.symbol
     return unit.shown or unit.symbol

@@ -19,7 +19,7 @@ _UNMARKED = re.compile(rf"{_FOOT} ?-? ?[0-9]{{1,2}}(?![0-9])", re.IGNORECASE)
 
 
 def feet_number(tidy: str, text: str, expected: str) -> tuple[float, str] | None:
-    """Give the number and its unit, 'ft' or 'in', of such a text; None for any other.
+    """Read such a text as a number and its unit, 'ft' or 'in'; None for any other.
 
     A sign is that of the whole.
 

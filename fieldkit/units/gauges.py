@@ -16,12 +16,12 @@ _GAUGE = re.compile(r"(?:([1-4])/0|(0{1,4})|([1-9][0-9]?))\Z")
 
 
 def gauge_area(gauge: float) -> float:
-    """Give the area of a solid wire [mm²] of a gauge number; 2/0 is -1. Source: ASTM B258."""
+    """Convert a gauge number to the area of a solid wire [mm²]; 2/0 is -1. Source: ASTM B258."""
     return float(_UNIT_AREA * 92 ** ((36 - gauge) / 19.5))
 
 
 def area_gauge(area_mm2: float) -> float:
-    """Give the gauge number, not rounded, of an area above 0 [mm²]. Source: ASTM B258, inverted."""
+    """Convert an area above 0 [mm²] to a gauge number, not rounded. Source: ASTM B258, inverted."""
     return 36 - 19.5 * math.log(area_mm2 / _UNIT_AREA, 92)
 
 

@@ -23,7 +23,7 @@ _LONGEST = 40
 
 
 def find_unit(spelling: str) -> Unit:
-    """Give the unit of a spelling, prefixed ones included. Raises UnitError, with the nearest spelling."""
+    """Look up the unit of a spelling, prefixed ones included. Raises UnitError, with the nearest spelling."""
     unit = known_unit(spelling)
     if unit is None:
         raise UnitError(spelling, "a unit", "which is unknown", nearest_hint(spelling))
@@ -32,7 +32,7 @@ def find_unit(spelling: str) -> Unit:
 
 @lru_cache(maxsize=1024)
 def known_unit(spelling: str) -> Unit | None:
-    """Give the unit of a spelling, or None."""
+    """Look up the unit of a spelling; None where there is none."""
     if len(spelling) > _LONGEST:
         return None
     return _exact().get(spelling) or _folded().get(_fold(spelling))
@@ -53,7 +53,7 @@ def spellings(dimension: str | None = None) -> Iterator[str]:
 
 
 def same_but_for_case(spelling: str, dimension: str) -> str | None:
-    """Give the spelling of a dimension that differs only by case: 'H' for 'h' as an inductance."""
+    """Find the spelling of a dimension that differs only by case: 'H' for 'h' as an inductance."""
     folded = _fold(spelling)
     return next((text for text in spellings(dimension) if text != spelling and _fold(text) == folded), None)
 
@@ -74,7 +74,7 @@ def nearest_hint(spelling: str, dimension: str | None = None) -> str:
 
 
 def _close(folded: str, choices: list[str]) -> list[str]:
-    """Give the nearest choice or none; a wrong letter is likelier than a missing one in so short words."""
+    """Find the nearest choice, if any; a wrong letter is likelier than a missing one in so short words."""
     import difflib  # only a wrong spelling pays for it
 
     def likeness(text: str) -> float:

@@ -108,7 +108,7 @@ def _span(declared: Dimension) -> str:
 
 
 def measure_class(dimension: str) -> type[Measure]:
-    """Give the class of a dimension: 'length' is Length. Raises UnitError for a dimension without one."""
+    """Look up the class of a dimension: 'length' is Length. Raises UnitError for a dimension without one."""
     if dimension not in _classes:
         raise UnitError(dimension, f"a dimension ({', '.join(_classes)})")
     return _classes[dimension]

@@ -28,7 +28,7 @@ def tidied(text: str) -> str:
 
 
 def number_value(match: re.Match[str], text: str, expected: str) -> float:
-    """Give the value of a number that NUMBER found; text and expected are for the error.
+    """Read the value of a number that NUMBER found; text and expected are for the error.
 
     One comma is a decimal point, unless it could part thousands: '2,5' is 2.5, '0,500' is 0.5, '1234,5' is
     1234.5, and '1,000' is refused, as are two signs of either kind. Raises UnitError, for numbers beyond

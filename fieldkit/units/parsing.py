@@ -104,7 +104,7 @@ def _tidy(text: str, expected: str) -> str:
 
 
 def _unit(rest: str) -> Unit | None:
-    """Give the unit that follows a number; a full stop may end an abbreviation: '66 in.'."""
+    """Read the unit that follows a number; a full stop may end an abbreviation: '66 in.'."""
     spelling = rest.strip()
     return known_unit(spelling) or known_unit(spelling.removesuffix("."))
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 @cache
 def registry() -> pint.UnitRegistry[float]:
-    """Give the one registry, built when first asked for."""
+    """Build the one registry when it is first asked for."""
     import pint
 
     built: pint.UnitRegistry[float] = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
@@ -43,7 +43,7 @@ def definitions() -> list[str]:
 
 
 def pint_unit(symbol: str) -> pint.Unit:
-    """Give the pint unit of a spelling of ours; that of the computing unit for a level or a gauge.
+    """Look up the pint unit of a spelling of ours; that of the computing unit for a level or a gauge.
 
     '' is dimensionless. Raises UnitError for an unknown unit.
     """
@@ -69,7 +69,7 @@ def to_pint(value: float, symbol: str) -> pint.Quantity[float]:
 
 
 def from_pint(quantity: pint.Quantity[float], symbol: str) -> float:
-    """Give the number in a unit of ours of a pint quantity. Raises UnitError for another dimension."""
+    """Convert a pint quantity to a number in a unit of ours. Raises UnitError for another dimension."""
     import pint
 
     try:

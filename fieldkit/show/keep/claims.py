@@ -93,7 +93,7 @@ class Held:
         return True
 
     def release(self) -> None:
-        """Give the show free."""
+        """Release the show."""
         if self._handle < 0:
             return
         with contextlib.suppress(OSError):
@@ -179,7 +179,7 @@ def _try(file: Path, over: Claim | None) -> ClaimAnswer | None:
 
 
 def _other(handle: int, is_free: Callable[[], bool]) -> Claim | None:
-    """Give the claim of an open file if its program is there, or may be: None when the show is free."""
+    """Read the claim of an open file if its program is there, or may be: None when the show is free."""
     said = _decoded(handle)
     try:
         free = is_free()

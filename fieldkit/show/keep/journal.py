@@ -154,7 +154,7 @@ def _is_free(handle: int) -> bool:
 
 
 def _records(lines: Iterable[bytes]) -> Iterator[bytes]:
-    """Give the records up to the first that is not whole."""
+    """Read the records up to the first that is not whole."""
     for line in lines:
         mark, _, text = line.removesuffix(b"\n").partition(b" ")
         if not line.endswith(b"\n") or mark != b"%08x" % zlib.crc32(text):

@@ -141,7 +141,7 @@ class Keeper:
                 return
 
     def _wait_s(self) -> float:
-        """Give how long there is nothing to do."""
+        """Tell how long there is nothing to do."""
         moments = [time.monotonic() + 3600.0]
         if self._watch:
             moments.append(self._next_look)
@@ -221,7 +221,7 @@ class Keeper:
 
 
 def _stamp(path: Path) -> tuple[int, int, int]:
-    """Give what tells one version of a file from another without reading it; zeros for none."""
+    """Fingerprint a version of a file without reading it; zeros for none."""
     try:
         status = path.stat()
     except OSError:

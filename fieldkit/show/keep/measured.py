@@ -63,7 +63,7 @@ class _File(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 def file() -> Path:
-    """Give the file, which need not exist."""
+    """Find the file, which need not exist."""
     return own_folder() / FOLDER / NAME
 
 
@@ -85,7 +85,7 @@ def every() -> tuple[Measured, ...]:
 
 
 def latest() -> dict[Key, Measured]:
-    """Give the last reading of each item that was well. Raises FileError."""
+    """Look up the last reading of each item that was well. Raises FileError."""
     return {item.key: item for item in every() if item.well}
 
 

@@ -11,7 +11,7 @@ from fieldkit.show.keep.storage import read_text
 
 
 def folder() -> Path:
-    """Give the folder of unsaved work: ``FIELDKIT_STATE``, else the platform's state folder."""
+    """Find the folder of unsaved work: ``FIELDKIT_STATE``, else the platform's state folder."""
     named = os.environ.get("FIELDKIT_STATE")
     if named:
         return Path(named)

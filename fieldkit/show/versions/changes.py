@@ -113,7 +113,7 @@ def renaming(name: Rename, side: Side = "mine") -> Change:
 
 
 def levelled(base: Show, mine: Show, theirs: Show, library: Library) -> tuple[Show, Show, Show]:
-    """Give three versions that carry the same copies of the gear library, as if they had from the first.
+    """Let three versions carry the same copies of the gear library, as if they had from the first.
 
     A model that the base does not carry, and that stands in another version word for word as the library has it, was
     copied there by the program. What somebody made of it afterwards is a change to the copy. Raises FileError where the

@@ -109,7 +109,7 @@ def merge(base: Show, mine: Show, theirs: Show, library: Library | None = None) 
 
 
 def settled(merged: Merged, picks: Mapping[str, Pick], without: Collection[tuple[str, ...]] = ()) -> Merged:
-    """Give a merge with its conflicts decided and single changes left out; all anew, not on top of what was."""
+    """Decide the conflicts of a merge and leave single changes out; all anew, not on top of what was."""
     left_out = frozenset(without)
     remarks = list(_said_once(merged.changes))
     conflicts: dict[str, Conflict] = {}

@@ -42,7 +42,7 @@ def renames(old: Show, new: Show) -> tuple[Rename, ...]:
 
 
 def followed(show: Show, names: Iterable[Rename]) -> Show:
-    """Give a show in which things have the labels of a later version; one that cannot have its new label keeps it."""
+    """Label things as a later version does; one that cannot have its new label keeps it."""
     for rename in names:
         show = _followed(show, rename) or show
     return show

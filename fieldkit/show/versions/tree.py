@@ -244,7 +244,7 @@ def _difference(one: Node, other: Node) -> float:
 
 
 def _plain(node: Node) -> Any:
-    """Give a node as the file has it."""
+    """Write a node as the file has it."""
     if isinstance(node, NamedRows):
         rows: list[Any] = []
         for value in node.values():
