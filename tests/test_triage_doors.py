@@ -13,7 +13,7 @@ from fieldkit.commands.cli import run
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 from fieldkit.triage.advice.advice import advise
-from fieldkit.triage.advice.menu import menu
+from fieldkit.triage.advice.menu import Means, menu
 from fieldkit.triage.advice.repair import expected_minutes
 from fieldkit.triage.belief.observations import Ear, ObservationError, doors_at, left_min
 from fieldkit.triage.belief.search import FaultSearch
@@ -49,10 +49,10 @@ def test_anything_else_is_refused_in_one_line(text):
 def test_a_test_that_takes_longer_than_there_is_time_is_not_proposed():
     rig = evaluate(open_show(PRACTICE).show)
     case = FaultSearch(rig, ["W2"], table())
-    every, few = menu(case), menu(case, left_min=1.0)
+    every, few = menu(case), menu(case, Means(left_min=1.0))
     assert {test.key for test in few} == {test.key for test in every if test.minutes <= 1.0}
     assert 0 < len(few) < len(every)
-    assert menu(case, left_min=0.0) == ()
+    assert menu(case, Means(left_min=0.0)) == ()
 
 
 def test_the_bypass_comes_first_where_the_fixes_one_by_one_would_not_fit():

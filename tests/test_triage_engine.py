@@ -13,8 +13,9 @@ from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 from fieldkit.triage.advice.advice import advise, inseparable
 from fieldkit.triage.advice.choosing import Chooser, entropy, information
-from fieldkit.triage.advice.menu import are_alike, menu, outcomes, safe_partner
+from fieldkit.triage.advice.menu import Means, menu, outcomes
 from fieldkit.triage.advice.repair import Act, expected_cost, expected_minutes, in_order, plan
+from fieldkit.triage.advice.safe_swaps import are_alike, safe_partner
 from fieldkit.triage.belief.likelihood import below, circumstances, density, gaussian_cdf
 from fieldkit.triage.belief.observations import (
     Ear,
@@ -374,7 +375,7 @@ def test_it_stops_when_one_fix_is_nearly_sure_and_asks_nothing_twice():
 
 
 def test_nothing_is_pulled_while_the_show_is_on():
-    assert {test.kind for test in menu(case_of(2), running=True)} == {"listen", "lights", "look"}
+    assert {test.kind for test in menu(case_of(2), Means(running=True))} == {"listen", "lights", "look"}
 
 
 def test_the_bypass_comes_first_while_the_show_is_on():

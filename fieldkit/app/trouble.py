@@ -11,7 +11,8 @@ from typing import Literal
 
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.triage.advice.advice import Advice, advice_of, from_the_show, mentioned
-from fieldkit.triage.advice.menu import Test, menu
+from fieldkit.triage.advice.menu import Means, Test, menu
+from fieldkit.triage.advice.muting import outputs_of
 from fieldkit.triage.belief.observations import (
     Ear,
     Light,
@@ -109,8 +110,8 @@ class Trouble:
 
     def tests(self, rig: Rig) -> tuple[Test, ...]:
         """List every test of the case."""
-        self.advice(rig)
-        return menu(self._case, running=self.running, left_min=self.left_min) if self._case else ()
+        muted = outputs_of(self.advice(rig).first)
+        return menu(self._case, Means(self.running, self.left_min, muted)) if self._case else ()
 
     def compared(self, item: Metered) -> str:
         """Say what a reading should be when all is well, and what the likeliest fault predicts."""

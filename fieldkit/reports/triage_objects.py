@@ -64,6 +64,7 @@ def triage_object(advice: Advice) -> dict[str, Any]:
             }
             for item in advice.suspects
         ],
+        "first": [mute.says for mute in advice.first],
         "next": None
         if following is None
         else {

@@ -75,6 +75,8 @@ def triage_text(advice: Advice, style: Style) -> Iterator[str]:
         yield from _wrapped(head, item.fault.says, style)
         yield from _wrapped("     fix: ", item.fault.fix, style)
     yield ""
+    for mute in advice.first:
+        yield from _wrapped("first: ", mute.says, style)
     following = advice.next
     if following is None:
         yield "next: no test is worth its minutes; do the fixes in this order"

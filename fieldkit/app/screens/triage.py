@@ -367,6 +367,8 @@ class Triage(MainScreen):
             yield Row(f"caution {place}", (f"caution: {text}",), "warning", wide=True)
 
     def _next_rows(self, advice: Advice) -> Iterator[Row]:
+        for place, mute in enumerate(advice.first):
+            yield Row(f"mute {place}", (f"! first: {mute.says}",), "error", wide=True)
         following = advice.next
         if following is None:
             yield Row(

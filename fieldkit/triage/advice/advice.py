@@ -11,8 +11,10 @@ import msgspec
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.triage.advice.cautions import cautions
 from fieldkit.triage.advice.choosing import Chooser, Next
-from fieldkit.triage.advice.menu import MOVE, done_by, menu, outcomes
+from fieldkit.triage.advice.menu import Means, done_by, menu, outcomes
+from fieldkit.triage.advice.muting import Mute, mutes, outputs_of
 from fieldkit.triage.advice.repair import Act, plan
+from fieldkit.triage.advice.safe_swaps import MOVE
 from fieldkit.triage.belief.observations import Ear, Metered, Observation, spoken
 from fieldkit.triage.belief.posterior import Belief
 from fieldkit.triage.belief.search import FaultSearch, Share
@@ -41,6 +43,8 @@ class Advice(msgspec.Struct, frozen=True):
     has_answer: bool
     misfits: tuple[str, ...] = ()
     """Answers that the likeliest fault makes nearly impossible, in words: while there are some, nothing is sure."""
+    first: tuple[Mute, ...] = ()
+    """What to mute before any test."""
 
 
 def advise(
@@ -81,22 +85,25 @@ def mentioned(seen: Sequence[Observation]) -> set[str]:
 def advice_of(belief: Belief, *, running: bool = False, left_min: float = inf) -> Advice:
     """Answer for a belief, with so many minutes left until the doors."""
     ranked = [item for item in belief.ranked if item.share >= WORTH_NAMING]
-    following = Chooser(belief, running=running, left_min=left_min).next()
+    first = mutes(belief)
+    means = Means(running, left_min, outputs_of(first))
+    following = Chooser(belief, means).next()
     kinds = [following.test.kind] if following else []
     swap = following is not None and following.test.kind == "swap"
     return Advice(
         suspects=tuple(ranked),
         next=following,
         plan=tuple(plan(belief, running=running, left_min=left_min)),
-        cannot_tell=(*unproved(belief), *inseparable(belief, running=running)),
+        cannot_tell=(*unproved(belief), *inseparable(belief, Means(running))),
         cautions=cautions(belief.case.outputs, kinds),
         moves=MOVE if swap else (),
         has_answer=belief.by_table[0][2].kind != NONE_OF_THESE,
         misfits=tuple(map(spoken, belief.misfits)),
+        first=first,
     )
 
 
-def inseparable(belief: Belief, *, running: bool = False) -> list[str]:
+def inseparable(belief: Belief, means: Means | None = None) -> list[str]:
     """Name the likely faults with different fixes that no test on the menu tells apart."""
     case = belief.case
     likely = [index for index, share in enumerate(belief.shares) if share >= LIKELY]
@@ -105,7 +112,7 @@ def inseparable(belief: Belief, *, running: bool = False) -> list[str]:
         (one, other) for one, other in combinations(likely, 2) if case.faults[one].fix != case.faults[other].fix
     ]
     # Meters last: what words tell apart need not be worked out for them.
-    for test in sorted(menu(case, running=running), key=lambda test: test.kind == "meter"):
+    for test in sorted(menu(case, means), key=lambda test: test.kind == "meter"):
         wanted = sorted({index for pair in open_pairs for index in pair})
         if not wanted:
             break

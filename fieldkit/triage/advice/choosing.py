@@ -7,11 +7,11 @@ troubleshooting by de Kleer and Williams 1987, and Heckerman, Breese and Rommels
 from __future__ import annotations
 
 from collections.abc import Container
-from math import fsum, inf, log2
+from math import fsum, log2
 
 import msgspec
 
-from fieldkit.triage.advice.menu import Test, answers, answers_of, done_by, menu
+from fieldkit.triage.advice.menu import Means, Test, answers, answers_of, done_by, menu
 from fieldkit.triage.advice.repair import minutes_of
 from fieldkit.triage.belief.posterior import Belief
 
@@ -60,7 +60,7 @@ def information(joint: list[list[float]]) -> float:
 class Chooser:
     """Chooses tests for a belief; keeps what faults would answer between calls."""
 
-    def __init__(self, belief: Belief, *, running: bool = False, left_min: float = inf) -> None:
+    def __init__(self, belief: Belief, means: Means | None = None) -> None:
         """Take what is open to choose from. Once the table is sure, only what confirms it for little time."""
         case = belief.case
         self._belief = belief
@@ -71,7 +71,7 @@ class Chooser:
         self._fix_of = [fixes.index(case.faults[index].fix) for index in self._likely]
         self._fixes = fixes
         done = {done_by(item, case) for item in belief.seen}
-        self._tests = [test for test in menu(case, running=running, left_min=left_min) if test.key not in done]
+        self._tests = [test for test in menu(case, means) if test.key not in done]
         if self._confirms:
             most = case.table.stop["confirm_share"] * minutes_of(belief.by_table[0][2], case)
             self._tests = [test for test in self._tests if test.minutes <= most]

@@ -8,67 +8,12 @@ from math import inf
 
 import msgspec
 
-from fieldkit.rig.connect.lines import Line
-from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.triage.advice.safe_swaps import safe_partner
 from fieldkit.triage.belief.likelihood import answer_chance, below
 from fieldkit.triage.belief.observations import Ear, Light, Look, Metered, Observation, Polarity, SwapSeen, Tried
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.model.hearing import HEARD, LIGHTS
 from fieldkit.triage.model.points import PlugPoint
-
-LIMITERS_ALIKE = 0.06
-"""Share by which two limiters may differ and still count as the same, half a decibel."""
-
-MOVE = (
-    "mute both outputs",
-    "see that preset, limiter and input of the other output are those that this line needs",
-    "pull and plug",
-    "unmute quietly, one output at a time",
-)
-
-
-def safe_partner(rig: Rig, run: str) -> str | None:
-    """Find a run whose plug may change places with this one's; None where there is none."""
-    own = _lines(rig, run)
-    if not own:
-        return None
-    for other in rig.show.runs:
-        if other.id != run and are_alike(rig, own, _lines(rig, other.id)):
-            return other.id
-    return None
-
-
-def _lines(rig: Rig, run: str) -> dict[str, Line]:
-    return {line.pair: line for line in rig.lines if line.run.id == run}
-
-
-def are_alike(rig: Rig, own: dict[str, Line], other: dict[str, Line]) -> bool:
-    """Tell whether two runs may change places at the amplifier: the same on every pin pair, on other outputs."""
-    if own.keys() != other.keys():
-        return False
-    for pair, line in own.items():
-        one = rig.output(line.output.id) if line.output else None
-        twin = other[pair].output
-        two = rig.output(twin.id) if twin else None
-        if one is None or two is None or one.output.id == two.output.id or not _same(one, two):
-            return False
-        if not line.loads or not other[pair].loads:
-            return False
-    return True
-
-
-def _same(one: SolvedOutput, two: SolvedOutput) -> bool:
-    """Tell whether two outputs are set alike: mode, sections, presets, host, limiters."""
-    if one.output.mode != two.output.mode or one.limiter is None or two.limiter is None:
-        return False
-    first, second = (
-        {(load.speaker.id, load.section.section, load.choice.id) for load in its.loads} for its in (one, two)
-    )
-    if first != second or any(load.choice.preset is None for its in (one, two) for load in its.loads):
-        return False
-    alike = abs(one.limiter.thermal_v - two.limiter.thermal_v) <= LIMITERS_ALIKE * one.limiter.thermal_v
-    return alike and abs(one.limiter.peak_v - two.limiter.peak_v) <= LIMITERS_ALIKE * one.limiter.peak_v
 
 
 class Test(msgspec.Struct, frozen=True):
@@ -95,10 +40,29 @@ SHOW_IS_ON = {"listen", "lights", "look"}
 """What can be done while the show is running: nothing is pulled that plays, and no test signal."""
 
 
-def menu(case: FaultSearch, *, running: bool = False, left_min: float = inf) -> tuple[Test, ...]:
-    """List the tests of a case, safe ones only, that fit into the time left until the doors [min]."""
-    every = (test for test in _menu(case) if test.minutes <= left_min)
-    return tuple(test for test in every if not running or test.kind in SHOW_IS_ON)
+class Means(msgspec.Struct, frozen=True):
+    """What can be done here and now."""
+
+    running: bool = False
+    """Whether the show is on."""
+    left_min: float = inf
+    """Until the doors [min]."""
+    muted: frozenset[str] = frozenset()
+    """Outputs that stay muted, since they could harm a driver: what they feed is not listened to."""
+
+    def allow(self, test: Test, case: FaultSearch) -> bool:
+        """Tell whether a test can be done."""
+        if test.minutes > self.left_min or (self.running and test.kind not in SHOW_IS_ON):
+            return False
+        if self.muted and test.kind in {"listen", "polarity"}:
+            return not any(placed.output in self.muted for placed in case.bench.sections(test.at))
+        return not (self.muted and test.kind == "swap")
+
+
+def menu(case: FaultSearch, means: Means | None = None) -> tuple[Test, ...]:
+    """List the tests of a case that are safe and can be done."""
+    means = means or Means()
+    return tuple(test for test in _menu(case) if means.allow(test, case))
 
 
 def _menu(case: FaultSearch) -> Iterator[Test]:

@@ -111,7 +111,7 @@ class FaultSearch:
         }
         self.outputs = self._outputs()
         least = {output.output.id: output.output.least_ohm for output in self.outputs}
-        self.bench = HealthyReference(circuits, self.lines, topologies, least, table)
+        self.bench = HealthyReference(circuits, self.lines, topologies, least, self._most_v, table)
         self.boxes = tuple(self.bench.places)
         asked = [word for word in what if word in self.bench.places]
         self.focus = asked[0] if asked else ""
@@ -123,6 +123,14 @@ class FaultSearch:
     def _outputs(self) -> tuple[SolvedOutput, ...]:
         names = dict.fromkeys(line.output.id for run in self.runs for line in self._by_run[run] if line.output)
         return tuple(output for name in names if (output := self.rig.output(name)))
+
+    def _most_v(self, name: str) -> float:
+        """Give the most that an output gives: where its limiter really holds, or where it clips [V rms]."""
+        output = self.rig.output(name)
+        if output is None:
+            return 0.0
+        holding = output.limiter.holding_v if output.limiter else None
+        return output.clip_v if holding is None else min(holding, output.clip_v)
 
     def _faults(self, mentioned: set[str]) -> Iterable[Fault]:
         table, rig = self.table, self.rig

@@ -8,6 +8,7 @@ import msgspec
 
 from fieldkit.gear.amplifier import Topology
 from fieldkit.triage.model.circuit import Circuit, Segment, Station
+from fieldkit.triage.model.harm import Volts
 from fieldkit.triage.model.hearing import Drives
 from fieldkit.triage.model.odds import OddsTable
 from fieldkit.triage.model.points import PlugPoint
@@ -124,10 +125,16 @@ class HealthyReference:
         lines: dict[str, dict[str, str]],
         topologies: dict[str, dict[str, Topology]],
         least_ohm: dict[str, float],
+        most_v: Volts,
         table: OddsTable,
     ) -> None:
         self.circuits, self.lines, self.topologies = circuits, lines, topologies
-        self.least_ohm, self.table = least_ohm, table
+        self.least_ohm, self.most_v, self.table = least_ohm, most_v, table
+        bands: dict[str, set[str]] = {}
+        for circuit in circuits.values():
+            for element in (each for station in circuit.stations for each in station.elements):
+                bands.setdefault(element.line, set()).add(element.section)
+        self.bands = {line: frozenset(sections) for line, sections in bands.items()}
         self._views: dict[tuple[str, bool], Views] = {}
         self._drives: dict[str, Drives] = {}
         self._ways: dict[str, Ways] = {}

@@ -9,6 +9,7 @@ import msgspec
 
 from fieldkit.triage.model.circuit import is_open
 from fieldkit.triage.model.fault import NOTHING, STATES, Fault
+from fieldkit.triage.model.harm import Harm, of_exchange, of_preset, of_wiring
 from fieldkit.triage.model.hearing import (
     FRAGILE,
     HEARD,
@@ -137,6 +138,17 @@ class Signature:
             return self._bench.drives(run)
         lines, topologies = self._bench.lines[run], self._bench.topologies[run]
         return Drives(circuit, self._seen(dc=False)[-1], lines, topologies, self._changes.lines)
+
+    @cached_property
+    def harms(self) -> tuple[Harm, ...]:
+        """List the outputs that could harm a driver while the fault is there, and how."""
+        bench, fault = self._bench, self.fault
+        found = list(of_preset(fault, tuple(bench.circuits.values()), bench.most_v)) if fault.states else []
+        if fault.at_amp is not None:
+            found += of_exchange(fault.circuits[0], fault.at_amp, bench.most_v)
+        elif self._is_changed:
+            found += of_wiring(fault.circuits[-1], self._drives, bench.lines[fault.run], bench.bands, bench.most_v)
+        return tuple({harm.output: harm for harm in reversed(found)}.values())
 
     def sections(self, box: str) -> tuple[Heard, ...]:
         """Give every section of a box as an ear would have it."""
