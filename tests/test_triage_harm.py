@@ -6,7 +6,7 @@ import pytest
 from rigs import AMP, box, rig_of, run, step
 from test_triage_circuit import METERED, biamp
 
-from fieldkit.cli import run as command
+from fieldkit.commands.cli import run as command
 from fieldkit.triage.advice.advice import advise
 from fieldkit.triage.belief.observations import ear, light, look, polarity
 from fieldkit.triage.belief.search import FaultSearch
