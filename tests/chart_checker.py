@@ -25,7 +25,7 @@ def under(value, limit):
 def minimum_ohm(amplifier, mode):
     def table(*, bridged):
         its = [item for item in amplifier.powers if item.bridged == bridged]
-        marked = [si(item.load) for item in its if item.least]
+        marked = [si(item.load) for item in its if item.minimum]
         return (marked or [min(si(item.load) for item in its)])[0] if its else None
 
     single = table(bridged=False)
@@ -58,7 +58,7 @@ def volts(amplifier, mode, ohm):
 
 def counted_ohm(section):
     """A minimum under 80 % of the rating counts as a box of minimum / 0.8 (IEC 60268-5)."""
-    rated, lowest = si(section.impedance), si(section.least)
+    rated, lowest = si(section.impedance), si(section.minimum)
     return rated if lowest is None or lowest >= 0.8 * rated else lowest / 0.8
 
 
@@ -66,8 +66,8 @@ def rating_ohm(section):
     """The impedance that the watts of a rating went through."""
     if section.rated_at is not None:
         return si(section.rated_at)
-    if section.rating in ("aes2", "unknown") and section.least is not None:
-        return min(si(section.least), si(section.impedance))
+    if section.rating in ("aes2", "unknown") and section.minimum is not None:
+        return min(si(section.minimum), si(section.impedance))
     return si(section.impedance)
 
 

@@ -34,7 +34,7 @@ def places(rule, text, models=MODELS):
 
 def loud(text, models=MODELS):
     """List the rules that found an error or a warning."""
-    return sorted({item.rule for item in findings(text, models) if item.severity != "advice"})
+    return sorted({item.rule for item in findings(text, models) if item.severity != "note"})
 
 
 def changed_in(text, old, new):

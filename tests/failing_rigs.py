@@ -3,7 +3,7 @@
 What is here is written from the requirements and shares no code with the program: pins, leads, presets, limiters,
 signals and what the amplifiers give are worked out anew, with plain dictionaries. It takes the show from the typed
 document, as its file has it, and of a plan the steps (``do``, ``at``, ``value`` and the
-two thresholds), what was lost and the show that comes out. Cables have no resistance here: every judgement is as
+two thresholds), what failed and the show that comes out. Cables have no resistance here: every judgement is as
 strict as the shortest lead makes it.
 """
 
@@ -27,7 +27,7 @@ sections = [
     { drive = "bi-amp", section = "high", pair = 2, impedance = "16 ohm", continuous = "60 W", peak = "480 W", low = "1200 Hz", presets = ["high"] },
 ]
 presets = [
-    { id = "p-front", uses = ["alone", "with sub"], high_pass = "60 Hz", limiter = "300 W" },
+    { id = "p-front", uses = ["full range", "with sub"], high_pass = "60 Hz", limiter = "300 W" },
     { id = "p-wedge", uses = ["wedge", "wedge with sub"], high_pass = "80 Hz", limiter = "250 W" },
     { id = "low", uses = ["any"], high_pass = "60 Hz", low_pass = "1200 Hz", limiter = "300 W" },
     { id = "high", uses = ["any"], high_pass = "1200 Hz", limiter = "55 W" },
@@ -43,8 +43,8 @@ units = 2
 gain = "32 dB"
 output_resistance = "10 mohm"
 powers = [
-    { load = "8 ohm", power = "500 W" }, { load = "4 ohm", power = "900 W", least = true },
-    { load = "8 ohm", power = "1800 W", bridged = true, least = true },
+    { load = "8 ohm", power = "500 W" }, { load = "4 ohm", power = "900 W", minimum = true },
+    { load = "8 ohm", power = "1800 W", bridged = true, minimum = true },
 ]
 connectors = { A = { 1 = "1", 2 = "2" }, B = { 1 = "2" }, C = { 1 = "3", 2 = "4" }, D = { 1 = "4" } }
 connectors_bridged = { A = { 1 = "1+2" }, C = { 1 = "3+4" } }
@@ -53,13 +53,13 @@ hosts = { presets = ["top", "sub"], full_scale = "21 dBu" }
 id = "plain"
 channels = 2
 gain = "30 dB"
-powers = [{ load = "8 ohm", power = "500 W" }, { load = "4 ohm", power = "900 W", least = true }]
+powers = [{ load = "8 ohm", power = "500 W" }, { load = "4 ohm", power = "900 W", minimum = true }]
 connectors = { A = { 1 = "1" }, B = { 1 = "2" } }
 [[amplifiers]]
 id = "hot"
 channels = 2
 gain = "38 dB"
-powers = [{ load = "8 ohm", power = "500 W" }, { load = "4 ohm", power = "900 W", least = true }]
+powers = [{ load = "8 ohm", power = "500 W" }, { load = "4 ohm", power = "900 W", minimum = true }]
 connectors = { A = { 1 = "1" }, B = { 1 = "2" } }
 [[processors]]
 id = "dsp"
@@ -178,7 +178,7 @@ class Fed(NamedTuple):
         ohm = number(self.section["impedance"])
         if "rated_at" in self.section:
             return number(self.section["rated_at"])
-        lowest = self.section.get("least") if self.section.get("rating") == "aes2" else None
+        lowest = self.section.get("minimum") if self.section.get("rating") == "aes2" else None
         return min(ohm, number(lowest)) if lowest else ohm
 
     @property
@@ -292,7 +292,7 @@ class Plugged:
         if section["section"] in box.get("presets", {}):
             return presets.get(box["presets"][section["section"]])
         wedge = self.zones[box["zone"]].get("use") == "wedge"
-        use, low = ("wedge", "wedge with sub") if wedge else ("alone", "with sub")
+        use, low = ("wedge", "wedge with sub") if wedge else ("full range", "with sub")
         wanted = [low if self._has_low_end(box["zone"]) else use, "any"]
         if section["section"] == "sub":
             wanted.insert(0, use)
@@ -392,7 +392,7 @@ class Plugged:
         marked = [
             number(r["load"])
             for r in model["powers"]
-            if r.get("least") and r.get("bridged", False) == (bridged and twice == 1.0)
+            if r.get("minimum") and r.get("bridged", False) == (bridged and twice == 1.0)
         ]
         lowest = twice * min(marked or [ohm for ohm, _ in ratings]) / (2.0 if paralleled else 1.0)
         load_ohm = 1.0 / sum(1.0 / self._judged_ohm(fed) for fed in feds)
@@ -414,11 +414,11 @@ class Plugged:
     def _judged_ohm(fed):
         """IEC 60268-5: a section's minimum is at least 80 % of its rating; one that is less stands for another rating."""
         ohm = number(fed.section["impedance"])
-        return min(ohm, number(fed.section["least"]) / 0.8) if "least" in fed.section else ohm
+        return min(ohm, number(fed.section["minimum"]) / 0.8) if "minimum" in fed.section else ohm
 
 
 class Gone:
-    """What is silent by itself when things of these ids are lost: units, outputs, supplies with all that they feed."""
+    """What is silent by itself when things of these ids have failed: units, outputs, supplies with all that they feed."""
 
     def __init__(self, rig, names):
         self.rig = rig
@@ -467,11 +467,11 @@ class Replay:
         self.after = plain(found.show)
         rig, then = Plugged(self.show), Plugged(self.after)
         # A plan that was ill before the loss is as ill after putting back: only what is new is a fault.
-        ill = [rig] if found.lost else [rig, then]
+        ill = [rig] if found.failed else [rig, then]
         self.known = {error for one in ill for output in list(one.outputs) for error in one.errors(output)}
-        lost = {item.id: item.swapped for item in found.show.lost}
-        self.lost = [name for name in {*lost, *found.lost} if not lost.get(name)]
-        self.swapped = set(lost)
+        failed = {item.id: item.swapped for item in found.show.failed}
+        self.failed = [name for name in {*failed, *found.failed} if not failed.get(name)]
+        self.swapped = set(failed)
         self.muted, self.held, self.plugged = set(), {}, []
         for output, feds in rig.outputs.items():
             host, _ = rig.host(output)
@@ -505,7 +505,7 @@ class Replay:
     def faults(self):
         """Say what is wrong with the outputs that are live as the rig stands."""
         rig = Plugged(self.show)
-        gone = Gone(rig, self.lost)
+        gone = Gone(rig, self.failed)
         found = []
         for output in list(rig.outputs):
             if not (gone.output(output) or gone.source(rig.source(output)) or set(channels_of(output)) & self.muted):
@@ -545,7 +545,7 @@ class Replay:
         """See that the steps leave every plug where the plan has it, and nothing muted that could play."""
         assert self.starts(self.show) == self.starts(self.after)
         now = Plugged(self.show)
-        gone = Gone(now, self.lost)
+        gone = Gone(now, self.failed)
         muted = set(now.outputs) - set(self.live(now.outputs))
         assert [one for one in muted if not gone.output(one) and not gone.source(now.source(one))] == []
 

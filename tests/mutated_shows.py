@@ -274,7 +274,7 @@ def command_lines(rig: Rig, file: str, folder: str, chance: random.Random, *, sl
     yield ["lines", file, "--why"]
     yield ["lines", file, "--json", "--why"]
     sheets = ["sheets", file, "-o", f"{folder}/sheets", "--units", chance.choice(("metric", "imperial"))]
-    quick = ",".join(name for name in PAGES if name != "if-dead")  # which plans a fail-over of every unit
+    quick = ",".join(name for name in PAGES if name != "if-it-fails")  # which plans a fail-over of every unit
     yield sheets if slow else [*sheets, "--pages", quick, "--formats", chance.choice(("html", "text", "csv"))]
     boxes = [box.id for box in rig.show.boxes]
     if boxes:
@@ -287,13 +287,13 @@ def command_lines(rig: Rig, file: str, folder: str, chance: random.Random, *, sl
     if slow:
         yield ["assign", file]
         names = [unit.id for unit in rig.show.rack_units]
-        lost = [
+        failed = [
             *names,
             *(item.id for item in (*rig.show.supplies, *rig.show.boxes)),
             *(o.output.id for o in rig.outputs),
         ]
-        for name in {*names[:4], *(chance.sample(lost, min(2, len(lost))))}:
-            yield ["failover", file, "--lost", name]
+        for name in {*names[:4], *(chance.sample(failed, min(2, len(failed))))}:
+            yield ["failover", file, "--failed", name]
 
 
 class Tried(NamedTuple):

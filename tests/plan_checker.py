@@ -137,7 +137,7 @@ def _sections(show, after):
 
 
 def _loads(show, after):
-    """No output is loaded below the least load of its amplifier (2 % of tolerance, as data sheets round)."""
+    """No output is loaded below the minimum load of its amplifier (2 % of tolerance, as data sheets round)."""
     speakers, boxes = _table(show, "loudspeakers"), _table(show, "boxes")
     units, amplifiers = _units(show), _table(show, "amplifiers")
     siemens = defaultdict(float)
@@ -160,10 +160,10 @@ def _loads(show, after):
         doubled = 1.0
         if bridged and not table:
             table, doubled = [rating for rating in model["powers"] if not rating.get("bridged", False)], 2.0
-        marked = [rating for rating in table if rating.get("least")] or table
-        least = doubled * min(float(str(rating["load"]).split()[0]) for rating in marked)
-        if 1.0 / total < 0.98 * least:
-            yield f"{output}: {1.0 / total:.2f} ohm, least {least} ohm"
+        marked = [rating for rating in table if rating.get("minimum")] or table
+        minimum = doubled * min(float(str(rating["load"]).split()[0]) for rating in marked)
+        if 1.0 / total < 0.98 * minimum:
+            yield f"{output}: {1.0 / total:.2f} ohm, minimum {minimum} ohm"
     del after
 
 

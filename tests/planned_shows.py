@@ -66,9 +66,9 @@ def amplifier(name: str, *, hosts: bool = True) -> str:
     """Write an amplifier: a connector for each two channels, and one for each second channel alone."""
     channels, units, watts, bridged = AMPLIFIERS[name]
     powers = [f'{{ load = "8 ohm", power = "{watts} W" }}', f'{{ load = "4 ohm", power = "{int(watts * 1.8)} W" }}']
-    powers.append(f'{{ load = "2.7 ohm", power = "{int(watts * 2.3)} W", least = true }}')
+    powers.append(f'{{ load = "2.7 ohm", power = "{int(watts * 2.3)} W", minimum = true }}')
     if bridged:
-        powers.append(f'{{ load = "8 ohm", power = "{int(watts * 3.4)} W", bridged = true, least = true }}')
+        powers.append(f'{{ load = "8 ohm", power = "{int(watts * 3.4)} W", bridged = true, minimum = true }}')
     letters = "ABCDEFGH"
     connectors = []
     for first in range(1, channels, 2):

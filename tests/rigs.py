@@ -11,16 +11,16 @@ format = 1
 [[loudspeakers]]
 id = "top"
 sections = [
-    { drive = "passive", section = "full", impedance = "8 ohm", continuous = "350 W", peak = "1400 W", presets = ["p-alone", "p-sub", "p-wedge"] },
+    { drive = "passive", section = "full", impedance = "8 ohm", continuous = "350 W", peak = "1400 W", presets = ["p-full-range", "p-sub", "p-wedge"] },
     { drive = "bi-amp", section = "low", impedance = "8 ohm", dc_resistance = "5.9 ohm", inductance = "0.5 mH", continuous = "350 W", peak_volts = "90 V", presets = ["low"] },
     { drive = "bi-amp", section = "high", pair = 2, impedance = "16 ohm", rated_at = "12 ohm", series_capacitor = "47 uF", continuous = "60 W", presets = ["high"] },
 ]
 presets = [
-    { id = "p-alone", uses = ["alone"], limiter = "350 W" },
+    { id = "p-full-range", uses = ["full range"], limiter = "350 W" },
     { id = "p-sub", uses = ["with sub"], limiter = "350 W" },
     { id = "p-wedge", uses = ["wedge", "wedge with sub"] },
     { id = "low", uses = ["any"], low_pass = "1200 Hz" },
-    { id = "high", uses = ["alone", "with sub"], high_pass = "1200 Hz" },
+    { id = "high", uses = ["full range", "with sub"], high_pass = "1200 Hz" },
 ]
 [[loudspeakers]]
 id = "sub"
@@ -35,7 +35,7 @@ parallelable = true
 powers = [
     { load = "4 ohm", power = "900 W" },
     { load = "8 ohm", power = "500 W" },
-    { load = "2.7 ohm", power = "1100 W", least = true },
+    { load = "2.7 ohm", power = "1100 W", minimum = true },
     { load = "8 ohm", power = "1800 W", bridged = true },
 ]
 connectors = { A = { 1 = "1", 2 = "2" }, B = { 1 = "3", 2 = "4" }, C = { 1 = "3+4" } }

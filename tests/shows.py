@@ -15,15 +15,15 @@ id = "two-way-12"
 weight = "27 kg"
 connector = "4-pole"
 sections = [
-    { drive = "passive", section = "full", pair = 1, impedance = "8 ohm", continuous = "350 W", peak = "1400 W", rating = "iec-60268-5", presets = ["passive-alone", "passive-with-sub"] },
+    { drive = "passive", section = "full", pair = 1, impedance = "8 ohm", continuous = "350 W", peak = "1400 W", rating = "iec-60268-5", presets = ["passive-full-range", "passive-with-sub"] },
     { drive = "bi-amp", section = "low", pair = 1, impedance = "8 ohm", dc_resistance = "5.9 ohm", continuous = "350 W", peak = "1400 W", presets = ["low-any"] },
     { drive = "bi-amp", section = "high", pair = 2, impedance = "16 ohm", series_capacitor = "47 uF", continuous = "60 W", peak = "480 W", presets = ["high-front"] },
 ]
 presets = [
-    { id = "passive-alone", uses = ["alone"], high_pass = "60 Hz", limiter = "350 W" },
+    { id = "passive-full-range", uses = ["full range"], high_pass = "60 Hz", limiter = "350 W" },
     { id = "passive-with-sub", uses = ["with sub"], high_pass = "100 Hz", limiter = "350 W" },
     { id = "low-any", uses = ["any"], low_pass = "1200 Hz" },
-    { id = "high-front", uses = ["alone", "with sub"], high_pass = "1200 Hz", gain = "-6 dB" },
+    { id = "high-front", uses = ["full range", "with sub"], high_pass = "1200 Hz", gain = "-6 dB" },
 ]
 
 [[amplifiers]]
@@ -34,9 +34,9 @@ outputs = "common"                                   # common | bridge-tied | al
 powers = [
     { load = "8 ohm", power = "500 W" },
     { load = "4 ohm", power = "900 W" },
-    { load = "2.7 ohm", power = "1100 W", least = true },
+    { load = "2.7 ohm", power = "1100 W", minimum = true },
     { load = "8 ohm", power = "1800 W", bridged = true },
-    { load = "5.4 ohm", power = "2200 W", bridged = true, least = true },
+    { load = "5.4 ohm", power = "2200 W", bridged = true, minimum = true },
 ]
 gain = "32 dB"
 hosts = { presets = ["two-way-12"], full_scale = "21 dBu", longest_delay = "200 ms" }

@@ -81,7 +81,7 @@ async def test_a_wedge_for_mix_3_takes_six_keys_and_shows_the_load(open_air):
         assert "wedges mix-3" in text
         text = await press(pilot, "enter")
         assert "8.25 Ω before" in text
-        assert "after; least" in text
+        assert "after; minimum" in text
         await press(pilot, "enter")
         assert "M4" not in [box.id for box in app.session.present.boxes if box.side == "mix-3"][:1]
         added = [box for box in app.session.present.boxes if box.side == "mix-3"]
@@ -201,7 +201,7 @@ async def test_a_finding_leads_to_its_cause():
         await press(pilot)
         text = await press(pilot, "enter")
         assert "→ edit amplifier or processor BAR" in text
-        assert "cure:" in text
+        assert "fix:" in text
         await press(pilot, *_down_to(text, "→ edit"), "enter")
         assert "portable-four-hosting" in screen_text(app)
         await press(pilot, "escape", "f")
@@ -274,13 +274,13 @@ async def test_what_collides_with_unsaved_work_is_asked(ferry):
         app.bench.apply("note", lambda: edited)
         app.keep_work()
         app.session.close()
-    ferry.write_text(with_change("grille dented", "grille mended"), encoding="utf-8")
+    ferry.write_text(with_change("grille dented", "grille fixed"), encoding="utf-8")
     again = app_on(ferry)
     async with again.run_test(size=SIZE) as pilot:
         await press(pilot, "r", "enter")
         text = await press(pilot)
         assert "both changed it" in text
-        assert "grille mended" in text
+        assert "grille fixed" in text
         await press(pilot, "escape")
         assert len(recovery.kept_for(ferry)) == 1
         await press(pilot, "r", "enter", "m", "enter")
@@ -331,7 +331,7 @@ async def test_a_reader_follows_the_writer_and_takes_over(ferry):
 
 async def test_a_file_changed_by_somebody_else_is_noticed(ferry):
     app = app_on(ferry)
-    theirs = with_change("grille dented", "grille mended")
+    theirs = with_change("grille dented", "grille fixed")
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "3")
         app.screen.query_one("Rows").move_to("boxes ML1")

@@ -53,7 +53,7 @@ async def test_a_plan_is_proposed_previewed_taken_and_undone_in_one_step(hall):
         assert "15 m assumed" in text
         assert "SL: → AMP.1 by W1" in text
         text = await press(pilot, "pagedown", "pagedown")
-        assert "8.24 Ω after; least 4 Ω" in text
+        assert "8.24 Ω after; minimum 4 Ω" in text
         before = app.session.present
         text = await press(pilot, "enter")
         assert "plan for 4 boxes taken" in text

@@ -1,4 +1,4 @@
-"""An amplifier dies: x shows what falls silent and the moves, enter takes them, x again puts everything back."""
+"""An amplifier fails: x shows what falls silent and the moves, enter takes them, x again puts everything back."""
 
 import asyncio
 
@@ -43,7 +43,7 @@ async def mark(app, pilot, name):
     return await found(app, pilot)
 
 
-async def test_an_amplifier_dies_and_comes_back(musical):
+async def test_an_amplifier_fails_and_comes_back(musical):
     app = app_on(musical)
     before = open_show(musical).show
     async with app.run_test(size=SIZE) as pilot:
@@ -51,11 +51,11 @@ async def test_an_amplifier_dies_and_comes_back(musical):
         app.screen.query_one("Rows").move_to("W1/1")
         unit = app.session.rig.line("W1/1")[0].output.unit.id
         text = await mark(app, pilot, unit)
-        assert f"{unit} is dead: " in text
+        assert f"{unit} has failed: " in text
         assert "falls silent" in text
         text = await press(pilot, "enter")
-        assert f"{unit} marked dead" in text
-        assert [item.id for item in app.session.present.lost] == [unit]
+        assert f"{unit} marked failed" in text
+        assert [item.id for item in app.session.present.failed] == [unit]
         await press(pilot, "ctrl+s", "x")
         await type_text(pilot, f"{unit} moves once")
         text = await press(pilot, "enter")
@@ -70,8 +70,8 @@ async def test_an_amplifier_dies_and_comes_back(musical):
         assert f"{unit} put back" in text
         assert app.session.present == before
         await press(pilot, "u")
-        assert [item.id for item in app.session.present.lost] == [unit]
-    assert [item.id for item in open_show(musical).show.lost] == [unit]
+        assert [item.id for item in app.session.present.failed] == [unit]
+    assert [item.id for item in open_show(musical).show.failed] == [unit]
 
 
 async def test_escape_leaves_everything_as_it_is(musical):
@@ -79,8 +79,8 @@ async def test_escape_leaves_everything_as_it_is(musical):
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "3", "down")
         box = app.session.present.boxes[0].id
-        text = await mark(app, pilot, f"{box} is dead")
-        assert f"{box} is dead" in text
+        text = await mark(app, pilot, f"{box} has failed")
+        assert f"{box} has failed" in text
         assert "nothing was changed" in await press(pilot, "escape")
         assert not app.session.dirty
 
@@ -93,7 +93,7 @@ async def test_any_amplifier_is_found_by_its_name_whatever_the_row(musical):
         assert "DP" in text
         await type_text(pilot, "A1")
         await press(pilot, "enter")
-        assert "A1 is dead: " in await found(app, pilot)
+        assert "A1 has failed: " in await found(app, pilot)
 
 
 async def test_what_is_dead_is_shown_as_dead_and_not_as_free(musical):
@@ -104,31 +104,33 @@ async def test_what_is_dead_is_shown_as_dead_and_not_as_free(musical):
         await mark(app, pilot, "A5")
         text = await press(pilot, "enter")
         [row] = [row for row in text.splitlines() if "W9/1" in row]
-        assert row.rstrip().endswith("dead")
+        assert row.rstrip().endswith("failed")
         [row] = [row for row in text.splitlines() if row.split()[:1] == ["A5.1"]]
-        assert "dead" in row
+        assert "failed" in row
         assert "free" not in row
         app.screen.query_one("Rows").move_to("W9/1")
-        assert "A5 is lost, and silent for it: D1" in await press(pilot, "down", "up")
+        assert "A5 has failed; silent for it: D1" in await press(pilot, "down", "up")
 
 
-async def test_from_mains_a_supply_dies_and_comes_back():
+async def test_from_mains_a_supply_fails_and_comes_back():
     app = app_on(samples.folder() / "school_musical.toml")
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "5")
         app.screen.query_one("Rows").move_to("supply WALL-2 0")
         text = await press(pilot, "x")
-        assert "WALL-2" in next(line for line in text.splitlines() if "is dead" in line)  # what the row is about, first
+        assert "WALL-2" in next(
+            line for line in text.splitlines() if "has failed" in line
+        )  # what the row is about, first
         await press(pilot, "enter")
         await pilot.app.workers.wait_for_complete()
         text = await press(pilot)
-        assert "WALL-2 is dead: " in text
+        assert "WALL-2 has failed: " in text
         await press(pilot, "enter")
-        assert [item.id for item in app.session.present.lost] == ["WALL-2"]
+        assert [item.id for item in app.session.present.failed] == ["WALL-2"]
         await press(pilot, "x")
         await type_text(pilot, "WALL-2 put back")
         await press(pilot, "enter", "enter")
-        assert app.session.present.lost == ()
+        assert app.session.present.failed == ()
 
 
 async def test_from_the_overview_any_amplifier_is_found_by_its_name():
@@ -138,4 +140,4 @@ async def test_from_the_overview_any_amplifier_is_found_by_its_name():
         await type_text(pilot, "A4")
         await press(pilot, "enter")
         await pilot.app.workers.wait_for_complete()
-        assert "A4 is dead: " in await press(pilot)
+        assert "A4 has failed: " in await press(pilot)

@@ -85,7 +85,7 @@ async def test_the_pane_says_what_is_known_of_a_model(mistakes):
         text = await press(pilot, "3", "down")
         assert "switch on the box: bi-amp" in text
         text = await press(pilot, "1")
-        assert "cure: leave 2 of 5 on it" in text
+        assert "fix: leave 2 of 5 on it" in text
 
 
 async def test_a_light_background_is_kept(mistakes):

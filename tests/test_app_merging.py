@@ -57,7 +57,7 @@ async def test_what_collides_is_asked_first_and_single_changes_are_left(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot)
-        edit(app, "ML2", "note", "grille mended")
+        edit(app, "ML2", "note", "grille fixed")
         edit(app, "", "site", "Pier")
         ferry.write_text(THEIRS, encoding="utf-8")
         text = await press(pilot, "ctrl+s", "enter")
@@ -82,7 +82,7 @@ async def test_leaving_the_window_changes_nothing(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot)
-        edit(app, "ML2", "note", "grille mended")
+        edit(app, "ML2", "note", "grille fixed")
         ferry.write_text(THEIRS, encoding="utf-8")
         mine = app.session.present
         await press(pilot, "ctrl+s", "enter", "T", "escape")

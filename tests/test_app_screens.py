@@ -29,7 +29,7 @@ async def test_all_screens_of_every_sample(name):
             assert f"[{key} {word}]" in lines[1]
             table = app.frame.query_one(Rows)
             for column, width in zip(table.columns, table._widths, strict=True):
-                assert width >= max(column.least, 3 if column.title else 0), (word, column.title)
+                assert width >= max(column.minimum, 3 if column.title else 0), (word, column.title)
                 assert len(column.title) <= width or column.share
 
 

@@ -21,7 +21,7 @@ from fieldkit.show.decoding import decode
 
 DEMONSTRATION = library_of([entry.model for entry in library.every() if not entry.own])
 RULES = {
-    "minimum-load": "load-under-least",
+    "minimum-load": "load-under-minimum",
     "clean-power": "output-too-weak",
     "supply": "output-too-weak",
     "current": "current-too-high",
@@ -212,7 +212,7 @@ def boxes(draw):
         row["continuous"] = f"{draw(st.floats(20.0, 1500.0)):.1f} W"
         row["rating"] = draw(st.sampled_from(["aes2", "iec-60268-5", "maker", "unknown"]))
         lowest = draw(st.sampled_from([None, 0.7, 0.9]))
-        row |= {"least": f"{lowest * ohm:.3f} ohm"} if lowest else {}
+        row |= {"minimum": f"{lowest * ohm:.3f} ohm"} if lowest else {}
         sections.append(row)
     limits = draw(st.sampled_from([None, 0.8, 1.0]))
     presets = []
@@ -269,7 +269,7 @@ def test_a_low_minimum_counts_by_it():
     """A section of 8 ohm that falls to 5.12 ohm is a box of 6.4 ohm (IEC 60268-5 clause 16: 80 %, from memory)."""
     amplifier = model("amplifier", 'channels = 1\npowers = [{ load = "4 ohm", power = "2000 W" }]')
     plain, low = (
-        model("loudspeaker", EIGHT.replace('"8 ohm"', f'"8 ohm"{more}')) for more in ("", ', least = "5.12 ohm"')
+        model("loudspeaker", EIGHT.replace('"8 ohm"', f'"8 ohm"{more}')) for more in ("", ', minimum = "5.12 ohm"')
     )
     assert cells_of(amplifier, plain)["single", "passive"].per_output == 2
     assert cells_of(amplifier, low)["single", "passive"].per_output == 1

@@ -10,7 +10,7 @@ ONE = AMP + box("B1", more=BIAMP) + run("W", "A.A", step("four", "5 m", "B1"))
 def with_presets(*more):
     """Give the models with further presets of the box that no section names."""
     return MODELS.replace(
-        '    { id = "p-alone"', "".join(f"    {{ {item} }},\n" for item in more) + '    { id = "p-alone"'
+        '    { id = "p-full-range"', "".join(f"    {{ {item} }},\n" for item in more) + '    { id = "p-full-range"'
     )
 
 
@@ -27,12 +27,14 @@ def test_a_preset_of_nobody_without_a_high_pass_is_full_range_for_a_high_section
     assert (item.severity, item.where.kind, item.where.id) == ("error", "box", "B1")
     assert "'flat'" in item.says
     assert "no high-pass" in item.says
-    assert "use high before" in item.cure
+    assert "use high before" in item.fix
     assert of_rule("high-on-wrong-band", text, with_presets('id = "flat", high_pass = "1200 Hz"')) == []
 
 
 def test_the_models_own_preset_is_trusted_where_it_says_nothing_of_its_filters():
-    models = MODELS.replace('uses = ["alone", "with sub"], high_pass = "1200 Hz"', 'uses = ["alone", "with sub"]')
+    models = MODELS.replace(
+        'uses = ["full range", "with sub"], high_pass = "1200 Hz"', 'uses = ["full range", "with sub"]'
+    )
     assert of_rule("high-on-wrong-band", ONE, models) == []
 
 
@@ -51,7 +53,7 @@ def test_a_low_section_with_the_preset_of_the_high_one_is_no_danger_but_no_music
     item = only("preset-does-not-fit", chosen("low", "high"))
     assert (item.severity, item.where.id) == ("warning", "B1")
     assert "'high' is meant for the high section" in item.says
-    assert "choose one of low" in item.cure
+    assert "choose one of low" in item.fix
     assert of_rule("preset-does-not-fit", chosen("low", "low")) == []
 
 
@@ -77,7 +79,7 @@ def test_feeds_against_the_pins_among_lows_alone_are_a_matter_of_pins():
     text = AMP + box("B1") + run("W", "A.A", step("two", "5 m", "B1"), more='feeds = { 1 = "A.2" }')
     assert of_rule("high-on-wrong-band", text) == []
     item = only("pins-do-not-meet", text)
-    assert "to A.1" in item.cure
+    assert "to A.1" in item.fix
 
 
 def test_a_pair_that_the_connector_does_not_carry_cannot_be_corrected_to_nothing():
@@ -90,7 +92,7 @@ def test_a_pair_that_the_connector_does_not_carry_cannot_be_corrected_to_nothing
     item = only("pins-do-not-meet", text, pins)
     assert item.where.id == "W/2"
     assert "carries nothing" in item.says
-    assert "take the pair out of 'feeds'" in item.cure
+    assert "take the pair out of 'feeds'" in item.fix
 
 
 # ---- one processor output --------------------------------------------------------------------------------------------
@@ -98,8 +100,8 @@ def test_a_pair_that_the_connector_does_not_carry_cannot_be_corrected_to_nothing
 
 def test_presets_of_one_name_but_two_models_are_two_presets():
     fill = (
-        '[[loudspeakers]]\nid = "fill"\npresets = [{ id = "p-alone" }]\n'
-        'sections = [{ drive = "passive", section = "full", impedance = "8 ohm", continuous = "400 W", presets = ["p-alone"] }]\n'
+        '[[loudspeakers]]\nid = "fill"\npresets = [{ id = "p-full-range" }]\n'
+        'sections = [{ drive = "passive", section = "full", impedance = "8 ohm", continuous = "400 W", presets = ["p-full-range"] }]\n'
     )
     text = (
         AMP
@@ -112,8 +114,8 @@ def test_presets_of_one_name_but_two_models_are_two_presets():
     )
     item = only("presets-on-one-host", text, NO_HOST + fill)
     assert (item.severity, item.where.id) == ("warning", "D.1")
-    assert "p-alone of top" in item.says
-    assert "p-alone of fill" in item.says
+    assert "p-full-range of top" in item.says
+    assert "p-full-range of fill" in item.says
     assert of_rule("presets-on-one-host", changed_in(text, '3 = "D.1"', '3 = "D.2"'), NO_HOST + fill) == []
 
 
@@ -139,15 +141,15 @@ def test_two_drivers_on_two_pairs_are_two_sections():
     assert of_rule("section-unfed", text, models) == []
     item = only("section-unfed", text + 'feeds = { 1 = "A.1" }\n', models)
     assert "pin pair 2" in item.says
-    assert "passive" not in item.cure  # it is passive already, and that does not help
+    assert "passive" not in item.fix  # it is passive already, and that does not help
 
 
 def test_half_a_biamp_box_is_cured_by_its_switch_where_it_has_one():
     text = ONE + 'feeds = { 1 = "A.1" }\n'
-    assert "by its switch" in only("section-unfed", text).cure
+    assert "by its switch" in only("section-unfed", text).fix
     fixed = MODELS.replace('id = "top"\n', 'id = "top"\nswitch = false\n')
-    assert "drive the box passive" in only("section-unfed", text, fixed).cure
-    assert "switch" not in only("section-unfed", text, fixed).cure
+    assert "drive the box passive" in only("section-unfed", text, fixed).fix
+    assert "switch" not in only("section-unfed", text, fixed).fix
 
 
 def test_a_run_through_the_same_box_twice_is_called_that():

@@ -1,4 +1,4 @@
-"""Cables: the cure cures, each zone has its own limit, and current is counted where it flows."""
+"""Cables: the fix fixes, each zone has its own limit, and current is counted where it flows."""
 
 import pytest
 from checked_shows import changed_in, findings, of_rule, only, places
@@ -15,7 +15,7 @@ def lead(length, cable="two"):
 @pytest.mark.parametrize(("length", "size"), [("30 m", "4 mm²"), ("60 m", "6 mm²"), ("90 m", "10 mm²")])
 def test_the_size_that_is_named_is_enough_and_the_one_below_it_is_not(length, size):
     item = only("cable-loss", lead(length))
-    assert item.cure.startswith(f"{size} for the {length}")
+    assert item.fix.startswith(f"{size} for the {length}")
     sizes = ["2.5 mm²", "4 mm²", "6 mm²", "10 mm²"]
     for area, count in ((size, 0), (sizes[sizes.index(size) - 1], 1)):
         models = changed_in(MODELS, 'cores = 2\narea = "2.5 mm²"', f'cores = 2\narea = "{area}"')
@@ -32,28 +32,28 @@ def test_a_length_that_was_probably_mistyped(length, count):
 def test_where_no_size_is_enough_that_is_said():
     item = only("cable-loss", lead("400 m"))
     assert item.severity == "warning"
-    assert item.cure.startswith("10 mm² for the 400 m")
-    assert "not enough" in item.cure
+    assert item.fix.startswith("10 mm² for the 400 m")
+    assert "not enough" in item.fix
 
 
 def test_american_cable_is_cured_with_american_cable():
     item = only("cable-loss", lead("160 ft", "gauge-twelve"))
-    assert item.cure.startswith("10 AWG")
+    assert item.fix.startswith("10 AWG")
     models = changed_in(MODELS, 'area = "12 AWG"', 'area = "10 AWG"')
     assert of_rule("cable-loss", lead("160 ft", "gauge-twelve"), models) == []
 
 
 def test_cable_that_is_as_thick_as_it_gets():
     models = changed_in(MODELS, 'cores = 2\narea = "2.5 mm²"', 'cores = 2\narea = "10 mm²"')
-    cure = only("cable-loss", lead("200 m"), models).cure
-    assert "mm²" not in cure
-    assert "shorter" in cure
+    fix = only("cable-loss", lead("200 m"), models).fix
+    assert "mm²" not in fix
+    assert "shorter" in fix
 
 
 def test_a_bad_contact_is_not_cured_by_copper():
     text = AMP + box("B1") + '[[runs]]\nid = "W"\nfrom = "A.A"\npath = [{ adaptor = "old", box = "B1" }]\n'
     models = MODELS + '[[adaptors]]\nid = "old"\nresistance = "0.6 ohm"\n'
-    assert "contacts and adaptors of step 1" in only("cable-loss", text, models).cure
+    assert "contacts and adaptors of step 1" in only("cable-loss", text, models).fix
 
 
 def test_the_stricter_zone_rules_although_its_box_is_nearer():
@@ -81,9 +81,9 @@ def test_no_cable_and_far_too_much_of_it():
 def test_an_amplifier_that_has_no_grip_itself_is_not_cured_by_cable():
     text = AMP + box("S", "subs", "sub") + run("W", "A.A", step("two", "1 m", "S"))
     # 4 Ω over 0.25 Ω is 16, whatever the cable.
-    assert "amplifier alone" in only("damping-low", text, MODELS.replace('"10 mohm"', '"250 mohm"')).cure
+    assert "amplifier alone" in only("damping-low", text, MODELS.replace('"10 mohm"', '"250 mohm"')).fix
     # 4/(0.19 + 0.01596) is 19.4, and would be 21 without cable.
-    assert "shorter cable" in only("damping-low", text, MODELS.replace('"10 mohm"', '"190 mohm"')).cure
+    assert "shorter cable" in only("damping-low", text, MODELS.replace('"10 mohm"', '"190 mohm"')).fix
 
 
 # ---- current ---------------------------------------------------------------------------------------------------------

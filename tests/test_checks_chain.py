@@ -152,7 +152,7 @@ def test_too_few_processor_outputs_say_what_would_merge():
     show = with_outputs(MUSICAL, 4)
     (item,) = found(show, "processor-outputs-short")
     assert "5 different needs of processing, and 4 processor outputs" in item.says
-    assert "merge A5.1 with A5.2 (Mix 1 and Mix 2 become one signal)" in item.cure
+    assert "merge A5.1 with A5.2 (Mix 1 and Mix 2 become one signal)" in item.fix
     merges = sharing(evaluate(show)).merges
     assert {merge.first.preset for merge in merges} == {"passive-wedge"}  # nothing else has a preset in common
     assert not found(with_outputs(MUSICAL, 5), "processor-outputs-short")

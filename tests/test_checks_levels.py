@@ -1,4 +1,4 @@
-"""Levels: links are followed to what feeds them, the lowest limit speaks, and the cures cure."""
+"""Levels: links are followed to what feeds them, the lowest limit speaks, and the fixes fix."""
 
 import pytest
 from checked_shows import DSP, NO_HOST, changed_in, of_rule, only, places
@@ -54,9 +54,9 @@ def test_the_lower_of_two_limits_is_the_one_that_is_said():
     assert item.numbers == pytest.approx({"needed_dbu": 18.24, "limit_dbu": 12.0}, abs=0.01)
 
 
-def test_more_gain_is_the_cure_of_an_input_that_clips():
+def test_more_gain_is_the_fix_of_an_input_that_clips():
     models = CLIPS.replace("{}", "10 dBu")
-    assert "more gain" in only("input-clips-first", AMP + ONE, models).cure
+    assert "more gain" in only("input-clips-first", AMP + ONE, models).fix
     assert of_rule("input-clips-first", AMP + 'gain = "32 dB"\n' + ONE, models) == []
 
 
@@ -102,7 +102,7 @@ def test_a_threshold_out_of_range_matters_only_where_the_box_can_be_overdriven()
     assert of_rule("threshold-out-of-range", text, models.replace('"480 W"', '"300 W"')) != []
 
 
-def test_the_knobs_position_is_said_and_locking_cures():
+def test_the_knobs_position_is_said_and_locking_fixes():
     models = NO_HOST.replace("channels = 4\n", "channels = 4\nattenuators = true\n")
     text = AMP + 'inputs = { 1 = "D.1" }\n' + DSP + ONE
     assert "fully up" in only("attenuator-unlocked", text, models).says
@@ -152,7 +152,7 @@ def test_one_unit_is_named_once_for_all_its_free_knobs():
 # of −20 dB that runs in the amplifier wants +26.2 dBu at its socket, over the +21 dBu of its converter; −14.5 dB +20.7.
 @pytest.mark.parametrize(("gain", "trips"), [("-20 dB", True), ("-14.5 dB", False)])
 def test_a_hosted_preset_takes_level_out_behind_the_input(gain, trips):
-    models = MODELS.replace('{ id = "p-alone",', f'{{ id = "p-alone", gain = "{gain}",')
+    models = MODELS.replace('{ id = "p-full-range",', f'{{ id = "p-full-range", gain = "{gain}",')
     found = of_rule("input-clips-first", AMP + ONE, models)
     assert bool(found) == trips
     if trips:

@@ -9,9 +9,9 @@ BOTH = ALONE + box("B2") + run("W2", "P.B", step("two", "0 m", "B2"))
 
 
 def rated(power):
-    return MODELS.replace('"350 W", peak = "1400 W", presets = ["p-alone"', f'"{power}", presets = ["p-alone"').replace(
-        ', limiter = "350 W"', ""
-    )
+    return MODELS.replace(
+        '"350 W", peak = "1400 W", presets = ["p-full-range"', f'"{power}", presets = ["p-full-range"'
+    ).replace(', limiter = "350 W"', "")
 
 
 # own, worked by hand: two channels of 500 W/8 Ω share 800 W, so that each gives 400 W while both play. Alone, one gives
@@ -51,7 +51,7 @@ def test_a_rating_at_another_impedance_is_compared_in_volts():
     assert item.numbers["full_w"] == pytest.approx(4000.0 / 12.0)
     same = models.replace('rated_at = "12 ohm", ', "")
     [item] = [item for item in of_rule("limiter-to-set", text, same) if item.where.id == "A.2"]
-    assert item.severity == "advice"
+    assert item.severity == "note"
     assert "rating" not in item.says.replace("continuous", "")
 
 
@@ -59,19 +59,19 @@ def test_the_limiter_to_set_is_gone_when_it_is_written_down():
     text = AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1"))
     models = rated("350 W")
     item = only("limiter-to-set", text, models)
-    assert "write it down as 'limiter' of 'p-alone'" in item.cure
+    assert "write it down as 'limiter' of 'p-full-range'" in item.fix
     for name in ("no-limiter", "strong-output", "limiter-too-high"):
         assert of_rule(name, text, models) == []
-    written = changed_in(models, 'uses = ["alone"] ', 'uses = ["alone"], limiter = "175 W" ')
+    written = changed_in(models, 'uses = ["full range"] ', 'uses = ["full range"], limiter = "175 W" ')
     assert of_rule("limiter-to-set", text, written) == []
 
 
 def test_a_box_without_presets_on_a_host_for_any_is_told_so():
     models = rated("350 W").replace('hosts = { presets = ["top"]', 'hosts = { presets = ["any"]')
-    models = models.replace('presets = ["p-alone", "p-sub", "p-wedge"]', "presets = []")
+    models = models.replace('presets = ["p-full-range", "p-sub", "p-wedge"]', "presets = []")
     item = only("limiter-to-set", AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1")), models)
     assert "no preset that brings a limiter" in item.says
-    assert "None" not in item.says + item.cure
+    assert "None" not in item.says + item.fix
 
 
 def test_the_hardest_driven_box_of_an_output_is_named():

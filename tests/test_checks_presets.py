@@ -11,10 +11,8 @@ STRONG_ENOUGH = MODELS.replace('continuous = "350 W", peak = "1400 W"', 'continu
 
 def test_passive_boxes_play_without_their_presets():
     assert loud(PLAIN + PAIR, STRONG_ENOUGH) == []
-    assert places("preset-has-no-host", PLAIN + PAIR) == {("advice", "output", "P.1"), ("advice", "output", "P.2")}
-    assert (
-        "bi-amp" not in only("preset-has-no-host", PLAIN + box("L") + run("W1", "P.A", step("two", "10 m", "L"))).cure
-    )
+    assert places("preset-has-no-host", PLAIN + PAIR) == {("note", "output", "P.1"), ("note", "output", "P.2")}
+    assert "bi-amp" not in only("preset-has-no-host", PLAIN + box("L") + run("W1", "P.A", step("two", "10 m", "L"))).fix
 
 
 def test_a_sub_without_its_preset_gets_the_whole_band():
@@ -24,12 +22,12 @@ def test_a_sub_without_its_preset_gets_the_whole_band():
     assert of_rule("preset-has-no-host", hosted) == []
 
 
-def test_a_processor_cures_a_biamp_box_on_an_amplifier_without_presets():
+def test_a_processor_fixes_a_biamp_box_on_an_amplifier_without_presets():
     text = AMP + box("B1", more=BIAMP) + run("W", "A.A", step("four", "5 m", "B1")) + DSP
     assert {item[0] for item in places("preset-has-no-host", text, NO_HOST)} == {"error"}
-    cured = changed_in(text, 'model = "quad"\n', 'model = "quad"\ninputs = { 1 = "D.1", 2 = "D.2" }\n')
-    assert of_rule("preset-has-no-host", cured, NO_HOST) == []
-    assert "drive the box passive" in of_rule("preset-has-no-host", text, NO_HOST)[0].cure
+    fixed = changed_in(text, 'model = "quad"\n', 'model = "quad"\ninputs = { 1 = "D.1", 2 = "D.2" }\n')
+    assert of_rule("preset-has-no-host", fixed, NO_HOST) == []
+    assert "drive the box passive" in of_rule("preset-has-no-host", text, NO_HOST)[0].fix
     passive = changed_in(text, BIAMP, 'drive = "passive"')
     assert [item for item in findings(passive, NO_HOST) if item.severity == "error"] == []
 
@@ -39,7 +37,7 @@ def test_a_hosting_amplifier_behind_a_processor_hosts_itself():
     text = AMP + 'inputs = { 1 = "D.1" }\n' + DSP + box("B1") + run("W", "A.A", step("two", "5 m", "B1"))
     assert of_rule("preset-has-no-host", text, others) == []
     nowhere = others.replace('hosts = { presets = ["top"]', 'hosts = { presets = ["sub"]')
-    assert places("preset-has-no-host", text, nowhere) == {("advice", "host", "D.1")}
+    assert places("preset-has-no-host", text, nowhere) == {("note", "host", "D.1")}
 
 
 def test_only_outputs_that_need_a_preset_fill_a_host():
@@ -54,12 +52,12 @@ def test_only_outputs_that_need_a_preset_fill_a_host():
     assert (item.severity, item.where.kind, item.where.id) == ("error", "unit", "D")
     assert "D.1, D.2" in item.says
     assert item.numbers == {"outputs": 2.0, "slots": 1.0}
-    # The cure that is named: outputs with the same preset share one processor output.
-    assert "share a processor output" in item.cure
+    # The fix that is named: outputs with the same preset share one processor output.
+    assert "share a processor output" in item.fix
     assert of_rule("host-is-full", changed_in(both, '2 = "D.2"', '2 = "=1"'), models) == []
 
 
-def test_one_edit_cures_a_preset_for_another_use():
+def test_one_edit_fixes_a_preset_for_another_use():
     text = AMP + box("B1", more='presets = { full = "p-sub" }') + run("W", "A.A", step("two", "5 m", "B1"))
     item = only("preset-does-not-fit", text)
     assert "with sub" in item.says
@@ -73,7 +71,7 @@ def test_low_end_that_is_not_there_is_cured_by_a_sub_or_by_saying_none():
     models = changed_in(MODELS, 'id = "mains"\n', 'id = "mains"\nlow_end_from = ["subs"]\n')
     item = only("low-end-missing", box("B1"), models)
     assert "'subs'" in item.says
-    assert "set low_end_from = []" in item.cure
+    assert "set low_end_from = []" in item.fix
     assert of_rule("low-end-missing", box("B1"), changed_in(models, '["subs"]', "[]")) == []
     assert of_rule("low-end-missing", box("B1", "subs"), models) == []  # nobody in the zone that counts on it
 

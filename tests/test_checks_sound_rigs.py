@@ -27,7 +27,7 @@ def loud(tmp_path):
         path = tmp_path / "rig.toml"
         path.write_text(HEAD + text, encoding="utf-8")
         findings = check(evaluate(open_show(path).show), TODAY)
-        return sorted((item.rule, item.where.id) for item in findings if item.severity != "advice")
+        return sorted((item.rule, item.where.id) for item in findings if item.severity != "note")
 
     return look
 
@@ -93,7 +93,7 @@ SLIPS = {
     "a wedge's preset out front": (
         PASSIVE,
         'side = "left"\n',
-        'side = "left"\npresets = { full = "wedge-80" }\n',
+        'side = "left"\npresets = { full = "wedge" }\n',
         ("preset-does-not-fit", "L"),
     ),
     "lead of 80 m": (PASSIVE, '"15 m", box = "L"', '"80 m", box = "L"', ("cable-loss", "W1/1")),

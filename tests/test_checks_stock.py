@@ -41,9 +41,9 @@ def test_overdue_cable_is_in_use_when_its_length_is_needed():
     assert of_rule("overdue-in-use", TWO + short + late + stock("two", 'length = "20 m"', "owned = 1")) == []
 
 
-def test_correcting_the_date_cures():
+def test_correcting_the_date_fixes():
     text = TWO + stock("top", "hired = 2", LATE)
-    assert "correct 'due'" in only("overdue-in-use", text).cure
+    assert "correct 'due'" in only("overdue-in-use", text).fix
     assert of_rule("overdue-in-use", changed_in(text, "2026-06-19", "2026-06-20")) == []
 
 
@@ -82,9 +82,9 @@ def test_a_rack_as_built_brings_its_units_and_is_counted_itself():
     assert places("more-than-in-stock", second) == {("error", "model", "tour")}
 
 
-def test_the_cure_takes_as_many_out_as_are_missing():
+def test_the_fix_takes_as_many_out_as_are_missing():
     text = TWO + stock("top", "owned = 1")
-    assert only("more-than-in-stock", text).cure.endswith(" 1")
+    assert only("more-than-in-stock", text).fix.endswith(" 1")
     assert of_rule("more-than-in-stock", changed_in(text, "owned = 1", "owned = 2")) == []
     fewer = AMP + box("B1") + run("W", "A.A", step("two", "20 m", "B1")) + stock("top", "owned = 1")
     assert of_rule("more-than-in-stock", fewer) == []

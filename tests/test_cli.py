@@ -51,14 +51,14 @@ def test_check_as_json(ferry, capsys):
     assert run(["check", ferry, "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert set(found) == {"findings", "counts", "checked", "not_checked"}
-    assert set(found["counts"]) == {"errors", "warnings", "advice"}
+    assert set(found["counts"]) == {"errors", "warnings", "note"}
     assert found["findings"]
     for item in found["findings"]:
-        assert set(item) == {"severity", "rule", "where", "says", "why", "cure", "numbers"}
-        assert item["severity"] in {"error", "warning", "advice"}
+        assert set(item) == {"severity", "rule", "where", "says", "why", "fix", "numbers"}
+        assert item["severity"] in {"error", "warning", "note"}
         assert set(item["where"]) == {"kind", "id"}
         assert all(isinstance(number, float) for number in item["numbers"].values())
-    for severity, name in (("error", "errors"), ("warning", "warnings"), ("advice", "advice")):
+    for severity, name in (("error", "errors"), ("warning", "warnings"), ("note", "note")):
         assert found["counts"][name] == sum(item["severity"] == severity for item in found["findings"])
 
 
@@ -303,7 +303,7 @@ def test_models_as_json(capsys):
     assert {model["kind"] for model in found["models"]} == set(KINDS)
     # as the demonstration files have them
     assert by_id["two-channel-plain"]["channels"] == 2
-    assert by_id["two-channel-plain"]["least_ohm"] == 4.0
+    assert by_id["two-channel-plain"]["minimum_ohm"] == 4.0
     assert by_id["four-core-2.5"]["area_mm2"] == 2.5
     assert by_id["sub-single-18-inch"]["sections"][0]["continuous_w"] == 680.0
     assert "two-way-8-inch" in by_id["portable-four-hosting"]["hosts"]
@@ -379,9 +379,9 @@ def test_each_command_has_a_help_and_refuses_what_is_not_declared(command, capsy
         assert all(option.name in shown for option in command.options)
         assert max(map(len, shown.splitlines())) <= 80
     if command.words:
-        least = command.count[0]
-        assert run([command.name]) == (2 if least else 0)
-        assert (f"expected {command.expected or command.words}" in capsys.readouterr().err) == bool(least)
+        minimum = command.count[0]
+        assert run([command.name]) == (2 if minimum else 0)
+        assert (f"expected {command.expected or command.words}" in capsys.readouterr().err) == bool(minimum)
     for option in command.options:
         near = f"{option.name[:-1]}q" if option.name.startswith("--") else "--none"
         assert run([command.name, "x", near]) == 2

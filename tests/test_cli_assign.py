@@ -41,9 +41,9 @@ def test_the_object_is_that_of_the_contract(show, capsys):
     report = json.loads(capsys.readouterr().out)
     assert {"moves", "rack_units", "proof", "short"} <= set(report)
     assert report["rack_units"] == AMPLIFIERS["four"][1]
-    assert set(report["proof"]) == {"proved", "least_rack_units", "says"}
+    assert set(report["proof"]) == {"proved", "minimum_rack_units", "says"}
     assert report["proof"]["proved"] is True
-    assert report["proof"]["least_rack_units"] == 2
+    assert report["proof"]["minimum_rack_units"] == 2
     assert report["short"] == []
     assert {move["box"] for move in report["moves"]} == {"B0", "B1", "B2", "B3"}
     assert all(move["outputs"] and move["run"] and move["says"] for move in report["moves"])

@@ -170,7 +170,7 @@ def test_reading_leaves_the_folder_as_it_was(tmp_path, capsys):
 # ---- what is written -------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("arguments", [["assign"], ["failover", "--lost", "AMP"]])
+@pytest.mark.parametrize("arguments", [["assign"], ["failover", "--failed", "AMP"]])
 def test_what_is_written_is_said_and_a_folder_is_refused(arguments, tmp_path, capsys):
     show = str(samples.folder() / "village_hall.toml")
     out = tmp_path / "out.toml"
@@ -181,7 +181,7 @@ def test_what_is_written_is_said_and_a_folder_is_refused(arguments, tmp_path, ca
     assert capsys.readouterr().err == f"fieldkit: {tmp_path}: this is a folder; expected the name of a file\n"
 
 
-@pytest.mark.parametrize("arguments", [["assign", ""], ["failover", "", "--lost", "X"]])
+@pytest.mark.parametrize("arguments", [["assign", ""], ["failover", "", "--failed", "X"]])
 def test_an_empty_name_is_said_alike(arguments, capsys):
     assert run(arguments) == 2
     assert "got an empty name" in capsys.readouterr().err

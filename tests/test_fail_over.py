@@ -12,9 +12,9 @@ from rigs import box, run, step
 
 from fieldkit import samples
 from fieldkit.checks.checking import check
-from fieldkit.planning.failover.fail_over import fail_over, losses_by_rack
+from fieldkit.planning.failover.fail_over import fail_over, failures_by_rack
 from fieldkit.planning.failover.recording import moves_made, put_back, way_back
-from fieldkit.rig.losses import losses_of, silenced
+from fieldkit.rig.failures import failures_of, silenced
 from fieldkit.rig.signal.chain import signal_paths
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.contents import all_units
@@ -62,18 +62,18 @@ def sound(show, found):
     assert [item for item in worse if item.rule != "section-unfed"] == []
     # No plan moves a line that need not move: each that moved was silent, or is in the way of one that was.
     was, after = ({item.id: item.start for item in one.runs} for one in (show, found.show))
-    dead = {item.line.partition("/")[0] for item in found.silent}
+    failed = {item.line.partition("/")[0] for item in found.silent}
     for name, start in after.items():
-        if start != was[name] and name not in dead:
+        if start != was[name] and name not in failed:
             assert any(other != name and after[other] != was[other] for other in after)
-    for item in reversed([one for one in found.show.lost if one.id in found.lost]):
-        if len(found.lost) == 1 and not item.swapped:
+    for item in reversed([one for one in found.show.failed if one.id in found.failed]):
+        if len(found.failed) == 1 and not item.swapped:
             assert [move.plug for move in moves_made(found.show, item.id)] == [
                 move.plug for move in found.moves if move.plug[0]
             ]
         way = way_back(found.show, item.id)
         if not item.swapped:
-            back = msgspec.structs.replace(found, show=way.show, moves=way.moves, lost=())
+            back = msgspec.structs.replace(found, show=way.show, moves=way.moves, failed=())
             Replay(found.show, back).run_all().assert_plugged_as_planned()
         found = msgspec.structs.replace(found, show=way.show)
     assert evaluate(found.show).amplifiers == evaluate(show).amplifiers
@@ -115,7 +115,7 @@ def test_nothing_moves_where_nothing_is_silent():
     found = plan(ONE_LEFT, "S2")
     assert found.moves == ()
     assert found.silent == ()
-    assert [item.id for item in found.show.lost] == ["S2"]
+    assert [item.id for item in found.show.failed] == ["S2"]
 
 
 def test_only_the_output_that_died_is_left():
@@ -195,7 +195,7 @@ def test_two_lines_may_share_an_output_that_bears_both():
     text += wire("W5", "S2.D", "M5")
     found = plan(text, "S1")
     assert moved(found) == {"W1": ("S1.A", "S2.B")}
-    # Now channel 2 plays as well, on the same socket: two boxes of 8 ohm are its least load of 4.
+    # Now channel 2 plays as well, on the same socket: two boxes of 8 ohm are its minimum load of 4.
     low = text.replace("box = 'M2'", "box = 'M2'")
     assert low == text
 
@@ -272,7 +272,7 @@ def test_a_processor_is_swapped_for_its_spare():
     found = plan(text, "DP")
     assert [item.says for item in found.moves] == ["DP → a spare dsp in its place, set as it was"]
     assert found.stays_silent == ()
-    assert found.show.lost[0].swapped
+    assert found.show.failed[0].swapped
 
 
 def test_a_box_is_swapped_where_the_stock_has_one():
@@ -289,7 +289,7 @@ def test_a_supply_takes_all_that_hangs_on_it():
     text += box("M1", more=LEFT) + wire("W1", "S1.A", "M1")
     found = plan(text, "X1")
     assert moved(found) == {"W1": ("S1.A", "S2.A")}
-    assert "S1 hangs on X1, which is lost" in found.silent[0].because
+    assert "S1 hangs on X1, which has failed" in found.silent[0].because
     assert "electrician" in found.first[0].says
 
 
@@ -299,7 +299,7 @@ def test_a_lost_supply_takes_the_supplies_below_it():
         text += f'[[supplies]]\nid = "{name}"\nvolts = "230 V"\nrating = "16 A"\n{more}\n'
     found = plan(text, "X0")
     assert moved(found) == {"W1": ("S1.A", "S2.A")}
-    assert found.silent[0].because == "S1 hangs on X2, fed from X1, fed from X0, which is lost"
+    assert found.silent[0].because == "S1 hangs on X2, fed from X1, fed from X0, which has failed"
     assert "switch off S1" in found.first[0].says
     assert plan(text, "Y").silent == ()
 
@@ -365,7 +365,7 @@ def test_what_stands_in_the_way_of_putting_back_is_said():
     show = msgspec.structs.replace(found.show, boxes=squatter.boxes, runs=(*found.show.runs, squatter.runs[-1]))
     with pytest.raises(DocumentError, match=r"W9 is in S1\.A, where W1 was"):
         put_back(show, "S1")
-    with pytest.raises(DocumentError, match="'S2' is not lost; lost is S1"):
+    with pytest.raises(DocumentError, match="'S2' has not failed; failed is S1"):
         put_back(found.show, "S2")
 
 
@@ -404,9 +404,9 @@ def test_each_sample_with_a_spare_of_each_amplifier(name):
 
 def test_a_page_for_each_rack():
     show = open_show(samples.folder() / "school_musical.toml").show
-    pages = losses_by_rack(show)
+    pages = failures_by_rack(show)
     assert list(pages) == ["R"]
-    assert [found.lost for found in pages["R"]] == [(item.id,) for item in all_units(show)]
+    assert [found.failed for found in pages["R"]] == [(item.id,) for item in all_units(show)]
 
 
 # ---- against trying everything ---------------------------------------------------------------------------------------
@@ -428,11 +428,11 @@ def small_show(zones, free, dead_count):
 
 def score(zones, starts, was):
     """Count what is silent by priority, and the moves."""
-    lost = [sum(zone == which and not start for zone, start in zip(zones, starts, strict=True)) for which in ORDER]
-    return [*lost, sum(start != old for start, old in zip(starts, was, strict=True))]
+    failed = [sum(zone == which and not start for zone, start in zip(zones, starts, strict=True)) for which in ORDER]
+    return [*failed, sum(start != old for start, old in zip(starts, was, strict=True))]
 
 
-def best_by_trying(zones, was, alive, dead):
+def best_by_trying(zones, was, alive, failed):
     """Try every way to plug: nothing of it shares code with the search."""
     rank = {zone: place for place, zone in enumerate(ORDER)}
     best = None
@@ -443,7 +443,7 @@ def best_by_trying(zones, was, alive, dead):
         holders = {start: number for number, start in enumerate(starts) if start in alive}
         fair = all(
             starts[number] == was[number]
-            or number in dead
+            or number in failed
             or (was[number] in holders and rank[zones[holders[was[number]]]] <= rank[zones[number]]
                 and (starts[number] or rank[zones[holders[was[number]]]] < rank[zones[number]]))
             for number in range(len(was))
@@ -451,10 +451,10 @@ def best_by_trying(zones, was, alive, dead):
         if not fair:
             continue
         sounding = ["" if start.startswith("DEAD") else start for start in starts]
-        lost = score(zones, sounding, was)[:-1]
+        failed = score(zones, sounding, was)[:-1]
         moves = sum(start != old for start, old in zip(starts, was, strict=True))
-        if best is None or [*lost, moves] < best:
-            best = [*lost, moves]
+        if best is None or [*failed, moves] < best:
+            best = [*failed, moves]
     return best
 
 
@@ -468,12 +468,12 @@ def test_nothing_better_is_found_by_trying_everything(zones, free, dead_count):
     show, alive = small_show(zones, free, dead_count)
     zones = zones[: len(show.runs)]
     was = [item.start for item in show.runs]
-    dead = {number for number, start in enumerate(was) if start.startswith("DEAD")}
+    failed = {number for number, start in enumerate(was) if start.startswith("DEAD")}
     found = fail_over(show, ["DEAD"])
     starts = [item.start for item in found.show.runs]
     sounding = ["" if start.startswith("DEAD") else start for start in starts]
     got = [*score(zones, sounding, was)[:-1], sum(start != old for start, old in zip(starts, was, strict=True))]
-    assert got == best_by_trying(zones, was, alive, dead)
+    assert got == best_by_trying(zones, was, alive, failed)
     sound(show, found)
 
 
@@ -531,8 +531,8 @@ def test_any_rig_gets_over_any_loss_safely(data):
             text += box(name, zone, "sub" if kind == "sub" else "top", BI if kind == "bi-amp" else LEFT)
         text += wire(f"W{number}", socket, *boxes, cable="four-core" if kind == "bi-amp" else "two")
     show = losing_show(text)
-    lost = data.draw(st.sampled_from(["S1", "S2", "S1.1", "S2.3", "S3.4"]))
-    sound(show, fail_over(show, [lost]))
+    failed = data.draw(st.sampled_from(["S1", "S2", "S1.1", "S2.3", "S3.4"]))
+    sound(show, fail_over(show, [failed]))
 
 
 @settings(max_examples=15, deadline=None)
@@ -549,8 +549,8 @@ def test_more_spares_never_leave_more_silent(zones, free):
 def test_what_is_silent_is_what_the_losses_say():
     show = losing_show(ONE_LEFT)
     rig = evaluate(show)
-    assert silenced(rig, losses_of(show, rig.show_index.units, [])) == ()
-    assert [item.load.box.id for item in silenced(rig, losses_of(show, rig.show_index.units, ["S1"]))] == ["M1"]
+    assert silenced(rig, failures_of(show, rig.show_index.units, [])) == ()
+    assert [item.load.box.id for item in silenced(rig, failures_of(show, rig.show_index.units, ["S1"]))] == ["M1"]
 
 
 # ---- processors -------------------------------------------------------------------------------------------------------
@@ -623,15 +623,15 @@ def test_an_input_that_leads_somewhere_is_not_used_for_another_signal():
 
 
 @pytest.mark.parametrize(
-    ("lost", "says"),
+    ("failed", "says"),
     [
-        ("DP.7", "GR gets DP.7: DP.7 is lost"),
-        ("WALL-2", "GR hangs on WALL-2, which is lost"),
-        ("GR", "GR is lost"),
+        ("DP.7", "GR gets DP.7: DP.7 has failed"),
+        ("WALL-2", "GR hangs on WALL-2, which has failed"),
+        ("GR", "GR has failed"),
     ],
 )
-def test_a_self_powered_box_falls_silent_too(lost, says):
-    found = fail_over(MUSICAL, [lost])
+def test_a_self_powered_box_falls_silent_too(failed, says):
+    found = fail_over(MUSICAL, [failed])
     assert [item.box for item in found.powered] == ["GR"]
     assert found.powered[0].why.startswith(says)
     assert "GR" in silent(found)

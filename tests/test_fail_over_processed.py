@@ -20,7 +20,7 @@ def routes(ways):
 
 @st.composite
 def processed_shows(draw):
-    """Draw healthy shows: two processors, three amplifiers behind them, one that hosts; and what died."""
+    """Draw healthy shows: two processors, three amplifiers behind them, one that hosts; and what failed."""
     mains, subs, fill, _ = draw(st.permutations("1234"))
     mon = draw(st.sampled_from("1234"))
     outputs = {"mains": f"DP.{mains}", "subs": f"DP.{subs}", "fill": f"DP.{fill}", "mon": f"DQ.{mon}"}
@@ -41,12 +41,12 @@ def processed_shows(draw):
             text += wire(f"W{number}", f"{name}.{letter}", *boxes)
             inputs[channel] = SIGNALS[zone] if model == "four" else outputs[zone]
         text += unit(name, model, "{ " + ", ".join(f'{key} = "{source}"' for key, source in inputs.items()) + " }")
-    lost = draw(st.sampled_from(["DP", "DQ", *outputs.values(), "P1", "H1.1", "F1"]))
-    return losing_show(text + draw(st.sampled_from(STOCK))), lost
+    failed = draw(st.sampled_from(["DP", "DQ", *outputs.values(), "P1", "H1.1", "F1"]))
+    return losing_show(text + draw(st.sampled_from(STOCK))), failed
 
 
 @settings(max_examples=12, deadline=None)
 @given(processed_shows())
 def test_any_rig_gets_over_the_loss_of_any_processor_safely(drawn):
-    show, lost = drawn
-    sound(show, fail_over(show, [lost]))
+    show, failed = drawn
+    sound(show, fail_over(show, [failed]))

@@ -19,10 +19,10 @@ def said(capsys, *words):
 
 
 def test_the_object(capsys):
-    status, out, _ = said(capsys, SCHOOL, "--lost", "A5", "--json")
+    status, out, _ = said(capsys, SCHOOL, "--failed", "A5", "--json")
     found = json.loads(out)
     assert status == 1  # one of the two wedges stays silent
-    assert found["lost"] == ["A5"]
+    assert found["failed"] == ["A5"]
     assert [(item["box"], item["zone"], item["side"], item["sections"]) for item in found["silent"]] == [
         ("K1", "band", "keys", ["full"]),
         ("D1", "band", "drums", ["full"]),
@@ -41,12 +41,14 @@ def test_the_object(capsys):
     assert [item["do"] for item in move["steps"]] == ["mute", "patch", "verify", "plug", "unmute"]
     [stays] = found["stays_silent"]
     assert (stays["box"], stays["zone"]) == ("D1", "band")
-    assert "A5 is lost" in stays["why"]
-    assert set(found["counts"]) == {"errors", "warnings", "advice"}
+    assert "A5 has failed" in stays["why"]
+    assert set(found["counts"]) == {"errors", "warnings", "note"}
     assert found["proved"] is True
 
 
-@pytest.mark.parametrize("words", [("--lost", "A5", SCHOOL), (SCHOOL, "--lost=A5"), ("--json", SCHOOL, "--lost", "A5")])
+@pytest.mark.parametrize(
+    "words", [("--failed", "A5", SCHOOL), (SCHOOL, "--failed=A5"), ("--json", SCHOOL, "--failed", "A5")]
+)
 def test_the_show_may_stand_anywhere(capsys, words):
     status, out, err = said(capsys, *words)
     assert (status, err) == (1, "")
@@ -54,55 +56,55 @@ def test_the_show_may_stand_anywhere(capsys, words):
 
 
 def test_several_losses(capsys):
-    together = said(capsys, SCHOOL, "--lost", "A1", "A2", "--json")
-    apart = said(capsys, SCHOOL, "--lost", "A1", "--lost", "A2", "--json")
+    together = said(capsys, SCHOOL, "--failed", "A1", "A2", "--json")
+    apart = said(capsys, SCHOOL, "--failed", "A1", "--failed", "A2", "--json")
     assert together == apart
-    assert json.loads(together[1])["lost"] == ["A1", "A2"]
+    assert json.loads(together[1])["failed"] == ["A1", "A2"]
 
 
 def test_nothing_silent_is_done(capsys):
-    status, out, _ = said(capsys, SCHOOL, "--lost", "A4.2")
+    status, out, _ = said(capsys, SCHOOL, "--failed", "A4.2")
     assert status == 0
     assert "nothing falls silent" in out
 
 
 def test_the_text_fits_80_columns_and_ends_with_the_caution(capsys):
     for name in ("A1", "A2", "A3", "A4", "A5", "DP", "WALL-1", "WALL-2", "N1"):
-        _, out, _ = said(capsys, SCHOOL, "--lost", name)
+        _, out, _ = said(capsys, SCHOOL, "--failed", name)
         assert max(map(len, out.splitlines())) <= 80
         assert "Caution: " in out
 
 
 def test_the_new_show_is_written_and_keeps_the_remarks(capsys, tmp_path):
     target = tmp_path / "after.toml"
-    status, _, _ = said(capsys, SCHOOL, "--lost", "A5", "-o", str(target))
+    status, _, _ = said(capsys, SCHOOL, "--failed", "A5", "-o", str(target))
     assert status == 1
     text = target.read_text(encoding="utf-8")
     assert "# Runs: one a side" in text or "# ---" in text
-    assert tomllib.loads(text)["lost"][0]["id"] == "A5"
+    assert tomllib.loads(text)["failed"][0]["id"] == "A5"
     after = open_show(target).show
     assert next(item for item in after.runs if item.id == "W8").start == "A4.B"
     assert run(["check", str(target)]) == 0
     # Lost once more with nothing new: the plan stands as it is.
     capsys.readouterr()
-    status, out, _ = said(capsys, str(target), "--lost", "A5", "--json")
+    status, out, _ = said(capsys, str(target), "--failed", "A5", "--json")
     assert (status, json.loads(out)["moves"]) == (1, [])
 
 
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        ((SCHOOL,), "failover: expected --lost ID, the id of what died, such as --lost SR-2"),
-        ((SCHOOL, "--lost"), "--lost: expected a value after it"),
-        ((SCHOOL, "--lost="), "--lost: expected a value after it"),
-        ((SCHOOL, "--lost", "A9"), "A9: no amplifier, processor, supply or box 'A9'"),
-        ((SCHOOL, "--lost", "A1.7"), "A1.7: 'A1' has outputs 1 to 2, got 'A1.7'"),
-        (("--lost", "A1"), "expected SHOW"),
-        (("nowhere.toml", "--lost", "A1"), "nowhere.toml: there is no such file"),
-        ((SCHOOL, "--lost", "A1", "--jsn"), "unknown option '--jsn'"),
-        ((SCHOOL, "--lost", "A1", "-o"), "-o: expected a value after it"),
-        ((SCHOOL, "more", "--lost", "A1"), "unexpected 'more'"),
-        ((SCHOOL, "--lost", "A1", "-o", "/nowhere/at/all.toml"), "cannot be written"),
+        ((SCHOOL,), "failover: expected --failed ID, the id of what failed, such as --failed SR-2"),
+        ((SCHOOL, "--failed"), "--failed: expected a value after it"),
+        ((SCHOOL, "--failed="), "--failed: expected a value after it"),
+        ((SCHOOL, "--failed", "A9"), "A9: no amplifier, processor, supply or box 'A9'"),
+        ((SCHOOL, "--failed", "A1.7"), "A1.7: 'A1' has outputs 1 to 2, got 'A1.7'"),
+        (("--failed", "A1"), "expected SHOW"),
+        (("nowhere.toml", "--failed", "A1"), "nowhere.toml: there is no such file"),
+        ((SCHOOL, "--failed", "A1", "--jsn"), "unknown option '--jsn'"),
+        ((SCHOOL, "--failed", "A1", "-o"), "-o: expected a value after it"),
+        ((SCHOOL, "more", "--failed", "A1"), "unexpected 'more'"),
+        ((SCHOOL, "--failed", "A1", "-o", "/nowhere/at/all.toml"), "cannot be written"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_used(capsys, words, says):

@@ -10,7 +10,7 @@ from apps import app_on, press, type_text
 
 from fieldkit.checks.checking import check, counts
 from fieldkit.planning.fixes.feeding import feedings
-from fieldkit.planning.fixes.single_edits import cures_for
+from fieldkit.planning.fixes.single_edits import fixes_for
 from fieldkit.rig.signal.chain import signal_paths
 from fieldkit.rig.signal.sharing import sharing
 from fieldkit.rig.solve.evaluation import evaluate
@@ -115,10 +115,10 @@ def test_the_finding_leads_to_the_ways():
     rig = evaluate(unpatched(4))
     findings = check(rig)
     (item,) = [item for item in findings if item.rule == "processor-outputs-short"]
-    labels = [cure.label for cure in cures_for(rig, findings, item)]
+    labels = [fix.label for fix in fixes_for(rig, findings, item)]
     assert labels[0].startswith("share: A5.1 with A5.2")
     assert any(label.startswith("hire processor-") for label in labels)
-    assert all(cure.left[0] == 0 for cure in cures_for(rig, findings, item))
+    assert all(fix.left[0] == 0 for fix in fixes_for(rig, findings, item))
 
 
 async def test_feeding_by_keys(tmp_path):

@@ -93,8 +93,8 @@ def test_section_against_scikit_rf(frequency_hz):
 
 def test_lowest_impedance_of_an_8_ohm_box():
     # IEC 60268-5 clause 16.1: at least 80 %; 6.4 passes for 8 ohm and 6.39 fails.
-    assert impedance.least_rated_impedance(8) <= 6.4
-    assert impedance.least_rated_impedance(8) > 6.39
+    assert impedance.minimum_rated_impedance(8) <= 6.4
+    assert impedance.minimum_rated_impedance(8) > 6.39
 
 
 def test_direct_current_estimate_is_in_the_usual_range():

@@ -170,14 +170,14 @@ def test_smallest_feeder_is_the_first_that_holds():
 def test_continuous_loads_of_nfpa_70():
     # NFPA 70 210.19, 210.20(A): 15, 20, 30 A carry 12, 16, 24 A; 12 A continuous with 5 A other is a 20 A circuit.
     assert [protection.continuous_limit(rating) for rating in (15, 20, 30)] == pytest.approx([12, 16, 24])
-    assert protection.least_rating(12, 5) == pytest.approx(20)
-    assert protection.least_breaker(12, 5) == 20
-    assert protection.least_breaker(12.1, 5) == 25
+    assert protection.minimum_rating(12, 5) == pytest.approx(20)
+    assert protection.minimum_breaker(12, 5) == 20
+    assert protection.minimum_breaker(12.1, 5) == 25
 
 
 def test_a_load_beyond_the_table_of_breakers():
     with pytest.raises(ValueError, match="expected a load that 400 A can serve"):
-        protection.least_breaker(330)
+        protection.minimum_breaker(330)
 
 
 def test_trip_ranges_of_iec_60898():

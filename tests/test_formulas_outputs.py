@@ -132,9 +132,9 @@ def test_bridged_and_paralleled_are_two_channels(ratings, load_ohm):
 
 
 def test_least_loads_of_pairs():
-    assert outputs.bridged_least_load(2) == 4
-    assert outputs.bridged_leg_load(outputs.bridged_least_load(2)) == 2
-    assert outputs.paralleled_least_load(4) == equal_parallel(4, 2)
+    assert outputs.bridged_minimum_load(2) == 4
+    assert outputs.bridged_leg_load(outputs.bridged_minimum_load(2)) == 2
+    assert outputs.paralleled_minimum_load(4) == equal_parallel(4, 2)
 
 
 def test_supply_holds_or_scales():

@@ -125,8 +125,8 @@ def test_three_phases_of_a_generator_carry_its_rating():
 
 def test_supply_volts_as_they_are_printed_everywhere():
     # IEC 60038: 230 V ± 10 %; the band of 207 V to 253 V is printed in EN 50160 and in every meter's handbook
-    assert mains.least_supply_voltage(230.0) == pytest.approx(207.0)
-    assert mains.most_supply_voltage(230.0) == pytest.approx(253.0)
+    assert mains.minimum_supply_voltage(230.0) == pytest.approx(207.0)
+    assert mains.maximum_supply_voltage(230.0) == pytest.approx(253.0)
 
 
 def test_an_endless_line_of_small_sources_loses_3_db_a_doubling():

@@ -38,7 +38,7 @@ def _single_unknowns():
 NOT_INVERTIBLE = {("smallest_cable", label) for label in ("loss", "length", "load")}
 NOT_INVERTIBLE.add(("bridged_voltage", "load"))
 NOT_INVERTIBLE |= {("smallest_feeder", label) for label in ("drop_share", "length", "current", "voltage")}
-NOT_INVERTIBLE |= {("least_breaker", "continuous"), ("least_breaker", "other"), ("touch_threshold", "voltage")}
+NOT_INVERTIBLE |= {("minimum_breaker", "continuous"), ("minimum_breaker", "other"), ("touch_threshold", "voltage")}
 NOT_INVERTIBLE |= {("units_behind_device", "device"), ("units_behind_device", "leakage")}
 NOT_INVERTIBLE |= {("harmonic_design_current", "third_share"), ("generator_size", "apparent")}
 # A neutral is least where the phases are balanced: a line below and one above give the same.

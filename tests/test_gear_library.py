@@ -109,7 +109,7 @@ def test_bridged_volts_are_at_most_twice_those_of_one_channel_into_half_the_load
 @pytest.mark.parametrize("model", AMPLIFIERS, ids=lambda model: model.id)
 def test_the_least_bridged_load_is_at_least_twice_the_least_single_load(model):
     # Each channel sees half of it, by definition.
-    assert model.least_load_ohm(bridged=True) >= 2 * model.least_load_ohm(bridged=False) - 1e-9
+    assert model.minimum_load_ohm(bridged=True) >= 2 * model.minimum_load_ohm(bridged=False) - 1e-9
 
 
 @pytest.mark.parametrize("speaker", SPEAKERS, ids=lambda speaker: speaker.id)
@@ -139,7 +139,7 @@ def test_presets_hold_a_section_within_its_rating_and_vented_subs_have_their_hig
             preset = speaker.preset(name)
             assert preset.limiter.value <= section.continuous.value
             assert not section.vented or preset.high_pass is not None
-            assert section.section != "high" or preset.high_pass.value >= 300  # a high section below that dies
+            assert section.section != "high" or preset.high_pass.value >= 300  # a high section below that fails
 
 
 @pytest.mark.parametrize("speaker", SPEAKERS, ids=lambda speaker: speaker.id)

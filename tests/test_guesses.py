@@ -41,7 +41,7 @@ def test_a_delay_from_a_reference_distance_alone_is_not_a_figure_to_set():
     [item] = found(show, "timing-lacks-distance")
     assert item.severity == "warning"
     assert "guess" in item.says
-    assert "own_distance" in item.cure
+    assert "own_distance" in item.fix
     told = "\n".join(zone_lines(tuple(delays), 20.0))
     assert "guessed, not to be set" in told
     load = next(load for output in rig.outputs for load in output.loads if load.box.zone == "delay")
@@ -84,11 +84,11 @@ def test_a_stage_box_in_a_zone_that_nobody_called_one(name, model, trips):
 
 
 def test_a_model_that_has_presets_for_wedges_only():
-    models = MODELS.replace('"alone"], limiter', '"wedge"], limiter').replace(
+    models = MODELS.replace('"full range"], limiter', '"wedge"], limiter').replace(
         '"with sub"], limiter', '"wedge"], limiter'
     )
     only_wedges = models.replace('uses = ["any"], low_pass', 'uses = ["wedge"], low_pass').replace(
-        'uses = ["alone", "with sub"]', 'uses = ["wedge"]'
+        'uses = ["full range", "with sub"]', 'uses = ["wedge"]'
     )
     tripped("use-not-said", ONE, only_wedges, where=("zone", "mains"), severity="warning")
     quiet("use-not-said", ONE, models)
@@ -101,7 +101,7 @@ def test_guesses_are_said_until_somebody_says_them():
 
     guessed = told(MODELS)
     assert "passive (guessed)" in guessed
-    assert "used alone (guessed)" in guessed
+    assert "used full range (guessed)" in guessed
     assert "out front (guessed)" in guessed
     said = changed_in(MODELS, 'id = "mains"\n', 'id = "mains"\nuse = "front"\nlow_end_from = []\n')
     assert "guessed" not in told(said, 'drive = "passive"')
@@ -127,16 +127,16 @@ def test_boxes_that_share_a_cable_are_damped_together():
     assert last["damping_factor"] == pytest.approx(34.27, abs=5e-3)
     assert last["damping_together"] == pytest.approx(13.23, abs=5e-3)
     assert "34.3 alone, 13.2 with all on its cable" in " ".join("\n".join(lines_text(rig, Style())).split())
-    item = tripped("damping-low", subs(3, "10 m"), EIGHT, where=("line", "W/1"), severity="advice")
+    item = tripped("damping-low", subs(3, "10 m"), EIGHT, where=("line", "W/1"), severity="note")
     assert "13.2 at S2 while all on its cable move with it, 34.3 by itself" in item.says
-    assert "a run of its own" in item.cure
+    assert "a run of its own" in item.fix
 
 
 def test_damping_of_one_box_is_the_same_both_ways():
     box_alone = lines_object(rig_of(subs(1, "10 m"), EIGHT))["lines"][0]["boxes"][0]
     assert box_alone["damping_together"] == pytest.approx(box_alone["damping_factor"], rel=1e-9)
     # Own: three boxes are 20 together where 3 · (0.01 + 0.01596 L) = 0.4 - 0.09576, L = 5.73 m.
-    tripped("damping-low", subs(3, "5.8 m"), EIGHT, where=("line", "W/1"), severity="advice")
+    tripped("damping-low", subs(3, "5.8 m"), EIGHT, where=("line", "W/1"), severity="note")
     quiet("damping-low", subs(3, "5.6 m"), EIGHT)
 
 
@@ -147,7 +147,7 @@ def test_damping_of_one_box_is_the_same_both_ways():
         ("low_end_from = []", "", True),
         ('use = "front"', "", True),
         ('use = "front"\nlow_end_from = []', "", False),
-        ("low_end_from = []", 'presets = { full = "p-alone" }\n', False),
+        ("low_end_from = []", 'presets = { full = "p-full-range" }\n', False),
     ],
 )
 def test_a_preset_that_hangs_on_a_guess_says_so_on_the_settings_page(zone, by_hand, guessed):

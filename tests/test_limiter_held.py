@@ -50,7 +50,7 @@ def test_held_and_to_set(text, models, held, words, row):
 
 # own, worked by hand: √(350 W · 8 Ω) = 52.92 V; the preset's own 450 W would be 60 V.
 def test_a_preset_limiter_above_the_rating_is_no_threshold_to_go_by():
-    models = MODELS.replace('uses = ["alone"], limiter = "350 W"', 'uses = ["alone"], limiter = "450 W"')
+    models = MODELS.replace('uses = ["full range"], limiter = "350 W"', 'uses = ["full range"], limiter = "450 W"')
     rig = rig_of(HELD, models)
     [output] = [output for output in rig.outputs if output.lines]
     assert output.limiter.thermal_v == pytest.approx(52.915, abs=5e-4)
@@ -66,10 +66,12 @@ def test_a_preset_limiter_above_the_rating_is_no_threshold_to_go_by():
 @pytest.mark.parametrize(("limiter", "first"), [("251 W", True), ("249 W", False)])
 def test_a_threshold_that_clean_noise_does_not_reach_is_said(limiter, first):
     rig = rig_of(
-        HELD, MODELS.replace('uses = ["alone"], limiter = "350 W"', f'uses = ["alone"], limiter = "{limiter}"')
+        HELD,
+        MODELS.replace('uses = ["full range"], limiter = "350 W"', f'uses = ["full range"], limiter = "{limiter}"'),
     )
     printed, line = said(
-        HELD, MODELS.replace('uses = ["alone"], limiter = "350 W"', f'uses = ["alone"], limiter = "{limiter}"')
+        HELD,
+        MODELS.replace('uses = ["full range"], limiter = "350 W"', f'uses = ["full range"], limiter = "{limiter}"'),
     )
     assert line["boxes"][0]["clean_w"] == pytest.approx(250.0, rel=1e-6)
     assert line["limiter"]["clips_first"] is first
@@ -107,7 +109,7 @@ def test_a_limiter_of_a_processor_ahead_holds_nothing_until_it_is_set():
 )
 def test_what_holds_a_strong_output_back(text, says):
     weak = MODELS.replace('continuous = "350 W", peak = "1400 W", presets', 'continuous = "100 W", presets')
-    item = only("strong-output", text, weak.replace('uses = ["alone"], limiter = "350 W"', 'limiter = "90 W"'))
+    item = only("strong-output", text, weak.replace('uses = ["full range"], limiter = "350 W"', 'limiter = "90 W"'))
     assert says in item.says
 
 
@@ -130,10 +132,10 @@ def labelled(watts):
 def test_watts_over_a_label_are_said_at_once():
     text = changed_in(labelled("450 W"), "quad", "plain")
     item = only("no-limiter", text)
-    assert (item.severity, item.where.id) == ("advice", "A.1")
+    assert (item.severity, item.where.id) == ("note", "A.1")
     assert "its label says 450 W" in item.says
-    assert "preset" not in item.cure
-    assert "has a limiter of its own" in item.cure
+    assert "preset" not in item.fix
+    assert "has a limiter of its own" in item.fix
     assert of_rule("no-limiter", changed_in(labelled("510 W"), "quad", "plain")) == []
 
 
@@ -150,7 +152,9 @@ def told_of(text, models):
 
 # Common practice, no source: a fast attack of one period of the high-pass (100 Hz: 10 ms), a release of sixteen.
 def test_what_each_limiter_can_protect_is_said_with_its_times():
-    passed = MODELS.replace('"alone"], limiter = "350 W"', '"alone"], high_pass = "100 Hz", limiter = "350 W"')
+    passed = MODELS.replace(
+        '"full range"], limiter = "350 W"', '"full range"], high_pass = "100 Hz", limiter = "350 W"'
+    )
     told = told_of(HELD, passed)
     assert "slow limiter (attack 0.5 s, release 2 s, rule of thumb): keeps heat from the voice coil" in told
     assert "fast limiter (attack 10 ms, release 160 ms, one cycle" in told
@@ -176,7 +180,7 @@ def test_a_section_of_its_own_knows_its_driver():
 # own, worked by hand: √(350 W · 8 Ω) = 52.92 V is to be set, and its own 800 W would be 80 V; a clip at 120 V peak
 # lets noise of crest 2 average 60 V, above the one and below the other.
 def test_the_sentence_about_clipping_is_about_the_threshold_that_is_printed():
-    models = MODELS.replace('uses = ["alone"], limiter = "350 W"', 'uses = ["alone"], limiter = "800 W"')
+    models = MODELS.replace('uses = ["full range"], limiter = "350 W"', 'uses = ["full range"], limiter = "800 W"')
     models = models.replace('{ load = "8 ohm", power = "500 W" },', '{ load = "8 ohm", power = "900 W" },', 1)
     printed, line = said(HELD, models)
     assert "slow limiter to set, in A.1: 52.9 V rms" in printed

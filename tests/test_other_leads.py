@@ -10,7 +10,7 @@ import pytest
 from apps import app_on, press
 
 from fieldkit.checks.checking import check
-from fieldkit.planning.fixes.single_edits import cures_for
+from fieldkit.planning.fixes.single_edits import fixes_for
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.document import Stock
 from fieldkit.show.edits import find, with_thing
@@ -44,12 +44,12 @@ def cures_of(show):
     rig = evaluate(show)
     findings = check(rig)
     (item,) = [item for item in findings if item.rule == "cables-missing"]
-    return {cure.label: cure.show for cure in cures_for(rig, findings, item)}
+    return {fix.label: fix.show for fix in fixes_for(rig, findings, item)}
 
 
 def test_a_thinner_longer_one_stands_in_and_loses_what_the_table_says():
-    cures = cures_of(with_lead(short_of("four-core-2.5", "15 m", 1), 4, "1.5 mm²", "30 m"))
-    show = cures["lay W5 in 30 m other in place of 15 m four-core-2.5"]
+    fixes = cures_of(with_lead(short_of("four-core-2.5", "15 m", 1), 4, "1.5 mm²", "30 m"))
+    show = fixes["lay W5 in 30 m other in place of 15 m four-core-2.5"]
     load = next(
         item for output in evaluate(show).outputs for line in output.lines for item in line.boxes
         if item.load.box.id == "SUBW"
@@ -60,8 +60,8 @@ def test_a_thinner_longer_one_stands_in_and_loses_what_the_table_says():
 
 
 def test_what_is_missing_can_be_hired():
-    cures = cures_of(short_of("four-core-2.5", "15 m", 2))
-    show = cures["hire 2 × 15 m of four-core-2.5"]
+    fixes = cures_of(short_of("four-core-2.5", "15 m", 2))
+    show = fixes["hire 2 × 15 m of four-core-2.5"]
     assert [item.hired for item in show.stock if item.model == "four-core-2.5"] == [2]
 
 
@@ -81,9 +81,9 @@ def test_what_does_not_reach_or_fit_is_not_offered(unfit):
 
 
 def test_two_missing_leads_are_taken_together():
-    cures = cures_of(with_lead(short_of("four-core-2.5", "15 m", 2), 4, "4 mm²", "20 m", owned=2))
+    fixes = cures_of(with_lead(short_of("four-core-2.5", "15 m", 2), 4, "4 mm²", "20 m", owned=2))
     label = "lay W5 in 20 m other in place of 15 m four-core-2.5, W6 in 20 m other in place of 15 m four-core-2.5"
-    assert not [item for item in check(evaluate(cures[label])) if item.severity == "error"]
+    assert not [item for item in check(evaluate(fixes[label])) if item.severity == "error"]
 
 
 async def test_the_finding_shows_what_the_thin_one_would_lose(tmp_path):

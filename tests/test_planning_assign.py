@@ -18,7 +18,7 @@ from fieldkit.planning.assign.plan import assign
 from fieldkit.planning.assign.sources import free_stock
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.decoding import decode
-from fieldkit.show.document import Lost
+from fieldkit.show.document import Failure
 from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
 from fieldkit.show.removal import removed
@@ -48,11 +48,11 @@ def alike(number, model="top", zone="Z", drive="passive"):
     return [(f"B{n}", model, zone, "", drive) for n in range(number)]
 
 
-# --- What died is not planned with. ---
+# --- What failed is not planned with. ---
 
 
-def with_lost(show, *names):
-    return msgspec.structs.replace(show, lost=tuple(Lost(id=name) for name in names))
+def with_failed(show, *names):
+    return msgspec.structs.replace(show, failed=tuple(Failure(id=name) for name in names))
 
 
 @pytest.mark.parametrize("name", ["school_musical", "open_air"])
@@ -61,8 +61,8 @@ def test_nothing_is_planned_onto_what_is_lost(name):
     units = [unit.id for unit in evaluate(show).show_index.units.values()]
     models = evaluate(show).show_index
     amplifiers = [name for name in units if getattr(models.models[models.units[name].model], "channels", 0)]
-    lost = with_lost(show, amplifiers[0], f"{amplifiers[1]}.1")
-    outputs = {line.output.id for line in evaluate(assign(lost).show).lines if line.output}
+    failed = with_failed(show, amplifiers[0], f"{amplifiers[1]}.1")
+    outputs = {line.output.id for line in evaluate(assign(failed).show).lines if line.output}
     channels = {f"{out.partition('.')[0]}.{one}" for out in outputs for one in out.partition(".")[2].split("+")}
     assert channels
     assert not any(one.startswith(f"{amplifiers[0]}.") or one == f"{amplifiers[1]}.1" for one in channels)
@@ -77,32 +77,33 @@ def test_nothing_is_planned_onto_a_lost_supply():
     more += '[[rack_units]]\nid = "OFF"\nmodel = "four"\nsupply = "X1"\n[[rack_units]]\nid = "ON"\nmodel = "four"\n'
     show = small(alike(8), {"four": 2}, more)
     assert _units_used(assign(show)) == {"OFF"}  # one is enough, and it stands first
-    assert _units_used(assign(with_lost(show, "X1"))) == {"ON"}
+    assert _units_used(assign(with_failed(show, "X1"))) == {"ON"}
 
 
 def test_what_died_and_was_swapped_is_no_spare():
     show = small(alike(1), {"four": 2}, '[[rack_units]]\nid = "AMP"\nmodel = "four"\n')
     assert free_stock(show)["four"] == 1
-    assert free_stock(msgspec.structs.replace(show, lost=(Lost(id="AMP", swapped=True),)))["four"] == 0
-    assert free_stock(with_lost(show, "AMP"))["four"] == 1  # not swapped yet: the other one is whole
+    assert free_stock(msgspec.structs.replace(show, failed=(Failure(id="AMP", swapped=True),)))["four"] == 0
+    assert free_stock(with_failed(show, "AMP"))["four"] == 1  # not swapped yet: the other one is whole
 
 
 def test_a_preset_goes_to_another_output_of_its_processor_and_what_only_a_dead_one_feeds_is_said():
     show = emptied("mistakes")
-    rig = evaluate(assign(with_lost(show, "DP.1")).show)
+    rig = evaluate(assign(with_failed(show, "DP.1")).show)
     sources = {rig.output(line.output.id).source for line in rig.lines if line.output}
     assert "DP.1" not in sources
     assert "DP.2" in sources
-    notes = assign(with_lost(show, "DP")).notes
+    notes = assign(with_failed(show, "DP")).notes
     assert (
-        "LOW channel 1 gets DP.1, and DP is lost: nothing is heard there until its input gets something else" in notes
+        "LOW channel 1 gets DP.1, and DP has failed: nothing is heard there until its input gets something else"
+        in notes
     )
-    assert not any("is lost" in note for note in assign(show).notes)
+    assert not any("has failed" in note for note in assign(show).notes)
 
 
 def test_a_lost_box_waits_for_no_output():
     show = small(alike(3), {"four": 1})
-    assert {move.box for move in assign(with_lost(show, "B1")).moves} == {"B0", "B2"}
+    assert {move.box for move in assign(with_failed(show, "B1")).moves} == {"B0", "B2"}
 
 
 # --- The sample shows, emptied of their runs. ---
@@ -141,7 +142,7 @@ def test_a_show_that_has_all_its_runs_is_left_alone():
 def least_units(number, per_output, stocks):
     """Try every number of amplifiers of each model, with the outputs that their connectors reach on pair 1.
 
-    Own, by enumeration: passive boxes of 8 ohm, three to an output (2.67 ohm against a least load of 2.7 ohm).
+    Own, by enumeration: passive boxes of 8 ohm, three to an output (2.67 ohm against a minimum load of 2.7 ohm).
     Every channel has a connector that carries it on pair 1, so channels are what counts.
     """
     best = None
@@ -158,7 +159,7 @@ def least_units(number, per_output, stocks):
 def test_the_rack_units_are_those_of_an_enumeration(number, stocks):
     proposal = assign(small(alike(number), stocks), FREE)
     assert proposal.proof.proved
-    assert proposal.rack_units == proposal.proof.least_rack_units == least_units(number, 3, stocks)
+    assert proposal.rack_units == proposal.proof.minimum_rack_units == least_units(number, 3, stocks)
 
 
 def biamp_units(tops, stocks):
@@ -190,7 +191,7 @@ def test_a_random_show_is_planned_without_an_error_or_says_what_is_short(seed):
     assert decode(msgspec.to_builtins(proposal.show, enc_hook=str)) == proposal.show
     assert faults(show, proposal.show) == []
     assert proposal.holds or proposal.short, (proposal.errors, proposal.undriven)
-    assert proposal.proof.least_rack_units <= proposal.rack_units
+    assert proposal.proof.minimum_rack_units <= proposal.rack_units
 
 
 @pytest.mark.parametrize("seed", range(14))
@@ -202,7 +203,7 @@ def test_any_mixture_of_the_demonstration_models_is_planned_or_said_to_be_short(
     assert decode(msgspec.to_builtins(proposal.show, enc_hook=str)) == proposal.show
     assert [fault for fault in faults(show, proposal.show) if not _said(fault, proposal)] == []
     assert proposal.holds or proposal.short
-    assert not {finding.rule for finding in proposal.findings} & {"plugs-do-not-fit", "load-under-least", "fed-twice"}
+    assert not {finding.rule for finding in proposal.findings} & {"plugs-do-not-fit", "load-under-minimum", "fed-twice"}
 
 
 def _said(fault, proposal):
@@ -462,10 +463,10 @@ def test_planning_anew_moves_only_what_is_wrong():
         boxes=(*first.show.boxes, *boxes),
         runs=tuple(longer if item is run else item for item in first.show.runs),
     )
-    mended = assign(broken, Wishes(again=True))
-    assert mended.holds
-    assert {move.zone for move in mended.moves} == {"Z"}
-    assert [run for run in mended.show.runs if run.path[0].box in ("S1", "S2")] == [
+    fixed = assign(broken, Wishes(again=True))
+    assert fixed.holds
+    assert {move.zone for move in fixed.moves} == {"Z"}
+    assert [run for run in fixed.show.runs if run.path[0].box in ("S1", "S2")] == [
         run for run in first.show.runs if run.path[0].box in ("S1", "S2")
     ]
 

@@ -9,7 +9,7 @@ from test_rig_supplies import ROUND, loaded_amplifier, supply, unit
 
 from fieldkit.planning.supply.phases import balance
 from fieldkit.planning.supply.switching import switch_on_order
-from fieldkit.rig.power.supplies import mains_of
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.references import problems
 
@@ -21,7 +21,7 @@ def circuits(*phases, rating="16 A"):
 
 
 def worst_phase(show):
-    return max(mains_of(evaluate(show)).totals)
+    return max(supplies_of(evaluate(show)).totals)
 
 
 def with_duties(loads, at="C1"):
@@ -40,7 +40,7 @@ def test_no_other_sharing_is_better(seed):
     duties = [chance.randint(1, 60) for _ in range(chance.randint(2, 6))]
     show = show_of(circuits(1, 2, 3) + with_duties(duties), ROUND)
     found = balance(show)
-    draws = {draw.id: draw.current_a for draw in mains_of(evaluate(show)).draws}
+    draws = {draw.id: draw.current_a for draw in supplies_of(evaluate(show)).draws}
     best = min(
         max(sum(amps for amps, at in zip(draws.values(), way, strict=True) if at == phase) for phase in range(3))
         for way in itertools.product(range(3), repeat=len(draws))
@@ -120,13 +120,13 @@ def test_nothing_to_choose():
 def test_many_amplifiers_take_no_time():
     show = show_of(circuits(1, 2, 3, rating="125 A") + with_duties(range(5, 29)), ROUND)
     found = balance(show)
-    total = sum(mains_of(evaluate(show)).totals)
+    total = sum(supplies_of(evaluate(show)).totals)
     assert max(found.after_a) == pytest.approx(total / 3, rel=0.01)
 
 
 def test_processors_first_amplifiers_last_supplies_by_turns():
     text = supply("X") + supply("Y") + unit("A", "X") + unit("B", "X") + unit("C", "Y") + unit("P", "X", model="dsp")
-    steps = switch_on_order(mains_of(rig_of(text, ROUND)))
+    steps = switch_on_order(supplies_of(rig_of(text, ROUND)))
     assert [item.draw.id for item in steps] == ["P", "A", "C", "B"]
     assert steps[0].surge_a is None  # its model does not say
     # Own, worked by hand: 20 W at 0.7 of the processor and 60 W of A are 0.124 A and 0.261 A at 230 V.

@@ -7,13 +7,13 @@ import msgspec
 import pytest
 from planned_shows import amplifier
 from test_planning_assign import alike, small
-from test_planning_assign import with_lost as lost
+from test_planning_assign import with_failed as failed
 
 from fieldkit import samples
 from fieldkit.commands.cli import run
 from fieldkit.planning.assign.judging import Wishes
 from fieldkit.planning.assign.plan import assign
-from fieldkit.rig.power.supplies import mains_of
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
@@ -33,7 +33,7 @@ def placed(proposal):
 
 
 def draws(proposal):
-    return {draw.id: draw for draw in mains_of(evaluate(proposal.show)).draws}
+    return {draw.id: draw for draw in supplies_of(evaluate(proposal.show)).draws}
 
 
 @pytest.mark.parametrize("boxes", [3, 10, 20, 30])
@@ -45,7 +45,7 @@ def test_new_amplifiers_are_shared_over_the_phases_as_the_best_of_all_ways(boxes
         max(sum(amp for amp, at in zip(amps, way, strict=True) if at == phase) for phase in range(3))
         for way in itertools.product(range(3), repeat=len(amps))
     )
-    assert max(mains_of(evaluate(proposal.show)).totals) == pytest.approx(best, abs=0.003)
+    assert max(supplies_of(evaluate(proposal.show)).totals) == pytest.approx(best, abs=0.003)
     assert {plug.unit for plug in proposal.plugs} == set(placed(proposal))
     assert not [item for item in proposal.short if "supply" in item.says]
     assert list(problems(proposal.show)) == []
@@ -84,9 +84,9 @@ def test_the_supply_above_is_not_overloaded_for_a_circuit_with_room():
 def test_a_three_phase_outlet_gets_a_line_for_each_and_what_is_lost_feeds_nothing():
     show = small(alike(30), {"four": 3}, supply("T", "phases = 3", rating="32 A"))
     assert sorted((plug.supply, plug.phase) for plug in assign(show).plugs) == [("T", 1), ("T", 2), ("T", 3)]
-    dead = assign(lost(show, "T"))
-    assert dead.plugs == ()
-    assert len(dead.short) == 3
+    failed = assign(failed(show, "T"))
+    assert failed.plugs == ()
+    assert len(failed.short) == 3
 
 
 def test_what_was_plugged_by_hand_stays_and_is_counted():
@@ -95,7 +95,7 @@ def test_what_was_plugged_by_hand_stays_and_is_counted():
     proposal = assign(small(alike(30), {"four": 4}, circuits(1, 2, 3) + there + loose))
     at = placed(proposal)
     assert at["OWN"] == "C1"
-    assert at["LOOSE"] is None  # it stands there already: the balance of the Mains screen may plug it
+    assert at["LOOSE"] is None  # it stands there already: the balance of the Supply screen may plug it
     assert {plug.unit for plug in proposal.plugs} == set(at) - {"OWN", "LOOSE"}
     assert any("LOOSE" in note and "on no supply" in note for note in proposal.notes)
 

@@ -60,8 +60,8 @@ def test_uneven_sides_are_apart_where_that_can_be_in_the_rack_units_of_an_enumer
     show = small(two_sides(left, right), stocks)
     proposal = assign(show)
     assert faults(show, proposal.show) == []
-    least = least_apart(left, right, stocks)
-    if least is None:  # together, then; and what is driven is as much as the outputs bear
+    minimum = least_apart(left, right, stocks)
+    if minimum is None:  # together, then; and what is driven is as much as the outputs bear
         most = sum(3 * AMPLIFIERS[name][0] * count for name, count in stocks.items())
         assert len(proposal.undriven) == max(0, left + right - most)
         assert proposal.undriven or any("share an amplifier" in note for note in proposal.notes)
@@ -128,7 +128,7 @@ def test_without_sides_one_output_is_left_of_what_stands_there(boxes):
 
 def test_a_spare_comes_before_full_power_and_an_amplifier_with_nothing_to_do_is_one():
     # Own, worked by hand: 8 ohm 300 W, 4 ohm 400 W: two 300 W boxes get 200 W each, which is short and not weak.
-    powers = 'powers = [{ load = "8 ohm", power = "300 W" }, { load = "4 ohm", power = "400 W", least = true }]\n'
+    powers = 'powers = [{ load = "8 ohm", power = "300 W" }, { load = "4 ohm", power = "400 W", minimum = true }]\n'
     connectors = ", ".join(f'{"ABCD"[n - 1]} = {{ 1 = "{n}" }}' for n in range(1, 5))
     model = f'[[amplifiers]]\nid = "lean"\nchannels = 4\nunits = 1\ngain = "32 dB"\n{powers}'
     model += f'connectors = {{ {connectors} }}\nhosts = {{ presets = ["any"] }}\n'

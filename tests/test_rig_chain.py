@@ -296,7 +296,7 @@ def test_a_processor_output_and_a_signal_cable_have_a_card():
     assert known["processor output DP.8"].about == "free"
     text = "\n".join(card(rig, (), "processor output", "DP.3", Style()))
     assert "desk Matrix 2 (Voices) > DP input 2 > DP output 3 > A4 input 1 > A4.1" in text
-    assert "preset fill-130" in text
+    assert "preset fill-any-use" in text
     assert "self-powered" in "\n".join(card(rig, (), "processor output", "DP.7", Style()))
     assert card(rig, (), "signal cable", "DP.in1/2", Style()) == (
         "from multicore 1", "to DP input 1", "carries Show, balanced",

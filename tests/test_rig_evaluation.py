@@ -98,7 +98,7 @@ def test_bridged_pair_by_its_table_and_connector():
     output = rig.output("A.3+4")
     assert output.output.mode == "bridged"
     assert output.gain_db == pytest.approx(38.02, abs=5e-3)
-    assert output.output.least_ohm == pytest.approx(8.0)  # the only bridged rating is the least load
+    assert output.output.minimum_ohm == pytest.approx(8.0)  # the only bridged rating is the minimum load
     assert [solved.line.id for solved in output.lines] == ["W/1"]
     assert rig.output("A.3") is None
 
@@ -115,7 +115,7 @@ def test_bridged_without_a_table_doubles_the_volts():
     solved = rig.output("P.1+2")
     assert solved.can_give_v == pytest.approx(28.28, abs=5e-3)
     assert solved.lines[0].boxes[0].full_w == pytest.approx(200.0, abs=0.2)
-    assert solved.output.least_ohm == pytest.approx(4.0)  # twice the least of one channel
+    assert solved.output.minimum_ohm == pytest.approx(4.0)  # twice the least of one channel
 
 
 def test_paralleled_channels_give_twice_the_current():
@@ -124,7 +124,7 @@ def test_paralleled_channels_give_twice_the_current():
     output = rig.output("A.1+2")
     assert output.output.mode == "paralleled"
     assert output.can_give_v == pytest.approx(63.246, abs=5e-4)  # 16 Ω a channel: still flat
-    assert output.output.least_ohm == pytest.approx(1.35)
+    assert output.output.minimum_ohm == pytest.approx(1.35)
 
 
 # Own, worked by hand: 1400 W of peak on 8 Ω are √(1400 W · 8 Ω) = 105.8 V, so the amplifier's clip rules the fast limiter:
@@ -193,7 +193,7 @@ def test_damping_counts_output_and_cable():
 @pytest.mark.parametrize(
     ("zone", "low_end", "more", "preset"),
     [
-        ("mains", "[]", "", "p-alone"),
+        ("mains", "[]", "", "p-full-range"),
         ("mains", '["subs"]', "", "p-sub"),
         ("mon", "[]", "", "p-wedge"),
         ("mon", '["subs"]', "", "p-wedge"),  # one preset may serve several uses
@@ -213,7 +213,7 @@ def test_low_end_is_guessed_from_a_zone_of_subs_out_front():
     uses = rig_of(text).show_index.uses
     assert (uses["mains"].use, uses["mains"].low_end_from, uses["mains"].guessed) == ("with sub", ("subs",), True)
     assert uses["mon"].use == "wedge"  # a wedge has its low end only from its own zone, unless the show says so
-    assert uses["subs"].use == "alone"
+    assert uses["subs"].use == "full range"
 
 
 def test_a_zone_with_its_own_sub_has_low_end():

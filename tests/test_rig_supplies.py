@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from rigs import AMP, MODELS, box, rig_of, run, show_of, step
 
 from fieldkit.formulas.figures import Traced, traced
-from fieldkit.rig.power.supplies import load_supplies, mains_of
+from fieldkit.rig.power.supplies import load_supplies, supplies_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.duty import Duty
@@ -74,7 +74,7 @@ def loaded_amplifier(name, supply=None, model="ten", zone="mains", more=""):
 
 
 def mains(text):
-    return mains_of(rig_of(text, ROUND))
+    return supplies_of(rig_of(text, ROUND))
 
 
 def test_an_amplifier_at_an_eighth_on_its_circuit():
@@ -149,13 +149,13 @@ def test_sections_of_one_box_get_one_duty(sections, watts):
     for name, watt in zip(sections, (400, 100), strict=True):
         models += f'{{ drive = "self-powered", section = "{name}", continuous = "{watt} W" }},\n'
     rig = rig_of(supply("X") + box("P", model="two-way", more='supply = "X"'), models + "]\n")
-    assert mains_of(rig).draws[0].output_w == pytest.approx(watts)
+    assert supplies_of(rig).draws[0].output_w == pytest.approx(watts)
 
 
 def test_a_linear_amplifier_wastes_more_at_an_eighth():
     # Own, worked by hand: η(1/8) = 0.85 · √(1/8) = 0.3005; 60 + 250 / 0.3005 = 891.9 W.
     models = ROUND.replace('efficiency = "85 %"', 'efficiency = "85 %"\nlinear = true', 1)
-    found = mains_of(rig_of(supply("X") + loaded_amplifier("A", "X"), models))
+    found = supplies_of(rig_of(supply("X") + loaded_amplifier("A", "X"), models))
     assert found.draws[0].power_w == pytest.approx(891.9, abs=0.06)
 
 
@@ -226,8 +226,8 @@ def test_a_feeder_by_gauge_has_its_ohms_from_the_table_of_gauges(area, drop):
 
 
 def test_a_circuit_across_two_lines_loads_both_and_no_neutral():
-    text = supply("FEED", 'phases = 3\nacross = "lines"', volts="208 V", rating="30 A") + supply(
-        "A23", 'phase = 2\nacross = "lines"\nfed_from = "FEED"\nother_load = "8 A"', volts="208 V"
+    text = supply("FEED", 'phases = 3\nacross = "phases"', volts="208 V", rating="30 A") + supply(
+        "A23", 'phase = 2\nacross = "phases"\nfed_from = "FEED"\nother_load = "8 A"', volts="208 V"
     )
     feed = mains(text).supply("FEED")
     assert feed.line_a == (0, 8, 8)
@@ -239,7 +239,7 @@ def test_balanced_pulses_put_root_three_on_the_neutral():
     for line in (1, 2, 3):
         text += loaded_amplifier(f"A{line}", "T", more=f"phase = {line}")
     models = ROUND.replace('power_factor = "1"', 'power_factor = "0.65"', 1)
-    item = mains_of(rig_of(text, models)).supply("T")
+    item = supplies_of(rig_of(text, models)).supply("T")
     assert item.neutral_first_a == pytest.approx(0, abs=1e-6)
     assert item.neutral_a == pytest.approx(3**0.5 * item.line_a[0])
 
@@ -274,7 +274,7 @@ third_harmonic = "{share} %"
 )
 def test_each_unit_puts_its_own_harmonics_on_the_neutral(shares, neutral):
     units = "".join(unit(f"U{line}", "T", f"phase = {line}", f"p{share}") for line, share in enumerate(shares, 1))
-    item = mains_of(rig_of(supply("T", "phases = 3", rating="32 A") + units, ROUND + HARMONIC_UNITS)).supply("T")
+    item = supplies_of(rig_of(supply("T", "phases = 3", rating="32 A") + units, ROUND + HARMONIC_UNITS)).supply("T")
     assert item.neutral_a == pytest.approx(neutral, abs=0.005)
     wave = sampled_neutral([(line, 10, share / 100) for line, share in enumerate(shares, 1)])
     assert item.neutral_a == pytest.approx(wave, abs=1e-6)
@@ -287,7 +287,7 @@ def test_units_that_share_a_line_add_up_order_by_order():
     for line in (1, 2, 3):
         text += supply(f"C{line}", f'phase = {line}\nfed_from = "T"', rating="32 A")
     text += "".join(unit(f"U{n}", f"C{line}", model=f"p{share}") for n, (line, share) in enumerate(placed))
-    found = mains_of(rig_of(text, ROUND + HARMONIC_UNITS)).supply("T")
+    found = supplies_of(rig_of(text, ROUND + HARMONIC_UNITS)).supply("T")
     wave = sampled_neutral([(line, 10, share / 100) for line, share in placed])
     assert found.neutral_a == pytest.approx(wave, abs=1e-6)
 
@@ -297,14 +297,14 @@ def test_a_model_says_its_third_harmonic():
     text = supply("T", "phases = 3", rating="63 A")
     text += "".join(loaded_amplifier(f"A{line}", "T", more=f"phase = {line}") for line in (1, 2, 3))
     said = ROUND.replace('power_factor = "1"', 'power_factor = "1"\nthird_harmonic = "40 %"', 1)
-    item = mains_of(rig_of(text, said)).supply("T")
+    item = supplies_of(rig_of(text, said)).supply("T")
     assert item.neutral_a == pytest.approx(1.2 * item.line_a[0])
     assert not item.third_guessed
     # Not said, it is guessed: a tenth at this power factor, 0.3 of a line (common practice, no source).
     guessed = mains(text).supply("T")
     assert guessed.neutral_a == pytest.approx(0.3 * guessed.line_a[0])
     assert guessed.third_guessed
-    above = mains_of(
+    above = supplies_of(
         rig_of(supply("T0", "phases = 3") + text.replace("phases = 3", 'phases = 3\nfed_from = "T0"'), said)
     )
     assert not above.supply("T0").third_guessed
@@ -343,7 +343,7 @@ def test_a_generator_is_sized_by_iso_8528():
 def test_every_figure_of_a_supply_explains_itself():
     rig = evaluate(show_of(TREE + loaded_amplifier("A", "D1"), ROUND))
     shown = load_supplies(rig, traced, trace=True)
-    plain = mains_of(rig)
+    plain = supplies_of(rig)
     for told, known in zip(shown.loaded, plain.loaded, strict=True):
         assert told.line_a == pytest.approx(known.line_a)
         assert told.drop_share == pytest.approx(known.drop_share)
@@ -358,7 +358,7 @@ def test_racks_are_counted_weighed_and_warmed():
     text = '[[racks]]\nid = "R"\nunits = 6\nweight = "20 kg"\n' + supply("X")
     text += loaded_amplifier("A", "X", more='rack = "R"\nunit = 1') + unit("B", "X", 'rack = "R"\nunit = 2')
     rig = rig_of(text, ROUND)
-    (facts,) = racks_of(rig, mains_of(rig).draws)
+    (facts,) = racks_of(rig, supplies_of(rig).draws)
     assert (facts.units, facts.used, facts.weight_kg) == (6, 4, 40)
     assert facts.overlaps == (("A", "B"),)
     # 104.1 W of A and the idle 60 W of B; 1 W is 3.41214 BTU/h.

@@ -1,6 +1,6 @@
 """Every rule is registered with the case that trips it and its neighbour that does not: a rule without one fails.
 
-The cases of small rigs are ``CURES`` in ``test_checks_cures.py``, those of sample shows ``CASES`` in
+The cases of small rigs are ``FIXES`` in ``test_checks_fixes.py``, those of sample shows ``CASES`` in
 ``test_checks_chain.py``: rule -> ill, well. All run here, and what the rules said is held against what they could say.
 """
 
@@ -13,14 +13,14 @@ import pytest
 from checked_shows import TODAY
 from rigs import show_of
 from test_checks_chain import CASES
-from test_checks_cures import CURES, OTHERS
+from test_checks_fixes import FIXES, OTHERS
 
 import fieldkit.checks
 from fieldkit.checks import rules
 from fieldkit.checks.checking import FAMILIES, check
 from fieldkit.rig.solve.evaluation import evaluate
 
-EVERY = [*CURES.items(), *CASES.items()]
+EVERY = [*FIXES.items(), *CASES.items()]
 FILES = sorted(Path(fieldkit.checks.__file__).parent.glob("*.py"))
 REGISTERS = {
     "output_rule": rules.output_rules,
@@ -151,11 +151,11 @@ def import_count(path, decorator):
 def test_the_guard_catches_a_rule_that_nobody_trips():
     def invented(subject, choices):
         if subject is choices:  # never
-            yield rules.finding("error", "invented-rule", ("output", "-"), "says", why="why", cure="cure")
+            yield rules.finding("error", "invented-rule", ("output", "-"), "says", why="why", fix="fix")
 
     for register in REGISTERS.values():
         assert never_tripped([[*register, invented]]) == [(__name__, "invented")]
-    source = 'def rule(subject):\n    yield finding("error", "invented-rule", ("show", ""), "s", why="w", cure="c")\n'
+    source = 'def rule(subject):\n    yield finding("error", "invented-rule", ("show", ""), "s", why="w", fix="c")\n'
     assert uncovered([source]) == ["invented-rule"]
     with pytest.raises(ValueError, match="malformed"):
-        uncovered(['def rule(name):\n    yield finding("error", name, ("show", ""), "s", why="w", cure="c")\n'])
+        uncovered(['def rule(name):\n    yield finding("error", name, ("show", ""), "s", why="w", fix="c")\n'])

@@ -180,7 +180,9 @@ def test_a_threshold_says_whether_it_keeps_a_margin_and_why():
 def test_a_filter_says_its_type_and_slope_or_that_the_model_does_not():
     text = AMP + box("B1") + run("W", "A.A", step("two", "0 m", "B1"))
     filters = 'high_pass = "80 Hz", high_pass_type = "linkwitz-riley", high_pass_slope = 24, low_pass = "9 kHz", '
-    account = account_of(rig_of(text, MODELS.replace('uses = ["alone"],', f'uses = ["alone"], {filters}', 1)), "A.1")
+    account = account_of(
+        rig_of(text, MODELS.replace('uses = ["full range"],', f'uses = ["full range"], {filters}', 1)), "A.1"
+    )
     assert account.entry("preset high-pass").basis == "linkwitz-riley, 24 dB per octave"
     assert account.entry("preset low-pass").basis == "type and slope not in the model"
 

@@ -361,13 +361,13 @@ def test_the_label_in_the_hand():
 def test_one_page_for_the_lid_of_the_hall():
     rows = {row["output"]: row for row in table(sample("village_hall"), "lid", "lid")}
     assert rows["AMP.1"]["to"] == "SL sub"
-    assert (rows["AMP.2"]["to"], rows["AMP.2"]["preset"]) == ("TL full", "with-sub-100 (guessed)")
+    assert (rows["AMP.2"]["to"], rows["AMP.2"]["preset"]) == ("TL full", "with-sub (guessed)")
     assert rows["AMP.2"]["plug"] == "W1-A in A"
 
 
 def test_the_page_for_each_loss_says_what_the_plan_for_it_says():
     one = sample("school_musical")
-    lists = {block.title: block.items for block in make_page(one, "if-dead").blocks if isinstance(block, Items)}
+    lists = {block.title: block.items for block in make_page(one, "if-it-fails").blocks if isinstance(block, Items)}
     assert list(lists) == [f"R: {unit.id}" for unit in one.show.rack_units]
     for unit in one.show.rack_units:
         found = fail_over(one.show, [unit.id])

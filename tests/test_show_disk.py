@@ -172,7 +172,7 @@ def test_marks_of_a_conflict_are_named_by_their_line(stored):
 
 
 def test_the_same_file_by_another_way_is_still_the_same(stored, tmp_path):
-    theirs = FERRY.replace("grille dented", "grille mended")
+    theirs = FERRY.replace("grille dented", "grille fixed")
     stored.path.write_text(theirs, encoding="utf-8")
     (tmp_path / "sub").mkdir()
     (tmp_path / "link.toml").symlink_to(stored.path)

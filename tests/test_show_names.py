@@ -17,7 +17,7 @@ from fieldkit.reports.objects import lines_object
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.contents import all_units
 from fieldkit.show.decoding import decode
-from fieldkit.show.document import About, Logged, Lost, MovedRun, Reading, Show
+from fieldkit.show.document import About, Failure, Logged, MovedRun, Reading, Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.opening import open_show
 from fieldkit.show.reading_value import ReadingValue
@@ -93,7 +93,7 @@ def with_records(show):
             for at in ("amp", f"{box}.in", f"{run.id}-B")
         ),
         log=tuple(Logged(kind="fault", at=at) for at in places),
-        lost=(Lost(id=f"{unit.id}.1", moved=(MovedRun(run=run.id, start=run.start),)),),
+        failed=(Failure(id=f"{unit.id}.1", moved=(MovedRun(run=run.id, start=run.start),)),),
     )
 
 
@@ -160,7 +160,7 @@ def test_what_is_removed_is_named_nowhere(name_of_show, seed):
         assert not re.match(rf"{re.escape(name)}($|[./]|-[A-Z]+$)", entry.at)
     for reading in after.show.readings:
         assert not re.match(rf"{re.escape(name)}($|[./]|-[A-Z]+$)", reading.at)
-    assert name not in {lost.id.partition(".")[0] for lost in after.show.lost}
+    assert name not in {failed.id.partition(".")[0] for failed in after.show.failed}
 
 
 def test_a_removal_says_what_goes_of_the_log_and_the_readings():

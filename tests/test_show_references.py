@@ -61,7 +61,7 @@ def test_the_rack_of_these_tests_is_sound():
         ('id = "ML2"', 'id = "RR-1"', 'id = "RR-1"', "RR-1: the id 'RR-1' is already used by a unit of the rack 'RR'"),
         ('id = "W9"', 'id = "W1"', 'id = "W1"\nfrom = "RR', "W1: the id 'W1' is already used in runs"),
         ('id = "RR"', 'id = "SR"', 'id = "SR"\nas_built', "SR: the id 'SR' is already used in racks"),
-        ('id = "passive-with-sub", uses', 'id = "passive-alone", uses', '"passive-alone", uses = ["with', "two-way-12: the preset 'passive-alone' stands twice in this model"),
+        ('id = "passive-with-sub", uses', 'id = "passive-full-range", uses', '"passive-full-range", uses = ["with', "two-way-12: the preset 'passive-full-range' stands twice in this model"),
         ('id = "subs"', 'id = "mains"', 'id = "mains"\nuse = "front"\nsignals', "mains: the id 'mains' is already used in zones"),
         ('limiter = "350 W"', 'limiter = "0 W"', '"0 W"', "two-way-12: presets.limiter: expected a power above 0 W, got '0 W'"),
         ('power = "900 W"', 'power = "0 W"', '"0 W"', "quad-900: powers.power: expected a power above 0 W, got '0 W'"),

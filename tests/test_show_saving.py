@@ -340,7 +340,7 @@ def test_a_link_is_followed(tmp_path):
 def test_a_file_changed_underneath_is_not_written_over(tmp_path):
     path = written(tmp_path)
     stored = load(path)
-    theirs = with_change("grille dented", "grille mended")
+    theirs = with_change("grille dented", "grille fixed")
     path.write_text(theirs, encoding="utf-8")
     with pytest.raises(ChangedError, match="somebody else has changed the file"):
         save(stored, edited(stored))

@@ -96,7 +96,7 @@ def test_removing_says_what_is_left_without():
 def test_all_that_a_supply_may_say_is_written_and_read_back():
     text = TREE + supply(
         "Z",
-        'phase = 2\nacross = "lines"\nfed_from = "G"\nnetwork = "private"\nbreaker = "C"\nresidual_current = "30 mA"\n'
+        'phase = 2\nacross = "phases"\nfed_from = "G"\nnetwork = "private"\nbreaker = "C"\nresidual_current = "30 mA"\n'
         'residual_device = "RCD-1"\nother_load = "2 A"\ngenerator = { prime = "60 kVA", power_factor = "80 %" }\n'
         'feeder = { length = "82 ft", area = "10 AWG" }',
         volts="208 V",

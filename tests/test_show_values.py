@@ -162,6 +162,6 @@ def test_half_a_character_is_no_text():
 @pytest.mark.parametrize("number", [float("nan"), float("inf"), -1.0])
 def test_a_number_that_no_file_may_hold_cannot_be_edited_in(number):
     about = decode(tomllib.loads(FERRY)).about
-    with pytest.raises(DocumentError, match="least_damping: expected a number from 0 up"):
-        changed(about, least_damping=number)
-    assert changed(about, least_damping=15).least_damping == 15.0
+    with pytest.raises(DocumentError, match="minimum_damping: expected a number from 0 up"):
+        changed(about, minimum_damping=number)
+    assert changed(about, minimum_damping=15).minimum_damping == 15.0

@@ -24,7 +24,7 @@ def test_a_bridged_sub_beside_a_single_one_is_warned_of_and_trimmed():
     assert (item.severity, item.where.kind, item.where.id) == ("warning", "zone", "subs")
     assert "S2 plays 6.0 dB louder than S1 (bridged A.3+4 at 38.0 dB against A.1 at 32.0 dB)" in item.says
     assert item.numbers["difference_db"] == pytest.approx(6.0206, abs=1e-4)
-    assert "set -6.0 dB on A.3+4, as its account says" in item.cure
+    assert "set -6.0 dB on A.3+4, as its account says" in item.fix
     assert of_rule("siblings-differ", SINGLE, HOSTED) == []
 
 
@@ -53,9 +53,9 @@ def test_a_level_typed_for_one_of_two_alike_is_meant():
 
 def test_without_a_place_the_warning_says_so_and_with_a_knob_it_names_it():
     bare = EIGHT.replace('hosts = { presets = ["top"], full_scale = "21 dBu" }\n', "")
-    assert "a trim has no place here" in only("siblings-differ", SUBS, bare).cure
+    assert "a trim has no place here" in only("siblings-differ", SUBS, bare).fix
     knobs = bare.replace("channels = 4\n", "channels = 4\nattenuators = true\n")
-    assert "turn A.3+4 down by 6.0 dB at its knob" in only("siblings-differ", SUBS, knobs).cure
+    assert "turn A.3+4 down by 6.0 dB at its knob" in only("siblings-differ", SUBS, knobs).fix
     account = account_of(rig_of(SUBS, knobs), "A.3+4")
     assert account.entry("gain on top") is None
     assert "! A.3+4 needs -6.0 dB for S2 to play as S1, at its knob, which moves the levels here" in account.notes

@@ -269,7 +269,7 @@ def test_a_fix_that_did_not_help_is_told_to_the_command(capsys):
     def odds(found):
         return sum(item["odds"] for item in found["suspects"] if item["fix"] == fix)
 
-    # Own, worked by hand: one part in twenty of what the fix cures is left, where it was done badly.
+    # Own, worked by hand: one part in twenty of what the fix fixes is left, where it was done badly.
     assert odds(after) == pytest.approx(0.05 * odds(before) / (1.0 - 0.95 * odds(before)), abs=0.01)
     assert before["next"]["why"].startswith("confirms for 0.5 min")
     assert after["next"]["why"].startswith("tells most about what to do")

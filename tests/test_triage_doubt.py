@@ -31,7 +31,7 @@ def test_a_place_counts_by_what_is_as_planned_there():
     by_place = [weight / sum(weights) for weight in weights]
     assert belief.by_place == pytest.approx(list(map(float, by_place)), abs=1e-12)
     best = belief.by_table[0][2]
-    elsewhere = 1 - sum(part for part, fault in zip(by_place, case.faults, strict=True) if fault.is_cured_by(best))
+    elsewhere = 1 - sum(part for part, fault in zip(by_place, case.faults, strict=True) if fault.is_fixed_by(best))
     assert belief.doubt == pytest.approx(TABLE.stop["unknown"] * float(elsewhere))
     assert sum(item.share for item in belief.ranked) == pytest.approx(1.0)
 
@@ -82,12 +82,12 @@ def test_a_test_that_only_confirms_takes_a_part_of_the_time_of_the_fix():
     assert "confirms" in chosen.why
 
 
-def test_what_replaces_a_part_cures_whatever_is_wrong_with_it():
+def test_what_replaces_a_part_fixes_whatever_is_wrong_with_it():
     faults = case_of(2).faults
 
     def cured_by(fix):
         done = next(fault for fault in faults if fault.fix == fix)
-        return {(fault.kind, fault.at) for fault in faults if fault.is_cured_by(done)}
+        return {(fault.kind, fault.at) for fault in faults if fault.is_fixed_by(done)}
 
     box, lead = cured_by("change the box B2 for a spare"), cured_by("replace the lead to B2")
     assert {("switch-wrong", "B2"), ("driver-open", "B2"), ("box-missing", "B2")} <= box
@@ -96,6 +96,6 @@ def test_what_replaces_a_part_cures_whatever_is_wrong_with_it():
     assert not box & lead
     output = cured_by("use another output with the same preset and limiter for A.1")
     assert ("muted", "A.1") in output
-    assert ("output-dead", "A.1") in output
+    assert ("output-failed", "A.1") in output
     assert ("muted", "A.2") not in output
     assert {kind for kind, _ in cured_by("set the switch on B2 to bi-amp")} == {"switch-wrong"}

@@ -55,7 +55,7 @@ def share(belief, kind, at=""):
 # --- Fix order: published cases. Data of the first: Jensen & Nielsen, Bayesian Networks and Decision Graphs, 2nd ed.,
 # example 9.2 and its exercise; the value computed over all 24 orders.
 FAULTS = {"program": 0.80, "virus": 0.15, "hardware": 0.05}
-CURES = {
+FIXES = {
     "reboot": {"program": 1.0},
     "virus tool": {"virus": 0.95},
     "reinstall": {"program": 0.99, "virus": 0.99},
@@ -64,12 +64,12 @@ CURES = {
 COSTS = {"reboot": 1, "virus tool": 2, "reinstall": 25, "buy": 500}
 
 
-def best_of(faults, cures, costs):
-    return min((expected_cost(order, faults, cures, costs), order) for order in permutations(cures))
+def best_of(faults, fixes, costs):
+    return min((expected_cost(order, faults, fixes, costs), order) for order in permutations(fixes))
 
 
 def test_computer_that_does_not_start():
-    assert best_of(FAULTS, CURES, COSTS) == (
+    assert best_of(FAULTS, FIXES, COSTS) == (
         pytest.approx(27.875, abs=0.0005),
         ("reboot", "virus tool", "reinstall", "buy"),
     )
@@ -78,11 +78,11 @@ def test_computer_that_does_not_start():
 def test_acts_that_overlap():
     # SACSO papers, Jensen, Skaanning, Kjærulff 2001 (from memory, arithmetic computed): falling p/C is not the best here.
     faults = dict(enumerate([0.20, 0.25, 0.40, 0.15], start=1))
-    cures = {"A1": {1: 1.0, 2: 1.0}, "A2": {2: 1.0, 3: 1.0}, "A3": {3: 1.0, 4: 1.0}}
-    costs = dict.fromkeys(cures, 1)
-    assert expected_cost(("A2", "A1", "A3"), faults, cures, costs) == pytest.approx(1.50)
-    assert expected_cost(("A3", "A1", "A2"), faults, cures, costs) == pytest.approx(1.45)
-    assert best_of(faults, cures, costs)[0] == pytest.approx(1.45)
+    fixes = {"A1": {1: 1.0, 2: 1.0}, "A2": {2: 1.0, 3: 1.0}, "A3": {3: 1.0, 4: 1.0}}
+    costs = dict.fromkeys(fixes, 1)
+    assert expected_cost(("A2", "A1", "A3"), faults, fixes, costs) == pytest.approx(1.50)
+    assert expected_cost(("A3", "A1", "A2"), faults, fixes, costs) == pytest.approx(1.45)
+    assert best_of(faults, fixes, costs)[0] == pytest.approx(1.45)
 
 
 def test_look_then_repair():
@@ -275,7 +275,7 @@ def test_a_whole_zone_points_before_the_lines():
     assert not belief.ranked[0].fault.circuits
 
 
-def test_a_fix_that_did_not_help_takes_the_weight_from_what_it_cures():
+def test_a_fix_that_did_not_help_takes_the_weight_from_what_it_fixes():
     seen = [ear("B1=no-high"), metered("B1.alone:2=open:1khz")]
     before = Belief(case_of(1), seen)
     fix, _, fault = before.fixes[0]
@@ -284,15 +284,15 @@ def test_a_fix_that_did_not_help_takes_the_weight_from_what_it_cures():
     assert {name: part for name, part, _ in before.fixes}[fix] > 0.7
     assert {name: part for name, part, _ in after.fixes}[fix] < 0.4
     assert share(after, NONE_OF_THESE) > 2 * share(before, NONE_OF_THESE)
-    # Own, worked by hand: what it cures, its switch too, keeps one part in twenty, and all else keeps its own.
-    cures = [other.is_cured_by(fault) for other in before.case.faults]
-    cured, slip = sum(part for part, is_cured in zip(before.shares, cures, strict=True) if is_cured), 0.05
+    # Own, worked by hand: what it fixes, its switch too, keeps one part in twenty, and all else keeps its own.
+    fixes = [other.is_fixed_by(fault) for other in before.case.faults]
+    fixed, slip = sum(part for part, is_cured in zip(before.shares, fixes, strict=True) if is_cured), 0.05
     assert TABLE.repaired["slip"] == slip
-    left = [part * (slip if is_cured else 1) for part, is_cured in zip(before.shares, cures, strict=True)]
-    assert after.shares == pytest.approx([part / (1 - cured + slip * cured) for part in left])
+    left = [part * (slip if is_cured else 1) for part, is_cured in zip(before.shares, fixes, strict=True)]
+    assert after.shares == pytest.approx([part / (1 - fixed + slip * fixed) for part in left])
     # The same by hand for the chance that it is of an unknown kind, 0.15 at first, by what both readings leave.
-    by_place = sum(part for part, is_cured in zip(before.by_place, cures, strict=True) if is_cured)
-    known, unknown = 0.85 * (1 - cured + slip * cured), 0.15 * (1 - by_place + slip * by_place)
+    by_place = sum(part for part, is_cured in zip(before.by_place, fixes, strict=True) if is_cured)
+    known, unknown = 0.85 * (1 - fixed + slip * fixed), 0.15 * (1 - by_place + slip * by_place)
     assert after.unknown == pytest.approx(unknown / (known + unknown))
     assert plan(after)[-1].fix == fix
 
@@ -333,7 +333,7 @@ def test_what_is_not_worked_out_could_not_have_won():
     # The quick choice leaves tests out by a bound; the whole list is worked out here, and sorted.
     for count, box, word in ((1, "B1", "silent"), (2, "B2", "no-high"), (3, "B1", "quiet"), (3, "B2", "normal")):
         chooser = Chooser(Belief(case_of(count), [Ear(box, word)]))
-        worth = [item for item in chooser.ranked() if item[1] >= TABLE.stop["least_bits"]]
+        worth = [item for item in chooser.ranked() if item[1] >= TABLE.stop["minimum_bits"]]
         chosen = chooser.next()
         assert (chosen.test, chosen.bits) == (worth[0][2], worth[0][1])
 

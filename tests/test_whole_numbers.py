@@ -19,9 +19,9 @@ def every_way(upper, rows, goals):
     ]
     found = []
     for terms in goals:
-        least = min(sum(f * way[c] for c, f in terms.items()) for way in ways)
-        ways = [way for way in ways if sum(f * way[c] for c, f in terms.items()) == least]
-        found.append(least)
+        minimum = min(sum(f * way[c] for c, f in terms.items()) for way in ways)
+        ways = [way for way in ways if sum(f * way[c] for c, f in terms.items()) == minimum]
+        found.append(minimum)
     return found
 
 
@@ -50,7 +50,7 @@ def test_an_answer_is_not_called_the_best_for_want_of_its_values():
         (-INFINITY, 0.0, {0: 1.0}),
     ]
     [reached] = solved(upper, start, rows, [{7: 1.0, 9: 2.0}]).reached
-    assert (reached.value, reached.least) == (1, 1)
+    assert (reached.value, reached.minimum) == (1, 1)
 
 
 @pytest.mark.parametrize("seed", range(25))

@@ -21,7 +21,7 @@ PICTURES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("zones", "open_air", ("3",)),
     ("why", "open_air", ("4", "down", "down", "e")),
     ("card", "open_air", ("g", "s", "l", "1", "enter")),
-    ("mains", "open_air", ("5",)),
+    ("supply", "open_air", ("5",)),
     ("rig-check", "practice", ("7",)),
     ("sheets", "open_air", ("8",)),
     ("inventory", "mistakes", ("2",)),

@@ -15,7 +15,7 @@ from textual.screen import ModalScreen, Screen
 from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Confirm, Effect, Read, TextQuestion
 from fieldkit.app.session import Session
 from fieldkit.app.tape import TapeEntry
-from fieldkit.app.terminal.capabilities import LEAST_COLUMNS, LEAST_ROWS, Terminal
+from fieldkit.app.terminal.capabilities import MINIMUM_COLUMNS, MINIMUM_ROWS, Terminal
 from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.errors import FieldkitError
@@ -102,8 +102,8 @@ class Shell:
         """Say what was found on opening, in the line at the foot: no window opens by itself."""
         claimed = self.session.claimed if self.session is not None else None
         size = self.app.size
-        if size.width < LEAST_COLUMNS or size.height < LEAST_ROWS:
-            self.note(f"this needs {LEAST_COLUMNS}×{LEAST_ROWS}; here are {size.width}×{size.height}")
+        if size.width < MINIMUM_COLUMNS or size.height < MINIMUM_ROWS:
+            self.note(f"this needs {MINIMUM_COLUMNS}×{MINIMUM_ROWS}; here are {size.width}×{size.height}")
         elif claimed is not None and claimed.other is not None:
             self.note(f"read only: open by {claimed.other.says}; ctrl+t takes it over")
         elif self.kept_work():

@@ -201,7 +201,7 @@ def _call_mathematics(name: str, values: Sequence[Given]) -> Value:
     function = FUNCTIONS[name]
     if any(given.label for given in values):
         raise UnusableInput(f"{name}: expected values without names, as in {function.signature}")
-    if not function.least <= len(values) <= function.most:
+    if not function.minimum <= len(values) <= function.most:
         raise UnusableInput(
             f"expected {function.signature}, got {len(values)} values; inside a call, write decimals with a point"
         )

@@ -29,7 +29,7 @@ class Function(msgspec.Struct, frozen=True):
 
     signature: str
     title: str
-    least: int
+    minimum: int
     most: int
     apply: Callable[[Sequence[Value]], Value]
 

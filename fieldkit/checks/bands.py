@@ -19,7 +19,7 @@ FRAGILE = {"high", "mid"}
 OCTAVE = 2.0
 """A high-pass further than this below a section's own lowest frequency protects nothing. Common practice."""
 
-KILLS = "low notes push a high driver past its travel and its watts; it is dead in seconds"
+KILLS = "low notes push a high driver past its travel and its watts; it burns out in seconds"
 
 
 def _band(load: Load) -> str:
@@ -44,7 +44,7 @@ def bands_on_one_output(output: SolvedOutput, choices: Choices) -> Iterator[Find
             ("output", output.output.id),
             f"{listed} sections hang on this one output ({lines}); in danger: {names}",
             why=KILLS,
-            cure="give each section an output of its own with its own preset; check which pin pair goes where",
+            fix="give each section an output of its own with its own preset; check which pin pair goes where",
         )
     else:
         yield finding(
@@ -53,7 +53,7 @@ def bands_on_one_output(output: SolvedOutput, choices: Choices) -> Iterator[Find
             ("output", output.output.id),
             f"{listed} sections hang on this one output ({lines}): {names}",
             why="one preset cannot suit both: one of them gets too much band or too little",
-            cure="give each an output of its own with its own preset: on a run of its own, or on another pair of this "
+            fix="give each an output of its own with its own preset: on a run of its own, or on another pair of this "
             "one behind an adaptor that exchanges pairs",
         )
 
@@ -75,7 +75,7 @@ def high_on_wrong_preset(subject: BoxSubject, choices: Choices) -> Iterator[Find
                 ("box", subject.box.id),
                 f"the {section.section} section has the preset '{preset.id}', which {fault} (line {feed.line.id})",
                 why=KILLS,
-                cure=f"use {_one_of(section.presets)} before anything is unmuted",
+                fix=f"use {_one_of(section.presets)} before anything is unmuted",
             )
 
 
@@ -130,7 +130,7 @@ def high_fed_from_another_output(rig: Rig, choices: Choices) -> Iterator[Finding
             f"pair {line.pair} of {line.run.start} carries {line.mismatch}, which is set for the "
             f"{' and '.join(set_for)} section, to the {bands} section of {names}",
             why=KILLS,
-            cure=f"correct 'feeds' to what the pins carry, or start at a connector whose pair {line.pair} is {meant}",
+            fix=f"correct 'feeds' to what the pins carry, or start at a connector whose pair {line.pair} is {meant}",
         )
 
 
@@ -154,7 +154,7 @@ def presets_on_one_processor_output(rig: Rig, choices: Choices) -> Iterator[Find
             ("host", host),
             f"{outputs} all hang on {host}, but want {', '.join(f'{preset} of {model}' for model, preset in presets)}",
             why=KILLS if danger else "a processor output holds one preset: the other boxes get the wrong one",
-            cure="feed each preset from a processor output of its own",
+            fix="feed each preset from a processor output of its own",
         )
 
 
@@ -174,7 +174,7 @@ def sections_of_a_box(subject: BoxSubject, choices: Choices) -> Iterator[Finding
                 ("box", name),
                 f"a self-powered box is on the loudspeaker run {', '.join(subject.runs)}",
                 why="an amplifier's volts destroy an input that expects a signal",
-                cure="take it off the run; it wants mains and a signal cable",
+                fix="take it off the run; it wants mains and a signal cable",
             )
         return
     fed = [(feed.load.section.section, feed.load.section.pair) for feed in subject.feeds if feed.output]
@@ -206,7 +206,7 @@ def _fed_twice(subject: BoxSubject, section: str, pair: int) -> Iterator[Finding
             ("box", subject.box.id),
             f"the {section} section hangs on {' and '.join(outputs)} at once ({' and '.join(lines)})",
             why="two outputs wired together drive each other; both may fail",
-            cure="leave one of the runs off this box",
+            fix="leave one of the runs off this box",
         )
         return
     twice = f"{' and '.join(lines)} both feed" if len(lines) > 1 else f"{lines[0]} goes through it twice, and feeds"
@@ -216,21 +216,21 @@ def _fed_twice(subject: BoxSubject, section: str, pair: int) -> Iterator[Finding
         ("box", subject.box.id),
         f"{twice} its {section} section, from {outputs[0]}",
         why="it counts as two boxes in every figure, and one of the two cables is wasted",
-        cure="leave one of the runs off this box" if len(lines) > 1 else "take one of the two steps out of the path",
+        fix="leave one of the runs off this box" if len(lines) > 1 else "take one of the two steps out of the path",
     )
 
 
 def _unfed(subject: BoxSubject, section: str, pair: int) -> Finding:
-    cure = f"feed pair {pair} of its run with a cable that has it"
+    fix = f"feed pair {pair} of its run with a cable that has it"
     if "passive" in subject.speaker.drives() and planned_drive(subject.box, subject.speaker) != "passive":
-        cure += ", or drive the box passive" + (" by its switch" if subject.speaker.switch else "")
+        fix += ", or drive the box passive" + (" by its switch" if subject.speaker.switch else "")
     return finding(
         "error",
         "section-unfed",
         ("box", subject.box.id),
         f"its {section} section, on pin pair {pair}, is fed by nothing",
         why="half of the box stays silent, and it sounds like a fault in the box",
-        cure=cure,
+        fix=fix,
     )
 
 
@@ -247,5 +247,5 @@ def switch_as_seen(subject: BoxSubject, choices: Choices) -> Iterator[Finding]: 
         ("box", subject.box.id),
         f"its switch was seen at {seen}, and the plan drives it {planned}",
         why="a section is silent, or a passive crossover and a processor cut the band twice",
-        cure=f"set the switch to {planned}, or change the plan to {seen}",
+        fix=f"set the switch to {planned}, or change the plan to {seen}",
     )

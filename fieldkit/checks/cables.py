@@ -27,12 +27,12 @@ def lengths_are_likely(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa
             length = step.length
             if step.cable and length and length.value and not SHORTEST_M <= length.value <= LONGEST_M:
                 yield finding(
-                    "advice",
+                    "note",
                     "length-unlikely",
                     ("run", run.id),
                     f"the lead of step {number} is {length} long",
                     why="a unit that was mistyped makes the loss, the readings and the pull list wrong",
-                    cure="correct the length; if it is meant, leave it",
+                    fix="correct the length; if it is meant, leave it",
                     length_m=length.value,
                 )
 
@@ -51,13 +51,13 @@ def cable_loss(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
         way = solved.line.pieces.index(next(piece for piece in solved.line.pieces if worst.load in piece.loads))
         resistance = sum(solved.piece_ohm[: way + 1])
         yield finding(
-            "warning" if worst.loss_db > 2.0 * limit_db else "advice",
+            "warning" if worst.loss_db > 2.0 * limit_db else "note",
             "cable-loss",
             ("line", solved.line.id),
             f"{format_value(worst.loss_db, 'dB')} are lost on the way to {worst.load.box.id} "
             f"({format_value(resistance, 'ohm')} of cable); the zone allows {format_value(limit_db, 'dB')}",
             why=f"{format_value(lost, '%')} of the power that the box could have had heats the cable and is missing",
-            cure=_thicker(solved, way, worst.loss_db, limit_db),
+            fix=_thicker(solved, way, worst.loss_db, limit_db),
             loss_db=worst.loss_db,
             limit_db=limit_db,
             cable_ohm=resistance,
@@ -130,22 +130,22 @@ def damping(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
         if box is None or box.damping_together is None or box.damping_factor is None:
             continue
         worse = min(box.damping_factor, box.damping_together)
-        if worse >= choices.least_damping:
+        if worse >= choices.minimum_damping:
             continue
         shared = worse < box.damping_factor * SHARES_CABLE
         alone = f" while all on its cable move with it, {box.damping_factor:.1f} by itself" if shared else ""
         yield finding(
-            "advice",
+            "note",
             "damping-low",
             ("line", solved.line.id),
-            f"damping factor {worse:.1f} at {box.load.box.id}{alone}, under {choices.least_damping:g}",
+            f"damping factor {worse:.1f} at {box.load.box.id}{alone}, under {choices.minimum_damping:g}",
             why="the cone rings longer after a beat; audible on dry bass, if at all",
-            cure="use thicker or shorter cable to the subs" + (", or give each a run of its own" if shared else "")
-            if _of_output(output) * choices.least_damping < 1.0
-            else "the amplifier alone gives no more: set least_damping lower, or use another amplifier",
+            fix="use thicker or shorter cable to the subs" + (", or give each a run of its own" if shared else "")
+            if _of_output(output) * choices.minimum_damping < 1.0
+            else "the amplifier alone gives no more: set minimum_damping lower, or use another amplifier",
             damping_factor=box.damping_factor,
             damping_together=box.damping_together,
-            least_damping=choices.least_damping,
+            minimum_damping=choices.minimum_damping,
         )
 
 
@@ -192,9 +192,7 @@ def _too_much(where: tuple[Kind, str], what: str, when: str, carried_a: float, r
         where,
         f"{what} {format_value(carried_a, 'A')} {when}, rated {format_value(rated_a, 'A')}",
         why="contacts and insulation get hot, worst where cable lies coiled",
-        cure="use thicker cable, or fewer boxes on one line"
-        if where[0] == "line"
-        else "put fewer boxes on this output",
+        fix="use thicker cable, or fewer boxes on one line" if where[0] == "line" else "put fewer boxes on this output",
         current_a=carried_a,
         rated_a=rated_a,
     )

@@ -36,7 +36,7 @@ def signals_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
                 f"it gets {' and '.join(path.signals)}, and its zone wants {' and '.join(path.wanted)} "
                 f"({' > '.join(path.stations)})",
                 why="the wrong side or mix comes out of these boxes, and it looks right on every meter",
-                cure="correct the inputs of the unit, the routes of the processor, or the signals of the zone",
+                fix="correct the inputs of the unit, the routes of the processor, or the signals of the zone",
             )
 
 
@@ -62,7 +62,7 @@ def chain_clips_first(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa:
             f"full output needs {stage.full_dbu:+.1f} dBu at the {stage.name} ({stage.at}), "
             f"which clips at {stage.limit_dbu:+.1f} dBu",
             why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
-            cure="turn the attenuator up, choose more gain, or take less gain out in the processing",
+            fix="turn the attenuator up, choose more gain, or take less gain out in the processing",
             needed_dbu=stage.full_dbu,
             limit_dbu=stage.limit_dbu,
         )
@@ -83,7 +83,7 @@ def threshold_not_too_low(output: SolvedOutput, choices: Choices) -> Iterator[Fi
         ("output", output.output.id),
         f"the slow threshold is {limiter.input_dbu:+.1f} dBu in {host.id}, which goes down to {lowest_dbu:+.1f} dBu",
         why="the lowest threshold that can be set lets more through than the box bears",
-        cure="turn the amplifier's attenuator down or choose less gain, and lock it",
+        fix="turn the amplifier's attenuator down or choose less gain, and lock it",
         input_dbu=limiter.input_dbu,
         lowest_dbu=lowest_dbu,
     )
@@ -102,7 +102,7 @@ def hosts_hold_settings(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noq
                 ("host", setting.host),
                 f"{setting.host} has one setting for all that hangs on it; {'; '.join(wanted)}",
                 why="some of its boxes get the level or the timing of others",
-                cure="give each its own output, or let them have the same setting",
+                fix="give each its own output, or let them have the same setting",
             )
 
 
@@ -115,7 +115,7 @@ def _delay_fits(setting: Asked) -> Iterator[Finding]:
             ("box", setting.boxes[0]) if not setting.outputs else ("output", setting.host),
             f"{', '.join(setting.boxes)} should wait {1e3 * setting.delay_s:.1f} ms, and nothing here can delay",
             why="the nearer box is heard first, and the sound seems to come from it",
-            cure="feed it from a processor output, or delay it in the desk and set the zone's delay to 0 ms by hand",
+            fix="feed it from a processor output, or delay it in the desk and set the zone's delay to 0 ms by hand",
             delay_s=setting.delay_s,
         )
     elif longest is not None and setting.delay_s > longest:
@@ -125,7 +125,7 @@ def _delay_fits(setting: Asked) -> Iterator[Finding]:
             ("host", setting.host),
             f"{setting.host} should wait {1e3 * setting.delay_s:.1f} ms, and its longest is {1e3 * longest:.1f} ms",
             why="what is missing is heard as an echo",
-            cure="delay it in the desk or in a processor in front, or use a host with a longer delay",
+            fix="delay it in the desk or in a processor in front, or use a host with a longer delay",
             delay_s=setting.delay_s,
             longest_s=longest,
         )
@@ -148,7 +148,7 @@ def processor_outputs_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]: 
         ("show", "processors"),
         f"{len(found.needs)} different needs of processing, and {found.outputs} processor outputs ({wants})",
         why="an output without its preset plays without crossover or limiter, and different presets never merge",
-        cure=f"one more processor, or merge {', or '.join(merges)}" if merges else "one more processor; none can merge",
+        fix=f"one more processor, or merge {', or '.join(merges)}" if merges else "one more processor; none can merge",
         needs=len(found.needs),
         outputs=found.outputs,
     )
@@ -171,7 +171,7 @@ def timing_has_distances(rig: Rig, choices: Choices) -> Iterator[Finding]:  # no
             else f"it is timed to '{delay.reference}', and nothing says how far its own boxes are from the listeners: "
             f"{1e3 * delay.guess_s:.1f} ms is a guess, as for 0 m, and is set nowhere",
             why="its delay leaves out the way of the sound: it comes early, and the ear hears it as the source",
-            cure="note own_distance, 0 m if its boxes stand at the listeners, or a measured delay"
+            fix="note own_distance, 0 m if its boxes stand at the listeners, or a measured delay"
             if delay.guess_s is not None
             else "note reference_distance and own_distance, or positions of boxes and listeners, or a measured delay",
         )

@@ -120,5 +120,5 @@ def check(rig: Rig, today: dt.date | None = None) -> tuple[Finding, ...]:
 
 def counts(findings: tuple[Finding, ...]) -> dict[str, int]:
     """Count findings by severity, under the names of the ``check`` command."""
-    names = {"error": "errors", "warning": "warnings", "advice": "advice"}
+    names = {"error": "errors", "warning": "warnings", "note": "notes"}
     return {names[severity]: sum(item.severity == severity for item in findings) for severity in SEVERITIES}

@@ -35,12 +35,12 @@ def subs_close_enough(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa:
         limit_m = half_wavelength(max(tops), rig.conditions.temperature_c)
         if gap_m > limit_m:
             yield finding(
-                "advice",
+                "note",
                 "subs-far-apart",
                 ("zone", zone.id),
                 f"subs stand {gap_m:.2f} m apart; half a wavelength at {max(tops):.0f} Hz is {limit_m:.2f} m",
                 why="wider than that the row breaks into lobes, loud in one place and thin in the next",
-                cure="move them closer together, low-pass them lower, or put them all in one place",
+                fix="move them closer together, low-pass them lower, or put them all in one place",
                 gap_m=gap_m,
                 limit_m=limit_m,
             )
@@ -63,13 +63,13 @@ def fills_meet(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
         far_m, one, other = max(meets, key=lambda item: item[0])
         if far_m > listeners_m:
             yield finding(
-                "advice",
+                "note",
                 "fills-leave-gaps",
                 ("zone", zone.id),
                 f"{one.id} and {other.id} meet {far_m:.1f} m in front of them, "
                 f"and their first listeners are {listeners_m:.1f} m away",
                 why="between two fills the first rows hear neither of them well",
-                cure="put another fill between them, or wider ones",
+                fix="put another fill between them, or wider ones",
                 meets_m=far_m,
                 listeners_m=listeners_m,
             )
@@ -95,13 +95,13 @@ def level_reached(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
         reached = add_incoherent(*of_boxes.values())
         if target is not None and reached < target.value - CLOSE_DB:
             yield finding(
-                "advice",
+                "note",
                 "level-not-reached",
                 ("zone", name),
                 f"{f'{side}: ' if side else ''}{len(of_boxes)} boxes make {reached:.1f} dB at {wanted[name].throw}, "
                 f"limited and on the axis; {target.value:.1f} dB are wanted",
                 why="the limiters will work all evening, and the last rows will still ask for more",
-                cure="add boxes, bring them nearer with a delay, or agree on less",
+                fix="add boxes, bring them nearer with a delay, or agree on less",
                 reached_db=reached,
                 target_db=target.value,
             )

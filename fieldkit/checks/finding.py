@@ -6,10 +6,10 @@ from typing import Literal
 
 import msgspec
 
-Severity = Literal["error", "warning", "advice"]
+Severity = Literal["error", "warning", "note"]
 Kind = Literal["output", "line", "run", "box", "zone", "model", "unit", "host", "supply", "rack", "show"]
 
-SEVERITIES: tuple[Severity, ...] = ("error", "warning", "advice")
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 """Worst first."""
 
 
@@ -21,17 +21,17 @@ class Where(msgspec.Struct, frozen=True, gc=False):
 
 
 class Finding(msgspec.Struct, frozen=True, gc=False):
-    """One thing to mend, or to know."""
+    """One thing to fix, or to know."""
 
     severity: Severity
     rule: str
-    """The rule's name, such as ``load-under-least``."""
+    """The rule's name, such as ``load-under-minimum``."""
     where: Where
     says: str
     """What is so, with the numbers."""
     why: str
     """Why it matters."""
-    cure: str
-    """What would mend it."""
+    fix: str
+    """What would fix it."""
     numbers: dict[str, float] = {}
     """The figures of ``says``, by name with unit."""

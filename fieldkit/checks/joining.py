@@ -18,10 +18,10 @@ Wanted = tuple[str, str, int]
 
 
 class Joint(msgspec.Struct, frozen=True):
-    """One adaptor in its place in a run, and what it mends."""
+    """One adaptor in its place in a run, and what it fixes."""
 
     text: str
-    """What is to be done, in the words of a cure; empty where no single adaptor mends anything."""
+    """What is to be done, in the words of a fix; empty where no single adaptor fixes anything."""
     boxes: frozenset[str] = frozenset()
     """Boxes with a section that it feeds and that nothing fed before."""
     pairs: frozenset[str] = frozenset()
@@ -78,8 +78,8 @@ class Joiner:
             with_it = msgspec.structs.replace(show_index, models={**show_index.models, adaptor.id: adaptor})
             for laid, place in _laid(run, adaptor.id):
                 state = _state(laid, with_it, elsewhere)
-                mends = state.faults < best.faults and state.harm <= now.harm
-                if mends and len(list(misfits(laid, with_it))) <= plugs:
+                fixes = state.faults < best.faults and state.harm <= now.harm
+                if fixes and len(list(misfits(laid, with_it))) <= plugs:
                     best = state
                     joint = Joint(
                         f"put the adaptor '{adaptor.id}'{origin} into {run.id}, {place}",

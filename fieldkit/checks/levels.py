@@ -43,7 +43,7 @@ def input_clips_first(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa:
             f"full output needs {stage.full_dbu:+.1f} dBu {place}{hosted}, "
             f"and {SAID[stage.name]} {stage.limit_dbu:+.1f} dBu",
             why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
-            cure="turn the attenuator up, choose more gain or take less out in the processing, and send less level",
+            fix="turn the attenuator up, choose more gain or take less out in the processing, and send less level",
             needed_dbu=stage.full_dbu,
             limit_dbu=stage.limit_dbu,
         )
@@ -64,7 +64,7 @@ def threshold_in_range(output: SolvedOutput, choices: Choices) -> Iterator[Findi
         f"the slow threshold is {limiter.input_dbu:+.1f} dBu in {host.id}, "
         f"{limiter.input_dbfs:+.1f} dB over its full scale",
         why="a threshold that the host cannot reach never acts",
-        cure="raise the amplifier's gain or attenuator, so that the threshold comes below full scale",
+        fix="raise the amplifier's gain or attenuator, so that the threshold comes below full scale",
         input_dbu=limiter.input_dbu,
         input_dbfs=limiter.input_dbfs,
     )
@@ -83,7 +83,7 @@ def threshold_holds(output: SolvedOutput, choices: Choices) -> Iterator[Finding]
             ("output", output.output.id),
             f"neither gain nor sensitivity of '{model.id}' is known, so the threshold in {host.id} cannot be given",
             why="an outboard limiter works on the level before the amplifier",
-            cure="measure the gain, or take it from the data sheet, and write it into the model",
+            fix="measure the gain, or take it from the data sheet, and write it into the model",
         )
 
 
@@ -104,7 +104,7 @@ def knobs_are_locked(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: 
             ("unit", unit.id),
             f"limiters sit in {hosts}, and the knobs behind them ({listed}) are not locked",
             why="a turn of the knob moves the threshold by as many decibels, and nobody notices",
-            cure=f"lock or cover the knobs of {unit.id} and set attenuators_locked = true",
+            fix=f"lock or cover the knobs of {unit.id} and set attenuators_locked = true",
         )
 
 
@@ -123,7 +123,7 @@ def halves_are_alike(output: SolvedOutput, choices: Choices) -> Iterator[Finding
         f"the knobs of the bridged pair stand at {listed}",
         why="the two halves give different volts: one clips while the other idles, and the levels here, "
         "which go by the lower knob, are a guess",
-        cure="set both knobs alike and lock them, or correct 'attenuators'",
+        fix="set both knobs alike and lock them, or correct 'attenuators'",
     )
 
 
@@ -141,7 +141,7 @@ def links_are_balanced(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa
                 ("output", output.output.id),
                 f"{loose} unbalanced",
                 why="half of a balanced output is 6 dB less, and hum comes in with the mains",
-                cure="use a balanced cable, or a transformer between the two",
+                fix="use a balanced cable, or a transformer between the two",
             )
 
 

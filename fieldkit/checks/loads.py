@@ -1,4 +1,4 @@
-"""Loads on outputs: not under the least, not under the preferred; pairs that may be pairs, and are used as such."""
+"""Loads on outputs: not under the minimum, not under the preferred; pairs that may be pairs, and are used as such."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, output_rule
-from fieldkit.formulas.impedance import LEAST_SHARE
+from fieldkit.formulas.impedance import MINIMUM_SHARE
 from fieldkit.formulas.loads import parallel
 from fieldkit.rig.connect.outputs import permission_text
-from fieldkit.rig.solve.frequency import Lowest, at_least_ohm, lowest_modulus
+from fieldkit.rig.solve.frequency import Lowest, lowest_bound_ohm, lowest_modulus
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.units import format_value
 
@@ -20,16 +20,16 @@ CHANNEL_SHARE = {"single": 1.0, "bridged": 0.5, "paralleled": 2.0}
 """How much of an output's load each of its channels sees."""
 
 
-def shares(ohms: Sequence[float], least_ohm: float) -> list[int]:
+def shares(ohms: Sequence[float], minimum_ohm: float) -> list[int]:
     """Spread boxes over outputs of one kind, and say how many come on each; none where one alone is too much.
 
     ohms: rated impedances in the order of the cable [ohm]; each goes to the first output that still takes it
     """
     outputs: list[list[float]] = []
     for ohm in ohms:
-        if ohm < least_ohm * TOLERANCE:
+        if ohm < minimum_ohm * TOLERANCE:
             return []
-        takes = (boxes for boxes in outputs if parallel(*boxes, ohm) >= least_ohm * TOLERANCE)
+        takes = (boxes for boxes in outputs if parallel(*boxes, ohm) >= minimum_ohm * TOLERANCE)
         taken = next(takes, None)
         if taken is None:
             outputs.append([ohm])
@@ -38,39 +38,39 @@ def shares(ohms: Sequence[float], least_ohm: float) -> list[int]:
     return [len(boxes) for boxes in outputs]
 
 
-def _fewer_boxes(ohms: Sequence[float], least_ohm: float) -> str:
+def _fewer_boxes(ohms: Sequence[float], minimum_ohm: float) -> str:
     """Say how many boxes stay on an output, and how many more outputs the others need."""
-    counts = shares(ohms, least_ohm)
+    counts = shares(ohms, minimum_ohm)
     if not counts:
         return "an output like this may not drive every one of these boxes, even alone; use another mode or amplifier"
     more = len(counts) - 1
     spread = f" ({' + '.join(map(str, counts[1:]))})" if more > 1 else ""
     needs = f"spread the others over {more} more outputs" if more > 1 else "feed the rest from another output"
-    return f"leave {counts[0]} of {len(ohms)} on it and {needs}{spread}, if those have the same least load"
+    return f"leave {counts[0]} of {len(ohms)} on it and {needs}{spread}, if those have the same minimum load"
 
 
 @output_rule
-def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
+def load_under_minimum(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
     """Find an output loaded below what its maker allows, or below what the show prefers."""
     load_ohm = output.judged_ohm
     if load_ohm is None:
         return
-    name, least_ohm = output.output.id, output.output.least_ohm
+    name, minimum_ohm = output.output.id, output.output.minimum_ohm
     lower = " (a section's minimum is under 80 % of its rating)" if output.counts_for_less else ""
     boxes = ", ".join(dict.fromkeys(load.box.id for load in output.loads))
     ohm = format_value(load_ohm, "ohm")
-    if load_ohm < least_ohm * TOLERANCE:
+    if load_ohm < minimum_ohm * TOLERANCE:
         lowest = lowest_modulus(output, choices.temperature_c)
         yield finding(
             "error",
-            "load-under-least",
+            "load-under-minimum",
             ("output", name),
-            f"{boxes} without cable are {ohm}{lower}, under the least {format_value(least_ohm, 'ohm')} of this output"
+            f"{boxes} without cable are {ohm}{lower}, under the minimum {format_value(minimum_ohm, 'ohm')} of this output"
             + (f"; with cable they fall to {_at(lowest)}" if lowest else ""),
-            why="below its least load an amplifier protects itself or fails, and the line goes silent",
-            cure=_fewer_boxes([load.judged_ohm for load in output.loads], least_ohm),
+            why="below its minimum load an amplifier protects itself or fails, and the line goes silent",
+            fix=_fewer_boxes([load.judged_ohm for load in output.loads], minimum_ohm),
             load_ohm=load_ohm,
-            least_ohm=least_ohm,
+            minimum_ohm=minimum_ohm,
             lowest_ohm=lowest.ohm if lowest else None,
             lowest_hz=lowest.frequency_hz if lowest else None,
         )
@@ -79,18 +79,18 @@ def load_under_least(output: SolvedOutput, choices: Choices) -> Iterator[Finding
     if channel_ohm < choices.preferred_ohm * TOLERANCE:
         each = "" if output.output.mode == "single" else f", {format_value(channel_ohm, 'ohm')} for each channel"
         preferred = format_value(choices.preferred_ohm, "ohm")
-        least = format_value(least_ohm, "ohm")
+        minimum = format_value(minimum_ohm, "ohm")
         yield finding(
             "warning",
             "load-under-preferred",
             ("output", name),
-            f"{boxes} together are {ohm}{lower}{each}: under the preferred {preferred}, not under the least {least}",
+            f"{boxes} together are {ohm}{lower}{each}: under the preferred {preferred}, not under the minimum {minimum}",
             why="the lower the load, the hotter the amplifier, the more the cable takes and the less it forgives",
-            cure="spread the boxes over more outputs, or set preferred_load lower in the show",
+            fix="spread the boxes over more outputs, or set preferred_load lower in the show",
             load_ohm=load_ohm,
             channel_ohm=channel_ohm,
             preferred_ohm=choices.preferred_ohm,
-            least_ohm=least_ohm,
+            minimum_ohm=minimum_ohm,
         )
 
 
@@ -101,28 +101,28 @@ def _at(lowest: Lowest) -> str:
 @output_rule
 def load_dips(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
     """Find an output whose load falls lower at some frequency than its rated minimum lets a load fall."""
-    judged_ohm, least_ohm = output.judged_ohm, output.output.least_ohm
-    if judged_ohm is None or judged_ohm < least_ohm * TOLERANCE:
+    judged_ohm, minimum_ohm = output.judged_ohm, output.output.minimum_ohm
+    if judged_ohm is None or judged_ohm < minimum_ohm * TOLERANCE:
         return  # that the rated load is too low is said already
-    allowed_ohm = LEAST_SHARE * least_ohm
-    if at_least_ohm(output.loads) >= allowed_ohm * TOLERANCE:
+    allowed_ohm = MINIMUM_SHARE * minimum_ohm
+    if lowest_bound_ohm(output.loads) >= allowed_ohm * TOLERANCE:
         return
     lowest = lowest_modulus(output, choices.temperature_c)
     if lowest is None or lowest.ohm >= allowed_ohm * TOLERANCE:
         return
-    least = format_value(least_ohm, "ohm")
+    minimum = format_value(minimum_ohm, "ohm")
     yield finding(
-        "advice",
-        "load-dips-under-least",
+        "note",
+        "load-dips-under-minimum",
         ("output", output.output.id),
-        f"the load falls to {_at(lowest)}, cable included; a load rated {least}, the minimum of this output, "
+        f"the load falls to {_at(lowest)}, cable included; a load rated {minimum}, the minimum of this output, "
         f"stays above {format_value(allowed_ohm, 'ohm')}",
         why="the amplifier may protect itself on loud notes there, although the rated load is allowed",
-        cure="put one box less on it, or ask the maker of the amplifier whether the minimum is a rated load",
+        fix="put one box less on it, or ask the maker of the amplifier whether the minimum is a rated load",
         lowest_ohm=lowest.ohm,
         lowest_hz=lowest.frequency_hz,
         allowed_ohm=allowed_ohm,
-        least_ohm=least_ohm,
+        minimum_ohm=minimum_ohm,
     )
 
 
@@ -139,7 +139,7 @@ def one_leg_of_a_pair(output: SolvedOutput, choices: Choices) -> Iterator[Findin
                 ("output", name),
                 f"{lines} takes one channel of the bridged pair {unit.id}.{pair}",
                 why="one leg gives half the volts and a quarter of the power, and its minus may be driven",
-                cure=f"feed the line from {unit.id}.{pair} on the pins of the pair, or take the pair apart",
+                fix=f"feed the line from {unit.id}.{pair} on the pins of the pair, or take the pair apart",
             )
     for pair in unit.paralleled if output.output.mode == "single" else ():
         if str(output.output.channels[0]) in pair.split("+"):
@@ -149,16 +149,16 @@ def one_leg_of_a_pair(output: SolvedOutput, choices: Choices) -> Iterator[Findin
                 ("output", name),
                 f"{lines} takes one channel of the paralleled pair {unit.id}.{pair}",
                 why="the two channels are tied together: there is no such output by itself",
-                cure=f"feed the line from {unit.id}.{pair}, or take the pair apart",
+                fix=f"feed the line from {unit.id}.{pair}, or take the pair apart",
             )
     if output.output.mode == "bridged" and not output.loads:
         yield finding(
-            "advice",
+            "note",
             "bridged-pair-idle",
             ("output", name),
             "this bridged pair drives no box",
             why="bridged, its two channels cannot serve as spares for others",
-            cure=f"take the pair apart in {unit.id} if nothing is to come on it",
+            fix=f"take the pair apart in {unit.id} if nothing is to come on it",
         )
 
 
@@ -178,7 +178,7 @@ def pair_allowed(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  
         why="two channels tied together that are not built for it drive each other, and the amplifier fails"
         if mode == "paralleled"
         else "bridged, each channel sees half the load and both posts are live; one not built for it fails",
-        cure=f"take the pair apart in {pair.unit.id}"
+        fix=f"take the pair apart in {pair.unit.id}"
         + (f", or write '{field} = true' into the model if its maker allows it" if field_unsaid(output) else ""),
     )
 

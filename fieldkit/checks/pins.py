@@ -34,7 +34,7 @@ def pairs_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG0
                 ("line", line.id),
                 f"{_lost(line.broken)}; {', '.join(missed)} cannot be reached",
                 why="what hangs on that pair stays silent",
-                cure=joiner.for_boxes(line.run, missed)
+                fix=joiner.for_boxes(line.run, missed)
                 or "use a cable that has the pair, such as four cores for a bi-amp box",
             )
         elif not line.loads and line.run.feeds:
@@ -71,7 +71,7 @@ def _feeds_nothing(line: Line, adaptor: str) -> Finding:
         ("line", line.id),
         f"pair {line.pair} is fed by {feeder}, and no section uses it: {reached}",
         why="an output is spent on nothing, or a box is driven in another way than was meant",
-        cure=adaptor or f"look whether the boxes are driven as planned, or take pair {line.pair} out of 'feeds'",
+        fix=adaptor or f"look whether the boxes are driven as planned, or take pair {line.pair} out of 'feeds'",
     )
 
 
@@ -102,7 +102,7 @@ def boxes_are_fed(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
             "nothing feeds this box: "
             + (f"the run {', '.join(runs)} reaches it with no fed pair" if runs else "no run reaches it"),
             why="it will be silent",
-            cure=next(filter(None, adaptors), wants if runs else "put it into a run, or take it out of the plan"),
+            fix=next(filter(None, adaptors), wants if runs else "put it into a run, or take it out of the plan"),
         )
 
 
@@ -119,7 +119,7 @@ def pins_differ(line: Line, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
         ("line", line.id),
         f"pair {line.pair} of {line.run.start} carries {line.mismatch}, and the show says {meant}",
         why="the box would get another output's signal, or none; on a high section that can be a low band",
-        cure=f"start the run at a connector whose pins carry {meant}, or {right}",
+        fix=f"start the run at a connector whose pins carry {meant}, or {right}",
     )
 
 
@@ -148,7 +148,7 @@ def one_plug_a_connector(rig: Rig, choices: Choices) -> Iterator[Finding]:  # no
             ("rack" if name in rig.show_index.racks else "unit", name),
             f"{len(runs)} leads start at the one connector {connector}: {', '.join(runs)}",
             why="one plug goes into a connector; whoever sets up has no place for the others",
-            cure=_own_connectors(rig, start)
+            fix=_own_connectors(rig, start)
             + "link the boxes on one run, or begin these runs with one splitter or panel of the same 'shared' name",
             leads=len(runs),
         )
@@ -174,7 +174,7 @@ def _plugs(run: Run, rig: Rig) -> Iterator[Finding]:
                 ("run", run.id),
                 f"{step.box} has one connector, and the run goes on behind it",
                 why="there is nowhere to plug the next cable in",
-                cure="put this box at the end of the run, or feed the next one by a run of its own",
+                fix="put this box at the end of the run, or feed the next one by a run of its own",
             )
 
 
@@ -185,5 +185,5 @@ def _misfit(run: Run, number: int, says: str) -> Finding:
         ("run", run.id),
         f"step {number}: {says}",
         why="the crew will stand there with two plugs that do not go together",
-        cure="put the adaptor into the path, so that it is on the pull list",
+        fix="put the adaptor into the path, so that it is on the pull list",
     )

@@ -117,18 +117,18 @@ def _with_its_limiter(
     if ratio > DANGEROUS:
         if holds_limiter(box.load, output.host):
             holds = f"the preset's limiter holds it at {format_value(held_w, 'W')}"
-            cure = f"see before the show that the preset is loaded: {_thresholds(limiter)}"
+            fix = f"see before the show that the preset is loaded: {_thresholds(limiter)}"
         else:
             where = output.host.id if output.host is not None else ""
             holds = f"nothing holds it back until the limiter is set in {where}"
-            cure = f"set it there, and see before the show that it is set: {_thresholds(limiter)}"
+            fix = f"set it there, and see before the show that it is set: {_thresholds(limiter)}"
         yield finding(
-            "advice",
+            "note",
             "strong-output",
             ("output", output.output.id),
             f"{says}; {holds}",
             why="the box depends on that limiter alone",
-            cure=cure,
+            fix=fix,
             **numbers,
         )
 
@@ -161,13 +161,13 @@ def limiter_too_high(output: SolvedOutput, choices: Choices) -> Iterator[Finding
     held_w = held_at_w(output, box, full_w)
     limit, rated, held = (format_value(watts, "W") for watts in (box.load.limiter_w or 0.0, rated_w, held_w))
     yield finding(
-        "error" if held_w > DANGEROUS * rated_w else "warning" if held_w > NEEDS_LIMITER * rated_w else "advice",
+        "error" if held_w > DANGEROUS * rated_w else "warning" if held_w > NEEDS_LIMITER * rated_w else "note",
         "limiter-too-high",
         ("output", output.output.id),
         f"{box.load.box.id} {box.load.section.section} is rated {rated} continuous, and the limiter of "
         f"'{box.load.choice.id}', written as {limit}, lets {held} pass",
         why="a limiter above the rating lets the voice coil burn, if not with this amplifier then with the next",
-        cure=f"use another preset, or write at most {rated} as its limiter",
+        fix=f"use another preset, or write at most {rated} as its limiter",
         limiter_w=box.load.limiter_w,
         held_w=held_w,
         full_w=full_w,
@@ -184,23 +184,23 @@ def _without_limiter(
         lacks = f"its preset '{preset}' brings no limiter" if preset else "it has no preset that brings a limiter"
         note = f", and write it down as 'limiter' of '{preset}'" if preset else ""
         return finding(
-            "warning" if ratio > DANGEROUS else "advice",
+            "warning" if ratio > DANGEROUS else "note",
             "limiter-to-set",
             ("output", output.output.id),
             f"{says}; {lacks}",
             why=why,
-            cure=f"set the limiter on {host.id}: {_thresholds(limiter)}{note}",
+            fix=f"set the limiter on {host.id}: {_thresholds(limiter)}{note}",
             **numbers,
         )
     # A preset that brings a limiter was meant to run; without one, programme power is ordinary.
     missed = ratio > PROGRAMME or box.load.limiter_w is not None
     return finding(
-        "error" if ratio > DANGEROUS else "warning" if missed else "advice",
+        "error" if ratio > DANGEROUS else "warning" if missed else "note",
         "no-limiter",
         ("output", output.output.id),
         f"{says}; nothing on this line can hold a limiter for it",
         why=why,
-        cure=f"use an amplifier or processor that {'hosts its preset' if preset else 'has a limiter of its own'}, "
+        fix=f"use an amplifier or processor that {'hosts its preset' if preset else 'has a limiter of its own'}, "
         f"or hold the output at {_thresholds(limiter)}",
         **numbers,
     )
@@ -226,7 +226,7 @@ def output_too_weak(output: SolvedOutput, choices: Choices) -> Iterator[Finding]
     percent = format_value(100.0 * ratio, "%") if ratio >= 0.001 else "under 0.1 %"
     shared = " (its share of the amplifier's common supply)" if output.supply_scale < 1.0 else ""
     yield finding(
-        "warning" if ratio < VERY_WEAK else "advice",
+        "warning" if ratio < VERY_WEAK else "note",
         "output-too-weak",
         ("output", output.output.id),
         f"{box.load.box.id} {box.load.section.section} gets at most "
@@ -234,7 +234,7 @@ def output_too_weak(output: SolvedOutput, choices: Choices) -> Iterator[Finding]
         f"{percent} of the {format_value(box.load.continuous_w, 'W')} it is rated",
         why="the amplifier clips before the box is loud, and clipping is heard"
         + (" and heats the high drivers" if box.load.section.section in {"full", "high"} else ""),
-        cure="bridge the output, put fewer boxes on it, or use a stronger amplifier; else plan for less level",
+        fix="bridge the output, put fewer boxes on it, or use a stronger amplifier; else plan for less level",
         full_w=full_w,
         continuous_w=box.load.continuous_w,
     )
@@ -248,12 +248,12 @@ def figures_assumed(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:
     load = subject.feeds[0].load if subject.feeds else None
     ohms = f" of {format_value(load.impedance_ohm, 'ohm')} and {format_value(load.continuous_w, 'W')}" if load else ""
     yield finding(
-        "advice",
+        "note",
         "figures-assumed",
         ("box", subject.box.id),
         f"no data sheet: every figure of its line is assumed, from a label{ohms}",
         why="a label's watts may be programme or peak watts, which are twice or four times the continuous ones",
-        cure="measure its DC resistance, start quietly, and write the model into the gear library when it is known",
+        fix="measure its DC resistance, start quietly, and write the model into the gear library when it is known",
     )
 
 
@@ -272,14 +272,14 @@ def peak_is_no_programme(rig: Rig, choices: Choices) -> Iterator[Finding]:  # no
             continue
         peak, rated = format_value(load.peak_w, "W"), format_value(load.continuous_w, "W")
         yield finding(
-            "advice",
+            "note",
             "peak-like-programme",
             ("model", load.speaker.id),
             f"the {load.section.section} section, {load.drive}, has a peak rating of {peak} beside {rated} continuous: "
             f"{format_value(peak_v, 'V')} peak, where the noise of that rating peaks at {format_value(noise_v, 'V')}",
             why="a peak rating is V_peak^2 / Z, about four times the continuous one; twice is a programme rating, and "
             "taken as a peak it makes the fast limiter work on ordinary music",
-            cure="read the sheet again; leave 'peak' out where it gives programme watts",
+            fix="read the sheet again; leave 'peak' out where it gives programme watts",
             peak_v=peak_v,
             noise_v=noise_v,
         )

@@ -44,7 +44,7 @@ def one_preset_an_output(output: SolvedOutput, choices: Choices) -> Iterator[Fin
         ("output", output.output.id),
         says,
         why="an output holds one preset and one limiter: the other boxes get the wrong one",
-        cure="give each its own output",
+        fix="give each its own output",
     )
 
 
@@ -68,14 +68,14 @@ def preset_has_a_place(output: SolvedOutput, choices: Choices) -> Iterator[Findi
             only = f"only of {', '.join(hosted[:MOST_HOSTED])}{more}" if hosted else "nor of any other"
             says = f"{output.host.id} has no presets of '{speaker}', {only}; {load.box.id} needs '{load.choice.id}'"
         yield finding(
-            "error" if crossover else "advice" if plays else "warning",
+            "error" if crossover else "note" if plays else "warning",
             "preset-has-no-host",
             where,
             says,
-            why="without its crossover a high section gets the low band, and is dead in seconds"
+            why="without its crossover a high section gets the low band, and burns out in seconds"
             if crossover
             else "without it there is no high-pass and no limiter, and the sound is not as designed",
-            cure="take an amplifier that hosts it, or feed this input from a processor output that does"
+            fix="take an amplifier that hosts it, or feed this input from a processor output that does"
             + (", or drive the box passive" if crossover and "passive" in load.speaker.drives() else ""),
         )
 
@@ -95,7 +95,7 @@ def preset_fits(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # 
                 why="without a crossover a high section gets the low band"
                 if load.drive == "bi-amp"
                 else "it would play with a preset for another use: too much low end, or too little",
-                cure="name one under 'presets' of the box, or correct the zone's use and low_end_from",
+                fix="name one under 'presets' of the box, or correct the zone's use and low_end_from",
             )
         elif preset is not None and load.choice.by_hand and _of_another_section(load, preset):
             own = load.section.section
@@ -106,7 +106,7 @@ def preset_fits(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # 
                 ("box", subject.box.id),
                 f"'{preset.id}' is meant for the {' and '.join(others)} section, and is chosen for the {own} section",
                 why="the section gets a band that is not its own, and is silent in the rest of its range",
-                cure=f"choose one of {', '.join(load.section.presets)}, or take it out of the box's 'presets'"
+                fix=f"choose one of {', '.join(load.section.presets)}, or take it out of the box's 'presets'"
                 if load.section.presets
                 else "take the preset out of the box's 'presets'",
             )
@@ -118,7 +118,7 @@ def preset_fits(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:  # 
                 f"'{preset.id}' is for {', '.join(preset.uses)}; zone '{subject.box.zone}' is used {use} "
                 f"({subject.zone_use.why})",
                 why="low end twice or not at all, or a wedge that rings",
-                cure="take the preset out of the box's 'presets', or correct the zone's use and low_end_from",
+                fix="take the preset out of the box's 'presets', or correct the zone's use and low_end_from",
             )
 
 
@@ -143,7 +143,7 @@ def sub_has_high_pass(subject: BoxSubject, choices: Choices) -> Iterator[Finding
             ("box", subject.box.id),
             f"a vented sub, and {what}",
             why="below its tuning nothing holds the cone: it bottoms at a fraction of its rated power",
-            cure="use a preset with a high-pass at or just under the tuning, or set one on the host",
+            fix="use a preset with a high-pass at or just under the tuning, or set one on the host",
         )
 
 
@@ -172,7 +172,7 @@ def hosts_have_room(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: A
                 ("unit", unit),
                 f"{len(outputs)} outputs need a preset here ({', '.join(outputs)}), and it holds {slots}",
                 why="the outputs left over play without crossover or limiter",
-                cure="move some lines to another host, or let outputs with the same preset share a processor output",
+                fix="move some lines to another host, or let outputs with the same preset share a processor output",
                 outputs=len(outputs),
                 slots=slots,
             )
@@ -194,7 +194,7 @@ def low_end_exists(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
                     ("zone", zone.id),
                     f"it counts on '{source}' for its low end, and there is no sub in '{source}'",
                     why="its boxes are high-passed for a sub that is not there",
-                    cure=f"put subs into '{source}', or set low_end_from = []",
+                    fix=f"put subs into '{source}', or set low_end_from = []",
                 )
 
 
@@ -226,7 +226,7 @@ def stage_boxes_out_front(rig: Rig, choices: Choices) -> Iterator[Finding]:  # n
             ("zone", zone.id),
             f"it {what}, and nobody says that it is a zone of wedges: taken for out front, {use.why}",
             why="a box on the stage with a preset for out front, and its low end left to subs there, is thin and howls",
-            cure='write use = "wedge" for the zone, or use = "front" if it is out front',
+            fix='write use = "wedge" for the zone, or use = "front" if it is out front',
         )
 
 

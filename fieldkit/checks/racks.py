@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
-from fieldkit.rig.power.supplies import mains_of
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.racks import RackFacts, racks_of
 from fieldkit.rig.solve.evaluation import Rig
 
@@ -16,7 +16,7 @@ def racks_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
     """Look at each rack of a show."""
     if not rig.show.racks:
         return
-    for facts in racks_of(rig, mains_of(rig).draws):
+    for facts in racks_of(rig, supplies_of(rig).draws):
         yield from _places(facts)
         yield from _burdens(facts, choices)
 
@@ -31,7 +31,7 @@ def _places(facts: RackFacts) -> Iterator[Finding]:
             ("rack", name),
             f"{facts.used} units are planned in a rack of {facts.units}{above}",
             why="what does not fit stays on the truck",
-            cure="move a unit to another rack, or correct 'units' and 'unit'",
+            fix="move a unit to another rack, or correct 'units' and 'unit'",
             used_units=facts.used,
             rack_units=facts.units,
         )
@@ -42,7 +42,7 @@ def _places(facts: RackFacts) -> Iterator[Finding]:
             ("rack", name),
             f"{low} and {high} want the same place",
             why="two units do not fit in one place",
-            cure="give one of them another 'unit', counted from the bottom",
+            fix="give one of them another 'unit', counted from the bottom",
         )
 
 
@@ -51,24 +51,24 @@ def _burdens(facts: RackFacts, choices: Choices) -> Iterator[Finding]:
     if facts.weight_kg > choices.rack_weight_kg:
         more = f", and {', '.join(facts.unweighed)} besides" if facts.unweighed else ""
         yield finding(
-            "advice",
+            "note",
             "rack-heavy",
             ("rack", name),
             f"it weighs {facts.weight_kg:.0f} kg, over {choices.rack_weight_kg:g} kg{more}",
             why="lifting hurts: 100 kg are enough for four people, 25 kg each",
-            cure="keep it on its wheels, use a ramp or a lift, or split it",
+            fix="keep it on its wheels, use a ramp or a lift, or split it",
             weight_kg=facts.weight_kg,
             limit_kg=choices.rack_weight_kg,
         )
     if facts.heat_w > choices.rack_heat_w:
         yield finding(
-            "advice",
+            "note",
             "rack-hot",
             ("rack", name),
             f"{facts.heat_w:.0f} W of heat ({facts.heat_btu_per_h:.0f} BTU/h) at the duty of the programme,"
             f" over {choices.rack_heat_w:g} W",
             why="amplifiers turn themselves down or off when they cannot breathe",
-            cure="doors off, front and back; no cloth over it, shade from the sun, cool air to its intakes",
+            fix="doors off, front and back; no cloth over it, shade from the sun, cool air to its intakes",
             heat_w=facts.heat_w,
             limit_w=choices.rack_heat_w,
             heat_btu_per_h=facts.heat_btu_per_h,

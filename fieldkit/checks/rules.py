@@ -33,9 +33,9 @@ class Choices(msgspec.Struct, frozen=True):
     """What a show has chosen for its checks."""
 
     preferred_ohm: float
-    least_damping: float
+    minimum_damping: float
     loss_limits_db: dict[str, float]
-    """Cable loss worth advice, by zone."""
+    """Cable loss worth a note, by zone."""
     rack_weight_kg: float
     rack_heat_w: float
     phase_share: float
@@ -106,22 +106,22 @@ def finding(
     says: str,
     *,
     why: str,
-    cure: str,
+    fix: str,
     **numbers: float | None,
 ) -> Finding:
     """Put a finding together; numbers that are None are left out."""
     kind, name = where
     known = {key: float(value) for key, value in numbers.items() if value is not None}
-    return Finding(severity, rule, Where(kind, name), says, why, cure, known)
+    return Finding(severity, rule, Where(kind, name), says, why, fix, known)
 
 
 def choices_of(rig: Rig, today: dt.date | None = None) -> Choices:
     """Read the show's choices; due dates are held against its own date, else against today."""
     about = rig.show.about
-    damping = about.least_damping
+    damping = about.minimum_damping
     return Choices(
         preferred_ohm=rig.preferred_ohm,
-        least_damping=DEFAULT_DAMPING if damping is None else damping,
+        minimum_damping=DEFAULT_DAMPING if damping is None else damping,
         loss_limits_db=rig.loss_limits_db(),
         rack_weight_kg=about.rack_weight_limit.value if about.rack_weight_limit else RACK_WEIGHT_KG,
         rack_heat_w=about.rack_heat_limit.value if about.rack_heat_limit else RACK_HEAT_W,

@@ -16,10 +16,9 @@ from fieldkit.checks import (
     cables,
     chain,
     coverage,
+    failures,
     levels,
     loads,
-    losses,
-    mains,
     pins,
     powers,
     presets,
@@ -27,6 +26,7 @@ from fieldkit.checks import (
     siblings,
     spares,
     stock,
+    supply,
 )
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.words import counted
@@ -128,7 +128,7 @@ SUBJECTS = (
     Subject("cables", (cables,), _leads, "run"),
     Subject("stock", (stock,), _listed, "model"),
     Subject("rack space", (racks,), _placed, "unit"),
-    Subject("supply", (mains,), _supplied, "unit"),
+    Subject("supply", (supply,), _supplied, "unit"),
     Subject("signals", (chain, spares), _signalled, "output"),
     Subject("input levels", (levels, siblings), _gains, "output"),
     Subject("delays", (chain,), _timed, "zone"),
@@ -137,7 +137,7 @@ SUBJECTS = (
 )
 """In the order in which a plan is made."""
 
-ALWAYS = (losses,)
+ALWAYS = (failures,)
 """Families about what happened rather than what is planned: without a failure there is nothing to leave out."""
 
 

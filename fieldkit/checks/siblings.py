@@ -47,22 +47,22 @@ def _wired(item: Sibling) -> str:
 def _found(rig: Rig, one: Sibling, other: Sibling, differs: Sequence[str]) -> Finding:
     trim = trims(rig).get((other.name, other.load.section.section))
     if trim is None:
-        cure = "drive both from outputs of one kind, with one preset that runs for both"
+        fix = "drive both from outputs of one kind, with one preset that runs for both"
     elif trim.in_host:
         host = other.output.host.id if other.output.host is not None else ""
-        cure = f"drive both from outputs of one kind, or set {trim.trim_db:+.1f} dB on {host}, as its account says"
+        fix = f"drive both from outputs of one kind, or set {trim.trim_db:+.1f} dB on {host}, as its account says"
     elif other.output.output.model.attenuators:
         name, down_db = other.output.output.id, -trim.trim_db
-        cure = f"turn {name} down by {down_db:.1f} dB at its knob, and write it in 'attenuators'"
+        fix = f"turn {name} down by {down_db:.1f} dB at its knob, and write it in 'attenuators'"
     else:
-        cure = "drive both from outputs of one kind, or give each a processor output: a trim has no place here"
+        fix = "drive both from outputs of one kind, or give each a processor output: a trim has no place here"
     return finding(
         "warning",
         "siblings-differ",
         ("zone", one.load.box.zone),
         f"{one.load.speaker.id} {one.load.section.section}: {'; '.join(differs)}",
         why="boxes alike in one zone are heard as one source, and the louder, earlier or turned one pulls it over",
-        cure=cure,
+        fix=fix,
         difference_db=other.gain_db - one.gain_db,
     )
 
@@ -75,5 +75,5 @@ def _not_comparable(family: Sequence[Sibling]) -> Finding:
         ("zone", family[0].load.box.zone),
         f"whether its {family[0].load.speaker.id} boxes play alike cannot be said: the gain of {names} is not known",
         why="boxes alike in one zone are heard as one source",
-        cure="measure the gain, or take it from the data sheet, and write it into the model",
+        fix="measure the gain, or take it from the data sheet, and write it into the model",
     )

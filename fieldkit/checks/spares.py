@@ -35,5 +35,5 @@ def both_sides_on_one_amplifier(rig: Rig, choices: Choices) -> Iterator[Finding]
                 ("zone", zone),
                 f"{' and '.join(sorted(sides))} hang on {unit} alone",
                 why="if it fails, the whole zone is silent at once",
-                cure="carry one side on another amplifier, or have a spare patched and loaded",
+                fix="carry one side on another amplifier, or have a spare patched and loaded",
             )

@@ -86,7 +86,7 @@ def stock_suffices(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
             why="a plan that needs what does not work falls apart at load-in"
             if enough
             else "what is not in the truck cannot be set up",
-            cure=f"hire, mend or plan without {count - have[model] + broken[model]}",
+            fix=f"hire, fix or plan without {count - have[model] + broken[model]}",
             used=count,
             stock=have[model],
             out=broken[model],
@@ -112,7 +112,7 @@ def cables_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
                 ("model", model),
                 f"not in stock, nor anything longer that is free: {listed}",
                 why="a run that cannot be laid leaves its boxes silent",
-                cure="hire it, join two with a coupler, or take another type and look at its loss",
+                fix="hire it, join two with a coupler, or take another type and look at its loss",
                 missing=len(missing),
             )
 
@@ -149,8 +149,8 @@ def hired_and_due(rig: Rig, choices: Choices) -> Iterator[Finding]:
             "overdue-in-use",
             ("model", item.model),
             f"due back {item.due.isoformat()}{_to(item)}, and needed on {choices.today.isoformat()}",
-            why="the hirer has it promised to somebody else, and charges for it",
-            cure="ask for a longer hire and correct 'due', or replace it",
+            why="the hire company has it promised to somebody else, and charges for it",
+            fix="ask for a longer hire and correct 'due', or replace it",
         )
 
 
@@ -192,7 +192,7 @@ def single_items_work(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa:
                 (where.kind, where.id),
                 f"this is the item with serial {item.serial}, which is out of service",
                 why="it was taken out of service for a reason",
-                cure="use another one, or put it back in service when it is mended",
+                fix="use another one, or put it back in service when it is fixed",
             )
 
 

@@ -188,10 +188,10 @@ def _give_back(command: Command, words: list[str], found: dict[str, list[str]]) 
 def _count(command: Command, words: Sequence[str], found: dict[str, list[str]]) -> None:
     """Refuse too few and too many words, and a needed option that is missing."""
     instead = any(option.instead and option.name in found for option in command.options)
-    least, most = (0, 0) if instead else command.count
+    minimum, most = (0, 0) if instead else command.count
     if len(words) > most:
         raise UsageError(f"unexpected '{words[most][:80]}'{_see(command)}")
-    if len(words) < least:
+    if len(words) < minimum:
         if command.expected:
             raise UsageError(f"{command.name}: expected {command.expected}")
         raise UsageError(f"expected {command.words}{_see(command)}")

@@ -50,13 +50,13 @@ def lines(given: CommandLine) -> int:
     return DONE
 
 
-def mains(given: CommandLine) -> int:
+def supply(given: CommandLine) -> int:
     """Print the mains: loads, phases, drop, leakage, order."""
-    from fieldkit.reports.mains import mains_object, mains_text
+    from fieldkit.reports.supply import supply_object, supply_text
 
     rig = evaluate(load_show(given.words[0]))
     if "--json" in given:
-        print_json(mains_object(rig))
+        print_json(supply_object(rig))
     else:
-        print_lines(mains_text(rig, style_of_output()))
+        print_lines(supply_text(rig, style_of_output()))
     return DONE

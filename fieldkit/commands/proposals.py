@@ -29,7 +29,7 @@ def failover(given: CommandLine) -> int:
     from fieldkit.reports.failing_over import failover_object, failover_text
 
     opened = open_named(given.words[0])
-    found = fail_over(opened.show, list(given.values("--lost")))
+    found = fail_over(opened.show, list(given.values("--failed")))
     written = [write_named(opened, found.show, name) for name in given.values("-o")[-1:]]
     if "--json" in given:
         print_json(failover_object(found))

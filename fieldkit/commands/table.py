@@ -20,7 +20,7 @@ _DECLARED = (
         "proof.lines",
         (JSON, Option("--why", "where each figure comes from: formula, inputs, source")),
     ),
-    Command("mains", "SHOW", "supplies under load, order to switch on", "proof.mains", (JSON,)),
+    Command("supply", "SHOW", "supplies under load, order to switch on", "proof.mains", (JSON,)),
     Command(
         "assign",
         "SHOW",
@@ -35,7 +35,7 @@ _DECLARED = (
         "something failed: what to move",
         "proposals.failover",
         (
-            Option("--lost", "the id of what died, such as --lost SR-2", value="ID", several=True, needed=True),
+            Option("--failed", "the id of what failed, such as --failed SR-2", value="ID", several=True, needed=True),
             OUT,
             JSON,
         ),

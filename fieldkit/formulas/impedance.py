@@ -7,7 +7,7 @@ from math import hypot, inf, pi
 from fieldkit.formulas.declaration import formula
 from fieldkit.formulas.quantities import Farad, Henry, Hertz, Ohm, Quality, below_zero, not_above_zero
 
-LEAST_SHARE = 0.8
+MINIMUM_SHARE = 0.8
 """Of the rated impedance, anywhere in the rated band (IEC 60268-5:2003 16.1)."""
 DC_SHARE = 0.75
 """Direct-current resistance over rated impedance; 0.7 to 0.85 (common practice, no source)."""
@@ -124,7 +124,7 @@ def total_q(qms: Quality, qes: Quality) -> Quality:
 
 
 @formula
-def least_rated_impedance(rated_ohm: Ohm) -> Ohm:
+def minimum_rated_impedance(rated_ohm: Ohm) -> Ohm:
     """Find the lowest impedance that a loudspeaker with a rated impedance may have in its rated band.
 
     rated_ohm: rated impedance [ohm]
@@ -133,25 +133,25 @@ def least_rated_impedance(rated_ohm: Ohm) -> Ohm:
     Valid: within the rated frequency range
     Raises: nothing within the ranges
     Source: IEC 60268-5:2003 clause 16.1
-    Example: least_rated_impedance(8) = 6.40
+    Example: minimum_rated_impedance(8) = 6.40
     """
-    return LEAST_SHARE * rated_ohm
+    return MINIMUM_SHARE * rated_ohm
 
 
 @formula
-def judged_impedance(rated_ohm: Ohm, least_ohm: Ohm) -> Ohm:
+def judged_impedance(rated_ohm: Ohm, minimum_ohm: Ohm) -> Ohm:
     """Find the rated impedance that a section deserves, from the lowest modulus that its sheet admits.
 
     rated_ohm: rated impedance on the sheet [ohm]
-    least_ohm: lowest modulus within the rated band [ohm]
+    minimum_ohm: lowest modulus within the rated band [ohm]
     Result: the rated impedance where the modulus holds 80 % of it, else the one of which the modulus is 80 % [ohm]
-    Formula: Z = min(Z_rated, Z_least / 0.8)
+    Formula: Z = min(Z_rated, Z_min / 0.8)
     Valid: wherever loads are held against an amplifier's rated loads
     Raises: nothing within the ranges
     Source: IEC 60268-5:2003 16.1, turned round
     Example: judged_impedance(8, 4.8) = 6.00
     """
-    return min(rated_ohm, least_ohm / LEAST_SHARE)
+    return min(rated_ohm, minimum_ohm / MINIMUM_SHARE)
 
 
 @formula

@@ -217,23 +217,23 @@ def neutral_current(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Ampere) -> Amp
 
 
 @formula
-def least_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
+def minimum_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
     """Find the lowest volts that a meter should read on a supply in order.
 
     voltage_v: nominal volts [V]
     tolerance: of the supply, as a share
-    Result: the least volts [V]
+    Result: the minimum volts [V]
     Formula: U_min = U · (1 − t)
     Valid: where the supply is taken over, before one's own feeders
     Raises: nothing within the ranges
     Source: IEC 60038, ±10 % (not checked against print)
-    Example: least_supply_voltage(230) = 207
+    Example: minimum_supply_voltage(230) = 207
     """
     return voltage_v * (1.0 - tolerance)
 
 
 @formula
-def most_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
+def maximum_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
     """Find the highest volts that a meter should read on a supply in order.
 
     voltage_v: nominal volts [V]
@@ -243,6 +243,6 @@ def most_supply_voltage(voltage_v: Volt, tolerance: Part = 0.1) -> Volt:
     Valid: where the supply is taken over; 400 V on a 230 V socket is a lost or crossed neutral
     Raises: nothing within the ranges
     Source: IEC 60038, ±10 % (not checked against print)
-    Example: most_supply_voltage(230) = 253
+    Example: maximum_supply_voltage(230) = 253
     """
     return voltage_v * (1.0 + tolerance)

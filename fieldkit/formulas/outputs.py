@@ -132,18 +132,18 @@ def shared_supply_scale(demand_w: Watt, limit_w: Watt) -> Ratio:
 
 
 @formula
-def bridged_least_load(least_ohm: Ohm) -> Ohm:
+def bridged_minimum_load(minimum_ohm: Ohm) -> Ohm:
     """Double the minimum load of one channel, for two bridged.
 
-    least_ohm: least load of one channel [ohm]
-    Result: the least load of the pair [ohm]
+    minimum_ohm: minimum load of one channel [ohm]
+    Result: the minimum load of the pair [ohm]
     Formula: Z = 2 · Z₁
-    Valid: where the maker gives no least bridged load
+    Valid: where the maker gives no minimum bridged load
     Raises: nothing within the ranges
     Source: each channel sees half the load, by definition
-    Example: bridged_least_load(2) = 4.00
+    Example: bridged_minimum_load(2) = 4.00
     """
-    return 2.0 * least_ohm
+    return 2.0 * minimum_ohm
 
 
 @formula
@@ -162,15 +162,15 @@ def bridged_leg_load(load_ohm: Ohm) -> Ohm:
 
 
 @formula
-def paralleled_least_load(least_ohm: Ohm) -> Ohm:
+def paralleled_minimum_load(minimum_ohm: Ohm) -> Ohm:
     """Halve the minimum load of one channel, for two paralleled for current.
 
-    least_ohm: least load of one channel [ohm]
-    Result: the least load of the pair [ohm]
+    minimum_ohm: minimum load of one channel [ohm]
+    Result: the minimum load of the pair [ohm]
     Formula: Z = Z₁ / 2
-    Valid: where the maker gives no least paralleled load
+    Valid: where the maker gives no minimum paralleled load
     Raises: nothing within the ranges
     Source: each channel carries half the current, by definition
-    Example: paralleled_least_load(4) = 2.00
+    Example: paralleled_minimum_load(4) = 2.00
     """
-    return least_ohm / 2.0
+    return minimum_ohm / 2.0

@@ -23,23 +23,23 @@ def continuous_limit(rating_a: Ampere) -> Ampere:
 
 
 @formula
-def least_rating(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
+def minimum_rating(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
     """Find the minimum rating of a circuit by the 125 % rule.
 
     continuous_a: load that flows for three hours or more [A]
     other_a: load that does not [A]
-    Result: the least rating of breaker and conductor [A]
+    Result: the minimum rating of breaker and conductor [A]
     Formula: I_n = 1.25 · I_c + I_o
     Valid: where NFPA 70 rules; devices listed for 100 % need 1.0
     Raises: nothing within the ranges
     Source: NFPA 70 210.19(A)(1), 210.20(A)
-    Example: least_rating(12, 5) = 20.0
+    Example: minimum_rating(12, 5) = 20.0
     """
     return 1.25 * continuous_a + other_a
 
 
 @formula
-def least_breaker(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
+def minimum_breaker(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
     """Choose the smallest standard breaker that serves a load by the 125 % rule.
 
     continuous_a: load that flows for three hours or more [A]
@@ -49,9 +49,9 @@ def least_breaker(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
     Valid: where NFPA 70 rules; ratings from 15 A to 400 A
     Raises: ValueError when the load needs more than 400 A
     Source: NFPA 70 210.20(A), 240.6(A)
-    Example: least_breaker(13, 5) = 25
+    Example: minimum_breaker(13, 5) = 25
     """
-    wanted_a = least_rating(continuous_a, other_a)
+    wanted_a = minimum_rating(continuous_a, other_a)
     ratings_a = read_table("nfpa_70_240_6")["rating_a"]
     for rating_a in ratings_a:
         if wanted_a <= rating_a:

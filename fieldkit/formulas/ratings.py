@@ -39,7 +39,7 @@ An unknown rating counts as the lowest that any of the others would make of it.
 
 
 def rating_impedance(
-    standard: Standard, rated_ohm: float, rated_at_ohm: float | None, least_ohm: float | None
+    standard: Standard, rated_ohm: float, rated_at_ohm: float | None, minimum_ohm: float | None
 ) -> float:
     """Find the impedance through which a section's watts become volts [ohm].
 
@@ -48,8 +48,8 @@ def rating_impedance(
     """
     if rated_at_ohm is not None:
         return rated_at_ohm
-    if MEANINGS[standard].lowest and least_ohm is not None:
-        return min(rated_ohm, least_ohm)
+    if MEANINGS[standard].lowest and minimum_ohm is not None:
+        return min(rated_ohm, minimum_ohm)
     return rated_ohm
 
 

@@ -23,7 +23,7 @@ class Rating(Thing, frozen=True, kw_only=True):
     load: Impedance
     power: Power
     bridged: bool = False
-    least: bool = False
+    minimum: bool = False
     """The lowest load allowed in this mode; without a mark, the lowest load in the table."""
 
 
@@ -112,10 +112,10 @@ class Amplifier(Thing, frozen=True, kw_only=True):
             return "refused" if self.outputs == "bridge-tied" else "assumed"
         return "allowed" if said else "refused"
 
-    def least_load_ohm(self, *, bridged: bool) -> float:
+    def minimum_load_ohm(self, *, bridged: bool) -> float:
         """Find the lowest load allowed: marked, else the lowest rated, else twice the single one if bridged."""
         table = self.ratings(bridged=bridged)
         if not table:
-            return 2.0 * self.least_load_ohm(bridged=False) if bridged else 0.0
-        marked = [rating.load.value for rating in table if rating.least]
+            return 2.0 * self.minimum_load_ohm(bridged=False) if bridged else 0.0
+        marked = [rating.load.value for rating in table if rating.minimum]
         return marked[0] if marked else min(rating.load.value for rating in table)

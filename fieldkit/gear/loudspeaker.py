@@ -28,8 +28,8 @@ from fieldkit.units import (
 
 Drive = Literal["passive", "bi-amp", "self-powered"]
 SectionName = Literal["full", "low", "mid", "high", "sub"]
-Use = Literal["alone", "with sub", "wedge", "wedge with sub", "any"]
-USES: tuple[Use, ...] = ("alone", "with sub", "wedge", "wedge with sub")
+Use = Literal["full range", "with sub", "wedge", "wedge with sub", "any"]
+USES: tuple[Use, ...] = ("full range", "with sub", "wedge", "wedge with sub")
 """The uses that a box can be put to; ``any`` is what a preset may say of all of them."""
 FilterType = Literal["butterworth", "linkwitz-riley", "bessel", "other"]
 Slope = Annotated[int, msgspec.Meta(ge=6, le=96, multiple_of=6)]
@@ -72,7 +72,7 @@ class Section(Thing, frozen=True, kw_only=True):
     """Rated impedance. None only for a self-powered box."""
     rated_at: Impedance | None = None
     """The impedance through which the power was rated, where it is another one."""
-    least: Impedance | None = None
+    minimum: Impedance | None = None
     dc_resistance: Resistance | None = None
     inductance: Inductance | None = None
     resonance: Frequency | None = None

@@ -9,12 +9,12 @@ import msgspec
 from fieldkit.checks.finding import Finding
 from fieldkit.gear.processor import Processor
 from fieldkit.reports.chain import account_lines, path_line, zone_lines
-from fieldkit.reports.mains import supply_card
+from fieldkit.reports.supply import supply_card
 from fieldkit.reports.text import lowest_text, powers_text
 from fieldkit.rig.connect.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.connect.outputs import permission_note
 from fieldkit.rig.connect.uses import drive_text
-from fieldkit.rig.losses import dead_outputs
+from fieldkit.rig.failures import failed_outputs
 from fieldkit.rig.signal.account import accounts
 from fieldkit.rig.signal.chain import signal_cables, signal_paths
 from fieldkit.rig.signal.delays import zone_delays
@@ -119,7 +119,7 @@ def card(rig: Rig, findings: tuple[Finding, ...], kind: str, name: str, style: S
         return ()
     about = [item for item in findings if item.where.id == name or item.where.id.partition("/")[0] == name]
     for item in about:
-        lines += ["", f"{item.severity}: {item.says}", f"  cure: {item.cure}"]
+        lines += ["", f"{item.severity}: {item.says}", f"  fix: {item.fix}"]
     return tuple(printable(line, 400) for line in lines)
 
 
@@ -150,7 +150,7 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
     yield f"{speaker.description or speaker.id}, {drive}; zone {box.zone} {box.side}".rstrip() + f", used {use.text}"
     if len(speaker.drives()) > 1 and speaker.switch:
         yield f"switch on the box: {drive}"
-    dead = dead_outputs(rig)
+    failed = failed_outputs(rig)
     for output, solved in lines_of_box(rig, name):
         yield ""
         for item in solved.boxes:
@@ -159,8 +159,8 @@ def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
             section = item.load.section
             pins = f"pins {section.pair}+/{section.pair}-"
             yield f"{section.section}, {pins}, from {output.output.id} by {solved.line.id}"
-            if output.output.id in dead:
-                yield f"  silent: {dead[output.output.id]}"
+            if output.output.id in failed:
+                yield f"  silent: {failed[output.output.id]}"
             yield f"  preset {item.load.choice.id or 'none'}: {item.load.choice.why}"
             yield (
                 f"  {powers_text(item, style)}; {style.value(item.loss_db, 'dB')} lost"
@@ -234,12 +234,12 @@ def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:
         return
     boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads)) or "nothing"
     yield f"{output.output.model.id}, {output.output.mode}; drives {boxes}"
-    dead = dead_outputs(rig).get(name)
-    if dead:
-        yield f"dead: {dead}"
+    failed = failed_outputs(rig).get(name)
+    if failed:
+        yield f"failed: {failed}"
     load = style.value(output.load_ohm, "ohm") if output.load_ohm is not None else "none"
-    least, gives = style.value(output.output.least_ohm, "ohm"), style.value(output.can_give_v, "V")
-    yield f"load {load}, least {least}, gives {gives}" + (", assumed" if output.assumed else "")
+    minimum, gives = style.value(output.output.minimum_ohm, "ohm"), style.value(output.can_give_v, "V")
+    yield f"load {load}, minimum {minimum}, gives {gives}" + (", assumed" if output.assumed else "")
     if not output.loads and permission_note(output.output):
         yield permission_note(output.output)
     lowest = lowest_text(output, rig.conditions.temperature_c, style)

@@ -45,7 +45,7 @@ def count_text(cell: Cell) -> str:
 
 
 def headroom_text(cell: Cell) -> str:
-    """Write the headroom of the section that has least, against its continuous rating."""
+    """Write the headroom of the section that has minimum, against its continuous rating."""
     worst = cell.worst
     return "? dB" if worst is None or worst.headroom_db is None else _signed(worst.headroom_db)
 
@@ -76,7 +76,7 @@ def chart_text(cells: Sequence[Cell], library: Library, terms: Terms, style: Sty
 
 def _minimum(cells: Sequence[Cell]) -> str:
     solved = next((item.solved for cell in cells for item in cell.sections), None)
-    return f"{solved.output.least_ohm:g} Ω" if solved is not None else "not known"
+    return f"{solved.output.minimum_ohm:g} Ω" if solved is not None else "not known"
 
 
 def _row(cell: Cell, width: int) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 import msgspec
 
 from fieldkit.checks.finding import SEVERITIES, Finding
-from fieldkit.rig.power.supplies import mains_of
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.signal.account import Account, accounts
 from fieldkit.rig.signal.entries import written
 from fieldkit.rig.solve.evaluation import Rig
@@ -18,7 +18,7 @@ from fieldkit.text.words import counted
 
 NOTHING = "nothing that is worked out changes"
 MOST_GONE = 3
-"""Findings that are cured are told whole up to this many, and else by their number."""
+"""Findings that are fixed are told whole up to this many, and else by their number."""
 LOUD = ("error", "warning")
 """Findings told whole; advice is told by its number."""
 JUST_SEEN_DB, JUST_SEEN_S, JUST_SEEN_A = 0.05, 5e-6, 0.05
@@ -76,7 +76,7 @@ def _findings(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> Iterat
             yield f"new {item.severity}: {_said(item)}"
     quiet = sum(item.severity not in LOUD for item in new)
     if quiet:
-        yield f"{quiet} more advice"
+        yield f"{quiet} more notes"
 
 
 def _said(item: Finding) -> str:
@@ -89,7 +89,7 @@ def _gone(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> Iterator[s
     if len(gone) > MOST_GONE:
         told = [counted(number, name) for name in LOUD if (number := sum(item.severity == name for item in gone))]
         quiet = sum(item.severity not in LOUD for item in gone)
-        yield f"no more: {', '.join([*told, *([f'{quiet} advice'] if quiet else [])])}"
+        yield f"no more: {', '.join([*told, *([f'{quiet} notes'] if quiet else [])])}"
         return
     for item in gone:
         yield f"no more {item.severity}: {_said(item)}"
@@ -193,8 +193,8 @@ def _is_other(one: tuple[float, str], other: tuple[float, str]) -> bool:
 def _supplies(before: Rig, after: Rig) -> Iterator[str]:
     if not after.show.supplies:
         return
-    had = {loaded.supply.id: loaded for loaded in mains_of(before).loaded}
-    for loaded in mains_of(after).loaded:
+    had = {loaded.supply.id: loaded for loaded in supplies_of(before).loaded}
+    for loaded in supplies_of(after).loaded:
         was = had.get(loaded.supply.id)
         if was is None:
             continue

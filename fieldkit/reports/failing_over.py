@@ -48,7 +48,7 @@ def silent_boxes(found: FailOver) -> list[SilentBox]:
 def failover_object(found: FailOver) -> dict[str, Any]:
     """Give the object of ``failover --json``."""
     return {
-        "lost": list(found.lost),
+        "failed": list(found.failed),
         "silent": [msgspec.to_builtins(item) for item in silent_boxes(found)],
         "first": [_step(step) for step in found.first],
         "moves": [
@@ -81,7 +81,7 @@ def _step(step: MoveStep) -> dict[str, Any]:
 
 def failover_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator[str]:
     """Print what falls silent, the moves step by step, and what stays silent."""
-    yield from _wrapped("lost: ", ", ".join(found.lost), style, width=width)
+    yield from _wrapped("failed: ", ", ".join(found.failed), style, width=width)
     yield ""
     yield from _silent_text(found, style, width)
     if found.first:
@@ -158,12 +158,12 @@ def _wrapped(head: str, text: str, style: Style, mark: str = "", width: int = WI
     ) or [(head + mark).rstrip()]
 
 
-def loss_page(rack: str, plans: Sequence[FailOver], style: Style) -> Iterator[str]:
-    """Print the page of one rack: for each of its units, what to do if it dies."""
-    yield style.plain(f"If something in {rack} dies" if rack else "If an amplifier that is in no rack dies")
+def failure_page(rack: str, plans: Sequence[FailOver], style: Style) -> Iterator[str]:
+    """Print the page of one rack: for each of its units, what to do if it fails."""
+    yield style.plain(f"If something in {rack} fails" if rack else "If an amplifier that is in no rack fails")
     for found in plans:
         yield ""
-        yield style.plain(f"== {', '.join(found.lost)} ==")
+        yield style.plain(f"== {', '.join(found.failed)} ==")
         yield from _silent_text(found, style)
         for step in found.first if silent_boxes(found) else ():
             yield from _wrapped("  ", step.says, style, mark="[ ] ")

@@ -107,7 +107,7 @@ def _amplifier(model: Amplifier) -> Iterator[str]:
     yield minus[model.outputs]
     for bridged, word in ((False, "each channel"), (True, "bridged pair")):
         powers = [
-            f"{rating.power} into {rating.load}" + (" (least)" if rating.least else "")
+            f"{rating.power} into {rating.load}" + (" (minimum)" if rating.minimum else "")
             for rating in model.ratings(bridged=bridged)
         ]
         if powers:

@@ -96,7 +96,7 @@ def _loudspeaker(model: Loudspeaker, models: Sequence[Model]) -> Iterator[str]:
 def _section_row(section: Section) -> tuple[str, ...]:
     low, high = section.low, section.high
     band = " - ".join(str(edge) for edge in (low or "?", high or "?")) if low or high else GAP
-    minimum = _text(section.least)
+    minimum = _text(section.minimum)
     peak = _text(section.peak_volts or section.peak)
     return (
         section.drive,
@@ -121,7 +121,7 @@ def _volts_row(model: Loudspeaker, section: Section) -> tuple[str, ...] | None:
         section.rating,
         section.impedance.value,
         section.rated_at.value if section.rated_at else None,
-        section.least.value if section.least else None,
+        section.minimum.value if section.minimum else None,
     )
     meaning = MEANINGS[section.rating]
     volts = limiters.limiter_voltage(section.continuous.value, through)
@@ -222,7 +222,7 @@ def _amplifier(model: Amplifier) -> Iterator[str]:
 def _powers(model: Amplifier) -> Iterator[tuple[str, ...]]:
     for bridged, mode in ((False, "each channel"), (True, "bridged pair")):
         ratings = model.ratings(bridged=bridged)
-        lowest = model.least_load_ohm(bridged=bridged) if ratings else 0.0
+        lowest = model.minimum_load_ohm(bridged=bridged) if ratings else 0.0
         for rating in ratings:
             ohm, watts = rating.load.value, rating.power.value
             volts = limiters.limiter_voltage(watts, ohm)
@@ -240,7 +240,7 @@ def _pairs_allowed(model: Amplifier) -> Iterator[str]:
             yield f"  {text}"
         elif mode == "paralleled" or not model.ratings(bridged=True):
             lowest = (
-                model.least_load_ohm(bridged=True) if mode == "bridged" else model.least_load_ohm(bridged=False) / 2
+                model.minimum_load_ohm(bridged=True) if mode == "bridged" else model.minimum_load_ohm(bridged=False) / 2
             )
             yield f"  {mode} pairs are allowed, down to {format_value(lowest, 'ohm')}"
 

@@ -57,9 +57,9 @@ def figures_text(model: Model) -> str:
         first = f"{sections[0].impedance} {sections[0].continuous or ''}".strip() if sections else drives[0]
         return first + ("" if len(model.sections) == 1 else f", {len(drives)} drives" if len(drives) > 1 else " …")
     if isinstance(model, Amplifier):
-        least = min(model.ratings(bridged=False), key=lambda rating: rating.load.value, default=None)
+        minimum = min(model.ratings(bridged=False), key=lambda rating: rating.load.value, default=None)
         hosting = ", hosts presets" if model.hosts is not None else ""
-        return f"{model.channels} x " + (f"{least.power} {least.load}" if least else "?") + hosting
+        return f"{model.channels} x " + (f"{minimum.power} {minimum.load}" if minimum else "?") + hosting
     if isinstance(model, Processor):
         return f"{model.inputs} in, {model.outputs} out"
     if isinstance(model, Cable):
@@ -96,8 +96,8 @@ def _figures(entry: LibraryEntry) -> dict[str, Any]:
     if isinstance(model, Amplifier):
         ratings = [*model.ratings(bridged=False), *model.ratings(bridged=True)]
         powers = [{"load_ohm": it.load.value, "power_w": it.power.value, "bridged": it.bridged} for it in ratings]
-        least = model.least_load_ohm(bridged=False)
-        return {"channels": model.channels, "powers": powers, "least_ohm": least, "hosts": _hosts(model.hosts)}
+        minimum = model.minimum_load_ohm(bridged=False)
+        return {"channels": model.channels, "powers": powers, "minimum_ohm": minimum, "hosts": _hosts(model.hosts)}
     if isinstance(model, Processor):
         return {"inputs": model.inputs, "outputs": model.outputs, "hosts": _hosts(model.hosts)}
     if isinstance(model, Cable):
@@ -115,7 +115,7 @@ def _section(section: Any) -> dict[str, Any]:
         "section": section.section,
         "pair": section.pair,
         "impedance_ohm": _value(section.impedance),
-        "minimum_ohm": _value(section.least),
+        "minimum_ohm": _value(section.minimum),
         "continuous_w": _value(section.continuous),
         "peak_w": _value(section.peak),
         "rating": section.rating,

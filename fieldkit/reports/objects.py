@@ -29,7 +29,7 @@ def check_object(rig: Rig, findings: tuple[Finding, ...]) -> dict[str, Any]:
                 "where": {"kind": item.where.kind, "id": item.where.id},
                 "says": item.says,
                 "why": item.why,
-                "cure": item.cure,
+                "fix": item.fix,
                 "numbers": item.numbers,
             }
             for item in findings
@@ -65,7 +65,7 @@ def _output(solved: SolvedOutput, shown: SolvedOutput | None, rig: Rig) -> dict[
         "judged_ohm": solved.judged_ohm,
         "lowest_ohm": lowest.ohm if lowest else None,
         "lowest_hz": lowest.frequency_hz if lowest else None,
-        "least_ohm": solved.output.least_ohm,
+        "minimum_ohm": solved.output.minimum_ohm,
         "gain_db": solved.gain_db,
         "source": solved.source or None,
         "host": solved.host.id if solved.host else None,

@@ -33,7 +33,7 @@ def assign_object(proposal: Proposal) -> dict[str, Any]:
         "rack_units": proposal.rack_units,
         "proof": {
             "proved": proposal.proof.proved,
-            "least_rack_units": proposal.proof.least_rack_units,
+            "minimum_rack_units": proposal.proof.minimum_rack_units,
             "says": proposal.proof.says,
         },
         "short": [{"what": item.what, "count": item.count, "says": item.says} for item in proposal.short],
@@ -41,7 +41,7 @@ def assign_object(proposal: Proposal) -> dict[str, Any]:
         "supplies": [{"unit": plug.unit, "supply": plug.supply, "phase": plug.phase} for plug in proposal.plugs],
         "undriven": list(proposal.undriven),
         "notes": list(proposal.notes),
-        "goals": [{"goal": stage.goal, "value": stage.value, "least": stage.least} for stage in proposal.stages],
+        "goals": [{"goal": stage.goal, "value": stage.value, "minimum": stage.minimum} for stage in proposal.stages],
         "counts": counts(proposal.findings),
         "counts_before": counts(proposal.before),
         "errors": [
@@ -89,10 +89,10 @@ def findings_change(proposal: Proposal) -> Iterator[str]:
     Which boxes nothing feeds is left out: the moves say which are driven, and 'silent' which are not.
     """
     yield f"findings before: {_counted(proposal.before)}; after: {_counted(proposal.findings)}"
-    loud = [item for item in proposal.findings if item.severity != "advice" and item.rule != "box-unfed"]
+    loud = [item for item in proposal.findings if item.severity != "note" and item.rule != "box-unfed"]
     before = {(item.rule, item.where) for item in proposal.before}
     after = {(item.rule, item.where) for item in loud}
-    gone = [item for item in proposal.before if item.severity != "advice" and (item.rule, item.where) not in after]
+    gone = [item for item in proposal.before if item.severity != "note" and (item.rule, item.where) not in after]
     gone = [item for item in gone if item.rule != "box-unfed"]
     new = [item for item in loud if (item.rule, item.where) not in before]
     stays = [item for item in loud if (item.rule, item.where) in before]
@@ -111,7 +111,7 @@ def _worst(word: str, findings: Sequence[Finding]) -> Iterator[str]:
 def _counted(findings: tuple[Finding, ...]) -> str:
     found = counts(findings)
     words = [counted(found[f"{name}s"], name) for name in ("error", "warning") if found[f"{name}s"]]
-    return ", ".join([*words, *([f"{found['advice']} advice"] if found["advice"] else [])]) or "none"
+    return ", ".join([*words, *([f"{found['notes']} notes"] if found["notes"] else [])]) or "none"
 
 
 def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str]:
@@ -133,9 +133,9 @@ def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str
         old = before.output(output.output.id)
         was = old.load_ohm if old is not None else None
         if output.load_ohm != was:
-            least = style.value(output.output.least_ohm, "ohm")
+            minimum = style.value(output.output.minimum_ohm, "ohm")
             loads = f"{_load(was, style)} before, {_load(output.load_ohm, style)} after"
-            yield f"{output.output.id}: load {loads}; least {least}"
+            yield f"{output.output.id}: load {loads}; minimum {minimum}"
 
 
 def _load(load_ohm: float | None, style: Style) -> str:

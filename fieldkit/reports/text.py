@@ -32,7 +32,7 @@ CAUTIONS = (
 
 
 def findings_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator[str]:
-    """Print the counts and every finding: what, why, cure; at the end what was checked and what was not.
+    """Print the counts and every finding: what, why, fix; at the end what was checked and what was not.
 
     Of an empty plan, what to begin with.
     """
@@ -44,7 +44,7 @@ def findings_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iter
         yield ""
         yield from _wrapped(f"{item.severity}: {item.where.id}: ", item.says, style)
         yield from _wrapped("  why:  ", item.why, style)
-        yield from _wrapped("  cure: ", item.cure, style)
+        yield from _wrapped("  fix: ", item.fix, style)
     yield ""
     yield from textwrap.wrap(scope_of(rig).says(), WIDTH)
 
@@ -67,7 +67,7 @@ def counts_text(findings: tuple[Finding, ...]) -> str:
     number = counts(findings)
     if not findings:
         return NO_FINDINGS
-    return f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}, {number['advice']} advice"
+    return f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}, {number['notes']} notes"
 
 
 def plan_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator[str]:
@@ -165,13 +165,13 @@ def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> 
     output = solved.output
     if not solved.lines:
         gives = style.value(solved.can_give_v, "V")
-        yield f"{output.id}  {output.mode}, free, can give {gives}, least load {style.value(output.least_ohm, 'ohm')}"
+        yield f"{output.id}  {output.mode}, free, can give {gives}, minimum load {style.value(output.minimum_ohm, 'ohm')}"
         if permission_note(output):
             yield from _wrapped("  ", permission_note(output), style)
         return
     yield (
         f"{output.id}  {output.mode}, load {style.value(solved.load_ohm, 'ohm')} "
-        f"(least {style.value(output.least_ohm, 'ohm')}), can give {style.value(solved.can_give_v, 'V')}"
+        f"(minimum {style.value(output.minimum_ohm, 'ohm')}), can give {style.value(solved.can_give_v, 'V')}"
         + (", assumed" if solved.assumed else "")
     )
     if solved.counts_for_less:

@@ -50,14 +50,14 @@ def odds_words(share: float, *, fits: bool = True) -> str:
     """Say a share in words; nothing is sure while an answer does not fit."""
     if share >= 0.95 and not fits:
         return "likely, not sure"
-    for least, words in (
+    for minimum, words in (
         (0.95, "nearly sure"),
         (0.7, "likely"),
         (0.4, "as likely as not"),
         (0.15, "possible"),
         (0.03, "unlikely"),
     ):
-        if share >= least:
+        if share >= minimum:
             return words
     return "very unlikely"
 

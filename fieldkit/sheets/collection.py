@@ -10,10 +10,9 @@ import msgspec
 
 from fieldkit.sheets.changes import changes_page
 from fieldkit.sheets.danger import with_errors
-from fieldkit.sheets.if_dead import if_dead_page
+from fieldkit.sheets.if_it_fails import if_it_fails_page
 from fieldkit.sheets.labels import labels_page
 from fieldkit.sheets.lid import lid_page
-from fieldkit.sheets.mains import mains_page
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.notices import cautions_page, contact_page, findings_page
 from fieldkit.sheets.page import Column, Page, Table
@@ -23,6 +22,7 @@ from fieldkit.sheets.racks import racks_page
 from fieldkit.sheets.returns import return_page
 from fieldkit.sheets.rig_check import rig_check_page
 from fieldkit.sheets.settings import settings_page
+from fieldkit.sheets.supply import supply_page
 from fieldkit.sheets.tags import tags_page
 from fieldkit.sheets.wiring import wiring_page
 
@@ -87,9 +87,9 @@ PAGES = {
     "settings": CrewPage(settings_page, "presets, limiters, delays and gains, host by host"),
     "labels": CrewPage(labels_page, "each cable end and output, as a list and as stickers"),
     "racks": CrewPage(racks_page, "the faces of each rack, front and rear"),
-    "mains": CrewPage(mains_page, "loads, plugs, order to switch on, what to meter first"),
+    "supply": CrewPage(supply_page, "loads, plugs, order to switch on, what to meter first"),
     "rig-check": CrewPage(rig_check_page, "what a meter should read, and room to write"),
-    "if-dead": CrewPage(if_dead_page, "for each unit: what to do if it dies, step by step"),
+    "if-it-fails": CrewPage(if_it_fails_page, "for each unit: what to do if it fails, step by step"),
     "findings": CrewPage(findings_page, "what the checks still have to say"),
     "pull": CrewPage(pull_page, "what to take, what is hired, cases and weight"),
     "return": CrewPage(return_page, "what went out, what came back, what is missing"),

@@ -10,7 +10,7 @@ from fieldkit.sheets.patch import fed_by_line, of_line
 
 WIDTH_MM, HEIGHT_MM = 63.0, 36.0
 """A sticker unless the show says otherwise: three across and seven down on A4, as many and a row less on Letter."""
-LEAST_MM, MOST_MM = 10.0, 300.0
+MINIMUM_MM, MOST_MM = 10.0, 300.0
 """Smaller than this nobody can read it, larger than this no sheet can hold it."""
 
 
@@ -32,7 +32,7 @@ def sticker_mm(material: Material) -> tuple[float, float]:
     """Give width and height of a sticker [mm]."""
     width, height = material.choices.sticker_width, material.choices.sticker_height
     sizes = (width.value * 1000.0 if width else WIDTH_MM, height.value * 1000.0 if height else HEIGHT_MM)
-    return min(max(sizes[0], LEAST_MM), MOST_MM), min(max(sizes[1], LEAST_MM), MOST_MM)
+    return min(max(sizes[0], MINIMUM_MM), MOST_MM), min(max(sizes[1], MINIMUM_MM), MOST_MM)
 
 
 def _ends(material: Material) -> Table:

@@ -48,9 +48,9 @@ CAUTIONS = (
 
 def findings_page(material: Material) -> Page:
     """Make the page of what the checks still have to say."""
-    columns = tuple(Column(title) for title in ("severity", "where", "says", "cure"))
+    columns = tuple(Column(title) for title in ("severity", "where", "says", "fix"))
     rows = tuple(
-        (item.severity, f"{item.where.id}", item.says, item.cure)
+        (item.severity, f"{item.where.id}", item.says, item.fix)
         for severity in SEVERITIES
         for item in material.findings
         if item.severity == severity

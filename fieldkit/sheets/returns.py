@@ -46,7 +46,7 @@ def return_page(material: Material) -> Page:
 
 def _row(item: Stock, out: int, material: Material) -> tuple[Cell, ...]:
     missing = max(0, out - item.back) if item.back is not None else None
-    to = item.hired_from or "the hirer (not noted)" if item.hired else "own"
+    to = item.hired_from or "the hire company (not noted)" if item.hired else "own"
     if item.hired and item.owned:
         to = f"own, and {item.hired} to {to}"
     due = item.due.isoformat() if item.due else ""

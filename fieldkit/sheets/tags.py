@@ -33,6 +33,6 @@ def _tag(model: str, serial: str, owner: str, fault: str) -> Form:
         ("what is wrong", fault),
         ("found by, when", ""),
         ("reading, where", ""),
-        ("mended by, when", ""),
+        ("fixed by, when", ""),
     )
     return Form("FAULTY, do not use", fields)

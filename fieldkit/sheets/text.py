@@ -21,7 +21,7 @@ from fieldkit.sheets.page import (
 from fieldkit.text.widths import cells, padded, wrapped
 
 WIDTH = 80
-LEAST_WIDTH = 40
+MINIMUM_WIDTH = 40
 """Narrower than this a page is not made; it is then wider than the room."""
 GAP = 2
 LEAST = 6
@@ -31,7 +31,7 @@ LINE = "_" * 8
 
 def page_text(page: Page, width: int = WIDTH) -> str:
     """Write a page, so many columns wide; 40 is the least."""
-    width = max(width, LEAST_WIDTH)
+    width = max(width, MINIMUM_WIDTH)
     lines = [*_head(page, width)]
     for block in page.printed:
         lines += ["", *_block(block, width)]
@@ -133,15 +133,15 @@ def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]], room: int) -> l
     columns = [(head, *(row[place] for row in rows)) for place, head in enumerate(heads)]
     widths = [max(cells(text) for text in column) for column in columns]
     # A column may be as narrow as its longest word, within reason: longer words are cut.
-    least = [
+    minimum = [
         max(LEAST, min(12, max(cells(word) for text in column for word in text.split() or [""]))) for column in columns
     ]
-    least = [min(narrow, wide) for narrow, wide in zip(least, widths, strict=True)]
+    minimum = [min(narrow, wide) for narrow, wide in zip(minimum, widths, strict=True)]
     room -= GAP * (len(heads) - 1)
-    if sum(least) > room:
+    if sum(minimum) > room:
         return None
     while sum(widths) > room:
-        over = [width - narrow for width, narrow in zip(widths, least, strict=True)]
+        over = [width - narrow for width, narrow in zip(widths, minimum, strict=True)]
         widest = max((place for place in range(len(widths)) if over[place] > 0), key=widths.__getitem__)
         widths[widest] -= 1
     return widths

@@ -42,7 +42,7 @@ def decode(data: dict[str, Any], text: str = "", file: str = "") -> Show:
         raise DocumentError("nested too deeply to be a show", file=file) from error
     wrong = _wrong_damping(show.about)
     if wrong:
-        raise DocumentError(wrong, file=file, line=line_of(text, ("show", "least_damping")), thing="show")
+        raise DocumentError(wrong, file=file, line=line_of(text, ("show", "minimum_damping")), thing="show")
     return show
 
 
@@ -64,10 +64,10 @@ def convert(data: Any, kind: type[AnyThing]) -> AnyThing:
 
 def _wrong_damping(thing: Any) -> str:
     """Say what is wrong with the one bare number of a show, since msgspec lets infinities and no numbers pass."""
-    damping = thing.least_damping if isinstance(thing, About) else None
+    damping = thing.minimum_damping if isinstance(thing, About) else None
     if damping is None or (math.isfinite(damping) and damping >= 0):
         return ""
-    return f"least_damping: expected a number from 0 up, got {damping}"
+    return f"minimum_damping: expected a number from 0 up, got {damping}"
 
 
 def schema() -> dict[str, Any]:

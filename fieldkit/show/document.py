@@ -152,13 +152,13 @@ class About(Thing, frozen=True, kw_only=True):
     """Of the air and the cables; 20 °C unless set."""
     humidity: Ratio | None = None
     loss_limit: Gain | None = None
-    """Cable loss worth advice, 0.5 dB unless set; twice as much is a warning."""
+    """Cable loss worth a note, 0.5 dB unless set; twice as much is a warning."""
     preferred_load: Impedance | None = None
     """Lowest load wanted on an output, 4 ohm unless set."""
     limiter_margin: Gain | None = None
     """Thermal limiters stay this far below the continuous rating, 3 dB unless set."""
-    least_damping: float | None = None
-    """Damping factor below which a sub's line earns advice, 20 unless set."""
+    minimum_damping: float | None = None
+    """Damping factor below which a sub's line earns a note, 20 unless set."""
     desk_level: Level | None = None
     """Level that the desk's outputs are run at, +4 dBu unless set."""
     desk_clip: Level | None = None
@@ -171,9 +171,9 @@ class About(Thing, frozen=True, kw_only=True):
     sub_duty: Duty | None = None
     """The same where the boxes are subs: 1/3 unless set."""
     rack_weight_limit: Mass | None = None
-    """Rack worth advice, 100 kg unless set."""
+    """Rack worth a note, 100 kg unless set."""
     rack_heat_limit: Power | None = None
-    """Heat in one rack worth advice, 1 kW unless set."""
+    """Heat in one rack worth a note, 1 kW unless set."""
     phase_limit: Ratio | None = None
     """How far the most loaded phase may stand above the mean of the three without advice, 20 % unless set."""
     sheets: SheetChoices | None = None
@@ -309,7 +309,7 @@ class Supply(Thing, frozen=True, kw_only=True):
     id: Id
     volts: Voltage
     """Line to neutral, unless ``across`` says that it is line to line."""
-    across: Literal["neutral", "lines"] = "neutral"
+    across: Literal["neutral", "phases"] = "neutral"
     """A circuit of one phase across lines loads its phase and the next one: 1 is lines 1 and 2, 3 is 3 and 1."""
     rating: Current
     """Of its breaker, for each line."""
@@ -403,7 +403,7 @@ class Reading(Thing, frozen=True, kw_only=True):
 
 
 class MovedRun(Thing, frozen=True, kw_only=True):
-    """Where a run was plugged in before something was lost."""
+    """Where a run was plugged in before something failed."""
 
     run: RunName
     start: Connector = msgspec.field(name="from")
@@ -413,7 +413,7 @@ class MovedRun(Thing, frozen=True, kw_only=True):
 
 
 class ChangedUnit(Thing, frozen=True, kw_only=True):
-    """How a unit was set before something was lost."""
+    """How a unit was set before something failed."""
 
     unit: UnitName
     inputs: dict[OwnPart, UnitInput] = {}
@@ -423,11 +423,11 @@ class ChangedUnit(Thing, frozen=True, kw_only=True):
     bridged: tuple[OwnPart, ...] | None = None
     paralleled: tuple[OwnPart, ...] | None = None
     added: bool = False
-    """True for a spare that was brought in, and goes when the lost thing is put back."""
+    """True for a spare that was brought in, and goes when the failed thing is put back."""
 
 
-class Lost(Thing, frozen=True, kw_only=True):
-    """Something that died during the job, and what was moved for its sake, so that it can be put back."""
+class Failure(Thing, frozen=True, kw_only=True):
+    """Something that failed during the job, and what was moved for its sake, so that it can be put back."""
 
     id: FailedThing
     """A unit ``SR-2``, an output ``SR-1.3``, a processor's output ``DP.6``, a supply or a box."""
@@ -439,13 +439,13 @@ class Lost(Thing, frozen=True, kw_only=True):
 
 
 class Logged(Thing, frozen=True, kw_only=True):
-    """Something that was done to the rig: a line heard in quiet noise, a polarity tested, a fault found and mended."""
+    """Something that was done to the rig: a line heard in quiet noise, a polarity tested, a fault found and fixed."""
 
     kind: Literal["noise", "polarity", "fault"]
     at: LoggedPlace
     """The output, the box, or the thing that was faulty."""
     ok: bool = True
-    """For noise and polarity: whether it was as planned. A fault in the log is a fault that was mended."""
+    """For noise and polarity: whether it was as planned. A fault in the log is a fault that was fixed."""
     says: FreeText = ""
     time: dt.datetime | None = None
     by: FreeText = ""
@@ -472,7 +472,7 @@ class Show(Thing, frozen=True, kw_only=True):
     runs: tuple[Run, ...] = ()
     readings: tuple[Reading, ...] = ()
     log: tuple[Logged, ...] = ()
-    lost: tuple[Lost, ...] = ()
+    failed: tuple[Failure, ...] = ()
 
 
 MODEL_TABLES = ("loudspeakers", "amplifiers", "processors", "cables", "adaptors", "panels", "built_racks")

@@ -9,7 +9,7 @@ from fieldkit.formulas.crest import average_power_share
 from fieldkit.units import Gain, Ratio, UnitError
 
 IDLE = "idle"
-LEAST_CREST_DB = 3.0103
+MINIMUM_CREST_DB = 3.0103
 """Crest factor of a sine: nothing that an amplifier plays unclipped has less."""
 
 
@@ -41,7 +41,7 @@ def _share(text: str) -> float:
         raise UnusableError(f"expected {Duty.phrase}, from 0 to 1, got '{text[:40]}'")
     if text.casefold().endswith("db"):
         crest_db = _read(Gain, text)
-        if not LEAST_CREST_DB - 0.02 <= crest_db <= 40.0:
+        if not MINIMUM_CREST_DB - 0.02 <= crest_db <= 40.0:
             raise UnusableError(f"expected a crest factor from 3 to 40 dB, got '{text[:40]}'")
         return min(average_power_share(crest_db), 1.0)
     return _read(Ratio, text)

@@ -10,8 +10,8 @@ from fieldkit.gear.names import Kind
 from fieldkit.gear.processor import Processor
 from fieldkit.show.contents import all_units, channels_of, is_pair, models_by_id
 from fieldkit.show.document import MODEL_TABLES, Box, Model, RackUnit, Show
+from fieldkit.show.failed_references import failed_problems
 from fieldkit.show.loops import circle
-from fieldkit.show.lost_references import lost_problems
 from fieldkit.show.patch_references import (
     Offered,
     Problem,
@@ -55,7 +55,7 @@ def problems(show: Show, offered: Offered = nothing_offered) -> Iterator[Problem
     yield from box_input_problems(show, units, models)
     yield from run_problems(show, units, models)
     yield from reading_problems(show)
-    yield from lost_problems(show, units, models)
+    yield from failed_problems(show, units, models)
 
 
 _WORDS: dict[Kind, str] = {"built_rack": "rack as built"}

@@ -35,8 +35,8 @@ def sizes() -> None:
             begin = time.perf_counter()
             proposal = assign(show)
             seconds = time.perf_counter() - begin
-            gap = proposal.rack_units - proposal.proof.least_rack_units
-            open_goals = [stage.goal for stage in proposal.stages if stage.value > stage.least]
+            gap = proposal.rack_units - proposal.proof.minimum_rack_units
+            open_goals = [stage.goal for stage in proposal.stages if stage.value > stage.minimum]
             warnings = sum(finding.severity == "warning" for finding in proposal.findings)
             print(
                 f"{boxes:5}  {models:6}  {seconds:7.2f} ({aim:4})  {gap:4}  {proposal.rack_units:10}  "
@@ -64,7 +64,7 @@ def many(count: int, kind: str, make: Callable[[random.Random], Show]) -> None:
         else:
             tally["NOT EXPLAINED"] += 1
             print(f"seed {seed}: {[(f.rule, f.where.id) for f in proposal.errors]} {proposal.undriven}")
-        rules.update(finding.rule for finding in proposal.findings if finding.severity != "advice")
+        rules.update(finding.rule for finding in proposal.findings if finding.severity != "note")
     print(f"\n{count} random shows of {kind} models, slowest {slowest:.2f} s: {dict(tally)}")
     print(f"errors and warnings in the plans: {dict(rules.most_common())}")
 

@@ -1,4 +1,4 @@
-"""Fail-over of every unit of every sample show, and of a show of eight amplifiers: moves, zones lost, seconds.
+"""Fail-over of every unit of every sample show, and of a show of eight amplifiers: moves, zones failed, seconds.
 
 Prints a table and asserts nothing: ``python tests/bench/failover.py``.
 """
@@ -38,7 +38,9 @@ def main():
     """Print the table."""
     shows = {name: open_show(samples.folder() / f"{name}.toml").show for name in samples.names()}
     shows["eight amplifiers"] = eight_amplifiers()
-    print(f"{'show':18} {'lost':8} {'silent':>6} {'moves':>5} {'stay silent':>11}  {'zones lost':22} proved seconds")
+    print(
+        f"{'show':18} {'failed':8} {'silent':>6} {'moves':>5} {'stay silent':>11}  {'zones failed':22} proved seconds"
+    )
     for name, show in shows.items():
         for item in all_units(show):
             began = time.perf_counter()

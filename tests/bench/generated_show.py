@@ -27,7 +27,7 @@ gain = "32 dB"
 powers = [
     { load = "8 ohm", power = "500 W" },
     { load = "4 ohm", power = "900 W" },
-    { load = "2.7 ohm", power = "1100 W", least = true },
+    { load = "2.7 ohm", power = "1100 W", minimum = true },
 ]
 connectors = { A = { 1 = "1", 2 = "2" }, B = { 1 = "3", 2 = "4" } }
 hosts = { presets = ["top"], full_scale = "21 dBu" }

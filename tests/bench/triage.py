@@ -3,7 +3,7 @@
     python tests/bench/triage.py [faults a run type] [part ...]     300 unless said; parts as named in PARTS
 
 Answers follow the fault's own chances (``worlds``). All odds, minutes and spreads are estimates, so the numbers are
-an order of magnitude and no promise. A fix is right where it cures the fault: a spare box cures a wrong switch.
+an order of magnitude and no promise. A fix is right where it fixes the fault: a spare box fixes a wrong switch.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def by_checklist(belief, *, skipping):
     for test in checklist(belief.case):
         if test.key not in open_tests:
             continue
-        if not skipping or information(chooser.joint(test)[1]) >= stop["least_bits"]:
+        if not skipping or information(chooser.joint(test)[1]) >= stop["minimum_bits"]:
             return test
     return None
 
@@ -189,7 +189,7 @@ def _blind_rows(name, results):
         still += after.fixes[0][1] >= 0.95
     unknown = mean(sum(i.share for i in item.belief.ranked if i.fault.kind == NONE_OF_THESE) > 0.1 for item in results)
     report(name, results)
-    print(f"    sure of a fix that does not cure in {len(wrong) / len(results):.1%}; when that did not help, "
+    print(f"    sure of a fix that does not fix in {len(wrong) / len(results):.1%}; when that did not help, "
           f"still sure of one in {still / len(results):.1%}; 'none of these' over 10 % in {unknown:.0%}")  # fmt: skip
     print(f"    {dict(Counter(item.taken for item in wrong).most_common(10))}")
 
@@ -258,9 +258,9 @@ def _optimum(case, box, heard, *, biamp):
     whole = tuple(likely)
     if len({fix[n] for n in whole}) < 2:
         return
-    least, ours = best(whole) / weight(whole), greedy(whole) / weight(whole)
+    minimum, ours = best(whole) / weight(whole), greedy(whole) / weight(whole)
     print(f"  {len(case.boxes)} {'bi-amp' if biamp else 'passive'}, {box} {heard}: {len(likely)} faults, "
-          f"{len(tests)} tests: {least:.3f} min, one-step {ours:.3f} min ({ours / least - 1:+.1%})", flush=True)  # fmt: skip
+          f"{len(tests)} tests: {minimum:.3f} min, one-step {ours:.3f} min ({ours / least - 1:+.1%})", flush=True)  # fmt: skip
 
 
 def speed(_):

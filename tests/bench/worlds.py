@@ -95,7 +95,7 @@ class Found(msgspec.Struct):
     share: float
     """Of the first fix, among all there is."""
     right: bool
-    """Whether that fix cures the fault."""
+    """Whether that fix fixes the fault."""
     true: int
     """Number of the true fault in the case that it was drawn from."""
     taken: str
@@ -116,7 +116,7 @@ def search(world, complaint, choose, *, case=None):
         minutes += test.minutes
     fix, share, fault = next(item for item in belief.fixes if item[2].kind not in {NOTHING, NONE_OF_THESE})
     taken = f"{world.fault.kind} taken for {fault.kind}"
-    right = world.fault.is_cured_by(fault)
+    right = world.fault.is_fixed_by(fault)
     return Found(len(seen) - 1, minutes, fix, share, right, world.number, taken, belief)
 
 

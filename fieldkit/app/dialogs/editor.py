@@ -105,7 +105,7 @@ class Editor(ThingDialog):
         """Lay out title and fields."""
         with Vertical():
             yield TextLine(self.address.title, classes="title")
-            yield Rows([ListColumn("key", least=12), ListColumn("value", share=1)])
+            yield Rows([ListColumn("key", minimum=12), ListColumn("value", share=1)])
             yield TextLine(id="said")
             yield KeyBar()
 

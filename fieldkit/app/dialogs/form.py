@@ -44,8 +44,8 @@ class FormulaForm(Dialog[str]):
             yield TextLine(self.spec.formula, classes="hint")
             yield Rows(
                 [
-                    ListColumn("field", least=10),
-                    ListColumn("value", least=14),
+                    ListColumn("field", minimum=10),
+                    ListColumn("value", minimum=14),
                     ListColumn("unit"),
                     ListColumn("", share=1),
                 ]

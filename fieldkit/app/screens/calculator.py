@@ -38,7 +38,7 @@ class Calculator(MainScreen):
     def body(self) -> ComposeResult:
         """Give the tape."""
         yield Rows(
-            [ListColumn("result", least=10, right=True), ListColumn("expression", share=1)],
+            [ListColumn("result", minimum=10, right=True), ListColumn("expression", share=1)],
             empty="enter begins: type an expression with units",
         )
 

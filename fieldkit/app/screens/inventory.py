@@ -51,8 +51,8 @@ class Inventory(MainScreen):
         with Horizontal():
             yield Rows(
                 [
-                    ListColumn("kind", least=6),
-                    ListColumn("model", least=10, share=1),
+                    ListColumn("kind", minimum=6),
+                    ListColumn("model", minimum=10, share=1),
                     ListColumn("length", right=True),
                     ListColumn("owned", right=True),
                     ListColumn("hired", right=True),

@@ -39,21 +39,21 @@ class Overview(MainScreen):
     WORDS = (
         ("error", "the rig must not be used like this"),
         ("warning", "look at it before the doors"),
-        ("advice", "worth knowing"),
+        ("note", "worth knowing"),
         ("finding", "something that the checks have to say, with the reason and a way out"),
     )
     ACTIONS = (
         Action("open", "enter", "open", "Show this finding, or open this show"),
         Action("edit_show", "o", "show", "Edit what is true of the whole show: name, temperature, limits"),
         Action("recover", "r", "unsaved work", "See unsaved work of an earlier time, take it or drop it"),
-        Action("dead", "x", "dead", "Something died: what falls silent, and the moves that bring back most"),
+        Action("failed", "x", "failed", "Something failed: what falls silent, and the moves that bring back most"),
         Action("new", "n", "new show", "Make a new show file"),
     )
 
     def body(self) -> ComposeResult:
         """Give the list, with the whole of a finding beside it where there is room."""
         with Horizontal():
-            yield Rows([ListColumn("", least=8), ListColumn("", least=8), ListColumn("", share=1)], empty="")
+            yield Rows([ListColumn("", minimum=8), ListColumn("", minimum=8), ListColumn("", share=1)], empty="")
             yield Beside()
 
     def fill(self) -> None:
@@ -73,14 +73,14 @@ class Overview(MainScreen):
         if verb == "finding" and session is not None:
             item = session.findings[int(rest)]
             head = f"{item.severity} at {item.where.kind} {item.where.id}"
-            lines = (head, "", item.says, "", f"why: {item.why}", "", f"cure: {item.cure}")
+            lines = (head, "", item.says, "", f"why: {item.why}", "", f"fix: {item.fix}")
             if curable(item):
-                lines = (*lines, "", "enter: looks for a cure of one edit")
+                lines = (*lines, "", "enter: looks for a fix of one edit")
         self.query_one(Beside).say(self.bench.safe(line) for line in lines)
 
-    def action_dead(self) -> None:
-        """Mark what this finding is about dead, or any unit or supply; or put one back."""
-        from fieldkit.app.tasks.failing_over import mark_dead
+    def action_failed(self) -> None:
+        """Mark what this finding is about failed, or any unit or supply; or put one back."""
+        from fieldkit.app.tasks.failing_over import mark_failed
 
         session = self.session
         verb, _, rest = self.query_one(Rows).key.partition(" ")
@@ -89,7 +89,7 @@ class Overview(MainScreen):
             where = session.findings[int(rest)].where
             if where.kind in {"box", "output", "unit", "supply"}:
                 names.append(where.id)
-        mark_dead(self.bench, names)
+        mark_failed(self.bench, names)
 
     def _begin(self) -> list[Row]:
         rows = [
@@ -126,7 +126,7 @@ class Overview(MainScreen):
         text = f"boxes {boxes}, lines {len(rig.lines)}, amplifiers {len(rig.amplifiers)}; boxes weigh {weight:.0f} kg"
         rows.append(Row("numbers", ("numbers", "", text)))
         said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"
-        rows.append(Row("counts", ("", "", f"{said}, {number['advice']} advice")))
+        rows.append(Row("counts", ("", "", f"{said}, {number['notes']} notes")))
         return [Row(row.key, tuple(self.bench.safe(cell) for cell in row.cells), row.mark) for row in rows]
 
     def _scope(self, rig: Rig) -> list[Row]:

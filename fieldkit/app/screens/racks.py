@@ -17,8 +17,8 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.text import watts_text
 from fieldkit.rig.connect.outputs import permission_text
-from fieldkit.rig.losses import dead_outputs
-from fieldkit.rig.power.supplies import mains_of
+from fieldkit.rig.failures import failed_outputs
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_output
@@ -27,7 +27,7 @@ from fieldkit.show.edits import changed, with_thing
 from fieldkit.text.style import Style
 from fieldkit.text.words import printable
 
-SIGNS = {"error": "!!", "warning": "!", "advice": "·", "": ""}
+SIGNS = {"error": "!!", "warning": "!", "note": "·", "": ""}
 
 
 class Racks(MainScreen):
@@ -50,7 +50,7 @@ class Racks(MainScreen):
         Action("card", "space", "card", "Show the card of this output"),
         Action("bridge", "b", "bridge", "Bridge this channel with its neighbour, or take the pair apart"),
         Action("propose", "p", "propose", "Let the program plan outputs and runs: a preview first, then one undo step"),
-        Action("dead", "x", "dead", "Something here died: what falls silent, and the moves that bring back most"),
+        Action("failed", "x", "failed", "Something here failed: what falls silent, and the moves that bring back most"),
         Action("add", "a", "add", "Add a run, an amplifier or a rack"),
         Action("remove", "d", "remove", "Remove the run of this line, after showing what goes with it"),
     )
@@ -66,12 +66,12 @@ class Racks(MainScreen):
         with Horizontal():
             yield Rows(
                 [
-                    ListColumn("", least=2),
-                    ListColumn("from", least=6),
+                    ListColumn("", minimum=2),
+                    ListColumn("from", minimum=6),
                     ListColumn("line"),
-                    ListColumn("boxes", least=6, share=2),
+                    ListColumn("boxes", minimum=6, share=2),
                     ListColumn("section"),
-                    ListColumn("preset", least=6, share=1),
+                    ListColumn("preset", minimum=6, share=1),
                     ListColumn("load", right=True),
                     ListColumn("full/clean/lim/rated W", right=True),
                 ],
@@ -85,8 +85,8 @@ class Racks(MainScreen):
         rows = []
         if session is not None:
             worst = _worst(session.findings)
-            dead = dead_outputs(session.rig)
-            lost = [item.id for item in session.present.lost]
+            why_failed = failed_outputs(session.rig)
+            failed = [item.id for item in session.present.failed]
             for output in session.rig.outputs:
                 for solved in output.lines:
                     names = {
@@ -95,9 +95,9 @@ class Racks(MainScreen):
                         solved.line.run.id,
                         *(load.box.id for load in solved.line.loads),
                     }
-                    names.update(lost if output.output.id in dead else ())
+                    names.update(failed if output.output.id in why_failed else ())
                     severity = min((worst[name] for name in names if name in worst), default=len(SEVERITIES))
-                    rows.append((severity, _row(output, solved, severity, self.bench.style, dead)))
+                    rows.append((severity, _row(output, solved, severity, self.bench.style, why_failed)))
         rows.sort(key=lambda item: item[0])
         free = list(self._free(session.rig)) if session is not None else []
         self.query_one(Rows).show([*(row for _, row in rows), *free])
@@ -107,14 +107,14 @@ class Racks(MainScreen):
     def _free(self, rig: Rig) -> Iterator[Row]:
         """Show the outputs that drive nothing, and the processors: they are edited and used from here too."""
         safe = self.bench.safe
-        dead = dead_outputs(rig)
+        why_failed = failed_outputs(rig)
         for output in rig.outputs:
             if not output.lines:
                 cells = (
                     "",
                     output.output.id,
                     "",
-                    "dead" if output.output.id in dead else "free",
+                    "failed" if output.output.id in why_failed else "free",
                     "",
                     output.output.model.id,
                     "",
@@ -141,8 +141,8 @@ class Racks(MainScreen):
             return
         output, solved = found
         names = {output.output.id, solved.line.id, solved.line.run.id, *(load.box.id for load in solved.line.loads)}
-        if output.output.id in dead_outputs(session.rig):
-            names.update(item.id for item in session.present.lost)
+        if output.output.id in failed_outputs(session.rig):
+            names.update(item.id for item in session.present.failed)
         about = next((item for item in session.findings if item.where.id in names), None)
         self.note(f"{about.where.id}: {about.says}   (f: all findings)" if about else "")
 
@@ -215,17 +215,17 @@ class Racks(MainScreen):
         """Let the program propose outputs and runs."""
         propose(self.bench)
 
-    def action_dead(self) -> None:
-        """Mark the unit, output or a box of this row dead, or put it back."""
-        from fieldkit.app.tasks.failing_over import mark_dead
+    def action_failed(self) -> None:
+        """Mark the unit, output or a box of this row failed, or put it back."""
+        from fieldkit.app.tasks.failing_over import mark_failed
 
         found, unit = self._line(), self._unit_here()
         if found is not None:
             output, solved = found
             boxes = dict.fromkeys(load.box.id for load in solved.line.loads)
-            mark_dead(self.bench, [output.output.unit.id, output.output.id, *boxes])
+            mark_failed(self.bench, [output.output.unit.id, output.output.id, *boxes])
         else:
-            mark_dead(self.bench, [unit] if unit else [])
+            mark_failed(self.bench, [unit] if unit else [])
 
     def action_add(self) -> None:
         """Choose what to add."""
@@ -253,7 +253,7 @@ class Racks(MainScreen):
 def faces(rig: Rig) -> Iterator[str]:
     """Draw the front of each rack, from its top unit down; what has no place in a rack stands below."""
     units = rig.show_index.units.values()
-    draws = mains_of(rig).draws if rig.show.racks else ()  # a thousand boxes in no rack need no heat
+    draws = supplies_of(rig).draws if rig.show.racks else ()  # a thousand boxes in no rack need no heat
     facts = {item.rack.id: item for item in racks_of(rig, draws)}
     for rack in rig.show.racks:
         built = rig.show_index.models.get(rack.as_built or "")
@@ -284,7 +284,7 @@ def _worst(findings: tuple[Finding, ...]) -> dict[str, int]:
     return worst
 
 
-def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style, dead: Mapping[str, str]) -> Row:
+def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style, why_failed: Mapping[str, str]) -> Row:
     loads = solved.line.loads
     word = SEVERITIES[severity] if severity < len(SEVERITIES) else ""
     driven = max(solved.boxes, key=lambda box: box.full_w, default=None)
@@ -292,8 +292,8 @@ def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style, 
     if driven is not None:
         mark = " assumed" if output.assumed else ""
         watts = watts_text(driven).replace(" ", "") + mark
-    if output.output.id in dead:
-        watts = "dead"
+    if output.output.id in why_failed:
+        watts = "failed"
     return Row(
         solved.line.id,
         (

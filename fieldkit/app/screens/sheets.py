@@ -70,7 +70,7 @@ class Sheets(MainScreen):
         """Give the list of pages, with the page under the cursor beside it where there is room."""
         with Horizontal():
             yield Rows(
-                [ListColumn(""), ListColumn("page", least=10), ListColumn("what it is", share=1)],
+                [ListColumn(""), ListColumn("page", minimum=10), ListColumn("what it is", share=1)],
                 empty="no show is open",
             )
             yield Beside()

@@ -38,16 +38,16 @@ from fieldkit.triage.belief.observations import (
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.model.odds import OWN_NAME, origin, table
 from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine, entries, known_items
-from fieldkit.triage.rig_check.recording import fault_tag, now, passed, with_mended, with_pass, with_reading
+from fieldkit.triage.rig_check.recording import fault_tag, now, passed, with_fixed, with_pass, with_reading
 
 PASSES = ("meter", "noise", "polarity")
 
 CHECK_COLUMNS = (
-    ListColumn("line", least=8),
-    ListColumn("at", least=6),
-    ListColumn("should read", least=12),
-    ListColumn("read", least=7),
-    ListColumn("verdict", least=8, share=1),
+    ListColumn("line", minimum=8),
+    ListColumn("at", minimum=6),
+    ListColumn("should read", minimum=12),
+    ListColumn("read", minimum=7),
+    ListColumn("verdict", minimum=8, share=1),
 )
 SEARCH_COLUMNS = (ListColumn("fault search   (b: back to the rig check)", share=1),)
 
@@ -97,7 +97,7 @@ class Triage(MainScreen):
         Action("running", "r", "show is on", "Say whether the show is on: no tones, nothing pulled", shown=False),
         Action("doors", "s", "how soon", "Say how long it is until the doors: what takes longer waits", shown=False),
         Action("useless", "n", "did not help", "A fix was done and did not help", shown=False),
-        Action("mended", "m", "fixed", "Fixed: say what it was; log, fault tag, out of service", shown=False),
+        Action("fixed", "m", "fixed", "Fixed: say what it was; log, fault tag, out of service", shown=False),
     )
 
     def __init__(self, bench: Workbench) -> None:
@@ -505,7 +505,7 @@ class Triage(MainScreen):
         if options:
             self.bench.push(Choose("done, and it did not help", options), take)
 
-    def action_mended(self) -> None:
+    def action_fixed(self) -> None:
         """Say what it was: the log, the fault tag, out of service."""
         advice, session = self._advice, self.session
         if advice is None or session is None:
@@ -519,7 +519,7 @@ class Triage(MainScreen):
                 return
             fault, time = faults[int(key)], now()
             tag = fault_tag(session.rig, fault, fault.fix, time)
-            self.bench.apply(f"fixed: {fault.says}", lambda: with_mended(session.present, fault, fault.fix, time=time))
+            self.bench.apply(f"fixed: {fault.says}", lambda: with_fixed(session.present, fault, fault.fix, time=time))
             self.bench.trouble = None
             self.searching = False
             self.renew()

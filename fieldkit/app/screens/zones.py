@@ -47,7 +47,7 @@ class Zones(MainScreen):
         Action("copy", "c", "copy", "Another box like this one, on the other side; not on any run yet"),
         Action("why", "e", "why", "Say why this preset; of a zone, why this use, and where its delay comes from"),
         Action("card", "space", "card", "Show the card of this box or zone"),
-        Action("dead", "x", "dead", "This box died, or what feeds it: what falls silent, and what to do"),
+        Action("failed", "x", "failed", "This box failed, or what feeds it: what falls silent, and what to do"),
         Action(
             "weather", "w", "weather", "Today's air: what another temperature does to every delay, before it is taken"
         ),
@@ -59,12 +59,12 @@ class Zones(MainScreen):
         with Horizontal():
             yield Rows(
                 [
-                    ListColumn("zone and box", least=8),
+                    ListColumn("zone and box", minimum=8),
                     ListColumn("side"),
-                    ListColumn("model", least=6, share=1),
+                    ListColumn("model", minimum=6, share=1),
                     ListColumn("drive"),
-                    ListColumn("from", least=4),
-                    ListColumn("preset", least=8, share=1),
+                    ListColumn("from", minimum=4),
+                    ListColumn("preset", minimum=8, share=1),
                 ],
                 empty="no zones yet: z adds one",
             )
@@ -186,17 +186,17 @@ class Zones(MainScreen):
         ]
         self.note("; ".join(dict.fromkeys(reasons)) or "no line feeds it, so no preset was chosen")
 
-    def action_dead(self) -> None:
-        """Mark the box, or an amplifier that feeds it, dead, or put it back."""
-        from fieldkit.app.tasks.failing_over import mark_dead
+    def action_failed(self) -> None:
+        """Mark the box, or an amplifier that feeds it, failed, or put it back."""
+        from fieldkit.app.tasks.failing_over import mark_failed
 
         session = self.session
         table, name = self._here()
         if session is None or table != "boxes":
-            mark_dead(self.bench, [])
+            mark_failed(self.bench, [])
             return
         units = dict.fromkeys(output.output.unit.id for output, _ in lines_of_box(session.rig, name))
-        mark_dead(self.bench, [name, *units])
+        mark_failed(self.bench, [name, *units])
 
     def action_remove(self) -> None:
         """Remove the zone or box, or all boxes that are picked out."""
@@ -265,10 +265,10 @@ class Zones(MainScreen):
             other = after.output(output.output.id)
             if other is not None:
                 before, now = style.value(output.load_ohm, "ohm"), style.value(other.load_ohm, "ohm")
-                least = style.value(output.output.least_ohm, "ohm")
-                lines.append(f"{output.output.id}: load {before} before, {now} after; least {least}")
+                minimum = style.value(output.output.minimum_ohm, "ohm")
+                lines.append(f"{output.output.id}: load {before} before, {now} after; minimum {minimum}")
         known = {(item.rule, item.where) for item in session.findings}
-        new = [item for item in check(after) if (item.rule, item.where) not in known and item.severity != "advice"]
+        new = [item for item in check(after) if (item.rule, item.where) not in known and item.severity != "note"]
         lines += [f"{item.severity}: {item.where.id}: {item.says}" for item in new] or ["no new errors or warnings"]
         self.bench.confirm(f"add {box.id}", lines, lambda: self._take_linked(box.id, name, show), "add it")
 

@@ -10,7 +10,7 @@ from fieldkit.app.dialogs.windows import ChoiceRow, Read, TextQuestion
 from fieldkit.app.fields import Field, fields_of, taken
 from fieldkit.app.shell import Shell
 from fieldkit.checks.finding import Finding
-from fieldkit.planning.fixes.single_edits import Cure, cures_for
+from fieldkit.planning.fixes.single_edits import ProvedFix, fixes_for
 from fieldkit.reports.effects import NOTHING
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.contents import all_units
@@ -23,7 +23,7 @@ from fieldkit.text.words import counted
 MOST_CONSEQUENCES = 14
 """Lines of a window that asks whether to remove something, on 24 lines of screen."""
 MOST_BROUGHT = 1
-"""Lines about what a cure does to figures."""
+"""Lines about what a fix does to figures."""
 MOST_PLACES = 2
 """Ways on from a finding: more would push its text out of the window."""
 
@@ -49,7 +49,7 @@ def cause_of(item: Finding, show: Show) -> tuple[str, str] | None:
 
 
 def _on_output(rig: Rig, item: Finding) -> list[tuple[str, str]]:
-    """List the runs and boxes on the output that a finding is about, since the cure is often there."""
+    """List the runs and boxes on the output that a finding is about, since the fix is often there."""
     output = rig.output(item.where.id) if item.where.kind == "output" else None
     if output is None:
         return []
@@ -72,38 +72,38 @@ def edit(shell: Shell, table: str, name: str) -> None:
 
 
 def show_finding(shell: Shell, item: Finding) -> None:
-    """Show a finding whole; ``enter`` on an arrow takes a cure, or edits the thing that it is about."""
+    """Show a finding whole; ``enter`` on an arrow takes a fix, or edits the thing that it is about."""
     session = shell.session
     if session is None:
         return
     place = cause_of(item, session.present)
-    cures = cures_for(session.rig, session.findings, item)
+    fixes = fixes_for(session.rig, session.findings, item)
     lines: list[tuple[str, str]] = []
-    for number, cure in enumerate(cures):
-        lines.append((f"cure {number}", f"→ {cure.label}   (then {_left(cure)})"))
-        lines += [(f"cure {number}", f"   {text}") for text in _brings(shell, cure)]
+    for number, fix in enumerate(fixes):
+        lines.append((f"fix {number}", f"→ {fix.label}   (then {_left(fix)})"))
+        lines += [(f"fix {number}", f"   {text}") for text in _brings(shell, fix)]
     places = [place] if place is not None else []
     places += [other for other in _on_output(session.rig, item) if other not in places]
     lines += [(f"edit {number}", f"→ edit {WORDS[table]} {name}") for number, (table, name) in enumerate(places)]
-    lines += [("", ""), ("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"cure: {item.cure}")]
+    lines += [("", ""), ("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"fix: {item.fix}")]
     shown = [(key, shell.safe(text)) for key, text in lines]
-    hint = "enter on → does it   esc leaves" if cures else "enter on → goes there   esc leaves"
+    hint = "enter on → does it   esc leaves" if fixes else "enter on → goes there   esc leaves"
 
     def follow(key: str | None) -> None:
         if key and key.startswith("edit "):
             edit(shell, *places[int(key.removeprefix("edit "))])
         elif key:
-            cure = cures[int(key.removeprefix("cure "))]
-            shell.apply(cure.label, lambda: cure.show)
+            fix = fixes[int(key.removeprefix("fix "))]
+            shell.apply(fix.label, lambda: fix.show)
 
     shell.push(Read(f"{item.where.id}: {item.severity}", shown, hint), follow)
 
 
-def _brings(shell: Shell, cure: Cure) -> list[str]:
-    """Say what a cure does to figures, in a few lines; the findings that are left are said beside it."""
-    told = shell.foretold(lambda: cure.show)
+def _brings(shell: Shell, fix: ProvedFix) -> list[str]:
+    """Say what a fix does to figures, in a few lines; the findings that are left are said beside it."""
+    told = shell.foretold(lambda: fix.show)
     figures = [line for line in told if line != NOTHING and not line.startswith(("new ", "no more"))]
-    return [line for line in figures if not line.endswith(" more advice")][:MOST_BROUGHT]
+    return [line for line in figures if not line.endswith(" more notes")][:MOST_BROUGHT]
 
 
 def edit_all(shell: Shell, table: str, names: Sequence[str], then: Callable[[], object]) -> None:
@@ -220,8 +220,8 @@ def _consequences(shell: Shell, found: Iterable[str], show: Show, nothing: str) 
     return [*_first(lines, room), *_first(told, MOST_CONSEQUENCES - min(len(lines), room))]
 
 
-def _left(cure: Cure) -> str:
-    return f"{counted(cure.left[0], 'error')}, {counted(cure.left[1], 'warning')}"
+def _left(fix: ProvedFix) -> str:
+    return f"{counted(fix.left[0], 'error')}, {counted(fix.left[1], 'warning')}"
 
 
 def _first(lines: list[str], room: int) -> list[str]:

@@ -1,4 +1,4 @@
-"""Something died: see what falls silent and the moves that bring back most, take them, and put back later."""
+"""Something failed: see what falls silent and the moves that bring back most, take them, and put back later."""
 
 from __future__ import annotations
 
@@ -21,24 +21,24 @@ PREVIEW_WIDTH = 69
 """Columns of text in a window at 80 columns."""
 
 
-def mark_dead(shell: Shell, names: Sequence[str]) -> None:
-    """Ask which of several things died, where there is a choice, and show the way out; what is dead is put back."""
+def mark_failed(shell: Shell, names: Sequence[str]) -> None:
+    """Ask which of several things failed, where there is a choice, and show the way out; what has failed is put back."""
     session = shell.session
     if session is None:
         shell.say("no show is open")
         return
-    lost = [item.id for item in session.present.lost]
+    failed = [item.id for item in session.present.failed]
     # What the row is about comes first; in a hurry nobody looks for the row of the amplifier that went dark.
     others = (*session.rig.show_index.units, *(supply.id for supply in session.present.supplies))
     known = dict.fromkeys((*names, *others))
-    options = [ChoiceRow(f"dead {name}", (name, "is dead")) for name in known if name not in lost]
-    for name in lost:
+    options = [ChoiceRow(f"failed {name}", (name, "has failed")) for name in known if name not in failed]
+    for name in failed:
         options.append(ChoiceRow(f"back {name}", (name, "put back: it works again, or its spare is there")))
-        options.append(ChoiceRow(f"moves {name}", (name, "is lost: its moves once more, step by step")))
+        options.append(ChoiceRow(f"moves {name}", (name, "has failed: its moves once more, step by step")))
 
     def chosen(key: str | None) -> None:
         what, _, name = (key or "").partition(" ")
-        if what == "dead":
+        if what == "failed":
             shell.push(Searching(session.present, name), lambda found: _show(shell, name, found))
         elif what:
             shell.later(_go_back if what == "back" else _once_more, shell, name)
@@ -46,7 +46,7 @@ def mark_dead(shell: Shell, names: Sequence[str]) -> None:
     if not options:
         shell.say("there is no amplifier, processor or supply yet that could die")
     else:
-        shell.push(Choose("what died, or is back", options), chosen)
+        shell.push(Choose("what failed, or is back", options), chosen)
 
 
 def _once_more(shell: Shell, name: str) -> None:
@@ -60,7 +60,7 @@ def _once_more(shell: Shell, name: str) -> None:
         shell.say(f"! {error}")
         return
     lines = [("", line) for line in moves_text(moves, shell.style, PREVIEW_WIDTH)]
-    shell.push(Read(f"{name} is lost: the moves that were taken", lines))
+    shell.push(Read(f"{name} has failed: the moves that were taken", lines))
 
 
 def _go_back(shell: Shell, name: str) -> None:
@@ -102,7 +102,7 @@ def _show(shell: Shell, name: str, found: FailOver | ShowError | None) -> None:
         return
     number = len(found.moves)
     needed = bool(found.silent or found.powered)
-    title = f"{name} is dead: " + (
+    title = f"{name} has failed: " + (
         _counted(number) if number else "no move helps" if needed else "nothing falls silent"
     )
     lines = [("", line) for line in failover_text(found, shell.style, PREVIEW_WIDTH)]
@@ -110,11 +110,11 @@ def _show(shell: Shell, name: str, found: FailOver | ShowError | None) -> None:
     def answered(answer: str | None) -> None:
         if answer == "take":
             moved = f", {_counted(number)}; x shows them again" if number else "; x puts it back"
-            shell.later(shell.apply, f"{name} marked dead{moved}", lambda: found.show)
+            shell.later(shell.apply, f"{name} marked failed{moved}", lambda: found.show)
         else:
             shell.later(shell.say, "nothing was changed")
 
-    noted = "note it dead, with these moves" if number else "note it dead"
+    noted = "note it failed, with these moves" if number else "note it failed"
     hint = f"enter: {noted}; one step to undo   esc leaves it"
     shell.push(Accept(title, lines, hint), answered)
 
@@ -131,12 +131,12 @@ class Searching(Dialog["FailOver | ShowError"]):
 
     def __init__(self, show: Show, name: str) -> None:
         super().__init__()
-        self.show_before, self.name_of_lost = show, name
+        self.show_before, self.name_of_failed = show, name
 
     def compose(self) -> ComposeResult:
         """Lay out what it does and the keys."""
         with Vertical(classes="small"):
-            yield TextLine(f"looking for the fewest moves without {self.name_of_lost}", classes="title")
+            yield TextLine(f"looking for the fewest moves without {self.name_of_failed}", classes="title")
             yield TextLine("esc leaves everything as it is", classes="hint")
 
     def on_mount(self) -> None:
@@ -145,7 +145,7 @@ class Searching(Dialog["FailOver | ShowError"]):
 
     def _search(self) -> None:
         try:
-            found: FailOver | ShowError = fail_over(self.show_before, [self.name_of_lost])
+            found: FailOver | ShowError = fail_over(self.show_before, [self.name_of_failed])
         except ShowError as error:
             found = error
         self.post_message(self.Found(found))

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 import msgspec
 
-LEAST_COLUMNS, LEAST_ROWS = 80, 24
+MINIMUM_COLUMNS, MINIMUM_ROWS = 80, 24
 
 
 class Terminal(msgspec.Struct, frozen=True):

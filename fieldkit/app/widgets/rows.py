@@ -23,7 +23,7 @@ class ListColumn(msgspec.Struct, frozen=True):
     """A column: its title, and how its width is found."""
 
     title: str
-    least: int = 3
+    minimum: int = 3
     share: int = 0
     """Share of the room that is left over; 0 keeps the width of the widest cell."""
     right: bool = False
@@ -222,7 +222,7 @@ class Rows(ScrollView, can_focus=True):
             return
         natural = [
             max(
-                column.least,
+                column.minimum,
                 cell_len(column.title),
                 *(cell_len(row.cells[place]) for row in self.rows if not row.wide),
                 0,
@@ -252,7 +252,7 @@ def _clipped(text: str, size: int, mark: str) -> str:
 def _fitted(columns: Sequence[ListColumn], natural: Sequence[int], room: int) -> tuple[int, ...]:
     """Share the room out: what is over goes to the columns that take a share, what lacks is taken from them first.
 
-    Where that does not do, the widest column gives way, and so on, but none below its least.
+    Where that does not do, the widest column gives way, and so on, but none below its minimum.
     """
     widths = list(natural)
     shares = sum(column.share for column in columns)
@@ -264,7 +264,7 @@ def _fitted(columns: Sequence[ListColumn], natural: Sequence[int], room: int) ->
             places = [
                 place
                 for place, column in enumerate(columns)
-                if widths[place] > max(column.least, 3) and (column.share > 0 or not sharing)
+                if widths[place] > max(column.minimum, 3) and (column.share > 0 or not sharing)
             ]
             if not places:
                 break

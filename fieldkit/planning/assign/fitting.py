@@ -47,7 +47,7 @@ class Limits(msgspec.Struct, frozen=True, gc=False):
 
 
 def fit(pairs: Sequence[tuple[Sequence[Load], Amplifier, Mode]], count: int, limits: Limits) -> Fit | None:
-    """Judge ``count`` boxes in parallel, each pin pair on an output of its own; None where a load is under its least.
+    """Judge ``count`` boxes in parallel, each pin pair on an output of its own; None where a load is under its minimum.
 
     pairs: for each pin pair the sections of one box on it, the amplifier that feeds it, and its mode
     """
@@ -56,7 +56,7 @@ def fit(pairs: Sequence[tuple[Sequence[Load], Amplifier, Mode]], count: int, lim
     for sections, model, mode in pairs:
         load_ohm = loads.parallel(*(load.judged_ohm for load in sections for _ in range(count)))
         output = _output(model, mode)
-        if count > MOST_BOXES or load_ohm < output.least_ohm * TOLERANCE:
+        if count > MOST_BOXES or load_ohm < output.minimum_ohm * TOLERANCE:
             return None
         if load_ohm * CHANNEL_SHARE[mode] < limits.preferred_ohm * TOLERANCE:
             low += 1

@@ -13,7 +13,7 @@ from fieldkit.planning.assign.sources import Unavailable
 from fieldkit.planning.failover.placements import ALIKE_DB, Decision, PlacedFeed, entered
 from fieldkit.planning.failover.plugs import PairNeed, Plug
 from fieldkit.rig.connect.hosts import Host, followed
-from fieldkit.rig.losses import losses_of, lost_now
+from fieldkit.rig.failures import failed_now, failures_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.document import RackUnit, Show
@@ -121,7 +121,7 @@ def _wishes(plugs: Sequence[Plug], decisions: Sequence[Decision], pools: Mapping
     staying = [item.plug for item in decisions if item.stays]
     for plug in (*(plug for plug in plugs if plug.start not in touched), *staying):
         for need in plug.needs:
-            if not need.dead:
+            if not need.failed:
                 yield _as_before(need)
     for item in decisions:
         for feed in item.place.feeds if item.place else ():
@@ -326,7 +326,7 @@ class _Hosts:
         self._routes = {name: dict(unit.routes) for name, unit in self._processors.items()}
         self._held: dict[Hashable, str] = {}
         self._busy = host_outputs_in_use(show, taken)
-        self._losses = losses_of(show, self._units, lost_now(show))
+        self._losses = failures_of(show, self._units, failed_now(show))
         self.problems: dict[str, None] = {}
 
     def source(self, want: Wanted, unit: RackUnit) -> str:
@@ -343,10 +343,10 @@ class _Hosts:
         return self._held[want.host]
 
     def hears(self, unit: str, channel: str, source: str) -> None:
-        """Say so where an output is left with a source that is dead, for want of anything else to give it."""
-        dead = self._losses.of_source(source, self._units)
-        if dead:
-            says = f"{unit} channel {channel} gets {source}, and {dead}"
+        """Say so where an output is left with a source that has failed, for want of anything else to give it."""
+        failed = self._losses.of_source(source, self._units)
+        if failed:
+            says = f"{unit} channel {channel} gets {source}, and {failed}"
             self.problems[f"{says}: nothing is heard there until its input gets something else"] = None
 
     def _signal(self, signal: str) -> str:
@@ -407,7 +407,7 @@ class _Hosts:
 
 
 def host_outputs_in_use(show: Show, taken: Unavailable) -> set[str]:
-    """List the processor outputs that feed what stays, self-powered boxes among it, or are lost."""
+    """List the processor outputs that feed what stays, self-powered boxes among it, or have failed."""
     busy: set[str] = set()
     models = models_by_id(show)
     for unit in all_units(show):

@@ -120,12 +120,12 @@ def _sides(
 
 
 def _spares(question: Question, counts: Counts) -> Iterator[str]:
-    """Say so where no output is left to go to when one dies."""
+    """Say so where no output is left to go to when one fails."""
     lacking = counts.answer.goal("sides without a spare output").value
     if lacking and counts.clusters:
         sided = question.two_sides
         where = "" if not sided else " on either side" if lacking == 2 else " on one of the sides"
-        yield f"no output is left{where} to go to when one dies"
+        yield f"no output is left{where} to go to when one fails"
 
 
 def _preferred(

@@ -98,7 +98,7 @@ class Proof(msgspec.Struct, frozen=True):
     """How sure it is that no plan needs fewer rack units."""
 
     proved: bool
-    least_rack_units: int
+    minimum_rack_units: int
     says: str
 
 
@@ -110,7 +110,7 @@ class Short(msgspec.Struct, frozen=True):
     says: str
 
 
-class MainsPlug(msgspec.Struct, frozen=True):
+class SupplyPlug(msgspec.Struct, frozen=True):
     """A unit that the plan brings, on a supply."""
 
     unit: str
@@ -129,7 +129,7 @@ class PlanningStage(msgspec.Struct, frozen=True):
 
     goal: str
     value: int
-    least: int
+    minimum: int
 
 
 class Proposal(msgspec.Struct, frozen=True):
@@ -153,7 +153,7 @@ class Proposal(msgspec.Struct, frozen=True):
     """Amplifiers of which no stock list says that they are there: somebody has to hire or find them."""
     before: tuple[Finding, ...] = ()
     """Of the show as it was."""
-    plugs: tuple[MainsPlug, ...] = ()
+    plugs: tuple[SupplyPlug, ...] = ()
     """Where the units that it brings get their mains."""
 
     @property
@@ -190,7 +190,7 @@ def proposal_of(
         short=(*short, *_own_errors(findings, short)),
         undriven=undriven,
         notes=notes,
-        stages=tuple(PlanningStage(reached.name, reached.value, reached.least) for reached in counts.answer.reached),
+        stages=tuple(PlanningStage(reached.name, reached.value, reached.minimum) for reached in counts.answer.reached),
         findings=findings,
         cancelled=counts.answer.stopped,
     )
@@ -205,7 +205,7 @@ def _own_errors(findings: tuple[Finding, ...], short: tuple[Short, ...]) -> tupl
     errors = [item for item in findings if item.severity == "error" and item.rule != "cables-missing"]
     own = {(item.where.id, item.says): item for item in errors if item.where.id not in said}
     first = list(own.values())[:MOST_ERRORS]
-    return tuple(Short(item.where.id, 1, f"{item.where.id}: {item.says}; {item.cure}") for item in first)
+    return tuple(Short(item.where.id, 1, f"{item.where.id}: {item.says}; {item.fix}") for item in first)
 
 
 def _rack_units(rig: Rig) -> int:
@@ -232,18 +232,18 @@ def _rack_units(rig: Rig) -> int:
 def _proof(question: Question, counts: Counts, units: int, undriven: int, *, staying: bool) -> Proof:
     reached = counts.answer.goal("rack units")
     before = [stage for stage in counts.answer.reached[: counts.answer.reached.index(reached)] if not stage.proved]
-    least = units - (reached.value - reached.least)
+    minimum = units - (reached.value - reached.minimum)
     proved = reached.proved and not before
     if not question.groups:
-        return Proof(proved, least, f"nothing to plan: no box waits for an output; {units} rack units in use")
+        return Proof(proved, minimum, f"nothing to plan: no box waits for an output; {units} rack units in use")
     what = "all boxes driven" if not undriven else f"{undriven} box{'' if undriven == 1 else 'es'} left silent"
     if proved:
         stock = "with this stock" if question.building else "with the amplifiers that are there"
         stock += ", beside the runs that stay" if staying else ""
         says = f"{units} rack units, {what}; {units - 1} is impossible {stock}" if units else f"{what}; no rack unit"
     else:
-        says = f"{units} rack units, {what}: the best found; not proved, it may be done with {least}"
-    return Proof(proved, least, says)
+        says = f"{units} rack units, {what}: the best found; not proved, it may be done with {minimum}"
+    return Proof(proved, minimum, says)
 
 
 def _moves(before: Rig, after: Rig) -> tuple[BoxMove, ...]:

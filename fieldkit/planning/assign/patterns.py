@@ -253,7 +253,7 @@ def _undominated(states: Iterable[_State]) -> list[_State]:
 
 
 def _outdoes(one: _State, other: _State) -> bool:
-    counts, parts, least = dict(one.counts), dict(one.parts), dict(other.parts)
+    counts, parts, minimum = dict(one.counts), dict(one.parts), dict(other.parts)
     return all(counts.get(kind, 0) >= number for kind, number in other.counts) and all(
-        number <= least.get(part, 0) for part, number in parts.items()
+        number <= minimum.get(part, 0) for part, number in parts.items()
     )

@@ -46,7 +46,7 @@ def blamed(show: Show, proposal: Proposal, zones: Collection[str]) -> dict[Suspe
     names = {key: own for key, own in names.items() if key[1] in same} | {("zone", z): {z} for z in zones if z in kept}
     found: dict[Suspect, Finding] = {}
     for item in proposal.findings:
-        if item.severity == "advice" or item.rule == UNDER_PREFERRED:
+        if item.severity == "note" or item.rule == UNDER_PREFERRED:
             continue
         for key, own in names.items():
             if item.where.id in own and (item.where.kind == "zone") == (key[0] == "zone"):
@@ -156,5 +156,5 @@ def _blame(proposal: Proposal, zone: str, show: Show) -> int:
     runs = {run.id for run in show.runs if any(step.box in boxes for step in run.path)}
     outputs = {name for run in show.runs if run.id in runs for name in run.feeds.values()}
     names = boxes | runs | outputs | {zone}
-    found = (item for item in proposal.findings if item.severity != "advice")
+    found = (item for item in proposal.findings if item.severity != "note")
     return sum(item.where.id in names or item.where.id.partition("/")[0] in names for item in found)

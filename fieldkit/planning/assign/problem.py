@@ -256,7 +256,7 @@ def _ways(box: Box, show_index: ShowIndex, *, free_drives: bool) -> tuple[Way, .
     if free_drives and box.drive is None and box.switch is None:
         drives += [drive for drive in speaker.drives() if drive not in (planned, "self-powered")]
     ways = [way_of(box, show_index, drive) for drive in drives]
-    # A drive that only the program thinks of must have its presets; one that a person planned is theirs to mend.
+    # A drive that only the program thinks of must have its presets; one that a person planned is theirs to fix.
     return (ways[0], *(way for way in ways[1:] if all(load.choice.preset for _, loads in way.loads for load in loads)))
 
 

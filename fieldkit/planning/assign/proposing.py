@@ -29,7 +29,7 @@ from fieldkit.planning.assign.stockroom import Stockroom, fittings_of, with_mode
 from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.outputs import can_give_v
 from fieldkit.rig.connect.uses import planned_drive
-from fieldkit.rig.losses import lost_now
+from fieldkit.rig.failures import failed_now
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.contents import all_units
@@ -84,7 +84,7 @@ def _has_room(run: Run, box: Box, rig: Rig) -> bool:
 
 def _bears(output: SolvedOutput, more: Sequence[Load], rig: Rig) -> bool:
     load_ohm = parallel(*(load.judged_ohm for load in (*output.loads, *more)))
-    if load_ohm < output.output.least_ohm * TOLERANCE:
+    if load_ohm < output.output.minimum_ohm * TOLERANCE:
         return False
     if load_ohm * CHANNEL_SHARE[output.output.mode] < rig.preferred_ohm * TOLERANCE:
         return False
@@ -195,16 +195,16 @@ def _driven(show: Show) -> set[str]:
 def _to_drive(show: Show, given: Show, wishes: Wishes) -> set[str]:
     """List the boxes that want an output: without a run, in the wanted zones or just taken off, not self-powered.
 
-    A box that is lost waits for nothing.
+    A box that has failed waits for nothing.
     """
-    lost = set(lost_now(show))
+    failed = set(failed_now(show))
     speakers = evaluate(msgspec.structs.replace(show, runs=())).show_index.speakers
     driven, before = _driven(show), _driven(given)
     return {
         box.id
         for box in show.boxes
         if box.id not in driven
-        and box.id not in lost
+        and box.id not in failed
         and (wishes.zones is None or box.zone in wishes.zones or box.id in before)
         and planned_drive(box, speakers[box.id]) != "self-powered"
     }

@@ -7,17 +7,17 @@ from collections.abc import Collection, Iterator
 import msgspec
 
 from fieldkit.checks.finding import Finding
-from fieldkit.checks.mains import mains_hold
 from fieldkit.checks.rules import choices_of
+from fieldkit.checks.supply import supplies_hold
 from fieldkit.formulas.mains import mains_current
-from fieldkit.planning.assign.judging import MainsPlug, Short
+from fieldkit.planning.assign.judging import Short, SupplyPlug
 from fieldkit.planning.assign.problem import Question
 from fieldkit.planning.assign.sources import OutputSource
 from fieldkit.planning.supply.phases import Key, all_plugged, base_of, groups_of, slots_of
 from fieldkit.planning.supply.sharing import CircuitSlot, Item, share
-from fieldkit.rig.losses import lost_now
+from fieldkit.rig.failures import failed_now
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import LoadedSupplies, limit_a, mains_of
+from fieldkit.rig.power.supplies import LoadedSupplies, limit_a, supplies_of
 from fieldkit.rig.power.supply_sums import phase_volts
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.decoding import convert
@@ -129,7 +129,7 @@ class Plugged(msgspec.Struct, frozen=True):
     """A show with its new amplifiers on mains, as far as that holds."""
 
     show: Show
-    plugs: tuple[MainsPlug, ...] = ()
+    plugs: tuple[SupplyPlug, ...] = ()
     notes: tuple[str, ...] = ()
     short: tuple[Short, ...] = ()
 
@@ -139,10 +139,10 @@ def plugged_in(show: Show, brought: Collection[str]) -> Plugged:
     if not show.supplies:
         return Plugged(show)
     rig = evaluate(show)
-    before = mains_of(rig)
+    before = supplies_of(rig)
     waiting = _lots(rig, [draw for draw in before.unplanned if draw.id in brought])
     own = [draw.id for draw in before.unplanned if draw.id not in brought and draw.output_w > 0.0]
-    loose = f"on no supply, and left so, since it stood there before: {', '.join(own)}; Mains, b proposes one"
+    loose = f"on no supply, and left so, since it stood there before: {', '.join(own)}; Supply, b proposes one"
     first = [lot for lot in waiting if len(lot) > 1]
     rig, waiting = _spread(rig, waiting)
     # A rack as built that no one supply carries may have a mains lead for each of its units.
@@ -179,9 +179,9 @@ def _spread(rig: Rig, waiting: list[Lot]) -> tuple[Rig, list[Lot]]:
 
 def _onto(rig: Rig, key: Key, waiting: list[Lot]) -> tuple[Rig, list[Lot]]:
     """Share as much as holds over the circuits of one group."""
-    mains = mains_of(rig)
-    dead = _dead(rig.show)
-    slots = [slot for slot in slots_of(rig, mains, key, empty=True) if slot.supply not in dead]
+    mains = supplies_of(rig)
+    failed = _failed(rig.show)
+    slots = [slot for slot in slots_of(rig, mains, key, empty=True) if slot.supply not in failed]
     if not slots:
         return rig, waiting
     supplies = {supply.id: supply for supply in rig.show.supplies}
@@ -221,42 +221,42 @@ def _worse(before: Rig, after: Rig) -> frozenset[str]:
 
 
 def _errors(rig: Rig) -> list[Finding]:
-    return [item for item in mains_hold(rig, choices_of(rig)) if item.severity == "error"]
+    return [item for item in supplies_hold(rig, choices_of(rig)) if item.severity == "error"]
 
 
 def _over(rig: Rig) -> dict[str, float]:
     nfpa = rig.show.about.electrical_rules == "nfpa"
     return {
         item.supply.id: item.load_a - limit_a(item.supply, nfpa=nfpa)
-        for item in mains_of(rig).loaded
+        for item in supplies_of(rig).loaded
         if item.load_a > limit_a(item.supply, nfpa=nfpa)
     }
 
 
-def _dead(show: Show) -> set[str]:
-    """Name the supplies that are lost, and all that are fed from them."""
-    dead = set(lost_now(show))
+def _failed(show: Show) -> set[str]:
+    """Name the supplies that have failed, and all that are fed from them."""
+    failed = set(failed_now(show))
     for _ in show.supplies:
-        dead |= {supply.id for supply in show.supplies if supply.fed_from in dead}
-    return dead
+        failed |= {supply.id for supply in show.supplies if supply.fed_from in failed}
+    return failed
 
 
-def _plugs(show: Show, before: LoadedSupplies, left: set[str], brought: Collection[str]) -> Iterator[MainsPlug]:
+def _plugs(show: Show, before: LoadedSupplies, left: set[str], brought: Collection[str]) -> Iterator[SupplyPlug]:
     units = {unit.id: unit for unit in show.rack_units}
     for draw in before.unplanned:
         if draw.id in brought and draw.id not in left and (unit := units.get(draw.id)) and unit.supply:
-            yield MainsPlug(draw.id, unit.supply, unit.phase)
+            yield SupplyPlug(draw.id, unit.supply, unit.phase)
 
 
-def _notes(rig: Rig, plugs: Collection[MainsPlug]) -> Iterator[str]:
+def _notes(rig: Rig, plugs: Collection[SupplyPlug]) -> Iterator[str]:
     """Say what is plugged where, and what the phases carry then."""
     if not plugs:
         return
     yield f"mains at the duty of the programme: {', '.join(plug.says for plug in plugs)}; {_loads(rig, plugs)}"
 
 
-def _loads(rig: Rig, plugs: Collection[MainsPlug]) -> str:
-    mains = mains_of(rig)
+def _loads(rig: Rig, plugs: Collection[SupplyPlug]) -> str:
+    mains = supplies_of(rig)
     nfpa = rig.show.about.electrical_rules == "nfpa"
     rule = " (80 %)" if nfpa else ""
     parts = []
@@ -273,7 +273,7 @@ def _short(rig: Rig, draw: Draw) -> Short:
     """Say that no supply carries a unit, and how much it is."""
     volts = max((phase_volts(supply) for supply in rig.show.supplies), default=0.0)
     amps = format_value(mains_current(draw.apparent_va, volts), "A", 3)
-    most = max((_room(rig, supply) for supply in rig.show.supplies if supply.id not in _dead(rig.show)), default=0.0)
+    most = max((_room(rig, supply) for supply in rig.show.supplies if supply.id not in _failed(rig.show)), default=0.0)
     assumed = ", partly assumed" if draw.assumed else ""
     says = (
         f"no supply carries {draw.id}: {amps} at the duty of the programme{assumed}, and at most "
@@ -284,7 +284,7 @@ def _short(rig: Rig, draw: Draw) -> Short:
 
 def _room(rig: Rig, supply: Supply) -> float:
     """Give what the least loaded line of a supply may carry in addition [A]."""
-    item = mains_of(rig).supply(supply.id)
+    item = supplies_of(rig).supply(supply.id)
     nfpa = rig.show.about.electrical_rules == "nfpa"
     lines = item.line_a[: supply.phases] if item is not None else (0.0,)
     return max(0.0, limit_a(supply, nfpa=nfpa) - min(lines))

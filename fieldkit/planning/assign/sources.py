@@ -12,7 +12,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.planning.assign.patterns import Channel, Fittings, OutletFeed, Pattern, Use, patterns_of, plug_of, uses_of
 from fieldkit.rig.connect.outputs import Mode, allows
-from fieldkit.rig.losses import losses_of, lost_now
+from fieldkit.rig.failures import failed_now, failures_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.contents import all_units, channels_of
 from fieldkit.show.document import RackUnit, Show
@@ -48,22 +48,22 @@ class OutputSource(msgspec.Struct, frozen=True):
 
 
 class Unavailable(msgspec.Struct, frozen=True):
-    """What is not to be had: connectors and channels that the runs that stay have taken, and what is dead."""
+    """What is not to be had: connectors and channels that the runs that stay have taken, and what has failed."""
 
     connectors: frozenset[str]
     channels: Mapping[str, frozenset[int]]
 
 
 def taken_by(rig: Rig) -> Unavailable:
-    """Find the connectors and channels that the runs of a rig use, and the channels that are lost."""
+    """Find the connectors and channels that the runs of a rig use, and the channels that have failed."""
     channels: dict[str, set[int]] = {}
-    losses = losses_of(rig.show, rig.show_index.units, lost_now(rig.show))
-    for unit in losses.units:
+    failures = failures_of(rig.show, rig.show_index.units, failed_now(rig.show))
+    for unit in failures.units:
         model = rig.show_index.models.get(rig.show_index.units[unit].model)
         if isinstance(model, (Amplifier, Processor)):
             count = model.channels if isinstance(model, Amplifier) else model.outputs
             channels[unit] = set(range(1, count + 1))
-    for unit, channel in losses.outputs:
+    for unit, channel in failures.outputs:
         channels.setdefault(unit, set()).add(channel)
     for line in rig.lines:
         if line.output is not None and (line.loads or line.run.feeds):
@@ -145,7 +145,7 @@ def sources_in_stock(
 def free_stock(show: Show) -> dict[str, int]:
     """Count what works and is not used yet, of each model without a length that the stock names.
 
-    Where a spare stands in for something lost, the dead one is not free.
+    Where a spare stands in for something that failed, the failed one is not free.
     """
     free: Counter[str] = Counter()
     named: dict[str, None] = {}
@@ -163,7 +163,7 @@ def free_stock(show: Show) -> dict[str, int]:
     free.subtract(unit.model for unit in show.rack_units if unit.id not in brought)
     free.subtract(rack.as_built for rack in show.racks if rack.as_built)
     units = {unit.id: unit.model for unit in all_units(show)}
-    free.subtract(units[lost.id] for lost in show.lost if lost.swapped and lost.id in units)
+    free.subtract(units[failure.id] for failure in show.failed if failure.swapped and failure.id in units)
     shared: set[tuple[str, str]] = set()
     for run in show.runs:
         for step in run.path:
@@ -302,11 +302,11 @@ def _free(
 
 
 def processors_there(rig: Rig) -> tuple[tuple[RackUnit, Processor], ...]:
-    """List the processors that host presets and are not lost."""
+    """List the processors that host presets and have not failed."""
     found = []
-    dead = losses_of(rig.show, rig.show_index.units, lost_now(rig.show)).units
+    failed = failures_of(rig.show, rig.show_index.units, failed_now(rig.show)).units
     for unit in rig.show_index.units.values():
         model = rig.show_index.models.get(unit.model)
-        if isinstance(model, Processor) and model.hosts is not None and unit.id not in dead:
+        if isinstance(model, Processor) and model.hosts is not None and unit.id not in failed:
             found.append((unit, model))
     return tuple(found)

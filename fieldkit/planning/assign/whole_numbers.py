@@ -31,13 +31,13 @@ class Reached(msgspec.Struct, frozen=True):
 
     name: str
     value: int
-    least: int
+    minimum: int
     """No answer can be below this."""
 
     @property
     def proved(self) -> bool:
         """Tell whether the value is proved to be the least."""
-        return self.value <= self.least
+        return self.value <= self.minimum
 
 
 class Answer(msgspec.Struct, frozen=True):
@@ -79,7 +79,7 @@ class Programme:
         cancelled: Callable[[], bool] = lambda: False,
         progress: Callable[[str], None] = lambda _: None,
     ) -> Answer:
-        """Bring the goals to their least, in turn. The start values are given back when somebody cancels at once."""
+        """Bring the goals to their minimum, in turn. The start values are given back when somebody cancels at once."""
         solver = self._solver(cancelled)
         values = tuple(self._start)
         reached: list[Reached] = []
@@ -87,16 +87,16 @@ class Programme:
         for goal in goals:
             terms = {column: factor for column, factor in goal.terms.items() if factor}
             now = _sum(terms, values)
-            least = 0
+            minimum = 0
             stopped = stopped or cancelled()
             if now > 0 and not stopped:
                 progress(goal.name)
-                values, now, least = self._one(solver, terms, values, now)
+                values, now, minimum = self._one(solver, terms, values, now)
                 stopped = cancelled()
             elif stopped and now > 0:
                 reached.append(Reached(goal.name, now, 0))
                 continue
-            reached.append(Reached(goal.name, now, min(now, least)))
+            reached.append(Reached(goal.name, now, min(now, minimum)))
             if terms:
                 solver.addRow(-solver.inf, float(now), len(terms), list(terms), [float(f) for f in terms.values()])
         return Answer(values, tuple(reached), stopped)
@@ -146,12 +146,12 @@ class Programme:
         solver.setSolution(start)
         found = self._run(solver, terms)
         info = solver.getInfo()
-        least = max(0, ceil(info.mip_dual_bound - 1e-6)) if abs(info.mip_dual_bound) < 1e18 else 0
+        minimum = max(0, ceil(info.mip_dual_bound - 1e-6)) if abs(info.mip_dual_bound) < 1e18 else 0
         if solver.getModelStatus() == library.HighsModelStatus.kOptimal and _agrees(solver, terms, found):
-            least = max(least, _sum(terms, found))
+            minimum = max(minimum, _sum(terms, found))
         if len(found) == count and self._keeps(found) and _sum(terms, found) <= now:
-            return tuple(found), _sum(terms, found), least
-        return values, now, min(least, now)
+            return tuple(found), _sum(terms, found), minimum
+        return values, now, min(minimum, now)
 
     def _run(self, solver: Any, terms: Terms) -> list[int]:
         """Solve, and give the values.

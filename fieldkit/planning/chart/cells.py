@@ -227,7 +227,7 @@ class Bench:
         """Give a number that the minimum load certainly does not let pass."""
         output = self.trial(1).outputs[0].output
         lowest = min(sum(1.0 / load.judged_ohm for load in loads) ** -1 for _, loads in self.candidate.pairs)
-        return min(MOST, floor(lowest / max(output.least_ohm * TOLERANCE, 1e-9)) + 1)
+        return min(MOST, floor(lowest / max(output.minimum_ohm * TOLERANCE, 1e-9)) + 1)
 
     def most(self) -> tuple[int, Refusal]:
         """Give the most boxes that the checks have no word against, and what they say of one more."""

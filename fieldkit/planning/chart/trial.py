@@ -16,7 +16,7 @@ import msgspec
 from fieldkit.checks.cables import current
 from fieldkit.checks.checking import box_findings, output_findings
 from fieldkit.checks.finding import Finding
-from fieldkit.checks.loads import load_under_least
+from fieldkit.checks.loads import load_under_minimum
 from fieldkit.checks.powers import output_too_weak
 from fieldkit.checks.rules import BoxFeed, BoxSubject, Choices, choices_of
 from fieldkit.gear.amplifier import Amplifier
@@ -33,7 +33,7 @@ SetBy = Literal["minimum-load", "clean-power", "current", "supply", "outputs", "
 """What sets a number of boxes. ``preset``: nothing runs the crossover or holds the limiter that they need; ``cable``:
 the named cable has no core for a pair; ``unknown``: the model does not say enough."""
 
-LIMITS = {load_under_least: "minimum-load", current: "current", output_too_weak: "clean-power"}
+LIMITS = {load_under_minimum: "minimum-load", current: "current", output_too_weak: "clean-power"}
 """The rules that say that there are too many boxes on an output, and what each stands for."""
 
 PREFERENCE = "load-under-preferred"
@@ -82,7 +82,7 @@ class Trial(msgspec.Struct, frozen=True):
 
     def is_under_preferred(self) -> bool:
         """Tell whether a load is under the preferred one, though not under the minimum."""
-        found = (item for output in self.outputs for item in load_under_least(output, self.choices))
+        found = (item for output in self.outputs for item in load_under_minimum(output, self.choices))
         return any(item.rule == PREFERENCE for item in found)
 
     def findings(self) -> tuple[Finding, ...]:

@@ -1,6 +1,6 @@
-"""Fail-over: something is dead. What falls silent, and the fewest moves that bring back most, by priority.
+"""Fail-over: something has failed. What falls silent, and the fewest moves that bring back most, by priority.
 
-How it flows: the show with its spares standing ready → what is dead and silent (``rig.losses``) → plugs and their
+How it flows: the show with its spares standing ready → what has failed and silent (``rig.failures``) → plugs and their
 places (``plugs``, ``sockets``, ``placements``) → the search (``repatching``) → the changed show, with a record of
 how it was → the moves in safe steps (``moves``) → what stays silent, and why.
 """
@@ -17,46 +17,46 @@ from fieldkit.checks.finding import Finding
 from fieldkit.planning.failover.moves import MoveStep, SafeMove, moves_between
 from fieldkit.planning.failover.placements import Options, free_processor_outputs
 from fieldkit.planning.failover.plugs import Plug, plugs_of, sockets_of
-from fieldkit.planning.failover.recording import moved_show, with_lost
+from fieldkit.planning.failover.recording import moved_show, with_failed
 from fieldkit.planning.failover.repatching import PatchRound, Repatch, repatch
 from fieldkit.planning.failover.swapping import SpareSwap, free_adaptors, swap_moves, swaps_of, with_spares
 from fieldkit.rig.connect.uses import planned_drive
-from fieldkit.rig.losses import Losses, Silent, losses_of, lost_now, silenced
+from fieldkit.rig.failures import Failures, Silent, failed_now, failures_of, silenced
 from fieldkit.rig.solve.evaluation import Evaluator, Rig
 from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.document import Box, Show
 from fieldkit.show.errors import DocumentError
-from fieldkit.show.lost_references import loss_problem
+from fieldkit.show.failed_references import failure_problem
 
 
-def silent_boxes(rig: Rig, losses: Losses) -> Iterator[StaysSilent]:
+def silent_boxes(rig: Rig, failures: Failures) -> Iterator[StaysSilent]:
     """List the self-powered boxes that are silent, each with what a hand can do about it."""
     for box in rig.show.boxes:
         if planned_drive(box, rig.show_index.speakers[box.id]) == "self-powered":
-            because = _because(box, rig, losses)
+            because = _because(box, rig, failures)
             if because:
-                yield StaysSilent(box.id, box.zone, box.side, ("full",), f"{because}; {_by_hand(box, rig, losses)}")
+                yield StaysSilent(box.id, box.zone, box.side, ("full",), f"{because}; {_by_hand(box, rig, failures)}")
 
 
-def _because(box: Box, rig: Rig, losses: Losses) -> str:
-    if box.id in losses.boxes:
-        return losses.boxes[box.id]
-    dark = losses.supplies.get(box.supply or "")
+def _because(box: Box, rig: Rig, failures: Failures) -> str:
+    if box.id in failures.boxes:
+        return failures.boxes[box.id]
+    dark = failures.supplies.get(box.supply or "")
     if dark:
         return f"{box.id} hangs on {dark}"
-    dead = losses.of_source(box.input, rig.show_index.units)
-    return f"{box.id} gets {box.input}: {dead}" if dead else ""
+    failed = failures.of_source(box.input, rig.show_index.units)
+    return f"{box.id} gets {box.input}: {failed}" if failed else ""
 
 
-def _by_hand(box: Box, rig: Rig, losses: Losses) -> str:
+def _by_hand(box: Box, rig: Rig, failures: Failures) -> str:
     """Say what brings it back without moving anything else."""
-    if box.id in losses.boxes:
+    if box.id in failures.boxes:
         return "a spare of its kind in its place, if there is one, its level right down at first"
-    if box.supply in losses.supplies:
+    if box.supply in failures.supplies:
         return "another live socket within its reach, if an electrician agrees; its level right down at first"
     zone = next(zone for zone in rig.show.zones if zone.id == box.zone)
     signal = zone.signals.get(box.side, "")
-    if not signal or losses.of_source(signal, rig.show_index.units):
+    if not signal or failures.of_source(signal, rig.show_index.units):
         return "another source for it, its level right down at first"
     return (
         f"it has processing of its own: its level right down, the signal '{signal}' straight into {box.id}, then up; "
@@ -65,7 +65,7 @@ def _by_hand(box: Box, rig: Rig, losses: Losses) -> str:
 
 
 FROM_SOURCE = " gets "
-"""In the reason why something is silent: its output works, and what it gets is dead."""
+"""In the reason why something is silent: its output works, and what it gets has failed."""
 MOST_NAMED = 3
 """So many sockets are named; the others are counted."""
 
@@ -80,7 +80,7 @@ class StaysSilent(msgspec.Struct, frozen=True):
     why: str
 
 
-def stays_silent(before: Rig, after: Rig, still: Losses, plan: Repatch) -> tuple[StaysSilent, ...]:
+def stays_silent(before: Rig, after: Rig, still: Failures, plan: Repatch) -> tuple[StaysSilent, ...]:
     """List what played before the loss and does not after the moves, with the reason."""
     found: dict[str, tuple[list[str], str]] = {}
     plugs = {item.plug.start: item.plug for item in plan.decisions}
@@ -102,7 +102,7 @@ def _note(found: dict[str, tuple[list[str], str]], box: str, section: str, why: 
     found.setdefault(box, ([], why))[0].append(section)
 
 
-def _why(item: Silent, plugs: dict[str, Plug], plan: Repatch, after: Rig, still: Losses) -> str:
+def _why(item: Silent, plugs: dict[str, Plug], plan: Repatch, after: Rig, still: Failures) -> str:
     box = item.load.box
     if box.id in still.boxes:
         what = f"a spare {box.model}" if box.model else "a spare of its kind"
@@ -129,10 +129,10 @@ def _nothing_left(plug: Plug, plan: Repatch, after: Rig) -> str:
     """Say why there is no place for a plug: none that could take it, or all taken by what comes first."""
     runs = ", ".join(run.id for run in plug.runs)
     fitting = plan.fitting.get(plug.start, ())
-    if all(FROM_SOURCE in need.dead for need in plug.needs):
+    if all(FROM_SOURCE in need.failed for need in plug.needs):
         return f"nothing else that is free can hold the preset of {runs} and gets its signal"
     if not fitting:
-        return f"no other output fits {runs}: its plug and pins, preset, signal, power and least load"
+        return f"no other output fits {runs}: its plug and pins, preset, signal, power and minimum load"
     holders = [(name, _holder(name, after)) for name in fitting]
     listed = ", ".join(f"{name} ({zones})" if zones else name for name, zones in holders[:MOST_NAMED])
     more = f" and {len(holders) - MOST_NAMED} more" if len(holders) > MOST_NAMED else ""
@@ -164,10 +164,10 @@ class FailOver(msgspec.Struct, frozen=True):
     """A way out of a loss."""
 
     show: Show
-    """With the moves made, and what was lost noted."""
+    """With the moves made, and what failed noted."""
     rig: Rig
     findings: tuple[Finding, ...]
-    lost: tuple[str, ...]
+    failed: tuple[str, ...]
     silent: tuple[Silent, ...]
     """What falls silent if nothing is done."""
     powered: tuple[StaysSilent, ...]
@@ -181,13 +181,13 @@ class FailOver(msgspec.Struct, frozen=True):
 
 
 def fail_over(show: Show, names: Sequence[str]) -> FailOver:
-    """Plan for the loss of things by their ids, beside what the show already notes as lost.
+    """Plan for the loss of things by their ids, beside what the show already notes as failed.
 
     Raises DocumentError for an id that is no unit, output, supply or box of the show.
     """
     _refuse_unknown(show, names)
     evaluator, checker = Evaluator(), Checker()
-    before = evaluator.evaluate(with_lost(show, names))
+    before = evaluator.evaluate(with_failed(show, names))
     known = {item.rule: 0 for item in checker.check(before) if item.severity == "error"}
     for item in checker.check(before):
         if item.severity == "error":
@@ -209,7 +209,7 @@ def _refuse_unknown(show: Show, names: Iterable[str]) -> None:
     units = {unit.id: unit for unit in all_units(show)}
     models = models_by_id(show)
     for name in names:
-        wrong = loss_problem(name, show, units, models)
+        wrong = failure_problem(name, show, units, models)
         if wrong:
             raise DocumentError(wrong, thing=name)
 
@@ -217,16 +217,16 @@ def _refuse_unknown(show: Show, names: Iterable[str]) -> None:
 def _searched(
     before: Rig, swaps: tuple[SpareSwap, ...], evaluator: Evaluator, checker: Checker, known: dict[str, int]
 ) -> tuple[tuple[int, ...], Repatch, tuple[SpareSwap, ...], Show]:
-    """Search with some of the lost things swapped for spares of their kind."""
+    """Search with some of the failed things swapped for spares of their kind."""
     swapped = {swap.id for swap in swaps}
-    base = with_lost(before.show, (), swapped=swapped)
+    base = with_failed(before.show, (), swapped=swapped)
     rig = evaluator.evaluate(base)
-    losses = losses_of(base, rig.show_index.units, lost_now(base))
-    dead_plugs = sum(plug.is_dead for plug in plugs_of(rig, losses))
-    staged, spares = with_spares(rig, dead_plugs, _supply(rig, losses)) if dead_plugs else (base, ())
+    failures = failures_of(base, rig.show_index.units, failed_now(base))
+    failed_plugs = sum(plug.is_failed for plug in plugs_of(rig, failures))
+    staged, spares = with_spares(rig, failed_plugs, _supply(rig, failures)) if failed_plugs else (base, ())
     rig = evaluator.evaluate(staged)
-    plugs = plugs_of(rig, losses)
-    options = Options(rig, losses, sockets_of(rig, losses, plugs), free_adaptors(rig), spares)
+    plugs = plugs_of(rig, failures)
+    options = Options(rig, failures, sockets_of(rig, failures, plugs), free_adaptors(rig), spares)
 
     def accept(plan: Repatch) -> bool:
         found = checker.check(evaluator.evaluate(moved_show(base, rig, plan, spares)))
@@ -241,7 +241,7 @@ def _searched(
             rig=rig,
             plugs=plugs,
             placements=options.of,
-            free=free_processor_outputs(rig, losses),
+            free=free_processor_outputs(rig, failures),
             spares=frozenset(spares),
             blocked=_blocked(rig, plugs),
             accept=accept,
@@ -263,11 +263,11 @@ def _blocked(rig: Rig, plugs: Sequence[Plug]) -> frozenset[str]:
     return frozenset(run.start for run in rig.show.runs if run.start) - {plug.start for plug in plugs}
 
 
-def _supply(rig: Rig, losses: Losses) -> str | None:
-    """Say where a spare would get its mains: where what died had it, if that still is live."""
-    dead = [rig.show_index.units[name] for name in losses.units]
-    dead += [rig.show_index.units[unit] for unit, _ in losses.outputs]
-    return next((unit.supply for unit in dead if unit.supply and unit.supply not in losses.supplies), None)
+def _supply(rig: Rig, failures: Failures) -> str | None:
+    """Say where a spare would get its mains: where what failed had it, if that still is live."""
+    failed = [rig.show_index.units[name] for name in failures.units]
+    failed += [rig.show_index.units[unit] for unit, _ in failures.outputs]
+    return next((unit.supply for unit in failed if unit.supply and unit.supply not in failures.supplies), None)
 
 
 def _told(
@@ -279,37 +279,39 @@ def _told(
     after: Rig,
     checker: Checker,
 ) -> FailOver:
-    losses = losses_of(before.show, before.show_index.units, lost_now(before.show))
-    still = losses_of(after.show, after.show_index.units, lost_now(after.show))
+    failures = failures_of(before.show, before.show_index.units, failed_now(before.show))
+    still = failures_of(after.show, after.show_index.units, failed_now(after.show))
     order = [[run.id for run in item.plug.runs] for item in plan.decisions if item.place is not None]
-    dead = [*losses.units, *(f"{unit}.{number}" for unit, number in losses.outputs)]
-    moves = [*swap_moves(before, swaps), *moves_between(before, after, order, dead=dead)]
+    failed = [*failures.units, *(f"{unit}.{number}" for unit, number in failures.outputs)]
+    moves = [*swap_moves(before, swaps), *moves_between(before, after, order, failed=failed)]
     new = tuple(dict.fromkeys(names))
     return FailOver(
         show=after.show,
         rig=after,
         findings=checker.check(after),
-        lost=new,
-        silent=silenced(before, losses),
-        powered=tuple(silent_boxes(before, losses)),
-        first=tuple(_first(new, show, losses, {swap.id for swap in swaps})),
+        failed=new,
+        silent=silenced(before, failures),
+        powered=tuple(silent_boxes(before, failures)),
+        first=tuple(_first(new, show, failures, {swap.id for swap in swaps})),
         moves=tuple(moves),
         stays_silent=(*stays_silent(before, after, still, plan), *silent_boxes(after, still)),
         proved=plan.proved,
     )
 
 
-def _first(names: Iterable[str], show: Show, losses: Losses, swapped: set[str]) -> Iterable[MoveStep]:
-    """Say what keeps the dead dead while somebody works on its lines."""
+def _first(names: Iterable[str], show: Show, failures: Failures, swapped: set[str]) -> Iterable[MoveStep]:
+    """Say what keeps it off while somebody works on its lines."""
     supplies = {supply.id for supply in show.supplies}
     boxes = {box.id for box in show.boxes}
     for name in names:
         if name in supplies:
-            units = ", ".join(unit for unit, why in losses.units.items() if why.endswith(f" {name}, which is lost"))
+            units = ", ".join(
+                unit for unit, why in failures.units.items() if why.endswith(f" {name}, which has failed")
+            )
             says = f"{name}: turn down and switch off {units or 'all that hangs on it'}, so that nothing comes back at "
             says += "full level; whether it can be restored, or its load carried elsewhere, is an electrician's word"
             yield MoveStep("off", name, says)
-        elif name in losses.units:
+        elif name in failures.units:
             after = "" if name not in swapped else " before it comes out of the rack"
             yield MoveStep(
                 "off", name, f"{name}: switch it off, and pull its mains{after}: it must not come back by itself"
@@ -318,10 +320,10 @@ def _first(names: Iterable[str], show: Show, losses: Losses, swapped: set[str]) 
             yield MoveStep("mute", name, f"{name}: mute it, and leave it muted")
 
 
-def losses_by_rack(show: Show) -> dict[str, list[FailOver]]:
+def failures_by_rack(show: Show) -> dict[str, list[FailOver]]:
     """Plan for the loss of each amplifier and processor by itself, by its rack; those in no rack under ``""``.
 
-    For the page *if this amplifier dies*, made before the show.
+    For the page *if this amplifier fails*, made before the show.
     """
     plans: dict[str, list[FailOver]] = {rack.id: [] for rack in show.racks}
     for unit in all_units(show):

@@ -102,14 +102,14 @@ class PatchedRig:
 
 
 def moves_between(
-    before: Rig, after: Rig, order: Iterable[Sequence[str]], *, dead: Iterable[str] = ()
+    before: Rig, after: Rig, order: Iterable[Sequence[str]], *, failed: Iterable[str] = ()
 ) -> list[SafeMove]:
     """Say how one plan becomes another. ``order`` names the runs of each plug, in turn.
 
-    ``dead`` names units and outputs that need not be muted, since they say nothing.
+    ``failed`` names units and outputs that need not be muted, since they say nothing.
     """
     hand = PatchedRig(before, after)
-    silent = frozenset(dead)
+    silent = frozenset(failed)
     by_name = {run.id: run for run in before.show.runs}
     moves = [_move(hand, [by_name[name] for name in names], silent) for names in order]
     freed = tuple(_freeings(hand))
@@ -132,7 +132,7 @@ def groups_between(before: Rig, after: Rig, first: Iterable[str] = ()) -> list[t
     return [tuple(names) for names in groups.values()]
 
 
-def _move(hand: PatchedRig, runs: list[Run], dead: frozenset[str]) -> SafeMove:
+def _move(hand: PatchedRig, runs: list[Run], failed: frozenset[str]) -> SafeMove:
     names = {run.id for run in runs}
     start = runs[0].start
     target = hand.final[runs[0].id]
@@ -140,7 +140,7 @@ def _move(hand: PatchedRig, runs: list[Run], dead: frozenset[str]) -> SafeMove:
     outputs = list(dict.fromkeys(line.output.id for line in lines if line.output))
     steps: list[MoveStep] = [*_bringings(hand, outputs), *_reaching(hand, start, target, names)]
     pairs = _pairs_set_otherwise(hand, outputs)
-    steps += _mutings(hand, start, target, [*outputs, *pairs], dead)
+    steps += _mutings(hand, start, target, [*outputs, *pairs], failed)
     if target != start or pairs:
         on_pairs = set(hand.runs_on(_channels(pairs)))
         steps += _pullings(hand, target, [*outputs, *pairs], names - on_pairs)
@@ -198,7 +198,9 @@ def _place(hand: PatchedRig, start: str) -> str:
     return (unit.rack or "") if unit else name
 
 
-def _mutings(hand: PatchedRig, start: str, target: str, outputs: list[str], dead: frozenset[str]) -> Iterator[MoveStep]:
+def _mutings(
+    hand: PatchedRig, start: str, target: str, outputs: list[str], failed: frozenset[str]
+) -> Iterator[MoveStep]:
     """Mute what is plugged, patched or set: the new outputs, the old ones, and all behind an input that changes."""
     known = [name for name in outputs if hand.after.output(name) is not None]
     wanted = [*_channels(outputs), *_outputs_behind(hand, known)]
@@ -214,7 +216,7 @@ def _mutings(hand: PatchedRig, start: str, target: str, outputs: list[str], dead
         ]
     for name in dict.fromkeys(wanted):
         unit = name.partition(".")[0]
-        if name not in hand.muted and unit not in dead and name not in dead:
+        if name not in hand.muted and unit not in failed and name not in failed:
             hand.muted[name] = None
             yield MoveStep("mute", name, f"mute {spoken(name)}")
 

@@ -15,7 +15,7 @@ from fieldkit.planning.failover.plugs import PairNeed, Plug, Socket, with_modes
 from fieldkit.rig.connect.hosts import Host, host_of, source_of
 from fieldkit.rig.connect.lines import Line, ShowIndex, lines_of
 from fieldkit.rig.connect.outputs import Output, output_of
-from fieldkit.rig.losses import Losses
+from fieldkit.rig.failures import Failures
 from fieldkit.rig.signal import siblings
 from fieldkit.rig.signal.chain import routed_inputs
 from fieldkit.rig.solve.evaluation import Rig
@@ -109,14 +109,14 @@ class Options:
     """Finds the placements of plugs in a show, spares included."""
 
     def __init__(
-        self, rig: Rig, losses: Losses, sockets: Sequence[Socket], adaptors: Sequence[str], spares: Collection[str]
+        self, rig: Rig, failures: Failures, sockets: Sequence[Socket], adaptors: Sequence[str], spares: Collection[str]
     ) -> None:
         """``adaptors`` are the models of which the stock has a free one, ``spares`` the units that it has."""
-        self.rig, self.losses, self.sockets, self.spares = rig, losses, sockets, spares
+        self.rig, self.failures, self.sockets, self.spares = rig, failures, sockets, spares
         self.choices: Choices = choices_of(rig)
         models = rig.show_index.models
         self.adaptors = [model for name in adaptors if isinstance(model := models[name], Adaptor)]
-        self.free = free_processor_outputs(rig, losses)
+        self.free = free_processor_outputs(rig, failures)
 
     def of(self, plug: Plug) -> list[Placement]:
         """List the places of a plug, the plainest first; none where it must be left alone."""
@@ -182,7 +182,7 @@ class Options:
             if not isinstance(model, Amplifier):
                 return
             output = output_of(unit, model, name.partition(".")[2])
-            if self.losses.of_output(output) or not _mode_will_do(need.output, output):
+            if self.failures.of_output(output) or not _mode_will_do(need.output, output):
                 return
             if socket.id != plug.start and output.permission != "allowed":
                 return
@@ -210,7 +210,7 @@ class Options:
         """Choose what feeds a need at an output; None where only another processor output can."""
         speakers = {load.speaker.id for load in need.loads}
         wants = any(load.choice.preset for load in need.loads)
-        alive = not self.losses.of_source(need.source, self.rig.show_index.units)
+        alive = not self.failures.of_source(need.source, self.rig.show_index.units)
         outboard = need.host is not None and need.host.kind == "processor"
         if wants and _takes(output.model.hosts, speakers):
             # The preset then runs in the amplifier, so the signal must come without another one.
@@ -271,7 +271,7 @@ class Options:
         return (unit.rack or "") if unit else name
 
 
-def free_processor_outputs(rig: Rig, losses: Losses) -> dict[str, tuple[str, ...]]:
+def free_processor_outputs(rig: Rig, failures: Failures) -> dict[str, tuple[str, ...]]:
     """List the outputs of each processor that feed nothing yet."""
     units, models = rig.show_index.units, rig.show_index.models
     used = {source for unit in units.values() for source in unit.inputs.values()}
@@ -281,7 +281,7 @@ def free_processor_outputs(rig: Rig, losses: Losses) -> dict[str, tuple[str, ...
         model = models[unit.model]
         if isinstance(model, Processor):
             names = (f"{unit.id}.{number}" for number in range(1, model.outputs + 1))
-            working = tuple(name for name in names if name not in used and not losses.of_source(name, units))
+            working = tuple(name for name in names if name not in used and not failures.of_source(name, units))
             if working:
                 free[unit.id] = working
     return free

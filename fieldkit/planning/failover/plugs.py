@@ -14,7 +14,7 @@ from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.connect.hosts import Host
 from fieldkit.rig.connect.lines import Line, Load, ShowIndex, connector_outputs, lines_of, panel_outputs
 from fieldkit.rig.connect.outputs import Output, allows
-from fieldkit.rig.losses import Losses, reason
+from fieldkit.rig.failures import Failures, reason
 from fieldkit.rig.signal.chain import signal_paths
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import RackUnit, Run, Show
@@ -47,7 +47,7 @@ class PairNeed(msgspec.Struct, frozen=True, eq=False):
     signals: tuple[str, ...]
     """What arrives in the plan, or is to: a processor output that stands in must get it."""
     weight: Weight
-    dead: str
+    failed: str
     """Why it is silent; empty while it plays."""
 
     @property
@@ -86,14 +86,14 @@ class Plug(msgspec.Struct, frozen=True, eq=False):
         return added(need.weight for need in self.needs)
 
     @property
-    def dead_weight(self) -> Weight:
+    def failed_weight(self) -> Weight:
         """What is silent as long as it stays where it is."""
-        return added((need.weight if need.dead else (0,) * len(need.weight)) for need in self.needs)
+        return added((need.weight if need.failed else (0,) * len(need.weight)) for need in self.needs)
 
     @property
-    def is_dead(self) -> bool:
+    def is_failed(self) -> bool:
         """Tell whether something on it is silent."""
-        return any(need.dead for need in self.needs)
+        return any(need.failed for need in self.needs)
 
 
 def added(weights: Iterable[Weight]) -> Weight:
@@ -110,11 +110,11 @@ def _priority(value: int | None) -> float:
     return float("inf") if value is None else float(value)
 
 
-def plugs_of(rig: Rig, losses: Losses) -> list[Plug]:
+def plugs_of(rig: Rig, failures: Failures) -> list[Plug]:
     """List the plugs of a show that feed something, in the order of its runs."""
     steps = priorities(rig.show)
     ranks = {zone.id: steps.index(_priority(zone.priority)) for zone in rig.show.zones}
-    shares = _shares(rig, losses)
+    shares = _shares(rig, failures)
     arriving = {path.to: path.signals for path in signal_paths(rig)}
     by_start: dict[str, list[Run]] = {}
     for run in rig.show.runs:
@@ -128,7 +128,7 @@ def plugs_of(rig: Rig, losses: Losses) -> list[Plug]:
             if line.run.start == start and line.loads and line.id in fed:
                 by_pair.setdefault(line.pair, []).append(line)
         needs = tuple(
-            _need(pair, lines, rig, losses, ranks, shares, arriving, len(steps))
+            _need(pair, lines, rig, failures, ranks, shares, arriving, len(steps))
             for pair, lines in sorted(by_pair.items())
         )
         if needs:
@@ -145,7 +145,7 @@ def _need(
     pair: str,
     lines: list[Line],
     rig: Rig,
-    losses: Losses,
+    failures: Failures,
     ranks: Mapping[str, int],
     shares: Mapping[str, int],
     arriving: Mapping[str, tuple[str, ...]],
@@ -168,7 +168,7 @@ def _need(
         signal=signal,
         signals=arriving.get(solved.output.id) or ((signal,) if signal else ()),
         weight=tuple(weight),
-        dead=reason(rig, losses, solved.output, solved.source),
+        failed=reason(rig, failures, solved.output, solved.source),
     )
 
 
@@ -178,22 +178,22 @@ def _signal(loads: Iterable[Load], show: Show) -> str:
     return wanted.pop() if len(wanted) == 1 else ""
 
 
-def _shares(rig: Rig, losses: Losses) -> dict[str, int]:
-    """Give each box's sections their share of it; a box that is itself dead cannot be brought back by a cable."""
+def _shares(rig: Rig, failures: Failures) -> dict[str, int]:
+    """Give each box's sections their share of it; a box that has itself failed cannot be brought back by a cable."""
     counts: dict[str, int] = {}
     for output in rig.outputs:
         for load in output.loads:
             counts[load.box.id] = counts.get(load.box.id, 0) + 1
-    return {box: max(1, WHOLE // count) for box, count in counts.items() if box not in losses.boxes}
+    return {box: max(1, WHOLE // count) for box, count in counts.items() if box not in failures.boxes}
 
 
 def _unclear(by_pair: Mapping[str, list[Line]]) -> str:
     """Say why a plug cannot be planned with: the show contradicts itself about it."""
     for pair, lines in by_pair.items():
         if any(line.mismatch for line in lines):
-            return f"the show feeds pair {pair} from what its connector does not carry; mend that first"
+            return f"the show feeds pair {pair} from what its connector does not carry; fix that first"
         if len({line.output.id for line in lines if line.output}) > 1:
-            return f"pair {pair} of its connector is fed by two outputs in the show; mend that first"
+            return f"pair {pair} of its connector is fed by two outputs in the show; fix that first"
     return ""
 
 
@@ -250,21 +250,21 @@ class Socket(msgspec.Struct, frozen=True, eq=False):
     """Those of them that are not so yet."""
 
 
-def sockets_of(rig: Rig, losses: Losses, plugs: Sequence[Plug]) -> list[Socket]:
+def sockets_of(rig: Rig, failures: Failures, plugs: Sequence[Plug]) -> list[Socket]:
     """List the connectors of all amplifiers that work, each in every way that its channels may be paired."""
     shapes = _seen_shapes(rig, plugs)
     inside = _wired_inside(rig.show_index)
     result: list[Socket] = []
     for unit in rig.show_index.units.values():
         model = rig.show_index.models[unit.model]
-        if isinstance(model, Amplifier) and unit.id not in losses.units:
+        if isinstance(model, Amplifier) and unit.id not in failures.units:
             for name in dict.fromkeys((*model.connectors, *model.connectors_bridged)):
                 result += _of_connector(unit, model, name, rig.show_index, shapes, inside)
     for rack in rig.show_index.racks.values():
         built = rig.show_index.models.get(rack.as_built or "")
         for name in built.panel if isinstance(built, BuiltRack) else ():
             pins = panel_outputs(rack, name, rig.show_index)
-            if any(output.partition(".")[0] not in losses.units for output in pins.values()):
+            if any(output.partition(".")[0] not in failures.units for output in pins.values()):
                 start = f"{rack.id}.{name}"
                 result.append(Socket(start, connector_shape(start, rig.show_index), pins, (), ()))
     return result

@@ -1,4 +1,4 @@
-"""The show after a loss: what is dead noted, the moves made, and how it was kept, so that it can be put back."""
+"""The show after a loss: what has failed noted, the moves made, and how it was kept, so that it can be put back."""
 
 from __future__ import annotations
 
@@ -10,22 +10,22 @@ from fieldkit.planning.failover.moves import SafeMove, groups_between, moves_bet
 from fieldkit.planning.failover.placements import Decision
 from fieldkit.planning.failover.plugs import plugs_of, with_modes
 from fieldkit.planning.failover.repatching import Repatch
-from fieldkit.rig.losses import Losses, losses_of, lost_now, reason
+from fieldkit.rig.failures import Failures, failed_now, failures_of, reason
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.contents import all_units
-from fieldkit.show.document import ChangedUnit, Lost, MovedRun, RackUnit, Run, Show
+from fieldkit.show.document import ChangedUnit, Failure, MovedRun, RackUnit, Run, Show
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import DocumentError
 
 
-def with_lost(show: Show, names: Iterable[str], swapped: Collection[str] = ()) -> Show:
-    """Note things as lost, and which of the lost a spare stands in for."""
-    known = {lost.id for lost in show.lost}
-    new = tuple(Lost(id=name) for name in dict.fromkeys(names) if name not in known)
-    lost = tuple(
-        msgspec.structs.replace(item, swapped=True) if item.id in swapped else item for item in (*show.lost, *new)
+def with_failed(show: Show, names: Iterable[str], swapped: Collection[str] = ()) -> Show:
+    """Note things as failed, and which of the failed a spare stands in for."""
+    known = {failure.id for failure in show.failed}
+    new = tuple(Failure(id=name) for name in dict.fromkeys(names) if name not in known)
+    failure = tuple(
+        msgspec.structs.replace(item, swapped=True) if item.id in swapped else item for item in (*show.failed, *new)
     )
-    return msgspec.structs.replace(show, lost=lost)
+    return msgspec.structs.replace(show, failed=failure)
 
 
 def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Show:
@@ -35,7 +35,7 @@ def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Sh
     """
     owners = _owners(rig, plan)
     records: dict[str, tuple[list[MovedRun], dict[str, ChangedUnit]]] = {
-        lost.id: (list(lost.moved), {item.unit: item for item in lost.changed}) for lost in show.lost
+        failure.id: (list(failure.moved), {item.unit: item for item in failure.changed}) for failure in show.failed
     }
     units = {unit.id: unit for unit in all_units(rig.show)}
     runs: dict[str, Run] = {}
@@ -84,12 +84,12 @@ def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Sh
         noted.setdefault(name, ChangedUnit(unit=name, added=True))
     for after_unit in changed.values():
         show = _with_unit(show, after_unit)
-    lost = tuple(
+    failure = tuple(
         msgspec.structs.replace(item, moved=tuple(records[item.id][0]), changed=tuple(records[item.id][1].values()))
-        for item in show.lost
+        for item in show.failed
     )
     every = tuple(runs.get(run.id, run) for run in show.runs)
-    return msgspec.structs.replace(show, runs=every, lost=lost)
+    return msgspec.structs.replace(show, runs=every, failed=failure)
 
 
 def _with_unit(show: Show, unit: RackUnit) -> Show:
@@ -112,10 +112,10 @@ def _with_unit(show: Show, unit: RackUnit) -> Show:
 
 def _owners(rig: Rig, plan: Repatch) -> dict[str, str]:
     """Say for which loss each plug is touched: the one that silenced it, or that silenced what it gave way to."""
-    names = lost_now(rig.show)
+    names = failed_now(rig.show)
     owners: dict[str, str] = {}
     for item in plan.decisions:
-        if item.plug.is_dead:
+        if item.plug.is_failed:
             owners[item.plug.start] = next(
                 (name for name in names if _silences(rig, name, item)), names[0] if names else ""
             )
@@ -131,8 +131,8 @@ def _owners(rig: Rig, plan: Repatch) -> dict[str, str]:
 
 
 def _silences(rig: Rig, name: str, item: Decision) -> bool:
-    losses = losses_of(rig.show, rig.show_index.units, [name])
-    return any(reason(rig, losses, need.output, need.source) for need in item.plug.needs)
+    failures = failures_of(rig.show, rig.show_index.units, [name])
+    return any(reason(rig, failures, need.output, need.source) for need in item.plug.needs)
 
 
 def _owner_of_unit(unit: str, plan: Repatch, owners: dict[str, str]) -> str:
@@ -155,28 +155,28 @@ class WayBack(msgspec.Struct, frozen=True):
 def way_back(show: Show, name: str) -> WayBack:
     """Say how everything goes back to where it was. Raises DocumentError as ``put_back`` does."""
     after_show = put_back(show, name)
-    lost = next(item for item in show.lost if item.id == name)
+    failure = next(item for item in show.failed if item.id == name)
     before, after = evaluate(show), evaluate(after_show)
-    groups = groups_between(before, after, [item.run for item in lost.moved])
-    return WayBack(after_show, tuple(moves_between(before, after, groups)), lost.swapped)
+    groups = groups_between(before, after, [item.run for item in failure.moved])
+    return WayBack(after_show, tuple(moves_between(before, after, groups)), failure.swapped)
 
 
 def moves_made(show: Show, name: str) -> tuple[SafeMove, ...]:
     """Say the moves once more that were taken for a loss, from the record of how it was."""
     before_show = put_back(show, name)
-    lost = next(item for item in show.lost if item.id == name)
+    failure = next(item for item in show.failed if item.id == name)
     before, after = evaluate(before_show), evaluate(show)
-    losses = losses_of(show, before.show_index.units, [name])
-    dead = [*losses.units, *(f"{unit}.{number}" for unit, number in losses.outputs)]
-    groups = groups_between(before, after, _in_turn(before, losses, lost))
-    return tuple(moves_between(before, after, groups, dead=dead))
+    failures = failures_of(show, before.show_index.units, [name])
+    failed = [*failures.units, *(f"{unit}.{number}" for unit, number in failures.outputs)]
+    groups = groups_between(before, after, _in_turn(before, failures, failure))
+    return tuple(moves_between(before, after, groups, failed=failed))
 
 
-def _in_turn(before: Rig, losses: Losses, lost: Lost) -> list[str]:
+def _in_turn(before: Rig, failures: Losses, failure: Failure) -> list[str]:
     """List runs as the plan came to them: those that moved as noted, those that stayed among them by priority."""
-    plugs = plugs_of(before, losses)
+    plugs = plugs_of(before, failures)
     turn = {run.id: (plug.rank, plug.order) for plug in plugs for run in plug.runs}
-    moved = [item.run for item in lost.moved]
+    moved = [item.run for item in failure.moved]
     staying = sorted((name for name in turn if name not in moved), key=turn.__getitem__)
     order: list[str] = []
     for name in moved:
@@ -187,39 +187,39 @@ def _in_turn(before: Rig, losses: Losses, lost: Lost) -> list[str]:
 
 
 def put_back(show: Show, name: str) -> Show:
-    """Give the show as it was before a loss: what died works again, and what was moved for it goes back.
+    """Give the show as it was before a loss: what failed works again, and what was moved for it goes back.
 
-    Raises DocumentError where nothing of this id is lost, or where something else is in the way by now.
+    Raises DocumentError where nothing of this id has failed, or where something else is in the way by now.
     """
-    lost = next((item for item in show.lost if item.id == name), None)
-    if lost is None:
-        known = ", ".join(item.id for item in show.lost) or "nothing"
-        raise DocumentError(f"'{name}' is not lost; lost is {known}", thing=name)
-    moved = {item.run: item for item in lost.moved}
+    failure = next((item for item in show.failed if item.id == name), None)
+    if failure is None:
+        known = ", ".join(item.id for item in show.failed) or "nothing"
+        raise DocumentError(f"'{name}' has not failed; failed is {known}", thing=name)
+    moved = {item.run: item for item in failure.moved}
     others = {run.start: run.id for run in show.runs if run.start and run.id not in moved}
-    for item in lost.moved:
+    for item in failure.moved:
         if item.start in others:
             says = f"{others[item.start]} is in {item.start}, where {item.run} was"
             raise DocumentError(f"{says}; move it, or put back first what it was moved for", thing=name)
     runs = tuple(_as_it_was(run, moved.get(run.id)) for run in show.runs)
-    place = show.lost.index(lost)
+    place = show.failed.index(failure)
     later = [
         msgspec.structs.replace(item, moved=tuple(old for old in item.moved if old.run not in moved))
-        for item in show.lost[place + 1 :]
+        for item in show.failed[place + 1 :]
     ]
     show = msgspec.structs.replace(show, runs=runs)
-    for changed in lost.changed:
+    for changed in failure.changed:
         left, later = _handed_on(changed, later)
         show = _unit_as_it_was(show, left)
-    return msgspec.structs.replace(show, lost=(*show.lost[:place], *later))
+    return msgspec.structs.replace(show, failed=(*show.failed[:place], *later))
 
 
-def _handed_on(item: ChangedUnit, later: list[Lost]) -> tuple[ChangedUnit, list[Lost]]:
+def _handed_on(item: ChangedUnit, later: list[Failure]) -> tuple[ChangedUnit, list[Failure]]:
     """Leave alone what was changed once more for a later loss, and let that remember how it was at first."""
     result = []
-    for lost in later:
+    for failure in later:
         records = []
-        for record in lost.changed:
+        for record in failure.changed:
             if record.unit != item.unit or record.added:
                 records.append(record)
                 continue
@@ -235,7 +235,7 @@ def _handed_on(item: ChangedUnit, later: list[Lost]) -> tuple[ChangedUnit, list[
                 left |= {"bridged": None, "paralleled": None}
             item = msgspec.structs.replace(item, **left)
             records.append(msgspec.structs.replace(record, **values))
-        result.append(msgspec.structs.replace(lost, changed=tuple(records)))
+        result.append(msgspec.structs.replace(failure, changed=tuple(records)))
     return item, result
 
 

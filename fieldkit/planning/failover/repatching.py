@@ -101,19 +101,19 @@ class _Search:
         self.best: Repatch | None = None
         self.nodes = 0
         self._known: dict[str, list[Placement]] = {}
-        self._leasts: dict[str, tuple[Weight, int]] = {}
+        self._floors: dict[str, tuple[Weight, int]] = {}
         self._seen: dict[object, list[Cost]] = {}
 
     def run(self) -> Repatch:
-        """Search from the state in which every plug with something dead on it is in the hand."""
+        """Search from the state in which every plug with something failed on it is in the hand."""
         plugs = self.stage.plugs
-        at = {plug.start: plug for plug in plugs if not plug.is_dead}
+        at = {plug.start: plug for plug in plugs if not plug.is_failed}
         users: dict[tuple[str, int], tuple[ChannelLoad, ...]] = {}
         for plug in at.values():
             _sit_at_home(users, plug)
         nothing = tuple(0 for _ in (plugs[0].weight if plugs else ()))
-        dead = _in_turn([plug for plug in plugs if plug.is_dead])
-        self._step(PatchState(dead, frozenset(), at, users, {}, (), nothing, (0, 0, 0, 0, 0, 0)))
+        failed = _in_turn([plug for plug in plugs if plug.is_failed])
+        self._step(PatchState(failed, frozenset(), at, users, {}, (), nothing, (0, 0, 0, 0, 0, 0)))
         if self.best is None:
             raise RuntimeError("the search found not even the way things are")
         fitting = {
@@ -157,23 +157,23 @@ class _Search:
     def _bound(self, state: PatchState) -> Cost:
         """Give a cost that no way from here on can be under.
 
-        What gave way is a move whatever becomes of it. A dead plug is one as well if it can be moved and not fed
+        What gave way is a move whatever becomes of it. A failed plug is one as well if it can be moved and not fed
         anew where it is; if it stays, it is silent, and that counts before any move.
         """
         moves, *others = state.rest
-        least = [self._least(plug) for plug in state.queue]
-        return (*added([state.silent, *(silent for silent, _ in least)]), moves + sum(n for _, n in least), *others)
+        minimum = [self._floor(plug) for plug in state.queue]
+        return (*added([state.silent, *(silent for silent, _ in minimum)]), moves + sum(n for _, n in minimum), *others)
 
-    def _least(self, plug: Plug) -> tuple[Weight, int]:
+    def _floor(self, plug: Plug) -> tuple[Weight, int]:
         """Give what a plug leaves silent at best, and the moves that this takes."""
-        if plug.start not in self._leasts:
+        if plug.start not in self._floors:
             places = self._places(plug)
             silent = tuple(0 for _ in plug.weight)
             if not places:
-                silent = plug.dead_weight if plug.is_dead else plug.weight
-            must = any(plug.dead_weight) and bool(places) and all(place.moved for place in places)
-            self._leasts[plug.start] = silent, int(not plug.is_dead or must)
-        return self._leasts[plug.start]
+                silent = plug.failed_weight if plug.is_failed else plug.weight
+            must = any(plug.failed_weight) and bool(places) and all(place.moved for place in places)
+            self._floors[plug.start] = silent, int(not plug.is_failed or must)
+        return self._floors[plug.start]
 
     def _seen_better(self, state: PatchState) -> bool:
         """Tell whether the same situation was reached before at no greater cost."""
@@ -231,15 +231,15 @@ class _Search:
         return PatchState(queue, promised, at, users, modes, decisions, state.silent, added([state.rest, more]))
 
     def _left(self, state: PatchState, plug: Plug) -> PatchState:
-        """Leave a plug without a new place: where it was, if it is dead and may; else in the hand, as one move."""
-        if plug.is_dead and plug.start not in state.at and _can_stay(state, plug):
+        """Leave a plug without a new place: where it was, if it has failed and may; else in the hand, as one move."""
+        if plug.is_failed and plug.start not in state.at and _can_stay(state, plug):
             users = dict(state.users)
             _sit_at_home(users, plug)
             return msgspec.structs.replace(
                 state,
                 at={**state.at, plug.start: plug},
                 users=users,
-                silent=added([state.silent, plug.dead_weight]),
+                silent=added([state.silent, plug.failed_weight]),
                 decisions=(*state.decisions, Decision(plug, None, stays=True)),
             )
         moves, *others = state.rest
@@ -283,7 +283,7 @@ def _sit(users: dict[tuple[str, int], tuple[ChannelLoad, ...]], channels: Sequen
 
 def _sit_at_home(users: dict[tuple[str, int], tuple[ChannelLoad, ...]], plug: Plug) -> None:
     for need in plug.needs:
-        if not need.dead:
+        if not need.failed:
             _sit(users, need.output.channels, ChannelLoad(plug, need, need.output.id, need.source, moved=False))
 
 
@@ -314,22 +314,22 @@ def _giving_way(state: PatchState, plug: Plug, place: Placement) -> list[Plug] |
         for channel in feed.output.channels:
             there = state.users.get((feed.output.unit.id, channel), ())
             others = [user for user in there if user.plug.start not in pulled]
-            if not _share(feed.output.id, feed.output.least_ohm, feed.need, feed.source, others) and not all_give_way(
+            if not _share(feed.output.id, feed.output.minimum_ohm, feed.need, feed.source, others) and not all_give_way(
                 [user.plug for user in others]
             ):
                 return None
     return list(pulled.values())
 
 
-def _share(output: str, least_ohm: float, need: PairNeed, source: str, others: Sequence[ChannelLoad]) -> bool:
-    """Tell whether loads may hang on one output: of one kind, one signal, and not under its least load together."""
+def _share(output: str, minimum_ohm: float, need: PairNeed, source: str, others: Sequence[ChannelLoad]) -> bool:
+    """Tell whether loads may hang on one output: of one kind, one signal, and not under its minimum load together."""
     if not others:
         return True
     alike = all(
         user.output == output and user.source == source and user.need.settings == need.settings for user in others
     )
     ohms = [load.judged_ohm for item in (need, *(user.need for user in others)) for load in item.loads]
-    return alike and len(need.settings) == 1 and parallel(*ohms) >= least_ohm * TOLERANCE
+    return alike and len(need.settings) == 1 and parallel(*ohms) >= minimum_ohm * TOLERANCE
 
 
 def _can_stay(state: PatchState, plug: Plug) -> bool:
@@ -337,11 +337,11 @@ def _can_stay(state: PatchState, plug: Plug) -> bool:
     for need in plug.needs:
         unit = need.output.unit.id
         for (name, pair), mode in state.modes.items():
-            if need.dead or name != unit or not {int(part) for part in pair.split("+")} & set(need.output.channels):
+            if need.failed or name != unit or not {int(part) for part in pair.split("+")} & set(need.output.channels):
                 continue
             if mode != need.output.mode:
                 return False
         there = [user for channel in need.output.channels for user in state.users.get((unit, channel), ())]
-        if not need.dead and not _share(need.output.id, need.output.least_ohm, need, need.source, there):
+        if not need.failed and not _share(need.output.id, need.output.minimum_ohm, need, need.source, there):
             return False
     return True

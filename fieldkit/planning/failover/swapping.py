@@ -1,4 +1,4 @@
-"""Swaps: a spare of the same model in the very place of what died, for what cannot be plugged round."""
+"""Swaps: a spare of the same model in the very place of what failed, for what cannot be plugged round."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from fieldkit.gear.cabling import Adaptor
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.planning.failover.moves import MoveStep, SafeMove, setting_of, spoken
-from fieldkit.rig.losses import lost_now
+from fieldkit.rig.failures import failed_now
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.contents import all_units
@@ -23,13 +23,13 @@ from fieldkit.units import format_value
 
 
 def spare_models(rig: Rig) -> Counter[str]:
-    """Count what of each model works and is in no plan. What stood in for something lost is used up."""
+    """Count what of each model works and is in no plan. What stood in for something that failed is used up."""
     used = used_models(rig)
     units = rig.show_index.units
-    for lost in rig.show.lost:
-        if lost.swapped:
-            box = rig.show_index.boxes.get(lost.id)
-            used[units[lost.id].model if lost.id in units else (box.model if box else "") or ""] += 1
+    for failure in rig.show.failed:
+        if failure.swapped:
+            box = rig.show_index.boxes.get(failure.id)
+            used[units[failure.id].model if failure.id in units else (box.model if box else "") or ""] += 1
     left: Counter[str] = Counter()
     for item in rig.show.stock:
         if item.length is None:
@@ -66,7 +66,7 @@ def with_spares(rig: Rig, most: int, supply: str | None) -> tuple[Show, tuple[st
 
 
 class SpareSwap(msgspec.Struct, frozen=True):
-    """A lost thing that a spare can stand in for."""
+    """A failed thing that a spare can stand in for."""
 
     id: str
     model: str
@@ -82,7 +82,7 @@ def swaps_of(rig: Rig) -> tuple[SpareSwap, ...]:
     """
     left = Counter(spare_models(rig))
     found = []
-    for name in lost_now(rig.show):
+    for name in failed_now(rig.show):
         swap = _swap(name, rig)
         if swap is not None and left[swap.model] > 0:
             left[swap.model] -= 1

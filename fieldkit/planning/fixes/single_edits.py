@@ -1,6 +1,6 @@
-"""Cures that are one edit: for a finding, shows in which it is gone.
+"""Fixes that are one edit: for a finding, shows in which it is gone.
 
-A cure is never believed. Each candidate is evaluated and checked like any other show, and is offered only when the
+A fix is never believed. Each candidate is evaluated and checked like any other show, and is offered only when the
 finding is gone, nothing else as bad or worse has come in its place, no line gets another signal than before, and
 every box that was driven still is.
 """
@@ -27,7 +27,7 @@ from fieldkit.show.document import RackUnit, Run, Show, Step, Stock
 from fieldkit.show.edits import changed, find, with_thing
 from fieldkit.show.references import problems
 
-MOST_CURES = 4
+MOST_FIXES = 4
 MOST_CANDIDATES = 40
 """Each is evaluated, at about ten milliseconds in a rig of a thousand boxes."""
 
@@ -35,7 +35,7 @@ Candidate: TypeAlias = tuple[str, Show]
 Source: TypeAlias = Callable[[Rig, Finding], Iterator[Candidate]]
 
 
-class Cure(msgspec.Struct, frozen=True):
+class ProvedFix(msgspec.Struct, frozen=True):
     """One edit that makes a finding go away."""
 
     label: str
@@ -45,13 +45,13 @@ class Cure(msgspec.Struct, frozen=True):
     """Errors, warnings and advice that there are after it."""
 
 
-def cures_for(rig: Rig, findings: tuple[Finding, ...], item: Finding) -> tuple[Cure, ...]:
-    """List the single edits that are proved to cure a finding; none for a rule that needs more than an edit."""
+def fixes_for(rig: Rig, findings: tuple[Finding, ...], item: Finding) -> tuple[ProvedFix, ...]:
+    """List the single edits that are proved to fix a finding; none for a rule that needs more than an edit."""
     source = _SOURCES.get(item.rule)
     if source is None:
         return ()
     evaluator, checker = Evaluator(), Checker()
-    cures: list[Cure] = []
+    fixes: list[ProvedFix] = []
     for label, show in islice(source(rig, item), MOST_CANDIDATES):
         if any(True for _ in problems(show)):
             continue
@@ -59,21 +59,21 @@ def cures_for(rig: Rig, findings: tuple[Finding, ...], item: Finding) -> tuple[C
         found = checker.check(after)
         left = _numbers(found)
         kept = item.rule in _MIX_SIGNALS or _same_signals(rig, after)
-        if left < _numbers(findings) and _is_cured(item, findings, found) and kept and _driven(rig) <= _driven(after):
-            cures.append(Cure(label, show, left))
-    return tuple(sorted(cures, key=lambda cure: cure.left)[:MOST_CURES])
+        if left < _numbers(findings) and _is_fixed(item, findings, found) and kept and _driven(rig) <= _driven(after):
+            fixes.append(ProvedFix(label, show, left))
+    return tuple(sorted(fixes, key=lambda fix: fix.left)[:MOST_FIXES])
 
 
 def _numbers(findings: tuple[Finding, ...]) -> tuple[int, int, int]:
     number = counts(findings)
-    return (number["errors"], number["warnings"], number["advice"])
+    return (number["errors"], number["warnings"], number["notes"])
 
 
 def _key(item: Finding) -> tuple[str, str, str]:
     return (item.rule, item.where.kind, item.where.id)
 
 
-def _is_cured(item: Finding, before: tuple[Finding, ...], after: tuple[Finding, ...]) -> bool:
+def _is_fixed(item: Finding, before: tuple[Finding, ...], after: tuple[Finding, ...]) -> bool:
     """Tell whether a finding is gone and none as bad has come; of several alike, one fewer will do."""
     if sum(_key(one) == _key(item) for one in after) >= sum(_key(one) == _key(item) for one in before):
         return False
@@ -89,7 +89,7 @@ def _same_signals(before: Rig, after: Rig) -> bool:
 
 
 def _driven(rig: Rig) -> set[str]:
-    """Name the boxes that some output drives: silencing one cures nothing."""
+    """Name the boxes that some output drives: silencing one fixes nothing."""
     return {load.box.id for output in rig.outputs for load in output.loads}
 
 
@@ -103,7 +103,7 @@ def _heard(rig: Rig) -> dict[str, tuple[str, ...]]:
     }
 
 
-# ---- what may cure what ----------------------------------------------------------------------------------------------
+# ---- what may fix what ----------------------------------------------------------------------------------------------
 
 
 def _switch(rig: Rig, item: Finding) -> Iterator[Candidate]:
@@ -332,7 +332,7 @@ _SOURCES: dict[str, Source] = {
     "unbalanced-link": _balanced,
     "bridged-pair-idle": _pair_apart,
     "one-leg-of-a-pair": _pair_apart,
-    "load-under-least": _other_connector,
+    "load-under-minimum": _other_connector,
     "load-under-preferred": _other_connector,
     "bands-on-one-output": _other_connector,
     "different-boxes-on-one-output": _other_connector,
@@ -349,12 +349,12 @@ _SOURCES: dict[str, Source] = {
     "no-limiter": _processing,
     "delay-has-no-host": _processing,
 }
-"""Rule -> what may cure it. A candidate that does not is never shown."""
+"""Rule -> what may fix it. A candidate that does not is never shown."""
 
 _MIX_SIGNALS = frozenset({"processor-outputs-short"})
-"""Rules whose cures feed lines anew; each cure says where a line hears another signal too."""
+"""Rules whose fixes feed lines anew; each fix says where a line hears another signal too."""
 
 
 def curable(item: Finding) -> bool:
-    """Tell whether it is worth looking for a cure of one edit."""
+    """Tell whether it is worth looking for a fix of one edit."""
     return item.rule in _SOURCES

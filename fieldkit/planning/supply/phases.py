@@ -14,7 +14,7 @@ import msgspec
 
 from fieldkit.planning.supply.sharing import CircuitSlot, Item, gain_ma, share
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import Lines, Loaded, LoadedSupplies, limit_a, mains_of
+from fieldkit.rig.power.supplies import Lines, Loaded, LoadedSupplies, limit_a, supplies_of
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import RackUnit, Show, Supply
 from fieldkit.show.edits import changed, find, with_thing
@@ -47,7 +47,7 @@ class Balance(msgspec.Struct, frozen=True):
 def balance(show: Show) -> Balance:
     """Propose which unit to plug where. A show without anything to choose comes back as it is."""
     rig = evaluate(show)
-    first = mains_of(rig)
+    first = supplies_of(rig)
     mains, proved, groups = first, True, 0
     moves: list[PhaseMove] = []
     for key in groups_of(show):
@@ -62,7 +62,7 @@ def balance(show: Show) -> Balance:
         if moved and gain_ma(chosen, items, slots, base_of(mains, items, slots)) >= WORTH_MA:
             show = all_plugged(show, rig, items, slots, chosen)
             rig = evaluate(show)
-            mains = mains_of(rig)
+            mains = supplies_of(rig)
             moves += moved
     return Balance(show, tuple(moves), first.totals, mains.totals, proved, _says(groups, moves, first, mains, proved))
 
@@ -117,7 +117,7 @@ def slots_of(rig: Rig, mains: LoadedSupplies, key: Key, *, empty: bool = False) 
             slots.append(CircuitSlot(supply.id, None, (), limit))
         else:
             first = supply.phase - 1
-            lines = (first, (first + 1) % 3) if supply.across == "lines" else (first,)
+            lines = (first, (first + 1) % 3) if supply.across == "phases" else (first,)
             slots.append(CircuitSlot(supply.id, None, lines, limit))
     return slots
 

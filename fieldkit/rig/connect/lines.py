@@ -47,14 +47,14 @@ class Load(msgspec.Struct, frozen=True, gc=False):
     def rating_text(self) -> str:
         """How its watts were rated, and what is taken where nobody says."""
         section = self.section
-        said = section.rated_at is not None or section.least is not None
+        said = section.rated_at is not None or section.minimum is not None
         return rating_text(section.rating, float(self.rated_ohm), said=said)
 
     @property
     def judged_ohm(self) -> float:
         """What an amplifier has to bear of it: the rated impedance, or what the minimum stands for [ohm]."""
-        least = self.section.least
-        return self.impedance_ohm if least is None else impedance.judged_impedance(self.impedance_ohm, least.value)
+        minimum = self.section.minimum
+        return self.impedance_ohm if minimum is None else impedance.judged_impedance(self.impedance_ohm, minimum.value)
 
 
 class Piece(msgspec.Struct, frozen=True, gc=False):
@@ -358,7 +358,7 @@ def load_of(box: Box, speaker: Loudspeaker, drive: Drive, section: Section, zone
             section.rating,
             impedance,
             section.rated_at.value if section.rated_at else None,
-            section.least.value if section.least else None,
+            section.minimum.value if section.minimum else None,
         ),
         crest=MEANINGS[section.rating].crest,
         continuous_w=section.continuous.value if section.continuous else 0.0,

@@ -1,4 +1,4 @@
-"""Amplifier outputs: channels, bridged pairs, paralleled pairs; their ratings, least loads and gain."""
+"""Amplifier outputs: channels, bridged pairs, paralleled pairs; their ratings, minimum loads and gain."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ class Output(msgspec.Struct, frozen=True, gc=False):
     mode: Mode
 
     @property
-    def least_ohm(self) -> float:
+    def minimum_ohm(self) -> float:
         """Lowest load that the maker allows in this mode [ohm]."""
         if self.mode == "paralleled":
-            return self.model.least_load_ohm(bridged=False) / 2.0
-        return self.model.least_load_ohm(bridged=self.mode == "bridged")
+            return self.model.minimum_load_ohm(bridged=False) / 2.0
+        return self.model.minimum_load_ohm(bridged=self.mode == "bridged")
 
     @property
     def permission(self) -> Permission:

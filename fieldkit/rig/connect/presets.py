@@ -28,7 +28,7 @@ def choose(box: Box, speaker: Loudspeaker, section: Section, zone_use: ZoneUse) 
     """Choose the preset of one section of one box.
 
     What the show names by hand rules. Else the section's preset for this very use, else one for any use. A
-    sub asks for itself and not for what it gives to others, so for it ``with sub`` also means ``alone``.
+    sub asks for itself and not for what it gives to others, so for it ``with sub`` also means ``full range``.
     """
     by_hand = box.presets.get(section.section)
     if by_hand is not None:
@@ -95,7 +95,7 @@ def fits(preset: Preset, use: Use, section: Section) -> bool:
 
 def _uses_in_turn(use: Use, section: Section) -> tuple[Use, ...]:
     if section.section == "sub":
-        without: Use = "wedge" if use.startswith("wedge") else "alone"
+        without: Use = "wedge" if use.startswith("wedge") else "full range"
         return (without, use, "any") if without != use else (use, "any")
     return (use, "any")
 

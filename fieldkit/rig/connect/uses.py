@@ -69,7 +69,7 @@ def _zone_use(zone: Zone, has_subs: bool, has_tops: bool, sub_zones: list[str]) 
     else:
         sources, guessed, why = (), True, "nothing else gives it low end (guessed)"
     with_sub: Use = "wedge with sub" if zone.use == "wedge" else "with sub"
-    without: Use = "wedge" if zone.use == "wedge" else "alone"
+    without: Use = "wedge" if zone.use == "wedge" else "full range"
     return ZoneUse(
         use=with_sub if sources else without,
         low_end_from=tuple(sources),

@@ -282,7 +282,7 @@ def _draw(
     current_a = idle_a = None
     if supply is not None:
         volts: float = supply.volts.value
-        if supply.phases == 3 and supply.across == "lines":
+        if supply.phases == 3 and supply.across == "phases":
             volts = mains.line_to_neutral_voltage(volts)
         if known.parts.trace:
             volts = given(volts, "volts of the supply", "V", f"supply {supply.id}, '{supply.volts}'")

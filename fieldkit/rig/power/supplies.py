@@ -143,7 +143,7 @@ def line_names(supply: Supply) -> tuple[str, ...]:
         return "L1", "L2", "L3"
     if supply.phase is None:
         return ("L",)
-    if supply.across == "lines":
+    if supply.across == "phases":
         return (f"L{supply.phase}-L{supply.phase % 3 + 1}",)
     return (f"L{supply.phase}",)
 
@@ -191,7 +191,7 @@ def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) 
         neutral = apply(harmonics.neutral_by_order, *sums.first, *sums.third)
         first, third = mains.neutral_current(*map(float, sums.first)), sum(map(float, sums.third))
     else:
-        neutral = first = 0.0 if supply.across == "lines" else lines[0]
+        neutral = first = 0.0 if supply.across == "phases" else lines[0]
         third = 0.0
     drop = _drops(supply, lines, neutral, parts)
     before = _drops_above(supply, above)
@@ -317,5 +317,5 @@ def _generators(loaded: dict[str, Loaded], supplies: dict[str, Supply]) -> list[
     return found
 
 
-mains_of = Latest[LoadedSupplies](load_supplies)
+supplies_of = Latest[LoadedSupplies](load_supplies)
 """Load the supplies of a rig; of the last one asked for, once."""

@@ -9,7 +9,7 @@ from fieldkit.rig.power.supplies import line_names, load_supplies
 from fieldkit.rig.solve.evaluation import Rig
 
 
-def mains_figures(rig: Rig, kind: str, name: str) -> Iterator[Figure]:
+def supply_figures(rig: Rig, kind: str, name: str) -> Iterator[Figure]:
     """List the figures of a supply (``kind`` is ``supply``), or of a unit or box that is plugged in."""
     found = load_supplies(rig, traced, trace=True)
     if kind == "supply":

@@ -148,12 +148,12 @@ def lines_above(supply: Supply, lines: list[float]) -> list[float]:
     if supply.phase is None:
         return [amps / 3.0] * 3
     first = supply.phase - 1
-    on = {first, (first + 1) % 3} if supply.across == "lines" else {first}
+    on = {first, (first + 1) % 3} if supply.across == "phases" else {first}
     return [amps if place in on else 0.0 for place in range(3)]
 
 
 def phase_volts(supply: Supply) -> float:
     """Give the volts that one line of a supply works at: to neutral where it has three [V]."""
-    if supply.phases == 3 and supply.across == "lines":
+    if supply.phases == 3 and supply.across == "phases":
         return mains.line_to_neutral_voltage(supply.volts.value)
     return supply.volts.value

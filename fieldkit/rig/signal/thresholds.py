@@ -127,9 +127,9 @@ def _threshold(
             yield AccountEntry(name, volts, unit, host.id, basis)
         return  # a processor's threshold cannot be given; the notes say so
     level = levels.input_level_for_output(rms_v, gain_db)
-    full, least = host.full_scale_dbu, host.hosts.lowest_threshold
+    full, minimum = host.full_scale_dbu, host.hosts.lowest_threshold
     also = ((levels.level_below_full_scale(level, full), "dBFS"),) if full is not None else ()
-    low = levels.dbu_from_voltage(least.value) if least is not None else None
+    low = levels.dbu_from_voltage(minimum.value) if minimum is not None else None
     if not limits.inside:
         yield AccountEntry(name, level, "dBu", host.id, basis, also, low, full)
         return

@@ -64,7 +64,7 @@ class Rig(msgspec.Struct, frozen=True):
         return None
 
     def loss_limits_db(self) -> dict[str, float]:
-        """Cable loss worth advice, by zone [dB]."""
+        """Cable loss worth a note, by zone [dB]."""
         common = self.show.about.loss_limit
         limits = {zone.id: zone.loss_limit or common for zone in self.show.zones}
         return {name: limit.value if limit else DEFAULT_LOSS_DB for name, limit in limits.items()}

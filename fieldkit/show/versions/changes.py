@@ -35,7 +35,7 @@ WORDS = {
     "stock": "stock",
     "readings": "reading",
     "log": "log",
-    "lost": "failed",
+    "failed": "failed",
     "loudspeakers": "loudspeaker",
     "amplifiers": "amplifier",
     "processors": "processor",

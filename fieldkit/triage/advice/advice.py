@@ -133,7 +133,7 @@ def unproved(belief: Belief) -> list[str]:
         return []
     places: dict[str, float] = {}
     for fault, share in zip(belief.case.faults, belief.by_place, strict=True):
-        if not fault.is_cured_by(best[2]) and fault.kind not in {NOTHING, NONE_OF_THESE}:
+        if not fault.is_fixed_by(best[2]) and fault.kind not in {NOTHING, NONE_OF_THESE}:
             places[fault.place] = places.get(fault.place, 0.0) + share
     likely = sorted((name for name, share in places.items() if share >= ELSEWHERE), key=lambda name: -places[name])
     if not likely:

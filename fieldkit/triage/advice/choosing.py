@@ -119,7 +119,7 @@ class Chooser:
         unseen = self._by_fix(self._belief.case.seen_from(test.run, test.point, test.pair))
         return everything - sum(unseen) / sum(all_by_fix) * entropy(unseen)
 
-    def _best(self, least_bits: float) -> tuple[float, Test] | None:
+    def _best(self, minimum_bits: float) -> tuple[float, Test] | None:
         """Find the test of most bits a minute among those that give enough; the first on the menu where several do.
 
         The quick ones come first, and what could not win even if it told the most that it can is not worked out.
@@ -133,7 +133,7 @@ class Chooser:
                 continue
             bits = information(self.joint(test)[1])
             rate = bits / test.minutes
-            if bits >= least_bits and (best is None or (rate, -place) > (best[0], -best[1])):
+            if bits >= minimum_bits and (best is None or (rate, -place) > (best[0], -best[1])):
                 best = rate, place, bits, test
         return best and best[2:]
 
@@ -142,7 +142,7 @@ class Chooser:
         stop = self._belief.case.table.stop
         if self._belief.is_sure:
             return None
-        best = self._best(stop["confirm_bits" if self._confirms else "least_bits"])
+        best = self._best(stop["confirm_bits" if self._confirms else "minimum_bits"])
         if best is None:
             return None
         bits, test = best

@@ -1,6 +1,6 @@
 """The order of fixes that gets the show going soonest.
 
-With faults cured by one act each, the expected cost Σ C_i (1 - Σ_{j<i} p_j) is least when the acts are taken in
+With faults fixed by one act each, the expected cost Σ C_i (1 - Σ_{j<i} p_j) is least when the acts are taken in
 falling p/C (W. E. Smith 1956, for weighted jobs; re-derived). Where acts overlap that order is good, not always best.
 """
 
@@ -21,7 +21,7 @@ class Act(msgspec.Struct, frozen=True):
 
     fix: str
     share: float
-    """Chance that it cures the fault."""
+    """Chance that it fixes the fault."""
     minutes: float
 
 
@@ -34,7 +34,7 @@ def in_order(acts: Sequence[Act]) -> list[Act]:
 
 
 def expected_minutes(acts: Sequence[Act]) -> float:
-    """Give the expected cost of doing acts in this order until the fault is gone, each curing its own share."""
+    """Give the expected cost of doing acts in this order until the fault is gone, each fixing its own share."""
     spent = left = 0.0
     left = 1.0
     for act in acts:
@@ -46,10 +46,10 @@ def expected_minutes(acts: Sequence[Act]) -> float:
 def expected_cost(
     order: Sequence[str],
     faults: Mapping[str, float],
-    cures: Mapping[str, Mapping[str, float]],
+    fixes: Mapping[str, Mapping[str, float]],
     costs: Mapping[str, float],
 ) -> float:
-    """Give the expected cost of acts that may cure several faults, each with a chance of its own.
+    """Give the expected cost of acts that may fix several faults, each with a chance of its own.
 
     The next act is taken only while the fault is still there: each fault's share is left by 1 minus the chance of
     every act before.
@@ -58,7 +58,7 @@ def expected_cost(
     spent = 0.0
     for act in order:
         spent += costs[act] * sum(left.values())
-        left = {fault: share * (1.0 - cures[act].get(fault, 0.0)) for fault, share in left.items()}
+        left = {fault: share * (1.0 - fixes[act].get(fault, 0.0)) for fault, share in left.items()}
     return spent
 
 

@@ -5,7 +5,7 @@ answers are as planned, since a bad lead leaves the box alone well. So the answe
 planned" or "not as planned", and a place gets what its known faults give to that:
 
     q_f ∝ w_f · Π_t P(as planned, or not | f)
-    share of a fix = (1 - d) · P(fix | table),   d = ε · (1 - Σ q_f of all that the fix cures)
+    share of a fix = (1 - d) · P(fix | table),   d = ε · (1 - Σ q_f of all that the fix fixes)
 
 ε is the chance that a fault is of a kind that the table does not have, an estimate. A fix is sure only where the
 answers point at what it replaces, whatever is wrong there. Own reasoning; diagnosis by place alone, with no model of

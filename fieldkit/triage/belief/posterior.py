@@ -77,8 +77,8 @@ class Belief:
                 of_reading(reading, item.ohm, item.word, self.shared, case.table.meter)
                 for reading in (*predicted.readings, None)  # the last for something that is none of these
             ]
-            least = FITS_TIMES * case.table.meter["slip"] * broad_density(item.ohm) if item.ohm is not None else UNFIT
-            fits = [max(row) > least for row in rows]
+            minimum = FITS_TIMES * case.table.meter["slip"] * broad_density(item.ohm) if item.ohm is not None else UNFIT
+            fits = [max(row) > minimum for row in rows]
             self._fits.append((item, [fits[number] for number in predicted.of_fault]))
             self._weigh([rows[number] for number in predicted.of_fault])
             self._place(as_planned(case, item, ()))
@@ -127,12 +127,12 @@ class Belief:
         self._joint[index] = [old * new for old, new in zip(self._joint[index], row, strict=True)]
 
     def _has_not_helped(self, item: Tried) -> None:
-        """Take their weight from the faults that a fix cures; what is none of these keeps all of its own."""
+        """Take their weight from the faults that a fix fixes; what is none of these keeps all of its own."""
         fix, slip = self._fixed_by(item), self.case.table.repaired["slip"]
         done = next(fault for fault in self.case.faults if fault.fix == fix)
         self.failed.append(fix)
         for index, fault in enumerate(self.case.faults):
-            if fault.is_cured_by(done):
+            if fault.is_fixed_by(done):
                 self._multiply(index, [slip] * len(self.shared))
                 self._by_place[index] *= slip
                 self._left[index] *= slip
@@ -178,12 +178,12 @@ class Belief:
 
     @cached_property
     def doubt(self) -> float:
-        """The chance of a fault of an unknown kind that the likeliest fix does not cure."""
+        """The chance of a fault of an unknown kind that the likeliest fix does not fix."""
         best = next((fault for _, _, fault in self.by_table if fault.kind != NONE_OF_THESE), None)
         if best is None:
             return self.unknown
         places = zip(self.case.faults, self.by_place, strict=True)
-        return self.unknown * (1.0 - sum(share for fault, share in places if fault.is_cured_by(best)))
+        return self.unknown * (1.0 - sum(share for fault, share in places if fault.is_fixed_by(best)))
 
     @property
     def mixed(self) -> list[float]:
@@ -213,13 +213,13 @@ class Belief:
 
     @cached_property
     def by_table(self) -> list[tuple[str, float, Fault]]:
-        """List the fixes with the sum of what each cures, by the table alone, and its likeliest fault."""
+        """List the fixes with the sum of what each fixes, by the table alone, and its likeliest fault."""
         pairs = sorted(zip(self.case.faults, self.shares, strict=True), key=lambda pair: -pair[1])
         return _by_fix([Share(fault, share) for fault, share in pairs])
 
     @cached_property
     def fixes(self) -> list[tuple[str, float, Fault]]:
-        """List the fixes with the sum of what each cures, the likeliest first, and its likeliest fault."""
+        """List the fixes with the sum of what each fixes, the likeliest first, and its likeliest fault."""
         return _by_fix(self.ranked)
 
     @property

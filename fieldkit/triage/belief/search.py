@@ -110,8 +110,8 @@ class FaultSearch:
             for run in self.runs
         }
         self.outputs = self._outputs()
-        least = {output.output.id: output.output.least_ohm for output in self.outputs}
-        self.bench = HealthyReference(circuits, self.lines, topologies, least, self._most_v, table)
+        minimum = {output.output.id: output.output.minimum_ohm for output in self.outputs}
+        self.bench = HealthyReference(circuits, self.lines, topologies, minimum, self._most_v, table)
         self.boxes = tuple(self.bench.places)
         asked = [word for word in what if word in self.bench.places]
         self.focus = asked[0] if asked else ""

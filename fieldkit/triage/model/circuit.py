@@ -18,7 +18,7 @@ from fieldkit.rig.solve.meters import METER_HZ
 
 End = Literal["near", "far"]
 
-LEAST_WIRE_OHM = 1e-6
+MINIMUM_WIRE_OHM = 1e-6
 """An adaptor without a stated resistance still has two nodes."""
 
 
@@ -154,7 +154,7 @@ def _leads_to(pieces: Sequence[Piece], piece: Piece) -> str:
 
 
 def _wires(piece: Piece, temperature_c: float) -> tuple[Wire, Wire]:
-    each = max(loop_ohm(piece, temperature_c) / 2.0, LEAST_WIRE_OHM)
+    each = max(loop_ohm(piece, temperature_c) / 2.0, MINIMUM_WIRE_OHM)
     return (
         Wire(plus(piece.pair_in), plus(piece.pair_out), each),
         Wire(minus(piece.pair_in), minus(piece.pair_out), each),

@@ -1,4 +1,4 @@
-"""One thing that can be wrong: an edit of the circuit, or a state of an output, with the act that cures it."""
+"""One thing that can be wrong: an edit of the circuit, or a state of an output, with the act that fixes it."""
 
 from __future__ import annotations
 
@@ -61,8 +61,8 @@ class Fault(msgspec.Struct, frozen=True, gc=False):
         """Where it sits, in words: a piece, a box, an output, a signal."""
         return f"the {self.piece}" if self.piece else self.at
 
-    def is_cured_by(self, other: Fault) -> bool:
-        """Tell whether doing what cures another fault cures this one too: a spare box has its switch right."""
+    def is_fixed_by(self, other: Fault) -> bool:
+        """Tell whether doing what fixes another fault fixes this one too: a spare box has its switch right."""
         if self.fix == other.fix:
             return True
         if other.act == "change-box":
@@ -87,7 +87,7 @@ STATES = {
     "mute": OutputState(-120.0, {"mute": 0.5, "signal": 0.25, "on": 0.25}),
     "no input": OutputState(-120.0, {"on": 0.9, "mute": 0.1}),
     "off": OutputState(-120.0, {"off": 1.0}),
-    "dead": OutputState(-120.0, {"signal": 0.6, "on": 0.3, "off": 0.1}),
+    "failed": OutputState(-120.0, {"signal": 0.6, "on": 0.3, "off": 0.1}),
     "protect": OutputState(-120.0, {"protect": 0.95, "off": 0.05}),
     "half": OutputState(-6.02, {"signal": 1.0}),
     "low limiter": OutputState(-12.0, {"limit": 0.8, "signal": 0.2}, {"distorted": 0.5, "quiet": 0.5}),

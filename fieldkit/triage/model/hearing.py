@@ -144,11 +144,11 @@ def word_of(sections: tuple[Heard, ...]) -> str:
     for item in sections:
         groups.setdefault(item.section, []).append(item.level_db)
     levels = {name: sum(10 ** (level / 20) for level in every) / len(every) for name, every in groups.items()}
-    dead = {name for name, level in levels.items() if level < 10 ** (SILENT_DB / 20)}
-    if dead == set(levels):
+    failed = {name for name, level in levels.items() if level < 10 ** (SILENT_DB / 20)}
+    if failed == set(levels):
         return "silent"
-    if dead:
-        return "no-low" if dead & LOWS else "no-high"
+    if failed:
+        return "no-low" if failed & LOWS else "no-high"
     if min(levels.values()) < 10 ** (QUIET_DB / 20):
         return "quiet"
     return "normal"

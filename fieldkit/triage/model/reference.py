@@ -124,12 +124,12 @@ class HealthyReference:
         circuits: dict[str, Circuit],
         lines: dict[str, dict[str, str]],
         topologies: dict[str, dict[str, Topology]],
-        least_ohm: dict[str, float],
+        minimum_ohm: dict[str, float],
         most_v: Volts,
         table: OddsTable,
     ) -> None:
         self.circuits, self.lines, self.topologies = circuits, lines, topologies
-        self.least_ohm, self.most_v, self.table = least_ohm, most_v, table
+        self.minimum_ohm, self.most_v, self.table = minimum_ohm, most_v, table
         bands: dict[str, set[str]] = {}
         for circuit in circuits.values():
             for element in (each for station in circuit.stations for each in station.elements):

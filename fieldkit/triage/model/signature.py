@@ -28,7 +28,7 @@ from fieldkit.triage.model.reference import Changes, HealthyReference, Placed, c
 from fieldkit.triage.model.seeing import OPEN, Seen, Views, look, views
 
 PROTECTS_BELOW = 0.5
-"""Share of the least load under which an output protects itself: common practice, no source."""
+"""Share of the minimum load under which an output protects itself: common practice, no source."""
 
 PROTECTING = {"protect": 0.75, "limit": 0.15, "signal": 0.1}
 ENDANGERED = {"distorted": 0.5, "no-low": 0.25, "quiet": 0.25}
@@ -126,7 +126,7 @@ class Signature:
             for pair, output in circuit.feeds:
                 load = seen.into[0].get(pair, OPEN) if seen.into and circuit.segments[0].near_home else OPEN
                 planned = abs(healthy.into[0].get(pair, OPEN).ohm)
-                limit = PROTECTS_BELOW * min(self._bench.least_ohm.get(output, 0.0), planned)
+                limit = PROTECTS_BELOW * min(self._bench.minimum_ohm.get(output, 0.0), planned)
                 if not is_open(load.ohm) and abs(load.ohm) < limit:
                     found[output] = "short"
         return found
@@ -162,7 +162,7 @@ class Signature:
         changed = self._changes.lines
         if self._is_changed and run == self.fault.run and (changed is None or placed.line in changed):
             now = self._drives.of(index, number)
-            level = -120.0 if self._is_dead(run, index, number) else level_db(abs(now.own), placed.level)
+            level = -120.0 if self._is_failed(run, index, number) else level_db(abs(now.own), placed.level)
             danger = placed.section in FRAGILE and any(share > 0.1 for _, share in now.foreign)
         state = self.states.get(placed.output, "")
         level += STATES[state].level_db if state in STATES else -120.0 if state else 0.0
@@ -174,7 +174,7 @@ class Signature:
         circuits = self.fault.circuits
         return bool(circuits) and circuits[-1] is not self._bench.circuits.get(self.fault.run)
 
-    def _is_dead(self, run: str, index: int, number: int) -> bool:
+    def _is_failed(self, run: str, index: int, number: int) -> bool:
         """Tell whether a section takes no current, or has gone."""
         elements = self.fault.circuits[-1].stations[index].elements
         if len(elements) <= number:

@@ -127,7 +127,7 @@ def _output_faults(output: SolvedOutput, table: OddsTable) -> Iterator[Fault]:
     reset = f"let {name} cool, clear its protection; if it comes back, use another output"
     yield fault("output-protect", f"{name} protects itself", "reset-output", reset, "protect", looks=False)
     change = f"use another output with the same preset and limiter for {name}"
-    yield fault("output-dead", f"{name} gives nothing", "change-output", change, "dead", looks=False)
+    yield fault("output-failed", f"{name} gives nothing", "change-output", change, "failed", looks=False)
     yield fault("output-noisy", f"{name} adds noise or distortion", "change-output", change, "noisy", looks=False)
     if output.output.mode == "bridged":
         wire = f"wire {name} across both hot posts, as a bridged output wants it"

@@ -15,7 +15,7 @@ from fieldkit.triage.model.circuit import ESTIMATE_SPREAD, Circuit, Element, is_
 from fieldkit.triage.model.fault import Fault
 from fieldkit.triage.model.odds import OddsTable
 
-WORST_CONTACT_OHM, LEAST_CONTACT_OHM = 8.0, 0.6
+WORST_CONTACT_OHM, MINIMUM_CONTACT_OHM = 8.0, 0.6
 """A bad contact adds a few ohms: common practice, no source."""
 
 CRACKLING = {"crackle": 0.4, "quiet": 0.25, "normal": 0.25, "distorted": 0.1}
@@ -98,7 +98,7 @@ def _segment_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[
         yield fault(
             "bad-contact",
             f"a contact in {where} is bad",
-            edits.conductor_worse(circuit, index, f"{pair}+", LEAST_CONTACT_OHM),
+            edits.conductor_worse(circuit, index, f"{pair}+", MINIMUM_CONTACT_OHM),
             edits.conductor_worse(circuit, index, f"{pair}+", WORST_CONTACT_OHM),
             ears=after,
         )
@@ -107,7 +107,7 @@ def _segment_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[
         cut = circuit
         for pair in pairs:
             cut = edits.conductor_open(cut, index, f"{pair}+")
-        yield fault("lead-dead", f"nothing goes through the {segment.name}: several conductors are open", cut)
+        yield fault("lead-failed", f"nothing goes through the {segment.name}: several conductors are open", cut)
     after = tuple((name, COMES_AND_GOES) for name in _boxes_from(circuit, index))
     yield fault("loose-contact", f"a contact in the {segment.name} comes and goes", circuit, ears=after)
     listed = list(pairs)

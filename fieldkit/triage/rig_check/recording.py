@@ -1,4 +1,4 @@
-"""Edits of a show that keep what was found: a reading, a pass of the rig check, a fault that was mended."""
+"""Edits of a show that keep what was found: a reading, a pass of the rig check, a fault that was fixed."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def passed(show: Show, kind: str) -> dict[str, bool]:
     return {item.at: item.ok for item in show.log if item.kind == kind}
 
 
-def with_mended(show: Show, fault: Fault, done: str, *, time: dt.datetime | None = None) -> Show:
+def with_fixed(show: Show, fault: Fault, done: str, *, time: dt.datetime | None = None) -> Show:
     """Give a show whose log has the fault; a box that was changed counts as out of service in the stock."""
     entry = Logged(kind="fault", at=fault.at or "the rig", says=f"{fault.says}; {done}", time=time)
     show = msgspec.structs.replace(show, log=(*show.log, entry))

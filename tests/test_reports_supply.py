@@ -9,28 +9,28 @@ from test_rig_supplies import ROUND, TREE, loaded_amplifier, supply
 from fieldkit import samples
 from fieldkit.commands.cli import run
 from fieldkit.reports.cards import card
-from fieldkit.reports.mains import bar, mains_text
+from fieldkit.reports.supply import bar, supply_text
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 from fieldkit.text.style import Style
 
 
 def page(text, style=Style()):  # noqa: B008  (a style never changes)
-    return "\n".join(mains_text(rig_of(text, ROUND), style))
+    return "\n".join(supply_text(rig_of(text, ROUND), style))
 
 
 @pytest.mark.parametrize("name", samples.names())
 @pytest.mark.parametrize("ascii_only", [False, True])
 def test_pages_of_the_samples_fit_their_paper(name, ascii_only):
     rig = evaluate(open_show(samples.folder() / f"{name}.toml").show)
-    lines = list(mains_text(rig, Style(ascii_only=ascii_only)))
+    lines = list(supply_text(rig, Style(ascii_only=ascii_only)))
     assert [line for line in lines if len(line) > 80] == []
     assert not ascii_only or all(line.isascii() for line in lines)
     assert all("None" not in line for line in lines)
 
 
 def test_without_supplies_it_says_so():
-    assert page(loaded_amplifier("A")) == "mains: not planned"
+    assert page(loaded_amplifier("A")) == "supply: not planned"
 
 
 def test_a_page_says_loads_order_meter_and_cautions():

@@ -1,4 +1,4 @@
-"""Losses: what died during the job, what is silent for it, and that it is to be put back."""
+"""Failures: what failed during the job, what is silent for it, and that it is to be put back."""
 
 from __future__ import annotations
 
@@ -7,39 +7,39 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import Choices, finding, show_rule
 from fieldkit.gear.processor import Processor
-from fieldkit.rig.losses import losses_of, silenced
+from fieldkit.rig.failures import failures_of, silenced
 from fieldkit.rig.solve.evaluation import Rig
 
 
 @show_rule
-def what_is_lost(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
-    """Find what is noted as lost: a warning while something is silent for it, else a reminder."""
-    for lost in rig.show.lost:
-        losses = losses_of(rig.show, rig.show_index.units, [lost.id])
-        silent = () if lost.swapped else silenced(rig, losses)
+def what_has_failed(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find what is noted as failed: a warning while something is silent for it, else a reminder."""
+    for failure in rig.show.failed:
+        failures = failures_of(rig.show, rig.show_index.units, [failure.id])
+        silent = () if failure.swapped else silenced(rig, failures)
         boxes = list(dict.fromkeys(item.load.box.id for item in silent))
-        where = (_kind(lost.id, rig), lost.id)
+        where = (_kind(failure.id, rig), failure.id)
         if boxes:
             yield finding(
                 "warning",
-                "lost-and-silent",
+                "failed-and-silent",
                 where,
-                f"{lost.id} is lost, and silent for it: {', '.join(boxes)}",
+                f"{failure.id} has failed; silent for it: {', '.join(boxes)}",
                 why="nothing comes out of them until they are plugged round it, or it works again",
-                cure=f"ask for the moves (fieldkit failover, or x at it), or put {lost.id} back when it works again",
+                fix=f"ask for the moves (fieldkit failover, or x at it), or put {failure.id} back when it works again",
                 boxes=len(boxes),
             )
         else:
-            moved = ", ".join(dict.fromkeys(item.run for item in lost.moved))
+            moved = ", ".join(dict.fromkeys(item.run for item in failure.moved))
             told = f"; moved for it: {moved}" if moved else ""
-            spare = "; a spare stands in its place" if lost.swapped else ""
+            spare = "; a spare stands in its place" if failure.swapped else ""
             yield finding(
-                "advice",
-                "lost-and-noted",
+                "note",
+                "failed-and-noted",
                 where,
-                f"{lost.id} is lost{spare}{told}",
+                f"{failure.id} has failed{spare}{told}",
                 why="one loss more, and there may be nothing left to move to",
-                cure=f"put {lost.id} back when it works again: what was moved goes back with it",
+                fix=f"put {failure.id} back when it works again: what was moved goes back with it",
             )
 
 

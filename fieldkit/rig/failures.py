@@ -1,4 +1,4 @@
-"""What is dead, and what falls silent with it, links between inputs and processors included."""
+"""What has failed, and what falls silent with it, links between inputs and processors included."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from fieldkit.show.contents import channels_of
 from fieldkit.show.document import RackUnit, Show
 
 
-class Losses(msgspec.Struct, frozen=True):
-    """What is dead, each with the reason in words."""
+class Failures(msgspec.Struct, frozen=True):
+    """What has failed, each with the reason in words."""
 
     units: Mapping[str, str]
     """Amplifiers and processors, by themselves or for want of their supply."""
@@ -23,10 +23,10 @@ class Losses(msgspec.Struct, frozen=True):
     """Single channels of amplifiers and outputs of processors."""
     boxes: Mapping[str, str]
     supplies: Mapping[str, str]
-    """Supplies without mains, those fed from a lost one included."""
+    """Supplies without mains, those fed from a failed one included."""
 
     def of_output(self, output: Output) -> str:
-        """Say why an output of an amplifier is dead by itself; empty where it is not."""
+        """Say why an output of an amplifier has failed by itself; empty where it is not."""
         unit = output.unit.id
         if unit in self.units:
             return self.units[unit]
@@ -41,7 +41,7 @@ class Losses(msgspec.Struct, frozen=True):
         own = self.units.get(name) or self.outputs.get((name, int(number)), "")
         if own:
             return own
-        # Where the show does not say which inputs feed the output, it is dead when all that the unit gets is.
+        # Where the show does not say which inputs feed the output, it has failed when all that the unit gets is.
         entries = routed_inputs(unit, number) or tuple(unit.inputs)
         patched = [unit.inputs.get(entry, "") for entry in entries]
         feeding = [self.of_source(item, units) for item in patched if item and not item.startswith("=")]
@@ -57,9 +57,9 @@ class Silent(msgspec.Struct, frozen=True):
     because: str
 
 
-def losses_of(show: Show, units: Mapping[str, RackUnit], names: Iterable[str]) -> Losses:
-    """Work out what is dead when things of these ids are."""
-    dead: dict[str, str] = {}
+def failures_of(show: Show, units: Mapping[str, RackUnit], names: Iterable[str]) -> Failures:
+    """Work out what has failed when things of these ids are."""
+    failed: dict[str, str] = {}
     outputs: dict[tuple[str, int], str] = {}
     boxes: dict[str, str] = {}
     supplies = {supply.id for supply in show.supplies}
@@ -67,19 +67,19 @@ def losses_of(show: Show, units: Mapping[str, RackUnit], names: Iterable[str]) -
     for name in names:
         unit, dot, channels = name.partition(".")
         if name in supplies:
-            dark[name] = f"{name}, which is lost"
+            dark[name] = f"{name}, which has failed"
         elif name in units:
-            dead[name] = f"{name} is lost"
+            failed[name] = f"{name} has failed"
         elif dot and unit in units:
             for channel in channels_of(channels, 1_000) or ():
-                outputs[unit, channel] = f"{name} is lost"
+                outputs[unit, channel] = f"{name} has failed"
         else:
-            boxes[name] = f"{name} is lost"
+            boxes[name] = f"{name} has failed"
     dark = _with_those_below(show, dark)
     for item in units.values():
         if item.supply in dark:
-            dead.setdefault(item.id, f"{item.id} hangs on {dark[item.supply]}")
-    return Losses(dead, outputs, boxes, dark)
+            failed.setdefault(item.id, f"{item.id} hangs on {dark[item.supply]}")
+    return Failures(failed, outputs, boxes, dark)
 
 
 def _with_those_below(show: Show, dark: dict[str, str]) -> dict[str, str]:
@@ -92,17 +92,17 @@ def _with_those_below(show: Show, dark: dict[str, str]) -> dict[str, str]:
     return found
 
 
-def lost_now(show: Show) -> tuple[str, ...]:
-    """List what the show says is lost, and that no spare stands in for."""
-    return tuple(lost.id for lost in show.lost if not lost.swapped)
+def failed_now(show: Show) -> tuple[str, ...]:
+    """List what the show says has failed, and that no spare stands in for."""
+    return tuple(lost.id for lost in show.failed if not lost.swapped)
 
 
-def reason(rig: Rig, losses: Losses, output: Output, source: str) -> str:
+def reason(rig: Rig, failures: Failures, output: Output, source: str) -> str:
     """Say why an output brings nothing to its boxes; empty where it does."""
-    own = losses.of_output(output)
+    own = failures.of_output(output)
     if own:
         return own
-    upstream = losses.of_source(source, rig.show_index.units)
+    upstream = failures.of_source(source, rig.show_index.units)
     if not upstream:
         return ""
     link = output.unit.inputs.get(str(output.channels[0]), "")
@@ -110,24 +110,24 @@ def reason(rig: Rig, losses: Losses, output: Output, source: str) -> str:
     return f"{output.id} {linked} {source}: {upstream}"
 
 
-def silenced(rig: Rig, losses: Losses) -> tuple[Silent, ...]:
-    """List the sections of boxes that something would feed if nothing were dead."""
+def silenced(rig: Rig, failures: Failures) -> tuple[Silent, ...]:
+    """List the sections of boxes that something would feed if nothing had failed."""
     found = []
     for solved in rig.outputs:
-        why = reason(rig, losses, solved.output, solved.source)
+        why = reason(rig, failures, solved.output, solved.source)
         for line in solved.lines:
             for load in line.line.loads:
-                because = losses.boxes.get(load.box.id) or why
+                because = failures.boxes.get(load.box.id) or why
                 if because:
                     found.append(Silent(load, line.line.id, solved.output.id, because))
     return tuple(found)
 
 
-def dead_outputs(rig: Rig) -> dict[str, str]:
-    """Say of each output that brings nothing to its boxes why, by what the show notes as lost."""
-    names = lost_now(rig.show)
+def failed_outputs(rig: Rig) -> dict[str, str]:
+    """Say of each output that brings nothing to its boxes why, by what the show notes as failed."""
+    names = failed_now(rig.show)
     if not names:
         return {}
-    losses = losses_of(rig.show, rig.show_index.units, names)
-    reasons = {item.output.id: reason(rig, losses, item.output, item.source) for item in rig.outputs}
+    failures = failures_of(rig.show, rig.show_index.units, names)
+    reasons = {item.output.id: reason(rig, failures, item.output, item.source) for item in rig.outputs}
     return {name: why for name, why in reasons.items() if why}

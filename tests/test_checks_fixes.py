@@ -1,4 +1,4 @@
-"""What a finding names as its cure does cure it: one edit, and it is gone, without an error in its place."""
+"""What a finding names as its fix does fix it: one edit, and it is gone, without an error in its place."""
 
 import re
 
@@ -88,7 +88,7 @@ def one_hungry(more):
     return circuit("X", more, "32 A") + '[[rack_units]]\nid = "A1"\nmodel = "hungry"\nsupply = "X"\n'
 
 
-CURES = {
+FIXES = {
     "supply-over-rating": text_edit(circuit("X", 'other_load = "17 A"'), '"17 A"', '"16 A"'),
     "supply-voltage-drop": text_edit(FAR, "2.5 mm²", "6 mm²"),
     "phases-unbalanced": text_edit(LINES.replace('"6 A"', '"15.5 A"', 1), '"15.5 A"', '"6 A"'),
@@ -107,7 +107,7 @@ CURES = {
     "rack-units-overlap": text_edit(RACKED.replace("unit = 3", "unit = 2"), "unit = 2", "unit = 3", MODELS + HUNGRY),
     "rack-heavy": model_edit(RACKED, MODELS + HUNGRY, '"60 kg"', '"50 kg"'),
     "rack-hot": model_edit(RACKED, MODELS + HUNGRY, '"600 W"', '"500 W"'),
-    "load-under-least": ((MANY, MODELS), (MANY.replace(f", {step('two', '1 m', 'B3')}", ""), MODELS)),
+    "load-under-minimum": ((MANY, MODELS), (MANY.replace(f", {step('two', '1 m', 'B3')}", ""), MODELS)),
     "load-under-preferred": text_edit(MANY + '[show]\npreferred_load = "5 ohm"\n', '"5 ohm"', '"2 ohm"', MODELS.replace('"2.7 ohm"', '"2 ohm"')),
     "one-leg-of-a-pair": text_edit(LEG, 'feeds = { 1 = "A.3" }', 'feeds = { 1 = "A.3+4" }', EIGHT_OHM_SUB),
     "pair-not-allowed": model_edit(
@@ -116,14 +116,14 @@ CURES = {
         "channels = 4\n",
         "channels = 4\nparallelable = true\n",
     ),
-    "load-dips-under-least": text_edit(PAIR, BIAMP, 'drive = "passive"', EIGHT_LEAST),
+    "load-dips-under-minimum": text_edit(PAIR, BIAMP, 'drive = "passive"', EIGHT_LEAST),
     "bridged-pair-idle": text_edit(changed_in(ONE, 'model = "quad"', 'model = "quad"\nbridged = ["3+4"]'), 'bridged = ["3+4"]', ""),
     "strong-output": model_edit(
         ONE, MODELS.replace("350 W", "100 W"), '{ load = "8 ohm", power = "500 W" },\n    { load = "2.7', '{ load = "8 ohm", power = "300 W" },\n    { load = "2.7'
     ),
     "peak-like-programme": model_edit(ONE, MODELS.replace('"1400 W"', '"700 W"'), '"700 W"', '"1400 W"'),
-    "limiter-too-high": model_edit(ONE, MODELS.replace('"alone"], limiter = "350 W"', '"alone"], limiter = "450 W"'), '"450 W"', '"350 W"'),
-    "limiter-to-set": model_edit(ONE, MODELS.replace(', limiter = "350 W"', ""), 'uses = ["alone"] }', 'uses = ["alone"], limiter = "175 W" }'),
+    "limiter-too-high": model_edit(ONE, MODELS.replace('"full range"], limiter = "350 W"', '"full range"], limiter = "450 W"'), '"450 W"', '"350 W"'),
+    "limiter-to-set": model_edit(ONE, MODELS.replace(', limiter = "350 W"', ""), 'uses = ["full range"] }', 'uses = ["full range"], limiter = "175 W" }'),
     "no-limiter": text_edit(BARE, 'model = "plain"', 'model = "quad"'),
     "output-too-weak": model_edit(
         changed_in(ONE, '"A.A"', '"A.B"'),
@@ -197,17 +197,17 @@ CURES = {
     "cables-missing": text_edit(
         ONE + '[[stock]]\nmodel = "two"\nlength = "1 m"\nowned = 0\n', "owned = 0", "hired = 1"
     ),
-    "lost-and-silent": ((ONE + '[[lost]]\nid = "A"\n', MODELS), (ONE, MODELS)),
-    "lost-and-noted": ((ONE + '[[lost]]\nid = "A.4"\n', MODELS), (ONE, MODELS)),
+    "failed-and-silent": ((ONE + '[[failed]]\nid = "A"\n', MODELS), (ONE, MODELS)),
+    "failed-and-noted": ((ONE + '[[failed]]\nid = "A.4"\n', MODELS), (ONE, MODELS)),
     "siblings-differ": ((SUBS, EIGHT_OHM_SUB), (SINGLE_SUBS, EIGHT_OHM_SUB)),
     "siblings-not-compared": ((UNLIKE, UNKNOWN_GAIN), (UNLIKE, MODELS)),
     "both-sides-on-one-amplifier": text_edit(SIDES, 'id = "W2"\nfrom = "A.B"', 'id = "W2"\nfrom = "P.A"'),
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("rule", CURES)
-def test_one_edit_cures(rule):
-    ill, well = CURES[rule]
+@pytest.mark.parametrize("rule", FIXES)
+def test_one_edit_fixes(rule):
+    ill, well = FIXES[rule]
     found = of_rule(rule, *ill)
     assert found
     assert of_rule(rule, *well) == []
@@ -223,10 +223,10 @@ OTHERS = [
 ]
 
 
-@pytest.mark.parametrize("rule", CURES)
+@pytest.mark.parametrize("rule", FIXES)
 def test_a_finding_says_why_and_what_to_do_in_a_line_each(rule):
-    for item in of_rule(rule, *CURES[rule][0]):
-        for text in (item.says, item.why, item.cure):
+    for item in of_rule(rule, *FIXES[rule][0]):
+        for text in (item.says, item.why, item.fix):
             assert text == text.strip()
             assert "\n" not in text
             assert "None" not in text

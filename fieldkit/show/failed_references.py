@@ -1,4 +1,4 @@
-"""What may be lost, and what the record of a loss points to."""
+"""What may fail, and what the record of a loss points to."""
 
 from __future__ import annotations
 
@@ -12,21 +12,21 @@ from fieldkit.show.patch_references import Problem
 from fieldkit.text.words import Path, nearest
 
 
-def lost_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
-    """Find losses of what does not exist, and records of runs and units that do not."""
+def failed_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
+    """Find failures of what does not exist, and records of runs and units that do not."""
     seen: set[str] = set()
-    for index, lost in enumerate(show.lost):
-        where: Path = ("lost", index)
-        wrong = loss_problem(lost.id, show, units, models)
+    for index, failure in enumerate(show.failed):
+        where: Path = ("failed", index)
+        wrong = failure_problem(failure.id, show, units, models)
         if wrong:
-            yield (*where, "id"), lost.id, wrong
-        if lost.id in seen:
-            yield (*where, "id"), lost.id, f"'{lost.id}' is lost twice"
-        seen.add(lost.id)
+            yield (*where, "id"), failure.id, wrong
+        if failure.id in seen:
+            yield (*where, "id"), failure.id, f"'{failure.id}' has failed twice"
+        seen.add(failure.id)
 
 
-def loss_problem(name: str, show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> str:
-    """Say why nothing of this name can be lost; empty where it can."""
+def failure_problem(name: str, show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> str:
+    """Say why nothing of this name can fail; empty where it can."""
     unit, dot, channels = name.partition(".")
     labels = {*units, *(box.id for box in show.boxes), *(supply.id for supply in show.supplies)}
     if not dot:

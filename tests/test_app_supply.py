@@ -5,7 +5,7 @@ from apps import app_on, press, screen_text, type_text
 
 from fieldkit import samples
 from fieldkit.app.terminal.capabilities import Terminal
-from fieldkit.rig.power.supplies import mains_of
+from fieldkit.rig.power.supplies import supplies_of
 
 
 @pytest.fixture(autouse=True)
@@ -53,7 +53,7 @@ async def test_balance_is_previewed_taken_and_undone_in_one_step(meadow):
         assert app.session.present is before
         await press(pilot, "b", "enter")
         after = app.session.present
-        assert max(mains_of(app.session.rig).totals) < 11
+        assert max(supplies_of(app.session.rig).totals) < 11
         assert "phases balanced" in screen_text(app)
         await press(pilot, "u")
         assert app.session.present == before

@@ -1,4 +1,4 @@
-"""Cures of one edit: each that is offered takes its finding away, and brings nothing as bad in its place."""
+"""Fixes of one edit: each that is offered takes its finding away, and brings nothing as bad in its place."""
 
 import pytest
 from checked_shows import BIAMP, DSP, NO_HOST
@@ -7,7 +7,7 @@ from rigs import AMP, MODELS, box, rig_of, run, step
 from fieldkit import samples
 from fieldkit.checks.checking import check, counts
 from fieldkit.checks.finding import SEVERITIES
-from fieldkit.planning.fixes.single_edits import cures_for
+from fieldkit.planning.fixes.single_edits import fixes_for
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 
@@ -23,23 +23,23 @@ def rules_of(findings, severity=None):
 
 
 def offered(text, rule, models=MODELS):
-    """Give the labels of the cures of the first finding of a rule, each proved here by itself."""
+    """Give the labels of the fixes of the first finding of a rule, each proved here by itself."""
     rig = rig_of(text, models)
     findings = check(rig)
     item = next(item for item in findings if item.rule == rule)
-    cures = cures_for(rig, findings, item)
-    for cure in cures:
-        prove(findings, item, cure)
-    return [cure.label for cure in cures]
+    fixes = fixes_for(rig, findings, item)
+    for fix in fixes:
+        prove(findings, item, fix)
+    return [fix.label for fix in fixes]
 
 
-def prove(before, item, cure):
-    after = check(evaluate(cure.show))
+def prove(before, item, fix):
+    after = check(evaluate(fix.show))
     assert sum(one.rule == item.rule and one.where == item.where for one in after) < sum(
         one.rule == item.rule and one.where == item.where for one in before
     )
     number = counts(after)
-    assert cure.left == (number["errors"], number["warnings"], number["advice"]) < tuple(counts(before).values())
+    assert fix.left == (number["errors"], number["warnings"], number["notes"]) < tuple(counts(before).values())
     for severity in SEVERITIES[: SEVERITIES.index(item.severity) + 1]:
         assert rules_of(after, severity) <= rules_of(before)
 
@@ -49,15 +49,15 @@ def test_every_cure_of_the_samples_is_one(name):
     rig = evaluate(open_show(samples.folder() / f"{name}.toml").show)
     findings = check(rig)
     for item in findings:
-        for cure in cures_for(rig, findings, item):
-            prove(findings, item, cure)
+        for fix in fixes_for(rig, findings, item):
+            prove(findings, item, fix)
 
 
 def test_four_errors_of_the_hurried_plan_are_cured_by_one_edit_each():
     rig = evaluate(open_show(samples.folder() / "mistakes.toml").show)
     findings = check(rig)
     errors = [item for item in findings if item.severity == "error"]
-    assert sum(bool(cures_for(rig, findings, item)) for item in errors) == 4
+    assert sum(bool(fixes_for(rig, findings, item)) for item in errors) == 4
 
 
 def test_no_cure_silences_a_box_that_was_driven():
@@ -66,13 +66,13 @@ def test_no_cure_silences_a_box_that_was_driven():
         findings = check(rig)
         driven = {load.box.id for output in rig.outputs for load in output.loads}
         for item in findings:
-            for cure in cures_for(rig, findings, item):
-                after = evaluate(cure.show)
-                assert driven <= {load.box.id for output in after.outputs for load in output.loads}, cure.label
+            for fix in fixes_for(rig, findings, item):
+                after = evaluate(fix.show)
+                assert driven <= {load.box.id for output in after.outputs for load in output.loads}, fix.label
 
 
 def test_too_many_boxes_on_one_output_go_to_a_free_connector():
-    assert offered(STACKED, "load-under-least")[0] == "plug W2 into A.B"
+    assert offered(STACKED, "load-under-minimum")[0] == "plug W2 into A.B"
 
 
 def test_a_switch_is_set_or_the_plan_follows_it():
@@ -102,6 +102,6 @@ def test_what_is_missing_is_hired():
     assert offered(text, "more-than-in-stock") == ["hire 1 more of top"]
 
 
-def test_a_rule_that_no_edit_cures_offers_none():
+def test_a_rule_that_no_edit_fixes_offers_none():
     text = AMP + box("B1", "subs", "sub") + run("W", "A.A", step("two", "200 m", "B1"))
     assert offered(text, "cable-loss") == []

@@ -13,12 +13,12 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES
 from fieldkit.planning.supply.phases import balance, plugged
 from fieldkit.reports.cards import KnownLabel
-from fieldkit.reports.mains import bar, heading, mains_text
+from fieldkit.reports.supply import bar, heading, supply_text
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import Loaded, limit_a, line_names, load_shares, mains_of
-from fieldkit.rig.power.supply_figures import mains_figures
+from fieldkit.rig.power.supplies import Loaded, limit_a, line_names, load_shares, supplies_of
+from fieldkit.rig.power.supply_figures import supply_figures
 
-SIGNS = {"error": "!!", "warning": "!", "advice": "·", "": ""}
+SIGNS = {"error": "!!", "warning": "!", "note": "·", "": ""}
 BAR = 14
 NONE = "no supply"
 
@@ -45,7 +45,7 @@ class SupplyScreen(MainScreen):
         Action("order", "o", "order", "The page: loads, order to switch on, what to meter before the first plug"),
         Action("why", "e", "why", "Show where the numbers of this row come from"),
         Action("card", "space", "card", "Show the card of this supply, unit or box"),
-        Action("dead", "x", "dead", "This supply, unit or box died: what falls silent, what to do; again: back"),
+        Action("failed", "x", "failed", "This supply, unit or box failed: what falls silent, what to do; again: back"),
         Action("add", "a", "add", "Add a supply, an amplifier or a processor"),
         Action("remove", "d", "remove", "Remove this supply or unit, after showing what goes with it"),
     )
@@ -54,10 +54,10 @@ class SupplyScreen(MainScreen):
         """Give the table of supplies."""
         yield Rows(
             [
-                ListColumn("", least=2),
-                ListColumn("supply", least=8),
-                ListColumn("line", least=2),
-                ListColumn("load", least=BAR, share=1),
+                ListColumn("", minimum=2),
+                ListColumn("supply", minimum=8),
+                ListColumn("line", minimum=2),
+                ListColumn("load", minimum=BAR, share=1),
                 ListColumn("A", right=True),
                 ListColumn("of", right=True),
                 ListColumn("drop", right=True),
@@ -72,7 +72,7 @@ class SupplyScreen(MainScreen):
         rows: list[Row] = []
         session = self.session
         if session is not None:
-            found = mains_of(session.rig)
+            found = supplies_of(session.rig)
             nfpa = session.present.about.electrical_rules == "nfpa"
             for item in found.loaded:
                 rows += self._supply_rows(item, nfpa=nfpa)
@@ -150,7 +150,7 @@ class SupplyScreen(MainScreen):
         if about is not None:
             self.note(f"{about.where.id}: {about.says}   (f: all findings)")
             return
-        found = mains_of(session.rig)
+        found = supplies_of(session.rig)
         item = found.supply(name)
         if item is not None:
             self.note(heading(item, self.bench.style))
@@ -189,12 +189,12 @@ class SupplyScreen(MainScreen):
         if place is not None:
             self.bench.edit(*place)
 
-    def action_dead(self) -> None:
-        """Mark the supply, unit or box of this row dead, or put it back."""
-        from fieldkit.app.tasks.failing_over import mark_dead
+    def action_failed(self) -> None:
+        """Mark the supply, unit or box of this row failed, or put it back."""
+        from fieldkit.app.tasks.failing_over import mark_failed
 
         _, name = self._row()
-        mark_dead(self.bench, [name] if name else [])
+        mark_failed(self.bench, [name] if name else [])
 
     def action_card(self) -> None:
         """Show the card."""
@@ -287,15 +287,15 @@ class SupplyScreen(MainScreen):
         """Show the page of the mains."""
         session = self.session
         if session is not None:
-            lines = [("", line) for line in mains_text(session.rig, self.bench.style)]
-            self.bench.push(Read("mains: loads, order, what to meter first", lines))
+            lines = [("", line) for line in supply_text(session.rig, self.bench.style)]
+            self.bench.push(Read("supply: loads, order, what to meter first", lines))
 
     def action_why(self) -> None:
         """Show the figures of the row, each with what it rests on."""
         session, (kind, name) = self.session, self._row()
         if session is None or not kind:
             return
-        self.bench.explain(f"{name}: where the numbers come from", list(mains_figures(session.rig, kind, name)))
+        self.bench.explain(f"{name}: where the numbers come from", list(supply_figures(session.rig, kind, name)))
 
 
 class Taking(Read):

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
 from fieldkit.formulas import protection
-from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, generator_a, limit_a, line_names, mains_of
+from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, generator_a, limit_a, line_names, supplies_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.units import format_value
 
@@ -22,18 +22,18 @@ NEAR = 0.95
 """From this share of its limit on a load that is partly assumed is said to be near it: common practice, no source."""
 EXACTLY = 1.0 + 1e-9
 """What floats may be off where a load is just at its limit."""
-LEAST_UNBALANCED_A = 5.0
+MINIMUM_UNBALANCED_A = 5.0
 """Under this difference nobody moves a plug: common practice, no source."""
 
 LICENSED = "a licensed electrician decides; local codes rule"
 
 
 @show_rule
-def mains_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
+def supplies_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
     """Look at the supplies of a show, all of them at once, since each rests on those below it."""
     if not rig.show.supplies:
         return
-    mains = mains_of(rig)
+    mains = supplies_of(rig)
     nfpa = rig.show.about.electrical_rules == "nfpa"
     for item in mains.loaded:
         yield from _over_rating(item, nfpa=nfpa)
@@ -76,7 +76,7 @@ def _over_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
         why="its breaker trips in the loud part of the show, and all that hangs on it goes dark"
         if load > supply.rating.value
         else "NFPA 70 210.20(A): what flows for three hours or more may take 80 % of a circuit",
-        cure="move a unit to another circuit (Mains, b balances), or ask for a larger one",
+        fix="move a unit to another circuit (Supply, b balances), or ask for a larger one",
         load_a=load,
         rating_a=supply.rating.value,
         limit_a=most,
@@ -97,7 +97,7 @@ def _over_generator(item: Loaded) -> Iterator[Finding]:
         f" gives {_amps(most)}{a_phase}",
         why="the winding of one phase gets hot and its volts sag, however little the others carry: it shuts down, and"
         " all that hangs on it goes dark",
-        cure="move units to its other phases (Mains, b balances), or ask for a larger generator"
+        fix="move units to its other phases (Supply, b balances), or ask for a larger generator"
         if supply.phases == 3
         else "take units off it, or ask for a larger generator",
         load_a=item.load_a,
@@ -111,12 +111,12 @@ def _near_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
     if not item.assumed or not NEAR * most < item.load_a <= most * EXACTLY:
         return
     yield finding(
-        "advice",
+        "note",
         "supply-near-rating",
         ("supply", item.supply.id),
         f"{_worst_line(item)} of {_amps(most)} that it may carry, and part of it is assumed",
         why="idle power, efficiency or power factor of something on it are guesses: the true load may be over",
-        cure="read them off the data sheets, or move a unit to another circuit (Mains, b balances)",
+        fix="read them off the data sheets, or move a unit to another circuit (Supply, b balances)",
         load_a=item.load_a,
         limit_a=most,
     )
@@ -137,13 +137,13 @@ def _voltage_drop(item: Loaded) -> Iterator[Finding]:
         return
     kind = "private" if item.private else "public"
     yield finding(
-        "warning" if share > most else "advice",
+        "warning" if share > most else "note",
         "supply-voltage-drop",
         ("supply", item.supply.id),
         f"{100.0 * share:.1f} % of the volts are lost on the way; from a {kind} supply at most {100.0 * most:g} %"
         f" (lights {100.0 * advice:g} %)",
         why="amplifiers give less, draw more, and may shut down on bass peaks, when far more flows than on average",
-        cure="a thicker or shorter feeder, fewer units on it, or a supply nearer to the racks",
+        fix="a thicker or shorter feeder, fewer units on it, or a supply nearer to the racks",
         drop_percent=100.0 * share,
         drop_v=max(item.drop_v),
         limit_percent=100.0 * most,
@@ -163,7 +163,7 @@ def _neutral(item: Loaded) -> Iterator[Finding]:
         f" {_amps(item.neutral_third_a)} of third harmonics{guess}, and {_amps(item.neutral_first_a)} of unbalance",
         why="no breaker watches the neutral, and third harmonics of the phases add on it: it burns, and where it"
         " opens 400 V stand on 230 V sockets",
-        cure="balance the phases, take fewer units without power-factor correction, or a feeder with a larger neutral",
+        fix="balance the phases, take fewer units without power-factor correction, or a feeder with a larger neutral",
         neutral_a=item.neutral_a,
         rating_a=supply.rating.value,
     )
@@ -172,15 +172,15 @@ def _neutral(item: Loaded) -> Iterator[Finding]:
 def _unbalanced(name: str, lines: tuple[float, float, float], most_share: float) -> Iterator[Finding]:
     mean = sum(lines) / 3.0
     worst = max(lines)
-    if worst - min(lines) < LEAST_UNBALANCED_A or worst <= mean * (1.0 + most_share):
+    if worst - min(lines) < MINIMUM_UNBALANCED_A or worst <= mean * (1.0 + most_share):
         return
     yield finding(
-        "advice",
+        "note",
         "phases-unbalanced",
         ("supply", name),
         f"the phases carry {', '.join(_amps(amps) for amps in lines)}",
         why="the fullest phase sets how large feeder and generator must be, and the difference flows on the neutral",
-        cure="move units between phases; b on the Mains screen proposes how",
+        fix="move units between phases; b on the Supply screen proposes how",
         line_1_a=lines[0],
         line_2_a=lines[1],
         line_3_a=lines[2],
@@ -201,12 +201,12 @@ def _inrush(item: Loaded) -> Iterator[Finding]:
     alone = max(draw.inrush_a or 0.0 for draw in item.draws)
     said = f"type {letter}" if supply.breaker else "if it is of type B"
     yield finding(
-        "warning" if alone > holds and supply.breaker else "advice",
+        "warning" if alone > holds and supply.breaker else "note",
         "supply-inrush",
         ("supply", supply.id),
         f"switched on together its units surge to {_amps(own)}; its breaker ({said}) is sure to hold {_amps(holds)}",
         why="after a power cut everything starts at once, the breaker trips again, and nobody knows why",
-        cure="switch on one at a time in the order of the Mains screen"
+        fix="switch on one at a time in the order of the Supply screen"
         + (", or ask for a breaker of a slower type" if alone > holds else ", or use a sequencer"),
         inrush_a=own,
         holds_a=holds,
@@ -224,26 +224,26 @@ def _fed_wrongly(item: Loaded, mains: LoadedSupplies) -> Iterator[Finding]:
             ("supply", supply.id),
             f"it has three phases, and {above.supply.id}, which feeds it, has one",
             why="three phases do not come out of one; joined together its neutral carries all three",
-            cure=f"set 'phases' of one of them right; {LICENSED}",
+            fix=f"set 'phases' of one of them right; {LICENSED}",
         )
     elif above is not None and above.supply.phases == 3 and supply.phases == 1 and supply.phase is None and item.load_a:
         yield finding(
-            "advice",
+            "note",
             "supply-phase-not-said",
             ("supply", supply.id),
             f"nobody said which phase of {above.supply.id} it is on; its load was spread over three",
             why="balance and neutral cannot be known without it",
-            cure="read it off the distribution and note it as 'phase'",
+            fix="read it off the distribution and note it as 'phase'",
         )
     if supply.phases == 3 and item.draws and any(draw.phase is None for draw in item.draws):
         names = ", ".join(draw.id for draw in item.draws if draw.phase is None)
         yield finding(
-            "advice",
+            "note",
             "supply-phase-not-said",
             ("supply", supply.id),
             f"nobody said which of its lines feeds {names}; the load was spread over three",
             why="balance and neutral cannot be known without it",
-            cure="note 'phase' with each unit, or let b on the Mains screen propose it",
+            fix="note 'phase' with each unit, or let b on the Supply screen propose it",
         )
 
 
@@ -261,7 +261,7 @@ def _leakage(mains: LoadedSupplies) -> Iterator[Finding]:
             f"{_milli(device.leakage_a)} leak to earth behind its {_milli(device.rating_a)} device{behind}{unknown};"
             f" at most {_milli(most)} should",
             why="leakage in good order adds up, and the device trips without a fault, with the audience in",
-            cure="spread the units over more devices; never bridge a device and never lift a protective earth",
+            fix="spread the units over more devices; never bridge a device and never lift a protective earth",
             leakage_ma=1000.0 * device.leakage_a,
             limit_ma=1000.0 * most,
         )
@@ -282,7 +282,7 @@ def _generators(mains: LoadedSupplies) -> Iterator[Finding]:
             f"its load asks for {format_value(asked_va, 'VA', 3)} of prime rating, it has"
             f" {format_value(prime_va, 'VA', 3)}",
             why="a prime rating may be loaded to 70 % on average (ISO 8528-1); beyond it volts and hertz sag",
-            cure="a larger generator, or a second one for lights and catering",
+            fix="a larger generator, or a second one for lights and catering",
             asked_va=asked_va,
             prime_va=prime_va,
         )

@@ -54,12 +54,12 @@ def test_what_hangs_below_counts():
     # IEC 60364-5-52 annex G at 16 A and 2.5 mm²: 3 % is 23.96 m, 5 % 39.93 m; private 6 % 47.92 m, 8 % 63.89 m.
     [
         (23.9, "public", None),
-        (24.0, "public", "advice"),
-        (39.9, "public", "advice"),
+        (24.0, "public", "note"),
+        (39.9, "public", "note"),
         (40, "public", "warning"),
         (47.9, "private", None),
-        (48, "private", "advice"),
-        (63.8, "private", "advice"),
+        (48, "private", "note"),
+        (63.8, "private", "note"),
         (64, "private", "warning"),
     ],
 )
@@ -71,7 +71,7 @@ def test_voltage_drop_by_the_kind_of_supply(metres, network, severity):
 
 def test_voltage_drop_says_its_numbers():
     near = supply("X", 'feeder = { length = "30 m", area = "2.5 mm²" }\n' + other(16))
-    assert tripped("supply-voltage-drop", near, severity="advice").numbers["limit_percent"] == pytest.approx(5)
+    assert tripped("supply-voltage-drop", near, severity="note").numbers["limit_percent"] == pytest.approx(5)
     far = near.replace("30 m", "50 m")
     # IEC 60364-5-52 annex G: 14.40 V, 6.26 %.
     item = tripped("supply-voltage-drop", far, severity="warning")
@@ -93,14 +93,14 @@ def three(*loads, rating="32 A", more=""):
 
 
 def test_phases_unbalanced():
-    tripped("phases-unbalanced", three(20, 12, 10), severity="advice")
-    assert ("phases-unbalanced", "advice") not in found(three(14, 13, 12))
-    assert ("phases-unbalanced", "advice") not in found(three(4, 1, 1))  # nobody moves a plug for this
+    tripped("phases-unbalanced", three(20, 12, 10), severity="note")
+    assert ("phases-unbalanced", "note") not in found(three(14, 13, 12))
+    assert ("phases-unbalanced", "note") not in found(three(4, 1, 1))  # nobody moves a plug for this
 
 
 def test_circuits_without_a_feed_are_balanced_all_the_same():
     text = "".join(supply(f"C{line}", f"phase = {line}\n" + other(amps)) for line, amps in ((1, 12), (2, 2), (3, 2)))
-    assert found(text)["phases-unbalanced", "advice"].where.id == "C1"
+    assert found(text)["phases-unbalanced", "note"].where.id == "C1"
 
 
 def pulses(count):
@@ -135,7 +135,7 @@ def test_leakage_over_30_percent_of_the_device(count, trips):
 @pytest.mark.parametrize(
     ("breaker", "units", "severity"),
     # IEC 60898, from memory: 16 A of type B hold 48 A, of C 80 A; each unit surges to 20 A.
-    [("B", 2, None), ("B", 3, "advice"), ("C", 4, None), ("C", 5, "advice")],
+    [("B", 2, None), ("B", 3, "note"), ("C", 4, None), ("C", 5, "note")],
 )
 def test_inrush_against_the_breaker(breaker, units, severity):
     text = supply("X", f'breaker = "{breaker}"') + "".join(unit(f"A{number}", "X") for number in range(units))
@@ -144,7 +144,7 @@ def test_inrush_against_the_breaker(breaker, units, severity):
 
 
 def test_a_breaker_of_no_known_type_is_taken_for_the_quickest():
-    item = tripped("supply-inrush", supply("X") + "".join(unit(f"A{n}", "X") for n in range(3)), severity="advice")
+    item = tripped("supply-inrush", supply("X") + "".join(unit(f"A{n}", "X") for n in range(3)), severity="note")
     assert "if it is of type B" in item.says
 
 
@@ -217,7 +217,7 @@ def test_assumed_values_near_the_rating(rating, assumed, near):
     guessed = ROUND.replace('idle_power = "40 W"\n', "").replace('"80 %"', '"57.14 %"')
     models = guessed if assumed else ROUND
     text = supply("X", rating=rating) + box("P", model="powered", more='supply = "X"')
-    assert (("supply-near-rating", "advice") in found(text, models)) == near
+    assert (("supply-near-rating", "note") in found(text, models)) == near
 
 
 def test_over_the_rating_is_no_longer_near_it():
@@ -232,10 +232,10 @@ def test_three_phases_out_of_one():
 
 
 def test_a_phase_that_nobody_noted():
-    tripped("supply-phase-not-said", supply("T", "phases = 3") + unit("A", "T"), severity="advice")
-    assert ("supply-phase-not-said", "advice") not in found(supply("T", "phases = 3") + unit("A", "T", "phase = 2"))
+    tripped("supply-phase-not-said", supply("T", "phases = 3") + unit("A", "T"), severity="note")
+    assert ("supply-phase-not-said", "note") not in found(supply("T", "phases = 3") + unit("A", "T", "phase = 2"))
     below = supply("T", "phases = 3") + supply("X", 'fed_from = "T"\n' + other(1))
-    tripped("supply-phase-not-said", below, severity="advice")
+    tripped("supply-phase-not-said", below, severity="note")
 
 
 def rack(units, more=""):
@@ -254,13 +254,13 @@ def test_heavy_racks():
     # Four people at 25 kg (ISO 11228-1, from memory); the amplifier weighs 10 kg.
     inside = unit("A", more='rack = "R"')
     assert not found(rack(4, 'weight = "90 kg"') + inside)
-    tripped("rack-heavy", rack(4, 'weight = "91 kg"') + inside, severity="advice")
+    tripped("rack-heavy", rack(4, 'weight = "91 kg"') + inside, severity="note")
 
 
 def test_hot_racks():
     hot = ROUND.replace('efficiency = "85 %"', 'efficiency = "20 %"', 1)
     text = rack(4) + loaded_amplifier("A", more='rack = "R"')
-    tripped("rack-hot", text, hot, severity="advice")  # 60 + 250/0.2 − 250 = 1060 W
+    tripped("rack-hot", text, hot, severity="note")  # 60 + 250/0.2 − 250 = 1060 W
     assert not found(text)
 
 
@@ -275,8 +275,8 @@ def test_hot_racks():
 )
 def test_a_show_sets_what_is_worth_a_word(chosen, quiet, loud, rule):
     text = rack(4, 'weight = "50 kg"') + loaded_amplifier("A", more='rack = "R"') + three(20, 14, 10)
-    assert (rule, "advice") not in found(text + f'[show]\n{chosen} = "{quiet}"\n')
-    tripped(rule, text + f'[show]\n{chosen} = "{loud}"\n', severity="advice")
+    assert (rule, "note") not in found(text + f'[show]\n{chosen} = "{quiet}"\n')
+    tripped(rule, text + f'[show]\n{chosen} = "{loud}"\n', severity="note")
 
 
 def test_a_neutral_that_rests_on_a_guess_says_so():

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from fieldkit.planning.supply.switching import switch_on_order
-from fieldkit.reports.mains import CAUTIONS, differs_by_shares, first_plug
-from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, limit_a, line_names, mains_of
+from fieldkit.reports.supply import CAUTIONS, differs_by_shares, first_plug
+from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, limit_a, line_names, supplies_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
@@ -13,12 +13,12 @@ from fieldkit.text.style import Style
 EMPTY = "mains are not planned"
 
 
-def mains_page(material: Material) -> Page:
+def supply_page(material: Material) -> Page:
     """Make the page."""
-    found = mains_of(material.rig)
+    found = supplies_of(material.rig)
     meter = Items(tuple((text,) for text in first_plug(found, Style())), "Meter before the first plug")
     blocks = (_supplies(found, material), _plugs(found), _order(found), _heat(found, material))
-    return Page("mains", "Mains", (Words(CAUTIONS), *blocks, meter))
+    return Page("supply", "Supply", (Words(CAUTIONS), *blocks, meter))
 
 
 def _supplies(found: LoadedSupplies, material: Material) -> Table:
@@ -39,7 +39,7 @@ def _supplies(found: LoadedSupplies, material: Material) -> Table:
             leak = 1000.0 * item.leakage_a if place == 0 else None
             rows.append((*head, name, item.line_a[place], most, neutral, share, leak))
     title = "Supplies at the duty of the programme"
-    return Table("mains-supplies", title, columns, tuple(rows), keys=(0, 3), grouped=True, empty=EMPTY)
+    return Table("supply-loads", title, columns, tuple(rows), keys=(0, 3), grouped=True, empty=EMPTY)
 
 
 def _origin(item: Loaded) -> str:
@@ -69,7 +69,7 @@ def _plugs(found: LoadedSupplies) -> Table:
         )
         for draw in found.draws
     )
-    return Table("mains-plugs", "What is plugged where", columns, rows, keys=(1,), grouped=True, empty="no unit yet")
+    return Table("supply-plugs", "What is plugged where", columns, rows, keys=(1,), grouped=True, empty="no unit yet")
 
 
 def _order(found: LoadedSupplies) -> Table:
@@ -79,7 +79,7 @@ def _order(found: LoadedSupplies) -> Table:
         for step in switch_on_order(found)
     )
     title = "Switch on: desk and sources first, then one at a time; switch off backwards"
-    return Table("mains-order", title, columns, rows, keys=(1,), empty="no unit yet")
+    return Table("supply-order", title, columns, rows, keys=(1,), empty="no unit yet")
 
 
 def _heat(found: LoadedSupplies, material: Material) -> Table:
@@ -98,4 +98,4 @@ def _heat(found: LoadedSupplies, material: Material) -> Table:
         )
         for item in racks_of(material.rig, found.draws)
     )
-    return Table("mains-racks", "Racks: weight, and heat at the duty of the programme", columns, rows, empty="no rack")
+    return Table("supply-racks", "Racks: weight, and heat at the duty of the programme", columns, rows, empty="no rack")

@@ -10,7 +10,15 @@ from fieldkit.formulas import consumption, mains
 from fieldkit.planning.supply.switching import switch_on_order
 from fieldkit.reports.text import WIDTH
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, generator_a, limit_a, line_names, load_shares, mains_of
+from fieldkit.rig.power.supplies import (
+    Loaded,
+    LoadedSupplies,
+    generator_a,
+    limit_a,
+    line_names,
+    load_shares,
+    supplies_of,
+)
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.style import Style
@@ -39,12 +47,12 @@ def bar(share: float, width: int = BAR, *, ascii_only: bool = False) -> str:
     return drawn + empty * (width - len(drawn))
 
 
-def mains_text(rig: Rig, style: Style) -> Iterator[str]:
+def supply_text(rig: Rig, style: Style) -> Iterator[str]:
     """Print the page: the load of every supply, what is plugged where, the order, what to meter, cautions."""
     if not rig.show.supplies:
-        yield "mains: not planned"
+        yield "supply: not planned"
         return
-    found = mains_of(rig)
+    found = supplies_of(rig)
     yield from supplies_text(rig, found, style)
     yield ""
     yield from racks_text(rig, found, style)
@@ -136,7 +144,7 @@ def power_text(draw: Draw, style: Style) -> str:
 
 def supply_card(rig: Rig, name: str, style: Style) -> Iterator[str]:
     """Give the card of a supply: what it carries, what it feeds, what to do next; nothing for a name nobody has."""
-    item = mains_of(rig).supply(name)
+    item = supplies_of(rig).supply(name)
     if item is None:
         return
     yield heading(item, style).partition(": ")[2]
@@ -185,11 +193,11 @@ def first_plug(found: LoadedSupplies, style: Style) -> Iterator[str]:
             continue
         volts = supply.volts.value
         if supply.phases == 3:
-            star = mains.line_to_neutral_voltage(volts) if supply.across == "lines" else volts
-            delta = volts if supply.across == "lines" else mains.line_to_line_voltage(volts)
+            star = mains.line_to_neutral_voltage(volts) if supply.across == "phases" else volts
+            delta = volts if supply.across == "phases" else mains.line_to_line_voltage(volts)
             yield f"{supply.id}: each line to neutral {_band(star, style)}; line to line {_band(delta, style)}"
         else:
-            pair = "line to line" if supply.across == "lines" else "line to neutral"
+            pair = "line to line" if supply.across == "phases" else "line to neutral"
             yield f"{supply.id}: {pair} {_band(volts, style)}"
     yield "neutral to earth: a few volts at most, and 0 V with nothing running; line to earth as line to neutral"
     yield "a line that reads line-to-line volts on a socket is a lost or crossed neutral: plug in nothing"
@@ -197,7 +205,7 @@ def first_plug(found: LoadedSupplies, style: Style) -> Iterator[str]:
 
 
 def _band(volts: float, style: Style) -> str:
-    low, high = mains.least_supply_voltage(volts), mains.most_supply_voltage(volts)
+    low, high = mains.minimum_supply_voltage(volts), mains.maximum_supply_voltage(volts)
     return f"{style.value(volts, 'V')} ({low:.0f} to {high:.0f})"
 
 
@@ -205,9 +213,9 @@ def _item(text: str, style: Style) -> list[str]:
     return textwrap.wrap(style.plain(printable(text, 500)), WIDTH, initial_indent="  ", subsequent_indent="    ")
 
 
-def mains_object(rig: Rig) -> dict[str, Any]:
+def supply_object(rig: Rig) -> dict[str, Any]:
     """Give the mains as one object, units in the key names."""
-    found = mains_of(rig)
+    found = supplies_of(rig)
     return {
         "supplies": [_supply_object(item) for item in found.loaded],
         "units": [_draw_object(draw) for draw in found.draws],

@@ -10,12 +10,12 @@ from fieldkit.sheets.text import page_text
 
 
 def tables(text, units=None):
-    page = make_page(material_of(show_of(text, ROUND), units), "mains")
+    page = make_page(material_of(show_of(text, ROUND), units), "supply")
     return {table.name: table for table in page.tables}
 
 
 def test_supplies_with_their_lines_and_drop():
-    rows = {(row[0], row[3]): row for row in tables(TREE)["mains-supplies"].rows}
+    rows = {(row[0], row[3]): row for row in tables(TREE)["supply-loads"].rows}
     assert set(rows) == {("GEN", "L1"), ("GEN", "L2"), ("GEN", "L3"), ("D1", "L1"), ("D2", "L2"), ("D3", "L3")}
     assert rows["GEN", "L3"][4:6] == (5, 63)
     assert rows["D1", "L1"][1:3] == ("GEN", "50 m of 2.5 mm²")
@@ -24,20 +24,20 @@ def test_supplies_with_their_lines_and_drop():
 
 
 def test_lengths_in_the_units_of_the_reader():
-    assert tables(TREE, "imperial")["mains-supplies"].rows[0][2] == "197 ft of 16 mm²"
+    assert tables(TREE, "imperial")["supply-loads"].rows[0][2] == "197 ft of 16 mm²"
 
 
 def test_plugs_and_the_order_to_switch_on():
     found = tables(TREE + loaded_amplifier("A", "D1") + loaded_amplifier("B"))
-    plugs = {row[1]: row for row in found["mains-plugs"].rows}
+    plugs = {row[1]: row for row in found["supply-plugs"].rows}
     assert plugs["A"][0] == "D1"
     assert plugs["A"][3] == pytest.approx(1.54, abs=0.005)
     assert plugs["B"][0] == "on no supply"
     assert plugs["B"][3] is None
-    assert [row[1] for row in found["mains-order"].rows] == ["A", "B"]
+    assert [row[1] for row in found["supply-order"].rows] == ["A", "B"]
 
 
 def test_nothing_planned_is_said_and_no_error():
-    text = page_text(make_page(material_of(show_of("", ROUND)), "mains"), 80)
+    text = page_text(make_page(material_of(show_of("", ROUND)), "supply"), 80)
     assert "mains are not planned" in text
     assert "A licensed electrician connects feeders" in text
