@@ -74,7 +74,7 @@ def rating_ohm(section):
 def preset_of(speaker, section, use):
     order = [use, "any"]
     if section.section == "sub":
-        order.insert(0, "wedge" if use.startswith("wedge") else "alone")
+        order.insert(0, "wedge" if use.startswith("wedge") else "full range")
     its = [preset for name in section.presets for preset in speaker.presets if preset.id == name]
     return next((preset for wanted in order for preset in its if wanted in preset.uses), None)
 

@@ -18,7 +18,7 @@ import msgspec
 from rigs import show_of
 
 MODELS = """
-format = 1
+format = 2
 [[loudspeakers]]
 id = "top"
 sections = [

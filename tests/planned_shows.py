@@ -94,7 +94,7 @@ def stock(model: str, owned: int, length: str = "") -> str:
 
 def read(text: str) -> Show:
     """Read a show, which must be sound."""
-    show = decode(tomllib.loads("format = 1\n" + text))
+    show = decode(tomllib.loads("format = 2\n" + text))
     assert list(problems(show)) == []
     return show
 
@@ -194,6 +194,6 @@ def library_show(rng: random.Random) -> Show:
                 parts += [stock(name, rng.randint(1, 8), length)] if rng.random() < chance else []
     units = [f'[[rack_units]]\nid = "U{n}"\nmodel = "{name}"\n' for n, name in enumerate(there.elements())]
     units += [f'[[racks]]\nid = "K{n}"\nas_built = "{name}"\n' for n, name in enumerate(built.elements())]
-    show, _ = borrowed(decode(tomllib.loads("format = 1\n" + "".join(parts + boxes + sorted(units)))), find)
+    show, _ = borrowed(decode(tomllib.loads("format = 2\n" + "".join(parts + boxes + sorted(units)))), find)
     assert list(problems(show)) == []
     return show

@@ -7,7 +7,7 @@ from fieldkit.show.decoding import decode
 from fieldkit.show.references import problems
 
 MODELS = """
-format = 1
+format = 2
 [[loudspeakers]]
 id = "top"
 sections = [

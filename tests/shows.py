@@ -1,8 +1,8 @@
 """A show for tests, as a person would have written it: invented, small, with one of everything that a file holds."""
 
 FERRY = """\
-# fieldkit show, format 1. Invented data. A comment stays with its table until that table is edited here; lasting remarks go in `note`.
-format = 1
+# fieldkit show, format 2. Invented data. A comment stays with its table until that table is edited here; lasting remarks go in `note`.
+format = 2
 
 [show]
 name = "Ferry landing, Sunday"

@@ -586,7 +586,7 @@ async def test_a_users_own_keys(ferry, tmp_path):
 
 async def test_an_empty_plan_is_called_empty_and_not_sound(tmp_path):
     path = tmp_path / "empty.toml"
-    path.write_text('format = 1\n\n[show]\nname = "New show"\n', encoding="utf-8")
+    path.write_text('format = 2\n\n[show]\nname = "New show"\n', encoding="utf-8")
     app = app_on(path)
     async with app.run_test(size=SIZE) as pilot:
         text = await press(pilot, "f")

@@ -124,7 +124,7 @@ def test_what_is_seen_is_what_a_full_painting_shows(zones):
         (b"g", "go to"),
         ("日本語 é".encode(), "nothing by that name"),
         (b"\x1b", "[3 Zones]"),
-        (b"5", "[5 Mains]"),
+        (b"5", "[5 Supply]"),
         (b"4", "[4 Racks]"),
         (b"f", "worst first"),
         (DOWN, "worst first"),

@@ -28,7 +28,7 @@ async def test_the_generator_at_a_glance():
     app = app_on(samples.folder() / "open_air.toml")
     async with app.run_test(size=(80, 24)) as pilot:
         text = await press(pilot, "5")
-        assert "[5 Mains]" in text
+        assert "[5 Supply]" in text
         assert "GEN: 230 V 63 A three-phase, private, 60 m of 16 mm², generator 40 kVA" in text
         row = next(line for line in text.splitlines() if " GEN " in line and "█" in line)
         assert "L1" in row

@@ -12,7 +12,7 @@ from fieldkit.show.errors import FileError
 from fieldkit.show.references import problems
 
 ALL_KINDS = """
-format = 1
+format = 2
 [[stock]]
 model = "self-powered-10-inch"
 owned = 1
@@ -85,7 +85,7 @@ def test_the_rest_of_the_show_is_not_touched():
 
 
 def test_what_the_show_carries_is_never_replaced():
-    text = '[[cables]]\nid = "eight-core-4"\ncores = 8\narea = "6 mm²"\n' + ALL_KINDS.replace("format = 1\n", "")
+    text = '[[cables]]\nid = "eight-core-4"\ncores = 8\narea = "6 mm²"\n' + ALL_KINDS.replace("format = 2\n", "")
     show, names = borrowed(made(text), library.find)
     assert "eight-core-4" not in names
     assert [cable.area for cable in show.cables] == ["6 mm²"]

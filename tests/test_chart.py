@@ -330,7 +330,7 @@ def test_the_command_gives_the_contract(capsys):
     ("arguments", "says"),
     [
         (["nothing-like-it"], "no amplifier or loudspeaker 'nothing-like-it'"),
-        (["--use", "loud"], "expected one of alone, with sub, wedge, wedge with sub, got 'loud'"),
+        (["--use", "loud"], "expected one of full range, with sub, wedge, wedge with sub, got 'loud'"),
         (["--cable", "four-core-2.5"], "expected a cable and its length"),
         (["--cable", "four-core-2.5 20 kg"], "expected a length"),
         (["--preferred", "4 W"], "expected an impedance"),
@@ -347,7 +347,7 @@ def test_the_chart_fits_eighty_columns(capsys):
     assert run(["chart"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert max(map(len, lines)) <= 80
-    assert "eight-channel-hosting, bridged: 4 outputs of minimum 5.4 Ω" in lines
+    assert "eight-channel-hosting, bridged: 4 outputs of minimum 4 Ω" in lines
     assert run(["chart", "portable-four-hosting", "two-way-8-inch"]) == 0
     text = capsys.readouterr().out
     assert "most: 2 on one output, 8 on the amplifier; set by the minimum load of the output" in text

@@ -751,7 +751,7 @@ def test_what_is_lost():
 
 def test_a_show_with_nothing_in_it_is_no_error():
     assert found("") == ()
-    assert counts(()) == {"errors": 0, "warnings": 0, "note": 0}
+    assert counts(()) == {"errors": 0, "warnings": 0, "notes": 0}
 
 
 SOUND = MODELS.replace('gain = "32 dB"', 'gain = "30 dB"')

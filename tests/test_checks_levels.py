@@ -50,7 +50,7 @@ def test_the_lower_of_two_limits_is_the_one_that_is_said():
     assert "amplifier's input clips at +10.0 dBu" in only("input-clips-first", AMP + ONE, low_input).says
     low_host = CLIPS.replace("{}", "16 dBu").replace('full_scale = "21 dBu"', 'full_scale = "12 dBu"')
     item = only("input-clips-first", AMP + ONE, low_host)
-    assert "converter ends at +12.0 dBu" in item.says
+    assert "converter clips at +12.0 dBu" in item.says
     assert item.numbers == pytest.approx({"needed_dbu": 18.24, "limit_dbu": 12.0}, abs=0.01)
 
 
@@ -82,7 +82,7 @@ def test_a_processors_full_scale_is_what_ends_first_when_it_hosts():
     models = NO_HOST.replace('gain = "32 dB"\n', 'gain = "16 dB"\n')
     text = AMP + 'inputs = { 1 = "D.1" }\n' + DSP + ONE
     item = only("input-clips-first", text, models)
-    assert "processor's output ends at +20.0 dBu" in item.says
+    assert "processor's output clips at +20.0 dBu" in item.says
     # 350 W/8 Ω are +36.69 dBu: 16 dB below are +20.69 dBu, which the processor cannot put out.
     item = only("threshold-out-of-range", text, models)
     assert "in D.1, +0.7 dB over its full scale" in item.says

@@ -61,7 +61,7 @@ def test_one_edit_fixes_a_preset_for_another_use():
     text = AMP + box("B1", more='presets = { full = "p-sub" }') + run("W", "A.A", step("two", "5 m", "B1"))
     item = only("preset-does-not-fit", text)
     assert "with sub" in item.says
-    assert "alone" in item.says
+    assert "used full range" in item.says
     assert of_rule("preset-does-not-fit", changed_in(text, 'presets = { full = "p-sub" }', "")) == []
     with_sub = changed_in(MODELS, 'id = "mains"\n', 'id = "mains"\nlow_end_from = ["subs"]\n')
     assert of_rule("preset-does-not-fit", text, with_sub) == []

@@ -11,7 +11,7 @@ from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 
 TODAY = dt.date(2026, 6, 20)
-HEAD = "format = 1\n"
+HEAD = "format = 2\n"
 
 
 @pytest.fixture(autouse=True)

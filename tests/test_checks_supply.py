@@ -196,8 +196,8 @@ def test_a_generator_names_the_phase_that_is_too_full():
     [
         (230, "neutral", 1, 30.4, False),
         (230, "neutral", 1, 30.5, True),
-        (400, "lines", 3, 30.3, False),
-        (400, "lines", 3, 30.4, True),
+        (400, "phases", 3, 30.3, False),
+        (400, "phases", 3, 30.4, True),
     ],
 )
 def test_a_generator_of_one_phase_and_one_by_its_line_volts(volts, across, phases, amps, error):

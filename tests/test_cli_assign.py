@@ -20,7 +20,7 @@ def gear(tmp_path, monkeypatch):
 @pytest.fixture
 def show(tmp_path):
     path = tmp_path / "show.toml"
-    text = "format = 1\n" + SPEAKERS + CABLES + amplifier("four") + stock("four", 2)
+    text = "format = 2\n" + SPEAKERS + CABLES + amplifier("four") + stock("four", 2)
     text += "# The one zone.\n[[zones]]\nid = 'hall'\n" + "".join(box(f"B{n}", "top", "hall") for n in range(4))
     path.write_text(text, encoding="utf-8")
     return path

@@ -42,7 +42,7 @@ def test_the_object(capsys):
     [stays] = found["stays_silent"]
     assert (stays["box"], stays["zone"]) == ("D1", "band")
     assert "A5 has failed" in stays["why"]
-    assert set(found["counts"]) == {"errors", "warnings", "note"}
+    assert set(found["counts"]) == {"errors", "warnings", "notes"}
     assert found["proved"] is True
 
 

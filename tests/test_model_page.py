@@ -47,7 +47,7 @@ def test_the_page_of_a_box_says_ohms_watts_volts():
 def test_presets_stand_once_and_gaps_are_seen():
     lines = page("stage-wedge-12-inch")
     rows = rows_under(lines, ["drive", "section", "for"])
-    assert ["bi-amp", "low", "alone, with sub", "no preset: a gap"] in rows
+    assert ["bi-amp", "low", "full range, with sub", "no preset: a gap"] in rows
     high = next(row for row in rows if row[:3] == ["bi-amp", "high", "wedge, wedge with sub"])
     assert high[3].startswith("high-wedge: high-pass 1400 Hz")
     assert sum("high-wedge:" in line for line in lines) == 1
@@ -96,8 +96,8 @@ def test_the_table_of_presets_is_what_a_rig_chooses(speaker):
 def test_the_page_of_an_amplifier():
     lines = page("four-channel-hosting")
     powers = rows_under(lines, ["mode", "load", "watts"])
-    # 2900 W into 5.4 ohm bridged: 125 V, 23.2 A (Ohm).
-    assert powers[4] == ["bridged pair", "5.4 ohm", "2900 W", "125 V", "23.2 A", "minimum"]
+    # 3400 W into 4 ohm bridged: 117 V, 29.2 A (Ohm).
+    assert powers[4] == ["bridged pair", "4 ohm", "3400 W", "117 V", "29.2 A", "minimum"]
     at = lines.index("connectors")
     assert re.split(r"\s{2,}", lines[at + 2].strip()) == ["A", "pair 1 is 1, pair 2 is 2", "-"]
     assert re.split(r"\s{2,}", lines[at + 4].strip()) == ["C", "-", "pair 1 is 1+2"]

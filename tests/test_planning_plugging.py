@@ -84,9 +84,9 @@ def test_the_supply_above_is_not_overloaded_for_a_circuit_with_room():
 def test_a_three_phase_outlet_gets_a_line_for_each_and_what_is_lost_feeds_nothing():
     show = small(alike(30), {"four": 3}, supply("T", "phases = 3", rating="32 A"))
     assert sorted((plug.supply, plug.phase) for plug in assign(show).plugs) == [("T", 1), ("T", 2), ("T", 3)]
-    failed = assign(failed(show, "T"))
-    assert failed.plugs == ()
-    assert len(failed.short) == 3
+    without = assign(failed(show, "T"))
+    assert without.plugs == ()
+    assert len(without.short) == 3
 
 
 def test_what_was_plugged_by_hand_stays_and_is_counted():

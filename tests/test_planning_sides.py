@@ -67,7 +67,7 @@ def test_uneven_sides_are_apart_where_that_can_be_in_the_rack_units_of_an_enumer
         assert proposal.undriven or any("share an amplifier" in note for note in proposal.notes)
     else:
         assert shared_sides(proposal.show) == {}
-        assert proposal.rack_units == least
+        assert proposal.rack_units == minimum
 
 
 @pytest.mark.parametrize("each", range(1, 8))

@@ -104,7 +104,7 @@ def test_the_model_of_the_readme_can_be_used(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path / "gear"))
     show = tmp_path / "show.toml"
     show.write_text(
-        'format = 1\n[[zones]]\nid = "z"\n[[boxes]]\nid = "B"\nmodel = "two-way-mine"\nzone = "z"\n', encoding="utf-8"
+        'format = 2\n[[zones]]\nid = "z"\n[[boxes]]\nid = "B"\nmodel = "two-way-mine"\nzone = "z"\n', encoding="utf-8"
     )
     assert run(["check", str(show)]) == 0
     assert "B: nothing feeds this box" in capsys.readouterr().out

@@ -67,10 +67,10 @@ def test_a_supply_has_a_card():
 
 def test_the_command_as_text_and_as_an_object(capsys):
     path = str(samples.folder() / "open_air.toml")
-    assert run(["mains", path]) == 0
+    assert run(["supply", path]) == 0
     text = capsys.readouterr().out
     assert "GEN: 230 V 63 A three-phase, private" in text
-    assert run(["mains", path, "--json"]) == 0
+    assert run(["supply", path, "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     feed = found["supplies"][0]
     below = [item for item in found["supplies"] if item["fed_from"] == feed["id"]]
@@ -83,7 +83,7 @@ def test_the_command_as_text_and_as_an_object(capsys):
 
 
 def test_the_command_refuses_what_it_cannot_use(capsys, tmp_path):
-    assert run(["mains"]) == 2
-    assert run(["mains", str(tmp_path / "none.toml")]) == 2
-    assert run(["mains", "a", "b"]) == 2
+    assert run(["supply"]) == 2
+    assert run(["supply", str(tmp_path / "none.toml")]) == 2
+    assert run(["supply", "a", "b"]) == 2
     assert capsys.readouterr().err.count("\n") == 3

@@ -62,7 +62,7 @@ def test_there_are_five_and_nothing_else_is_a_show():
 @every_sample
 def test_a_sample_says_that_it_is_invented(name):
     stored = STORED[name]
-    head = stored.text.partition("format = 1")[0]
+    head = stored.text.partition("format = 2")[0]
     assert "invented" in head.lower()
     assert stored.show.about.note.startswith("Invented sample")
 

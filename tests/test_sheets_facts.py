@@ -301,7 +301,7 @@ def with_cases(text):
 
     models = MODELS.replace('id = "top"\n', 'id = "top"\nweight = "20 kg"\ncase = { holds = 2, weight = "12 kg" }\n')
     models = models.replace('id = "two"\n', 'id = "two"\nweight = "0.1 kg"\n').replace(
-        "format = 1\n", "format = 1\n" + text[0]
+        "format = 2\n", "format = 2\n" + text[0]
     )
     return material_of(show_of(text[1], models))
 

@@ -61,7 +61,7 @@ def hostile_show(text):
     from rigs import MODELS
 
     about, rest = show.split("[[boxes]]", 1)
-    return show_of("[[boxes]]" + rest, MODELS.replace("format = 1\n", "format = 1\n" + about, 1))
+    return show_of("[[boxes]]" + rest, MODELS.replace("format = 2\n", "format = 2\n" + about, 1))
 
 
 @pytest.mark.parametrize("number", range(len(HOSTILE)))

@@ -50,7 +50,7 @@ def test_a_file_that_may_not_be_read(stored, monkeypatch, capsys):
 def test_a_folder_that_may_not_be_written(stored, monkeypatch):
     monkeypatch.setattr(Path, "open", denied)
     with pytest.raises(FileError, match=r"^show\.toml: the file cannot be written: Permission denied$"):
-        write_text(stored.path, "format = 1\n")
+        write_text(stored.path, "format = 2\n")
     monkeypatch.undo()
     assert stored.path.read_text(encoding="utf-8") == FERRY
 
@@ -200,29 +200,29 @@ def test_a_file_that_is_gone_is_written_again(stored):
 def test_a_new_file_that_does_not_fit_is_not_left_in_half(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(FileError, match="the file cannot be written: No space left on device"):
-        create(tmp_path / "new.toml", "format = 1\n")
+        create(tmp_path / "new.toml", "format = 2\n")
     assert names(tmp_path) == []
 
 
 @pytest.mark.parametrize("name", ["a\x00b", "x" * 5000])
 def test_a_name_that_no_file_can_have(tmp_path, name):
     with pytest.raises(FileError, match="the file cannot be written"):
-        create(tmp_path / name, "format = 1\n")
+        create(tmp_path / name, "format = 2\n")
     with pytest.raises(FileError, match="the file cannot be read"):
         load(tmp_path / name)
 
 
 def test_a_folder_in_the_place_of_a_new_file(tmp_path):
     with pytest.raises(FileError, match="this is a folder; expected the name of a new file"):
-        create(tmp_path, "format = 1\n")
+        create(tmp_path, "format = 2\n")
 
 
 def test_an_error_names_a_file_in_one_safe_line(tmp_path):
     path = tmp_path / "a\nb\x1b[31m.toml"
-    path.write_text("format = 2\n", encoding="utf-8")
+    path.write_text("format = 3\n", encoding="utf-8")
     with pytest.raises(FileError, match="no such file") as missing:
         load(tmp_path / "a\nc")
     assert str(missing.value) == "a\\x0ac: there is no such file"
-    with pytest.raises(ValueError, match="expected 1") as wrong:
+    with pytest.raises(ValueError, match="expected 2") as wrong:
         load(path)
-    assert str(wrong.value).startswith("a\\x0ab\\x1b[31m.toml:1: format: expected 1")
+    assert str(wrong.value).startswith("a\\x0ab\\x1b[31m.toml:1: format: expected 2")

@@ -53,8 +53,8 @@ DOCUMENT = [
     ('id = "ML1"', 'id = "M\\u001bL1"', "M\\u001bL1", "id: expected a label of 1 to 64 characters"),
     ('id = "ML1"', f'id = "{"M" * 65}"', "MMMMM", "id: expected a label of 1 to 64 characters"),
     ('id = "ML1"', 'id = ""', 'id = ""', "id: expected a label of 1 to 64 characters"),
-    ("format = 1", "format = 2", "format = 2", "format: expected 1"),
-    ("format = 1", "format = true", "format = true", "format: expected 1"),
+    ("format = 2", "format = 3", "format = 3", "format: expected 2"),
+    ("format = 2", "format = true", "format = true", "format: expected 2"),
     ("time = 2026-06-07T11:42:00Z", "time = 1979-05-27", "time = 1979", "W1/1: time: expected a date with a time"),
     ('name = "Ferry landing, Sunday"', "name = 1979-05-27", "name = 1979", "show: name: expected text in quotes"),
     ('value = "3.3 ohm"', 'value = "3.3 m"', "3.3 m", "W1/1: value: expected a resistance"),
@@ -71,7 +71,7 @@ DOCUMENT = [
     ('low_end_from = ["subs"]', 'low_end_from = "subs"', "low_end_from", "mains: low_end_from: expected a list"),
     ("[show]", "[[show]]", "[[show]]", "show.toml:4: show: expected a table, got a list"),
     ("[show]", "[shaw]", "[shaw]", "show.toml:4: unknown key 'shaw'; did you mean 'show'?"),
-    ("format = 1\n", "format = 1\npanels = 5\n", "panels", "panels: expected a list, got a whole number"),
+    ("format = 2\n", "format = 2\npanels = 5\n", "panels", "panels: expected a list, got a whole number"),
     # what ids point to
     ('zone = "mains"\nside = "left"\ndrive = "bi-amp"\nnote', 'zone = "mians"\nnote', "mians", "ML2: no zone 'mians'; did you mean 'mains'?"),
     ('side = "left"\ndrive = "bi-amp"\nnote', 'side = "lift"\nnote', "lift", "ML2: the zone 'mains' has no side 'lift'; did you mean 'left'?"),
@@ -212,7 +212,7 @@ def test_the_largest_file_is_read(tmp_path):
     assert "the file is empty" in str(refused(tmp_path, b"#" * LARGEST_BYTES))
 
 
-HEADERS_IN_TEXT = '''format = 1
+HEADERS_IN_TEXT = '''format = 2
 [show]
 note = """
 [[boxes]]

@@ -78,7 +78,7 @@ def test_remarks_at_the_end_of_the_file_stay():
     ],
 )
 def test_what_is_free_of_a_table(end, free):
-    assert free_end(split('format = 1\n[[zones]]\nid = "a"\n' + end)[1]) == free
+    assert free_end(split('format = 2\n[[zones]]\nid = "a"\n' + end)[1]) == free
 
 
 @pytest.mark.parametrize(
@@ -131,18 +131,18 @@ def test_line_ends_stay_as_each_line_had_them():
 
 
 def test_without_a_line_end_at_the_end():
-    text = 'format = 1\n[[zones]]\nid = "a"\n[[zones]]\nid = "b"'
+    text = 'format = 2\n[[zones]]\nid = "a"\n[[zones]]\nid = "b"'
     show = parsed(text)
     assert updated(text, show, with_thing(show, "zones", Zone(id="c"))) == text + '\n\n[[zones]]\nid = "c"\n'
-    assert updated(text, show, without_thing(show, "zones", "a")) == 'format = 1\n[[zones]]\nid = "b"'
-    assert with_note(text, "zones", "a") == 'format = 1\n[[zones]]\nid = "a"\nnote = "edited"\n[[zones]]\nid = "b"'
+    assert updated(text, show, without_thing(show, "zones", "a")) == 'format = 2\n[[zones]]\nid = "b"'
+    assert with_note(text, "zones", "a") == 'format = 2\n[[zones]]\nid = "a"\nnote = "edited"\n[[zones]]\nid = "b"'
 
 
 def test_the_first_table_of_all():
     assert with_note('[[zones]]\nid = "a"\n', "zones", "a") == '[[zones]]\nid = "a"\nnote = "edited"\n'
-    text = "# mine\nformat = 1\n"
+    text = "# mine\nformat = 2\n"
     after = with_thing(parsed(text), "zones", Zone(id="a"))
-    assert updated(text, parsed(text), after) == '# mine\nformat = 1\n\n[[zones]]\nid = "a"\n'
+    assert updated(text, parsed(text), after) == '# mine\nformat = 2\n\n[[zones]]\nid = "a"\n'
 
 
 @pytest.mark.parametrize(("table", "key", "value"), [("stock", "owned", 7), ("readings", "by", "night crew")])
@@ -160,7 +160,7 @@ def test_a_thing_without_an_id_keeps_its_place_and_the_remark_above_it(table, ke
 
 def test_of_two_alike_the_one_that_was_not_edited_keeps_its_text():
     text = (
-        'format = 1\n\n# one\n[[stock]]\nmodel = "m"\nowned = 1 # a\n\n# two\n[[stock]]\nmodel = "m"\nowned = 2 # b\n'
+        'format = 2\n\n# one\n[[stock]]\nmodel = "m"\nowned = 1 # a\n\n# two\n[[stock]]\nmodel = "m"\nowned = 2 # b\n'
     )
     show = parsed(text)
     after = msgspec.structs.replace(show, stock=(changed(show.stock[0], owned=3), show.stock[1]))

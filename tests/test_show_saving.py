@@ -239,19 +239,19 @@ def _id(block):
 
 
 def test_a_table_that_the_file_did_not_have_finds_its_place():
-    text = 'format = 1\n\n[[zones]]\nid = "z"\n'
+    text = 'format = 2\n\n[[zones]]\nid = "z"\n'
     show = parsed(text)
     after = msgspec.structs.replace(show, about=changed(show.about, name="Now named"))
-    assert updated(text, show, after) == 'format = 1\n\n[show]\nname = "Now named"\n\n[[zones]]\nid = "z"\n'
+    assert updated(text, show, after) == 'format = 2\n\n[show]\nname = "Now named"\n\n[[zones]]\nid = "z"\n'
 
 
 @pytest.mark.parametrize(
     "text",
     [
-        'format = 1\nzones = [{ id = "a" }, { id = "b", use = "wedge" }]\n',
-        'format = 1\nshow = { name = "x" }\n[[zones]]\nid = "a"\n',
-        'format = 1\nshow.name = "x"\nzones = [{ id = "a" }]\n',
-        'format = 1\n[show]\nname = "x"\n[[zones]]\nid = "a"\n[zones.signals]\nleft = "L"\n',
+        'format = 2\nzones = [{ id = "a" }, { id = "b", use = "wedge" }]\n',
+        'format = 2\nshow = { name = "x" }\n[[zones]]\nid = "a"\n',
+        'format = 2\nshow.name = "x"\nzones = [{ id = "a" }]\n',
+        'format = 2\n[show]\nname = "x"\n[[zones]]\nid = "a"\n[zones.signals]\nleft = "L"\n',
     ],
 )
 def test_a_file_in_another_shape_saves_to_the_same_value(text):
@@ -383,10 +383,10 @@ def test_a_folder_that_may_not_be_written(tmp_path):
 def test_a_new_file_is_never_written_over_another(tmp_path):
     path = written(tmp_path)
     with pytest.raises(FileError, match="there is such a file already"):
-        create(path, "format = 1\n")
+        create(path, "format = 2\n")
     assert path.read_text(encoding="utf-8") == FERRY
     with pytest.raises(FileError, match=r"show.toml: there is no folder .*none. to write it in"):
-        create(tmp_path / "none" / "show.toml", "format = 1\n")
+        create(tmp_path / "none" / "show.toml", "format = 2\n")
 
 
 def test_a_show_without_a_file_is_written_whole(tmp_path):

@@ -112,7 +112,7 @@ def test_what_opens_is_valid(known, text):
         ('weight = "27 kg"', "weight = 27", "27 is no string"),
         ("owned = 6", "owned = -1", "-1 is out of range"),
         ("phase = 1", "phase = 4", "4 is none of [1, 2, 3]"),
-        ("format = 1", "format = 2", "2 is none of [1]"),
+        ("format = 2", "format = 3", "3 is none of [2]"),
         ('id = "ML1"\nmodel', "model", "id is missing"),
         ('id = "ML1"', 'id = "M L1"', "'M L1' does not match"),
         ("channels = 4", 'channels = "4"', "'4' is no integer"),

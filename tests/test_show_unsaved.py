@@ -129,7 +129,7 @@ def test_any_name_of_a_show_is_safe(tmp_path, name):
 
 def test_a_file_of_somebody_else_is_left_alone(state):
     state.mkdir()
-    (state / "0123.journal").write_text("format = 1\n", encoding="utf-8")
+    (state / "0123.journal").write_text("format = 2\n", encoding="utf-8")
     assert recovery.all_kept() == ()
     assert (state / "0123.journal").exists()
 

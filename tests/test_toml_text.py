@@ -57,7 +57,7 @@ def test_what_was_typed_is_told_with_its_line(text, line, says):
 
 def test_a_single_table_in_the_other_brackets(tmp_path, capsys):
     path = tmp_path / "hall.toml"
-    path.write_text('format = 1\n[zones]\nid = "a"\n', encoding="utf-8")
+    path.write_text('format = 2\n[zones]\nid = "a"\n', encoding="utf-8")
     assert run(["check", str(path)]) == 2
     assert capsys.readouterr().err == (
         f"fieldkit: {path}:2: zones: expected a list, got a table; write [[zones]] in double brackets, before each\n"

@@ -19,8 +19,8 @@ ROUNDING_DB = 0.05
 
 SAID = {
     "amplifier input": "the amplifier's input clips at",
-    "amplifier converter": "the amplifier's converter ends at",
-    "processor output": "the processor's output ends at",
+    "amplifier converter": "the amplifier's converter clips at",
+    "processor output": "the processor's output clips at",
 }
 """How the stages are said that this file looks at; those before them are the business of ``chain``."""
 

@@ -58,14 +58,14 @@ def load_under_minimum(output: SolvedOutput, choices: Choices) -> Iterator[Findi
     name, minimum_ohm = output.output.id, output.output.minimum_ohm
     lower = " (a section's minimum is under 80 % of its rating)" if output.counts_for_less else ""
     boxes = ", ".join(dict.fromkeys(load.box.id for load in output.loads))
-    ohm = format_value(load_ohm, "ohm")
+    ohm, minimum = format_value(load_ohm, "ohm"), format_value(minimum_ohm, "ohm")
     if load_ohm < minimum_ohm * TOLERANCE:
         lowest = lowest_modulus(output, choices.temperature_c)
         yield finding(
             "error",
             "load-under-minimum",
             ("output", name),
-            f"{boxes} without cable are {ohm}{lower}, under the minimum {format_value(minimum_ohm, 'ohm')} of this output"
+            f"{boxes} without cable are {ohm}{lower}, under the minimum {minimum} of this output"
             + (f"; with cable they fall to {_at(lowest)}" if lowest else ""),
             why="below its minimum load an amplifier protects itself or fails, and the line goes silent",
             fix=_fewer_boxes([load.judged_ohm for load in output.loads], minimum_ohm),
@@ -79,12 +79,11 @@ def load_under_minimum(output: SolvedOutput, choices: Choices) -> Iterator[Findi
     if channel_ohm < choices.preferred_ohm * TOLERANCE:
         each = "" if output.output.mode == "single" else f", {format_value(channel_ohm, 'ohm')} for each channel"
         preferred = format_value(choices.preferred_ohm, "ohm")
-        minimum = format_value(minimum_ohm, "ohm")
         yield finding(
             "warning",
             "load-under-preferred",
             ("output", name),
-            f"{boxes} together are {ohm}{lower}{each}: under the preferred {preferred}, not under the minimum {minimum}",
+            f"{boxes} together are {ohm}{lower}{each}: under the preferred {preferred}; the minimum is {minimum}",
             why="the lower the load, the hotter the amplifier, the more the cable takes and the less it forgives",
             fix="spread the boxes over more outputs, or set preferred_load lower in the show",
             load_ohm=load_ohm,

@@ -20,7 +20,7 @@ _DECLARED = (
         "proof.lines",
         (JSON, Option("--why", "where each figure comes from: formula, inputs, source")),
     ),
-    Command("supply", "SHOW", "supplies under load, order to switch on", "proof.mains", (JSON,)),
+    Command("supply", "SHOW", "supplies under load, order to switch on", "proof.supply", (JSON,)),
     Command(
         "assign",
         "SHOW",

@@ -18,6 +18,7 @@ from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.gear.wording import explained, read_value, to_plain
+from fieldkit.text.renaming import Renaming, renamed
 from fieldkit.text.toml_places import line_of
 from fieldkit.text.toml_text import TomlError, read_toml
 from fieldkit.text.words import nearest
@@ -34,6 +35,15 @@ KINDS: dict[str, type[Model]] = {
     "built_rack": BuiltRack,
 }
 """Name of the table -> type of the model. With an ``s`` they are the tables of a show."""
+
+EARLIER_WORDS: dict[str, tuple[Renaming, ...]] = {
+    "loudspeaker": (
+        Renaming("sections.*", "least", "minimum"),
+        Renaming("presets.*.uses.*", "alone", "full range", is_key=False),
+    ),
+    "amplifier": (Renaming("powers.*", "least", "minimum"),),
+}
+"""Kind -> words of its table that were others; such a file has no format number, so they are always understood."""
 
 
 class ModelFileError(UnusableError):
@@ -68,7 +78,7 @@ def parse(text: str) -> Model:
         got = "'[[…]]'" if isinstance(values, list) else repr(values)
         raise ModelFileError(f"expected [{kind}] as a table, got {got}", line_of(text, (kind,)))
     try:
-        return msgspec.convert(values, KINDS[kind], dec_hook=read_value)
+        return msgspec.convert(renamed(values, EARLIER_WORDS.get(kind, ())), KINDS[kind], dec_hook=read_value)
     except msgspec.ValidationError as error:
         says, path = explained(error, KINDS[kind])
         raise ModelFileError(says, line_of(text, (kind, *path))) from error

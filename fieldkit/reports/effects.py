@@ -76,7 +76,7 @@ def _findings(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> Iterat
             yield f"new {item.severity}: {_said(item)}"
     quiet = sum(item.severity not in LOUD for item in new)
     if quiet:
-        yield f"{quiet} more notes"
+        yield counted(quiet, "more note")
 
 
 def _said(item: Finding) -> str:
@@ -89,7 +89,7 @@ def _gone(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> Iterator[s
     if len(gone) > MOST_GONE:
         told = [counted(number, name) for name in LOUD if (number := sum(item.severity == name for item in gone))]
         quiet = sum(item.severity not in LOUD for item in gone)
-        yield f"no more: {', '.join([*told, *([f'{quiet} notes'] if quiet else [])])}"
+        yield f"no more: {', '.join([*told, *([counted(quiet, 'note')] if quiet else [])])}"
         return
     for item in gone:
         yield f"no more {item.severity}: {_said(item)}"

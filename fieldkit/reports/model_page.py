@@ -115,7 +115,7 @@ def _volts_row(model: Loudspeaker, section: Section) -> tuple[str, ...] | None:
     """Say what volts the watts are, and by which rule they are that."""
     if section.impedance is None or section.continuous is None:
         return None
-    use = ZoneUse(use="alone", low_end_from=(), guessed=False, why="")
+    use = ZoneUse(use="full range", low_end_from=(), guessed=False, why="")
     load = load_of(Box(id=model.id, zone=""), model, section.drive, section, use)
     through = rating_impedance(
         section.rating,

@@ -111,7 +111,7 @@ def _worst(word: str, findings: Sequence[Finding]) -> Iterator[str]:
 def _counted(findings: tuple[Finding, ...]) -> str:
     found = counts(findings)
     words = [counted(found[f"{name}s"], name) for name in ("error", "warning") if found[f"{name}s"]]
-    return ", ".join([*words, *([f"{found['notes']} notes"] if found["notes"] else [])]) or "none"
+    return ", ".join([*words, *([counted(found["notes"], "note")] if found["notes"] else [])]) or "none"
 
 
 def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str]:

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from fieldkit.checks.checking import counts
-from fieldkit.checks.finding import Finding
+from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.scope import scope_of
 from fieldkit.formulas.figures import Figure
 from fieldkit.rig.connect.outputs import permission_note
@@ -44,7 +44,7 @@ def findings_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iter
         yield ""
         yield from _wrapped(f"{item.severity}: {item.where.id}: ", item.says, style)
         yield from _wrapped("  why:  ", item.why, style)
-        yield from _wrapped("  fix: ", item.fix, style)
+        yield from _wrapped("  fix:  ", item.fix, style)
     yield ""
     yield from textwrap.wrap(scope_of(rig).says(), WIDTH)
 
@@ -67,7 +67,7 @@ def counts_text(findings: tuple[Finding, ...]) -> str:
     number = counts(findings)
     if not findings:
         return NO_FINDINGS
-    return f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}, {number['notes']} notes"
+    return ", ".join(counted(number[f"{word}s"], word) for word in SEVERITIES)
 
 
 def plan_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator[str]:
@@ -164,8 +164,8 @@ def lines_text(rig: Rig, style: Style, *, why: bool = False) -> Iterator[str]:
 def _output_text(solved: SolvedOutput, rig: Rig, style: Style, *, why: bool) -> Iterator[str]:
     output = solved.output
     if not solved.lines:
-        gives = style.value(solved.can_give_v, "V")
-        yield f"{output.id}  {output.mode}, free, can give {gives}, minimum load {style.value(output.minimum_ohm, 'ohm')}"
+        gives, minimum = style.value(solved.can_give_v, "V"), style.value(output.minimum_ohm, "ohm")
+        yield f"{output.id}  {output.mode}, free, can give {gives}, minimum load {minimum}"
         if permission_note(output):
             yield from _wrapped("  ", permission_note(output), style)
         return

@@ -454,7 +454,7 @@ class Logged(Thing, frozen=True, kw_only=True):
 class Show(Thing, frozen=True, kw_only=True):
     """Everything of one job. The order of the fields is the order of the tables in a new file."""
 
-    format: Literal[1] = msgspec.field(default=1)
+    format: Literal[2] = msgspec.field(default=2)
     about: About = msgspec.field(name="show", default_factory=About)
     loudspeakers: tuple[Loudspeaker, ...] = ()
     amplifiers: tuple[Amplifier, ...] = ()

@@ -12,12 +12,13 @@ from fieldkit.gear.wording import to_plain
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import About, Show
 from fieldkit.show.errors import DocumentError
+from fieldkit.show.migration import carried_text
 from fieldkit.text.toml_blocks import Block, free_end, split
 
 HEAD = (
-    "# fieldkit show, format 1. A comment stays with its table until that table is edited in the program;\n"
+    "# fieldkit show, format 2. A comment stays with its table until that table is edited in the program;\n"
     "# lasting remarks go in `note`.\n"
-    "format = 1\n"
+    "format = 2\n"
 )
 
 NESTED_AS_BLOCKS = frozenset({("loudspeakers", "sections"), ("loudspeakers", "presets"), ("built_racks", "contents")})
@@ -49,10 +50,12 @@ def updated(text: str, before: Show, after: Show) -> str:
     # A file that was edited here and there may have both line ends; what is new takes those that most lines have.
     newline = "\r\n" if 2 * text.count("\r\n") > text.count("\n") else "\n"
     plain = text.removeprefix(BYTE_ORDER_MARK)
+    mark = text[: len(text) - len(plain)]
+    plain = carried_text(plain)
     merged = _merged(plain, before, after, newline)
     if merged is None or not _reads_as(merged, after):
         merged = canonical(after).replace("\n", newline)
-    return text[: len(text) - len(plain)] + merged
+    return mark + merged
 
 
 def _reads_as(text: str, show: Show) -> bool:

@@ -7,7 +7,7 @@ import tomllib
 
 from fieldkit.text.words import Path
 
-_TOKEN = re.compile(
+TOKEN = re.compile(
     r"""
     (?P<text>  \"{3}(?:[^\\]|\\.)*?\"{3,5} | '{3}.*?'{3,5} | "(?:[^"\\\n]|\\.)*" | '[^'\n]*' )
     | (?P<mark>  [\[\]{}=,.\n] )
@@ -36,7 +36,7 @@ class _Search:
         self._path = path
         self._lines: dict[int, int] = {}
         self._rows: dict[Path, int] = {}
-        self._ahead = _TOKEN.finditer(text.removeprefix("\ufeff"))
+        self._ahead = TOKEN.finditer(text.removeprefix("\ufeff"))
         self._line = 1
         self._next_line = 1
         self._piece = _END

@@ -45,7 +45,7 @@ def main(tries: int = 150) -> None:
     for leave in ("stale", "killed", "released"):
         with tempfile.TemporaryDirectory() as folder:
             show = Path(folder) / "a.toml"
-            show.write_text("format = 1\n", encoding="utf-8")
+            show.write_text("format = 2\n", encoding="utf-8")
             wrong = sum(one_try(show, 6, leave).count("own") != 1 for _ in range(tries))
         print(f"{leave:9} {tries} tries of 6 programs: other than one owner in {wrong}")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fieldkit.show.document import Show
 
 MODELS = """
-format = 1
+format = 2
 [show]
 name = "Generated for a measurement"
 [[loudspeakers]]

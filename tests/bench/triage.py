@@ -260,7 +260,7 @@ def _optimum(case, box, heard, *, biamp):
         return
     minimum, ours = best(whole) / weight(whole), greedy(whole) / weight(whole)
     print(f"  {len(case.boxes)} {'bi-amp' if biamp else 'passive'}, {box} {heard}: {len(likely)} faults, "
-          f"{len(tests)} tests: {minimum:.3f} min, one-step {ours:.3f} min ({ours / least - 1:+.1%})", flush=True)  # fmt: skip
+          f"{len(tests)} tests: {minimum:.3f} min, one-step {ours:.3f} min ({ours / minimum - 1:+.1%})", flush=True)  # fmt: skip
 
 
 def speed(_):

@@ -126,8 +126,13 @@ class Overview(MainScreen):
         text = f"boxes {boxes}, lines {len(rig.lines)}, amplifiers {len(rig.amplifiers)}; boxes weigh {weight:.0f} kg"
         rows.append(Row("numbers", ("numbers", "", text)))
         said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"
+<<<<<<< ours
         rows.append(Row("counts", ("", "", f"{said}, {number['notes']} notes")))
         return [Row(row.key, tuple(self.bench.safe(cell) for cell in row.cells), row.mark) for row in rows]
+=======
+        rows.append(Row("counts", ("", "", f"{said}, {counted(number['notes'], 'note')}")))
+        return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells), row.mark) for row in rows]
+>>>>>>> theirs
 
     def _scope(self, rig: Rig) -> list[Row]:
         """Say what was checked and what was not, in as many rows as that takes here."""
@@ -164,7 +169,7 @@ class Overview(MainScreen):
 
     def action_new(self) -> None:
         """Make a new show file and open it."""
-        self._make("show.toml", 'format = 1\n\n[show]\nname = "New show"\n', "name of the new file")
+        self._make("show.toml", 'format = 2\n\n[show]\nname = "New show"\n', "name of the new file")
 
     def _make(self, name: str, content: str, title: str) -> None:
         """Ask for a file name, write a new file, and open it."""

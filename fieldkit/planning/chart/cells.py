@@ -171,7 +171,7 @@ def cell_of(amplifier: Amplifier, mode: Mode, candidate: Candidate, library: Lib
     cannot = _cannot(amplifier, candidate, terms)
     if cannot is not None:
         return msgspec.structs.replace(blank, set_by=cannot.set_by, refusal=cannot)
-    return _worked_out(blank, Bench(amplifier, mode, candidate, terms, processor))
+    return _worked_out(blank, OutputTrials(amplifier, mode, candidate, terms, processor))
 
 
 def _cannot(amplifier: Amplifier, candidate: Candidate, terms: Terms) -> Refusal | None:
@@ -186,7 +186,7 @@ def _cannot(amplifier: Amplifier, candidate: Candidate, terms: Terms) -> Refusal
     return None
 
 
-class Bench:
+class OutputTrials:
     """One amplifier, mode and box; numbers of boxes are tried on it, each once."""
 
     def __init__(
@@ -245,16 +245,16 @@ class Bench:
         return count, refusal
 
 
-def _worked_out(blank: Cell, bench: Bench) -> Cell:
-    most, refusal = bench.most()
+def _worked_out(blank: Cell, trials: OutputTrials) -> Cell:
+    most, refusal = trials.most()
     boxes = max(1, most)
-    trial = bench.trial(boxes)
+    trial = trials.trial(boxes)
     sections = tuple(_power(solved) for solved in trial.outputs)
-    places = places_of(bench.amplifier, bench.mode, bench.candidate)
-    counts, total = _spread(bench, most, places)
+    places = places_of(trials.amplifier, trials.mode, trials.candidate)
+    counts, total = _spread(trials, most, places)
     set_by = refusal.set_by
     if most and not places:
-        set_by, refusal = "outputs", Refusal("outputs", "", _too_few_outputs(bench))
+        set_by, refusal = "outputs", Refusal("outputs", "", _too_few_outputs(trials))
     elif total is not None:
         set_by, refusal = "supply", total
     counting = range(most, 0, -1)
@@ -265,18 +265,18 @@ def _worked_out(blank: Cell, bench: Bench) -> Cell:
         outputs=counts,
         set_by=set_by,
         refusal=refusal,
-        preferred_per_output=next((n for n in counting if not bench.trial(n).is_under_preferred()), 0),
-        clean_per_output=next((n for n in counting if _is_clean(bench.trial(n))), 0),
-        too_strong_below=_too_strong_below(bench, most),
+        preferred_per_output=next((n for n in counting if not trials.trial(n).is_under_preferred()), 0),
+        clean_per_output=next((n for n in counting if _is_clean(trials.trial(n))), 0),
+        too_strong_below=_too_strong_below(trials, most),
         sections=sections,
         boxes=boxes,
-        notes=(*blank.notes, *_notes(bench, boxes, refusal)),
+        notes=(*blank.notes, *_notes(trials, boxes, refusal)),
     )
 
 
-def _too_few_outputs(bench: Bench) -> str:
-    wanted, there = len(bench.candidate.pairs), bench.amplifier.channels // CHANNELS[bench.mode]
-    return f"one box takes {wanted} outputs, and there are {there} for it, {bench.mode}"
+def _too_few_outputs(trials: OutputTrials) -> str:
+    wanted, there = len(trials.candidate.pairs), trials.amplifier.channels // CHANNELS[trials.mode]
+    return f"one box takes {wanted} outputs, and there are {there} for it, {trials.mode}"
 
 
 def _is_clean(trial: Trial) -> bool:
@@ -288,18 +288,18 @@ def _is_clean(trial: Trial) -> bool:
     )
 
 
-def _too_strong_below(bench: Bench, most: int) -> int:
+def _too_strong_below(trials: OutputTrials, most: int) -> int:
     """Give how few boxes are so few that the output is an error for want of a limiter; it falls with their number."""
-    if most < 2 or bench.error(1) is None:
+    if most < 2 or trials.error(1) is None:
         return 0
-    return next((n for n in range(most - 1, 0, -1) if bench.error(n) is not None), 0)
+    return next((n for n in range(most - 1, 0, -1) if trials.error(n) is not None), 0)
 
 
-def _notes(bench: Bench, boxes: int, refusal: Refusal) -> Iterator[str]:
-    for item in bench.findings(boxes):
+def _notes(trials: OutputTrials, boxes: int, refusal: Refusal) -> Iterator[str]:
+    for item in trials.findings(boxes):
         if item.rule not in {PREFERENCE, refusal.rule}:
             yield f"{item.severity}: {item.says}"
-    if bench.mode == "bridged" and bench.trial(boxes).outputs[0].gain_db is not None:
+    if trials.mode == "bridged" and trials.trial(boxes).outputs[0].gain_db is not None:
         gain = levels.bridged_gain(0.0)
         yield f"bridged: {gain:.1f} dB more gain, so thresholds at the input are {gain:.1f} dB lower"
 
@@ -331,24 +331,24 @@ def _peak_headroom(solved: SolvedOutput, box: SolvedBox) -> float | None:
     return 20.0 * log10(peak_v / bears_v) if peak_v > 0.0 and bears_v > 0.0 else None
 
 
-def _spread(bench: Bench, most: int, places: int) -> tuple[tuple[int, ...], Refusal | None]:
+def _spread(trials: OutputTrials, most: int, places: int) -> tuple[tuple[int, ...], Refusal | None]:
     """Spread boxes over all places: the most of them in all, and what a common supply says of one more.
 
     Without a common supply, or where it carries all, each place has the most that an output takes.
     """
     full = (most,) * places
-    if not most or not places or bench.amplifier.supply_limit is None:
+    if not most or not places or trials.amplifier.supply_limit is None:
         return full, None
-    refusal = bench.spread(full).refusal()
+    refusal = trials.spread(full).refusal()
     if refusal is None:
         return full, None
-    room = room_of(bench.amplifier, places * CHANNELS[bench.mode] * len(bench.candidate.pairs))
-    clusters = [cluster_of(bench.amplifier, bench.trial(count)) for count in range(most, 0, -1)]
+    room = room_of(trials.amplifier, places * CHANNELS[trials.mode] * len(trials.candidate.pairs))
+    clusters = [cluster_of(trials.amplifier, trials.trial(count)) for count in range(most, 0, -1)]
     fills = fills_of(clusters, room)
     for total in sorted(fills, reverse=True):
         for fill in fills[total]:
             counts = tuple(cluster.count for cluster in fill.clusters)
-            found = bench.spread(counts).refusal() if counts else None
+            found = trials.spread(counts).refusal() if counts else None
             if found is None:
                 return counts, refusal
             refusal = found

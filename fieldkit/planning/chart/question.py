@@ -134,7 +134,7 @@ def label_text(label: UnknownBox) -> str:
 def _of_label(label: UnknownBox, terms: Terms) -> Candidate:
     speaker = unknown_box(label.impedance, label.continuous)
     box = Box(id="unknown", unknown=label, zone="chart")
-    made = _candidate(label_text(label), speaker, "passive", box, terms.use or "alone")
+    made = _candidate(label_text(label), speaker, "passive", box, terms.use or "full range")
     return msgspec.structs.replace(made, unknown=label)
 
 

@@ -172,7 +172,7 @@ def moves_made(show: Show, name: str) -> tuple[SafeMove, ...]:
     return tuple(moves_between(before, after, groups, failed=failed))
 
 
-def _in_turn(before: Rig, failures: Losses, failure: Failure) -> list[str]:
+def _in_turn(before: Rig, failures: Failures, failure: Failure) -> list[str]:
     """List runs as the plan came to them: those that moved as noted, those that stayed among them by priority."""
     plugs = plugs_of(before, failures)
     turn = {run.id: (plug.rank, plug.order) for plug in plugs for run in plug.runs}

@@ -1,6 +1,6 @@
 """Sharing loads over circuits and lines: all ways worked through layer by layer, equal ones met once.
 
-The best way has the least overload, then the least load on the worst phase, then the least spread, then the least
+The best way has the least overload, then the lowest load on the worst phase, then the least spread, then the least
 on one circuit, then the fewest moves, then the first places. Where the ways are too many, loads are rounded to a
 tenth of an ampere, so that more ways are equal; where they still are, only the best go on and nothing is proved.
 The same loads give the same answer, however fast the machine is.

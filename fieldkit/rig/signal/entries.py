@@ -48,7 +48,7 @@ class AccountEntry(msgspec.Struct, frozen=True, gc=False):
         if self.low is not None and self.value < self.low - RANGE_DB:
             return f", under the {written(self.low, self.unit)} that it goes down to"
         if self.high is not None and self.value > self.high + RANGE_DB:
-            return f", over the {written(self.high, self.unit)} that it ends at"
+            return f", over the {written(self.high, self.unit)} that it clips at"
         return ""
 
 

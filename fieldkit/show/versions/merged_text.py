@@ -9,6 +9,7 @@ from fieldkit.show.decoding import decode
 from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.keep.storage import Stored
+from fieldkit.show.migration import carried_text
 from fieldkit.show.versions.tree import TABLES
 from fieldkit.show.writing import BYTE_ORDER_MARK, canonical, updated
 from fieldkit.text.toml_blocks import Block, free_end, split
@@ -23,6 +24,7 @@ def merged_text(show: Show, mine: Stored, theirs: Stored) -> str:
     that theirs has not. The result always reads back as this show.
     """
     text = updated(mine.text, mine.show, show) if mine.text.strip() else canonical(show)
+    text = _newest(text)
     joined = _with_blocks_of(text, show, theirs)
     try:
         same = decode(tomllib.loads(joined.removeprefix(BYTE_ORDER_MARK))) == show
@@ -31,9 +33,14 @@ def merged_text(show: Show, mine: Stored, theirs: Stored) -> str:
     return joined if same else text
 
 
+def _newest(text: str) -> str:
+    plain = text.removeprefix(BYTE_ORDER_MARK)
+    return text[: len(text) - len(plain)] + carried_text(plain)
+
+
 def _with_blocks_of(text: str, show: Show, theirs: Stored) -> str:
     plain = text.removeprefix(BYTE_ORDER_MARK)
-    ours, others = split(plain), split(theirs.text.removeprefix(BYTE_ORDER_MARK))
+    ours, others = split(plain), split(_newest(theirs.text).removeprefix(BYTE_ORDER_MARK))
     offered: dict[tuple[str, str], list[tuple[object, Block]]] = {}
     for table, thing, block in _things(others, theirs.show):
         offered.setdefault((table, _name(thing)), []).append((thing, block))
