@@ -21,18 +21,7 @@ KINDS = {
 }
 HEADS = {key: f"[{key} {name}]" for key, _, name in SCREENS}
 STORY = (
-<<<<<<< ours
     *((key, HEADS[key]) for key in (*list(HEADS)[1:], "1")),
-=======
-    ("2", "[2 Inventory]"),
-    ("3", "[3 Zones]"),
-    ("4", "[4 Racks]"),
-    ("5", "[5 Supply]"),
-    ("6", "[6 Calculator]"),
-    ("7", "[7 Triage]"),
-    ("8", "[8 Sheets]"),
-    ("1", "[1 Overview]"),
->>>>>>> theirs
     ("?", "esc"),
     ("\x1b", HEADS["1"]),
     ("f", "worst first"),

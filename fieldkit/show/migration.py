@@ -36,13 +36,8 @@ _HEAD = "# fieldkit show, format "
 _MAY_BE_OLD = re.compile(rf"(?m)^\s*[\"']?format[\"']?\s*=\s*(?!{FORMAT}\b)")
 
 
-<<<<<<< ours
-def carried_over(data: Data, steps: Mapping[int, Callable[[Data], Data]] = STEPS, newest: int = FORMAT) -> Data:
-    """Carry a parsed file over to the newest format; without a number it is taken for the newest.
-=======
 def carried_over(data: Data, steps: Steps = STEPS, newest: int = FORMAT) -> Data:
-    """Give a parsed file in the newest format; without a number it is taken for the newest.
->>>>>>> theirs
+    """Carry a parsed file over to the newest format; without a number it is taken for the newest.
 
     Raises UnusableError for a format that this program does not know.
     """

@@ -126,13 +126,8 @@ class Overview(MainScreen):
         text = f"boxes {boxes}, lines {len(rig.lines)}, amplifiers {len(rig.amplifiers)}; boxes weigh {weight:.0f} kg"
         rows.append(Row("numbers", ("numbers", "", text)))
         said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"
-<<<<<<< ours
-        rows.append(Row("counts", ("", "", f"{said}, {number['notes']} notes")))
-        return [Row(row.key, tuple(self.bench.safe(cell) for cell in row.cells), row.mark) for row in rows]
-=======
         rows.append(Row("counts", ("", "", f"{said}, {counted(number['notes'], 'note')}")))
-        return [Row(row.key, tuple(self.fieldkit.safe(cell) for cell in row.cells), row.mark) for row in rows]
->>>>>>> theirs
+        return [Row(row.key, tuple(self.bench.safe(cell) for cell in row.cells), row.mark) for row in rows]
 
     def _scope(self, rig: Rig) -> list[Row]:
         """Say what was checked and what was not, in as many rows as that takes here."""

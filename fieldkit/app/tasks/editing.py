@@ -58,7 +58,6 @@ def _on_output(rig: Rig, item: Finding) -> list[tuple[str, str]]:
     return [*runs, *boxes][:MOST_PLACES]
 
 
-<<<<<<< ours
 def edit(shell: Shell, table: str, name: str) -> None:
     """Open a thing in the editor."""
     session = shell.session
@@ -104,7 +103,7 @@ def _brings(shell: Shell, fix: ProvedFix) -> list[str]:
     """Say what a fix does to figures, in a few lines; the findings that are left are said beside it."""
     told = shell.foretold(lambda: fix.show)
     figures = [line for line in told if line != NOTHING and not line.startswith(("new ", "no more"))]
-    return [line for line in figures if not line.endswith(" more notes")][:MOST_BROUGHT]
+    return [line for line in figures if not line.endswith((" more note", " more notes"))][:MOST_BROUGHT]
 
 
 def edit_all(shell: Shell, table: str, names: Sequence[str], then: Callable[[], object]) -> None:
@@ -119,151 +118,6 @@ def edit_all(shell: Shell, table: str, names: Sequence[str], then: Callable[[], 
     ]
 
     def with_all(field: Field, text: str) -> Show:
-=======
-class Editing(Adding):
-    """What screens that edit have in common."""
-
-    def edit(self, table: str, name: str) -> None:
-        """Open a thing in the editor."""
-        session = self._frame.session
-        if session is None:
-            return
-        if table == "rack_units" and name not in {unit.id for unit in session.present.rack_units}:
-            # A unit that a rack as built brings gets a table of its own once somebody changes it.
-            unit = next(unit for unit in all_units(session.present) if unit.id == name)
-            own = RackUnit(id=unit.id, model=unit.model)
-            self._frame.fieldkit.apply(f"{name} written out", lambda: with_thing(session.present, "rack_units", own))
-        self._frame.app.push_screen(Editor(Address(table, name)))
-
-    def show_finding(self, item: Finding) -> None:
-        """Show a finding whole; ``enter`` on an arrow takes a fix, or edits the thing that it is about."""
-        frame = self._frame
-        session = frame.session
-        if session is None:
-            return
-        place = cause_of(item, session.present)
-        fixes = fixes_for(session.rig, session.findings, item)
-        lines: list[tuple[str, str]] = []
-        for number, fix in enumerate(fixes):
-            lines.append((f"fix {number}", f"→ {fix.label}   (then {_left(fix)})"))
-            lines += [(f"fix {number}", f"   {text}") for text in self._brings(fix)]
-        places = [place] if place is not None else []
-        places += [other for other in _on_output(session.rig, item) if other not in places]
-        lines += [(f"edit {number}", f"→ edit {WORDS[table]} {name}") for number, (table, name) in enumerate(places)]
-        lines += [("", ""), ("", item.says), ("", ""), ("", f"why: {item.why}"), ("", f"fix: {item.fix}")]
-        shown = [(key, frame.fieldkit.safe(text)) for key, text in lines]
-        hint = "enter on → does it   esc leaves" if fixes else "enter on → goes there   esc leaves"
-
-        def follow(key: str | None) -> None:
-            if key and key.startswith("edit "):
-                self.edit(*places[int(key.removeprefix("edit "))])
-            elif key:
-                fix = fixes[int(key.removeprefix("fix "))]
-                frame.fieldkit.apply(fix.label, lambda: fix.show)
-
-        frame.app.push_screen(Read(f"{item.where.id}: {item.severity}", shown, hint), follow)
-
-    def _brings(self, fix: ProvedFix) -> list[str]:
-        """Say what a fix does to figures, in a few lines; the findings that are left are said beside it."""
-        told = self._frame.fieldkit.foretold(lambda: fix.show)
-        figures = [line for line in told if line != NOTHING and not line.startswith(("new ", "no more"))]
-        return [line for line in figures if not line.endswith((" more note", " more notes"))][:MOST_BROUGHT]
-
-    def edit_all(self, table: str, names: Sequence[str], then: Callable[[], None]) -> None:
-        """Change one field of several things at once: one step to undo."""
-        session = self._frame.session
-        if session is None or not names:
-            return
-        fields = [
-            field
-            for field in fields_of(find(session.present, table, names[0]), table, session.present)
-            if field.name != "id"
-        ]
-
-        def with_all(field: Field, text: str) -> Show:
-            show = session.present
-            for name in names:
-                show = with_value(show, Address(table, name), field.name, taken(field, text))
-            return show
-
-        def take(field: Field, text: str) -> None:
-            label = (
-                f"{field.name.replace('_', ' ')} of {len(names)} {WORDS[table]}es"
-                if table == "boxes"
-                else f"{field.name} of {len(names)}"
-            )
-            if self._frame.fieldkit.apply(label, lambda: with_all(field, text)):
-                then()
-
-        def foretell(field: Field, text: str) -> tuple[str, ...]:
-            return self._frame.fieldkit.foretold(lambda: with_all(field, text))
-
-        def look(field: Field, text: str) -> str:
-            with_all(field, text)
-            return f"= {text.strip() or '(left out)'}, for {', '.join(names)}"
-
-        def chosen(name: str | None) -> None:
-            field = next((item for item in fields if item.name == name), None)
-            if field is None:
-                return
-            title = f"{field.name.replace('_', ' ')} of {', '.join(names)}"
-            if field.choices:
-                options = [ChoiceRow(choice, (choice,)) for choice in field.choices]
-                self._frame.app.push_screen(
-                    Choose(title, options, effect=lambda text: foretell(field, text)),
-                    lambda text: take(field, text) if text is not None else None,
-                )
-            else:
-                self._frame.fieldkit.ask(
-                    title,
-                    field.shown,
-                    lambda text: look(field, text),
-                    lambda text: take(field, text),
-                    effect=lambda text: foretell(field, text),
-                )
-
-        options = [
-            ChoiceRow(field.name, (field.name.replace("_", " "), field.shown))
-            for field in fields
-            if field.kind not in {"rows", "table"}
-        ]
-        self._frame.app.push_screen(Choose(f"change what of {len(names)}", options, columns=2), chosen)
-
-    def edit_one_of(self, things: Sequence[tuple[str, str]]) -> None:
-        """Choose which of several things to edit."""
-        options = [ChoiceRow(f"{table} {name}", (name, WORDS[table])) for table, name in things]
-
-        def chosen(key: str | None) -> None:
-            if key is not None:
-                table, _, name = key.partition(" ")
-                self.edit(table, name)
-
-        self._frame.app.push_screen(Choose("edit", options, columns=2), chosen)
-
-    def remove_thing(self, table: str, name: str) -> None:
-        """Remove a thing, after showing what goes with it."""
-        session = self._frame.session
-        if session is None:
-            return
-        try:
-            result = removed(session.present, table, name)
-        except ShowError as error:
-            self._frame.note(f"! {error}")
-            return
-        lines = self._consequences(result.consequences, result.show, "nothing else hangs on it")
-        self._frame.fieldkit.confirm(
-            f"remove {WORDS[table]} {name}",
-            lines,
-            lambda: _ignore(self._frame.fieldkit.apply(f"{WORDS[table]} {name} removed", lambda: result.show)),
-            "remove it",
-        )
-
-    def remove_all(self, table: str, names: Sequence[str], then: Callable[[], None]) -> None:
-        """Remove several things as one step, after showing what goes with them."""
-        session = self._frame.session
-        if session is None:
-            return
->>>>>>> theirs
         show = session.present
         for name in names:
             show = with_value(show, Address(table, name), field.name, taken(field, text))

@@ -21,15 +21,9 @@ PREVIEW_WIDTH = 69
 """Columns of text in a window at 80 columns."""
 
 
-<<<<<<< ours
 def mark_failed(shell: Shell, names: Sequence[str]) -> None:
-    """Ask which of several things failed, where there is a choice, and show the way out; what has failed is put back."""
-    session = shell.session
-=======
-def mark_failed(app: FieldkitApp, names: Sequence[str]) -> None:
     """Ask which of several things failed, and show the way out; what has failed already is put back."""
-    session = app.session
->>>>>>> theirs
+    session = shell.session
     if session is None:
         shell.say("no show is open")
         return
@@ -50,11 +44,7 @@ def mark_failed(app: FieldkitApp, names: Sequence[str]) -> None:
             shell.later(_go_back if what == "back" else _once_more, shell, name)
 
     if not options:
-<<<<<<< ours
-        shell.say("there is no amplifier, processor or supply yet that could die")
-=======
-        app.say("there is no amplifier, processor or supply yet that could fail")
->>>>>>> theirs
+        shell.say("there is no amplifier, processor or supply yet that could fail")
     else:
         shell.push(Choose("what failed, or is back", options), chosen)
 
