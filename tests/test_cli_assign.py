@@ -41,7 +41,8 @@ def test_the_object_is_that_of_the_contract(show, capsys):
     report = json.loads(capsys.readouterr().out)
     assert {"moves", "rack_units", "proof", "short"} <= set(report)
     assert report["rack_units"] == AMPLIFIERS["four"][1]
-    assert set(report["proof"]) == {"proved", "minimum_rack_units", "says"}
+    assert set(report["proof"]) == {"proved", "minimum_rack_units", "condition", "says"}
+    assert report["alternatives"] == []
     assert report["proof"]["proved"] is True
     assert report["proof"]["minimum_rack_units"] == 2
     assert report["short"] == []

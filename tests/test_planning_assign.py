@@ -273,7 +273,10 @@ def test_the_price_of_mirrored_racks_is_said():
     boxes = [(f"{side[0]}{n}", "top", "M", side, "passive") for side in ("left", "right") for n in range(2)]
     proposal = assign(small(boxes, {"four": 2}))
     assert proposal.rack_units == 4
-    assert any("costs 2 rack units" in note and "apart" in note for note in proposal.notes)
+    [shared] = [other for other in proposal.alternatives if other.name == "sides shared"]
+    assert shared.rack_units == 2
+    assert "silences both sides" in shared.risk
+    assert proposal.proof.says == "4 rack units, all boxes driven; 2 if both sides share an amplifier"
 
 
 def test_the_price_of_the_preferred_load_is_said_and_can_be_paid():
@@ -281,7 +284,10 @@ def test_the_price_of_the_preferred_load_is_said_and_can_be_paid():
     # Own, by hand: three to an output make 2.67 ohm on both channels of one amplifier; two to an output take two.
     packed = assign(show)
     assert packed.rack_units == 2
-    assert any("2 outputs are under the preferred 4 Ω, which saves 2 rack units" in note for note in packed.notes)
+    assert [(other.name, other.rack_units) for other in packed.alternatives] == [
+        ("easier loads", 4),
+        ("one more amplifier", 4),
+    ]
     easy = assign(show, Wishes(preferred_first=True))
     assert easy.rack_units == 4
     assert "load-under-preferred" not in {finding.rule for finding in easy.findings}

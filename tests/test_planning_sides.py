@@ -96,7 +96,7 @@ def test_whoever_lets_the_sides_share_gets_the_fewest_rack_units():
     show = small(two_sides(2, 1), {"four": 2})
     assert assign(show).rack_units == 4
     assert assign(show, Wishes(mirrored=False)).rack_units == 2
-    assert any("costs 2 rack units" in note for note in assign(show).notes)
+    assert "2 if both sides share an amplifier" in assign(show).proof.says
 
 
 # --- A spare output a side. ---

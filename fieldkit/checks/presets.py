@@ -48,14 +48,19 @@ def one_preset_an_output(output: SolvedOutput, choices: Choices) -> Iterator[Fin
     )
 
 
+def without_a_place(output: SolvedOutput) -> list[Load]:
+    """List what hangs on an output with a preset that nothing on its line can run."""
+    wanting = (load for load in output.loads if load.choice.preset is not None)
+    return [load for load in wanting if output.host is None or not output.host.takes(load.speaker.id)]
+
+
 @output_rule
 def preset_has_a_place(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a preset that no amplifier and no processor on the line can run."""
-    for speaker in dict.fromkeys(load.speaker.id for load in output.loads):
-        wanting = (load for load in output.loads if load.speaker.id == speaker and load.choice.preset is not None)
-        load = next(wanting, None)
-        if load is None or (output.host is not None and output.host.takes(speaker)):
-            continue
+    firsts: dict[str, Load] = {}
+    for load in without_a_place(output):
+        firsts.setdefault(load.speaker.id, load)
+    for speaker, load in firsts.items():
         crossover = load.drive == "bi-amp"
         # A passive full-range box plays well enough without; where that is dangerous, the limiter's rules say so.
         plays = load.drive == "passive" and load.section.section == "full"

@@ -8,7 +8,7 @@ from typing import Any
 
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import Finding
-from fieldkit.planning.assign.judging import Proposal
+from fieldkit.planning.assign.judging import Proposal, Unprocessed
 from fieldkit.reports.text import CAUTIONS, WIDTH, findings_text, patch_text
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.text.style import Style
@@ -34,12 +34,29 @@ def assign_object(proposal: Proposal) -> dict[str, Any]:
         "proof": {
             "proved": proposal.proof.proved,
             "minimum_rack_units": proposal.proof.minimum_rack_units,
+            "condition": proposal.proof.condition,
             "says": proposal.proof.says,
         },
+        "alternatives": [
+            {
+                "name": other.name,
+                "rack_units": other.rack_units,
+                "moves": other.moves,
+                "condition": other.condition,
+                "risk": other.risk,
+                "says": other.says,
+            }
+            for other in proposal.alternatives
+        ],
         "short": [{"what": item.what, "count": item.count, "says": item.says} for item in proposal.short],
         "to_find": [{"what": item.what, "count": item.count, "says": item.says} for item in proposal.to_find],
         "supplies": [{"unit": plug.unit, "supply": plug.supply, "phase": plug.phase} for plug in proposal.plugs],
         "undriven": list(proposal.undriven),
+        "weak": list(proposal.weak),
+        "unprocessed": [
+            {"boxes": list(item.boxes), "preset": item.preset, "zone": item.zone, "side": item.side}
+            for item in proposal.unprocessed
+        ],
         "notes": list(proposal.notes),
         "goals": [{"goal": stage.goal, "value": stage.value, "minimum": stage.minimum} for stage in proposal.stages],
         "counts": counts(proposal.findings),
@@ -53,15 +70,11 @@ def assign_object(proposal: Proposal) -> dict[str, Any]:
 
 def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
     """Print what a proposal does, how sure it is, and what is wrong with it."""
-    yield from _wrapped(proposal.proof.says, style)
-    for item in proposal.short:
-        yield from _wrapped(f"short: {item.says}", style)
-    for item in proposal.to_find:
-        yield from _wrapped(item.says, style)
-    if proposal.undriven:
-        yield from _wrapped(f"silent: {', '.join(proposal.undriven)}", style)
+    for line in first_lines(proposal):
+        yield from _wrapped(line, style)
     for note in proposal.notes:
         yield from _wrapped(f"note: {note}", style)
+    yield from alternatives_text(proposal, style)
     yield ""
     planned = evaluate(proposal.show)
     if proposal.moves:
@@ -78,6 +91,43 @@ def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
     yield from findings_text(planned, proposal.findings, style)
     yield ""
     yield from textwrap.wrap("Caution: " + " ".join(CAUTIONS), WIDTH)
+
+
+def first_lines(proposal: Proposal) -> Iterator[str]:
+    """Say what matters most, worst first; the first line is whole at 80 columns."""
+    head, *more = proposal.proof.says.split("; ")
+    if len(proposal.proof.says) <= WIDTH:
+        yield proposal.proof.says
+    else:
+        yield from (head, *more)
+    if proposal.undriven:
+        yield f"silent: {', '.join(proposal.undriven)}"
+    if proposal.unprocessed:
+        yield from _unprocessed(proposal.unprocessed)
+    if proposal.weak:
+        yield f"weak, less than half of their power: {', '.join(proposal.weak)}"
+    yield from (f"short: {item.says}" for item in proposal.short)
+    yield from (item.says for item in proposal.to_find)
+
+
+def _unprocessed(lots: Sequence[Unprocessed]) -> Iterator[str]:
+    """Name the boxes that play without their preset, and what to hire."""
+    for lot in lots:
+        yield f"without its preset '{lot.preset}', no processor output is left for it: {', '.join(lot.boxes)}"
+    outputs = counted(len(lots), "processor output")
+    yield f"hire {outputs} with crossover and limiter, or amplifiers that host these presets"
+
+
+def alternatives_text(proposal: Proposal, style: Style) -> Iterator[str]:
+    """Write the table of what else could be had: rack units, moves, on which condition, at which risk."""
+    if not proposal.alternatives:
+        return
+    yield ""
+    yield f"{'in place of it':<20} {'units':>5} {'moves':>5}  risk"
+    for other in proposal.alternatives:
+        first, *rest = textwrap.wrap(style.plain(other.risk), WIDTH - 34) or [""]
+        yield f"{other.name:<20} {other.rack_units:>5} {other.moves:>5}  {first}"
+        yield from (f"{'':<34}{line}" for line in rest)
 
 
 MOST_WORST = 3
@@ -116,13 +166,10 @@ def _counted(findings: tuple[Finding, ...]) -> str:
 
 def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str]:
     """Give what somebody wants to see before taking a proposal: proof, moves, loads before and after, what is wrong."""
-    yield proposal.proof.says
+    yield from first_lines(proposal)
     if proposal.cancelled:
         yield "stopped by hand: the best found until then"
-    yield from (f"short: {item.says}" for item in proposal.short)
-    yield from (item.says for item in proposal.to_find)
-    if proposal.undriven:
-        yield f"silent: {', '.join(proposal.undriven)}"
+    yield from alternatives_text(proposal, style)
     yield from findings_change(proposal)
     yield from (f"note: {note}" for note in proposal.notes)
     yield ""

@@ -8,110 +8,12 @@ the same clusters; amplifiers come in pairs, one a side, and what stands in the 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
 
 from fieldkit.planning.assign.options import options_of
 from fieldkit.planning.assign.patterns import Kind, Pattern
-from fieldkit.planning.assign.problem import ClusterOption, Counts, Group, HostKey, Question, Way, host_keys, side_names
+from fieldkit.planning.assign.problem import ClusterOption, HostKey, Question, host_keys, side_names
 from fieldkit.planning.assign.sources import UNLIMITED, OutputSource
-from fieldkit.planning.assign.whole_numbers import Goal, Programme
-
-
-def goals_of(build: Build) -> list[Goal]:
-    """List what is wanted, in turn."""
-    groups, chosen = build.question.groups, build.chosen()
-
-    def boxes(which: Callable[[ClusterOption], bool]) -> dict[int, float]:
-        return {c: float(o.boxes * groups[o.group].weight) for o, c in chosen if which(o)}
-
-    def clusters(amount: Callable[[ClusterOption], int]) -> dict[int, float]:
-        return {c: float(amount(o) * groups[o.group].weight) for o, c in chosen}
-
-    goals = [
-        Goal("boxes driven", {c: float(g.weight) for g, c in zip(groups, build.undriven, strict=True)}),
-        Goal("by priority", {c: float(g.weight * _urgency(g)) for g, c in zip(groups, build.undriven, strict=True)}),
-    ]
-    if build.question.slack:
-        return [*goals, Goal("what is short", {column: float(price) for _, column, price in build.slack_columns})]
-    goals += [
-        Goal("power", boxes(lambda o: o.fit.is_weak)),
-        Goal("places for presets", boxes(lambda o: o.hosting == "nowhere" and _has_presets(o.way))),
-    ]
-    if build.question.mirrored:
-        goals.append(Goal("sides apart", boxes(lambda o: not o.apart and groups[o.group].is_mirrored)))
-    under = Goal("preferred load", clusters(lambda o: o.fit.under_preferred))
-    racks = Goal("racks", _used(build, lambda source: int(source.is_rack)))
-    units = Goal("rack units", _used(build, lambda source: source.units) | _new_host_units(build))
-    # What stands in built racks is there anyway; what is still to be carried in is counted first.
-    units_first = build.question.building and not build.question.preferred_first
-    goals += [units, under, racks] if units_first else [under, racks]
-    goals.append(Goal("same outputs on both sides", boxes(lambda o: o.other is not None)))
-    amplifiers = Goal(
-        "amplifiers", _used(build, lambda source: source.amplifiers) | {c: 1.0 for _, c in build.new_hosts}
-    )
-    spare = Goal("sides without a spare output", dict.fromkeys(build.lacking, 1.0))
-    # Nothing is carried in for the sake of a spare.
-    goals += [amplifiers, spare] if units_first else [spare, units, amplifiers]
-    return [
-        *goals,
-        Goal("drives as planned", boxes(lambda o: o.way.drive != groups[o.group].ways[0].drive)),
-        Goal("full power", boxes(lambda o: o.fit.is_short)),
-        Goal("adaptors and panels", {c: float(n * sum(p.parts.values())) for p, c, n, _ in build.patterns()}),
-        Goal("channels", clusters(_channels)),
-        Goal("processor outputs", build.host_terms),
-        _models_mixed(build),
-        Goal("even loads", clusters(lambda o: o.boxes * o.boxes)),
-    ]
-
-
-def _used(build: Build, of_each: Callable[[OutputSource], int]) -> dict[int, float]:
-    sources = build.question.sources
-    free = build.question.building  # what is there already costs nothing more
-    return {
-        column: float(number * of_each(sources[index]))
-        for _, column, number, index in build.patterns()
-        if sources[index].is_new or not free
-    }
-
-
-def _new_host_units(build: Build) -> dict[int, float]:
-    return {column: float(model.units) for model, column in build.new_hosts}
-
-
-def _models_mixed(build: Build) -> Goal:
-    """Count the models that serve each zone.
-
-    Each group has a row of its own, in boxes: then half of its boxes on a model are at least half of a model, and the
-    solver has little to search.
-    """
-    groups = build.question.groups
-    users: dict[tuple[str, str], dict[int, dict[int, float]]] = defaultdict(lambda: defaultdict(dict))
-    for option, column in build.chosen():
-        zone = groups[option.group].zone.id
-        for model in {build.question.sources[index].model for index in option.sources()}:
-            users[zone, model][option.group][column] = float(option.boxes)
-    if len({model for _, model in users}) < 2:
-        return Goal("models mixed", {})
-    terms = {}
-    for by_group in users.values():
-        column = build.programme.column(1)
-        for index, own in by_group.items():
-            build.programme.row(-INFINITY, 0.0, own | {column: -float(groups[index].count)})
-        terms[column] = 1.0
-    return Goal("models mixed", terms)
-
-
-def _has_presets(way: Way) -> bool:
-    return any(load.choice.preset is not None for _, loads in way.loads for load in loads)
-
-
-def _channels(option: ClusterOption) -> int:
-    return sum(1 if mode == "single" else 2 for _, mode, _ in option.kind.feeds)
-
-
-def _urgency(group: Group) -> int:
-    return max(1, 100 - (group.zone.priority or 50))
-
+from fieldkit.planning.assign.whole_numbers import Programme
 
 INFINITY = float("inf")
 MOST_SLACK = 500
@@ -138,10 +40,17 @@ class Build:
         self.undriven = [self.programme.column(group.count, group.count) for group in question.groups]
         self.new_hosts = [(model, self.programme.column(count)) for model, count in question.new_processors]
         self.host_terms: dict[int, float] = {}
+        self.too_few: dict[int, float] = {}
+        """How many amplifiers are missing from the number that is asked for."""
         for index in range(len(question.groups)):
             self._group(index)
         for index in range(len(question.sources)):
             self._source(index)
+        if question.amplifiers_at_least:
+            amplifiers = {c: float(n * question.sources[i].amplifiers) for _, c, n, i in self.patterns()}
+            number = question.amplifiers_at_least
+            self.too_few = {self.programme.column(number, number): 1.0}
+            self.programme.row(float(number), INFINITY, amplifiers | self.too_few)
         self._parts()
         self._hosts()
         self._spares()
@@ -174,9 +83,10 @@ class Build:
             return
         most = sum(group.count * group.weight for group in question.groups)
         count = min(source.count + (MOST_SLACK if question.slack and source.is_new else 0), most)
-        aparts = [option for option, _ in self.chosen() if option.apart and index in option.sources()]
-        alone = any(option.other or question.groups[option.group].hand is not None for option in aparts)
-        pairs = [(pattern, programme.column(count // 2)) for pattern in source.patterns] if aparts and count > 1 else []
+        aparts = [question.groups[o.group] for o, _ in self.chosen() if o.apart and o.source == index]
+        alone = any(group.hand is not None for group in aparts)
+        twins = count > 1 and any(group.is_mirrored for group in aparts)
+        pairs = [(pattern, programme.column(count // 2)) for pattern in source.patterns] if twins else []
         sided = [(side, pattern, programme.column(count)) for side in (0, 1) if alone for pattern in source.patterns]
         singles = [(pattern, programme.column(count)) for pattern in source.patterns]
         self.pair_columns += [(index, pattern, column) for pattern, column in pairs]
@@ -222,21 +132,20 @@ class Build:
 
     def _kinds(self, index: int) -> list[Kind]:
         """List the kinds of places of a source that some cluster may take."""
-        places = (place for option, _ in self.chosen() for place in option.places())
-        return list(dict.fromkeys(kind for source, kind in places if source == index))
+        return list(dict.fromkeys(option.kind for option, _ in self.chosen() if option.source == index))
 
     def _demand(self, index: int, kind: Kind, side: int | None) -> dict[int, float]:
         """Give what clusters take of a kind: on amplifiers of one side, or with None on any."""
         demand: dict[int, float] = {}
         for option, column in self.chosen():
+            if (option.source, option.kind) != (index, kind):
+                continue
             group = self.question.groups[option.group]
             if side is None:
-                if not option.apart and (option.source, option.kind) == (index, kind):
+                if not option.apart:
                     demand[column] = float(group.weight)
             elif option.apart and any(own == side for own, _ in group.places()):
-                place = option.places()[side if option.other else 0]
-                if place == (index, kind):
-                    demand[column] = 1.0
+                demand[column] = 1.0
         return demand
 
     @property
@@ -333,30 +242,3 @@ class Build:
         self.programme.row(-INFINITY, float(self.question.host_outputs), total)
         if not self.question.slack:
             self.programme.row(-INFINITY, float(self.question.host_inputs), inputs)
-
-
-def count(
-    question: Question,
-    *,
-    cancelled: Callable[[], bool] = lambda: False,
-    progress: Callable[[str], None] = lambda _: None,
-    until: str | None = None,
-) -> Counts:
-    """Solve the whole numbers; with ``until``, only the goals up to that one. Somebody may cancel at any time."""
-    build = Build(question)
-    goals = goals_of(build)
-    if until is not None:
-        names = [goal.name for goal in goals]
-        goals = goals[: names.index(until) + 1]
-    answer = build.programme.minimise(goals, cancelled=cancelled, progress=progress)
-    values = answer.values
-    return Counts(
-        clusters=tuple((o, values[c]) for o, c in zip(build.options, build.columns, strict=True) if values[c]),
-        pairs=tuple((index, pattern, values[c]) for index, pattern, c in build.pair_columns if values[c]),
-        sided=tuple((i, pattern, side, values[c]) for i, pattern, side, c in build.sided_columns if values[c]),
-        singles=tuple((index, pattern, values[c]) for index, pattern, c in build.single_columns if values[c]),
-        undriven=tuple(values[c] for c in build.undriven),
-        processors=tuple((model.id, values[c]) for model, c in build.new_hosts if values[c]),
-        slack=tuple((name, values[c]) for name, c, _ in build.slack_columns if values[c]),
-        answer=answer,
-    )

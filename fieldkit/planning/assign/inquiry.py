@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
 import msgspec
 
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.planning.assign.counting import PROCESSOR_OUTPUT, count
+from fieldkit.planning.assign.counting import PROCESSOR_OUTPUT
 from fieldkit.planning.assign.fitting import Limits
+from fieldkit.planning.assign.goals import BOXES_DRIVEN, IN_USE, POWER, PRESETS, RACK_UNITS, SIDES, SPARE, count
 from fieldkit.planning.assign.inputs import host_outputs_in_use
 from fieldkit.planning.assign.judging import Short, Wishes
 from fieldkit.planning.assign.laying import Cluster, serving
@@ -23,7 +24,6 @@ from fieldkit.planning.assign.sources import (
 )
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
-from fieldkit.units import format_value
 
 MOST_ZONES = 6
 """Zones for which a way out by another drive is looked for."""
@@ -65,7 +65,7 @@ def _passive(inquiry: AssignProblem, cancelled: Callable[[], bool]) -> Iterator[
         changed = [box.id for box in show.boxes if box.zone == zone and box.drive == "bi-amp"]
         boxes = tuple(msgspec.structs.replace(box, drive="passive") if box.id in changed else box for box in show.boxes)
         other = inquiry.with_show(msgspec.structs.replace(show, boxes=boxes)).building()
-        if not cancelled() and not any(count(other, cancelled=cancelled, until="boxes driven").undriven):
+        if not cancelled() and not any(count(other, cancelled=cancelled, until=BOXES_DRIVEN).undriven):
             yield Short(zone, 0, f"or drive zone '{zone}' passive: then every box is driven with what there is")
 
 
@@ -80,82 +80,45 @@ def _no_way(group: Group, boxes: int) -> Short:
     )
 
 
-def prices(
-    inquiry: AssignProblem,
-    question: Question,
-    counts: Counts,
-    clusters: Sequence[Cluster],
-    cancelled: Callable[[], bool],
-) -> tuple[str, ...]:
-    """Give the notes about sides, loads and spares, with the price in rack units where racks are being built."""
-    return (
-        *_sides(inquiry, question, counts, clusters, cancelled),
-        *_spares(question, counts),
-        *_preferred(inquiry, question, counts, cancelled),
-    )
+def remarks(question: Question, counts: Counts, clusters: Sequence[Cluster]) -> tuple[str, ...]:
+    """Give the notes about sides and spares."""
+    return (*_sides(question, counts, clusters), *_spares(question, counts))
 
 
-def _sides(
-    inquiry: AssignProblem,
-    question: Question,
-    counts: Counts,
-    clusters: Sequence[Cluster],
-    cancelled: Callable[[], bool],
-) -> Iterator[str]:
-    """Name the zones whose sides share an amplifier, those on unlike ones, and the price of keeping them apart."""
-    groups = question.groups
-    if not inquiry.wishes.mirrored or not any(group.is_sided for group in groups):
+def _sides(question: Question, counts: Counts, clusters: Sequence[Cluster]) -> Iterator[str]:
+    """Name the zones whose sides share an amplifier, and those on unlike ones."""
+    if not question.two_sides:
         return
-    unlike = {groups[option.group].zone.id for option, _ in counts.clusters if option.other}
     for name, (left, right) in serving(clusters, question).items():
         if left & right:
             shared = ", ".join(sorted(left & right))
-            yield f"both sides of zone '{name}' share an amplifier ({shared}): no two have room for a side each"
-        elif name in unlike:
-            yield f"the sides of zone '{name}' hang on unlike amplifiers, since no two alike have room for a side each"
-    if question.building and any(option.apart for option, _ in counts.clusters):
-        more = -_more_units(msgspec.structs.replace(question, mirrored=False), counts, cancelled)
-        if more > 0:
-            yield f"keeping both sides apart, so that no one amplifier silences a zone, costs {_units(more)}"
+            yield f"both sides of zone '{name}' share an amplifier ({shared}): {_why_shared(question, counts)}"
+        elif _models(left, clusters) != _models(right, clusters):
+            yield f"the sides of zone '{name}' hang on unlike amplifiers: {', '.join(sorted(left | right))}"
+
+
+def _models(units: Collection[str], clusters: Sequence[Cluster]) -> set[str]:
+    """Name the models of some amplifiers."""
+    feeds = ((cluster.spot, feed) for cluster in clusters for _, feed in cluster.spot.place.feeds)
+    return {feed.amplifier for spot, feed in feeds if spot.output(feed).partition(".")[0] in units}
+
+
+def _why_shared(question: Question, counts: Counts) -> str:
+    """Say why sides share, as far as it was proved."""
+    split = not any(group.is_mirrored for group in question.groups)
+    before = counts.answer.reached[: counts.answer.reached.index(counts.answer.goal(SIDES)) + 1]
+    if not split or not all(stage.proved for stage in before):
+        return "no plan with each amplifier on one side was found"
+    return "with each amplifier on one side, boxes would be silent, weak, unlike or without their preset"
 
 
 def _spares(question: Question, counts: Counts) -> Iterator[str]:
     """Say so where no output is left to go to when one fails."""
-    lacking = counts.answer.goal("sides without a spare output").value
+    lacking = counts.answer.goal(SPARE).value
     if lacking and counts.clusters:
         sided = question.two_sides
         where = "" if not sided else " on either side" if lacking == 2 else " on one of the sides"
         yield f"no output is left{where} to go to when one fails"
-
-
-def _preferred(
-    inquiry: AssignProblem, question: Question, counts: Counts, cancelled: Callable[[], bool]
-) -> Iterator[str]:
-    """Say how many outputs are under the preferred load, and what it would take to have fewer."""
-    low = counts.answer.goal("preferred load").value
-    if not low or not question.building or question.preferred_first:
-        return
-    preferred = format_value(inquiry.rig.preferred_ohm, "ohm")
-    outputs = f"{low} output{' is' if low == 1 else 's are'} under the preferred {preferred}"
-    more = _more_units(msgspec.structs.replace(question, preferred_first=True), counts, cancelled)
-    if more > 0:
-        yield f"{outputs}, which saves {_units(more)}"
-
-
-def _more_units(question: Question, counts: Counts, cancelled: Callable[[], bool]) -> int:
-    """Give how many rack units more another question takes; 0 where that was not found out."""
-    if counts.answer.stopped:
-        return 0
-    other = count(question, cancelled=cancelled, until="rack units").answer
-    return 0 if other.stopped else other.goal("rack units").value - counts.answer.goal("rack units").value
-
-
-def _units(number: int) -> str:
-    return "one rack unit" if number == 1 else f"{number} rack units"
-
-
-MOST_UNLIKE = 12
-"""Kinds of amplifiers that are paired with each other; with more of them there are twins enough."""
 
 
 class AssignProblem(msgspec.Struct, frozen=True):
@@ -203,6 +166,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
             standing_alone=alone,
             served=self.served,
             mirrored=wishes.mirrored,
+            temperature_c=self.rig.conditions.temperature_c,
             preferred_first=wishes.preferred_first,
             building=False,
         )
@@ -229,58 +193,86 @@ class AssignProblem(msgspec.Struct, frozen=True):
             building=True,
         )
 
-    def answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> tuple[Question, Counts]:
-        """Give the best answer; where there are no twins to keep equal sides apart, unlike amplifiers may do."""
-        question, counts = self._answer(cancelled, progress)
-        if counts.answer.stopped or not _sharing(counts) or len(question.sources) > MOST_UNLIKE:
-            return question, counts
-        unlike = msgspec.structs.replace(question, unlike=True)
-        other = count(unlike, cancelled=cancelled, progress=progress)
-        better = _sharing(other) < _sharing(counts) and not other.answer.stopped
-        return (unlike, other) if better else (question, counts)
+    def answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> Answered:
+        """Give the best answer: from what stands there where that is enough, else with what the stock brings.
 
-    def with_uneven_apart(
-        self, question: Question, counts: Counts, cancelled: Callable[[], bool], progress: Callable[[str], None]
-    ) -> tuple[Question, Counts]:
-        """Keep sides in unequal numbers apart as well, where that leaves nothing silent, weak or without a place."""
-        wider = [] if question.building else [self.building()]
-        for asked in (question, *wider):
-            apart = msgspec.structs.replace(asked, uneven_apart=True)
-            first = count(apart, cancelled=cancelled, progress=progress, until="sides apart")
-            if not first.answer.stopped and _lacks(first) <= _lacks(counts) and _sharing(first) <= _sharing(counts):
-                other = count(apart, cancelled=cancelled, progress=progress)
-                return (question, counts) if other.answer.stopped else (apart, other)
-        return question, counts
-
-    def _answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> tuple[Question, Counts]:
-        """Give the better of both answers: what stands there where it is enough, since it costs nothing."""
+        Both sides of a zone are counted as one while that gives away nothing; else each for itself, so that they may
+        hang on amplifiers that are not alike, or on twins that carry unlike things besides.
+        """
         there = self.there()
         if not there.groups:
-            return there, count(there, cancelled=cancelled, progress=progress)
-        first = count(there, cancelled=cancelled, progress=progress, until="power") if there.sources else None
-        if first is not None and _worth(first) == (0, 0):
-            return there, count(there, cancelled=cancelled, progress=progress)
+            return Answered(there, count(there, cancelled=cancelled, progress=progress))
+        best: tuple[Score, Question] | None = None
+        for question in self._forms(there) if there.sources else ():
+            first = count(question, cancelled=cancelled, progress=progress, until=SIDES)
+            if is_whole(first) and not first.answer.stopped:
+                counts = count(question, cancelled=cancelled, progress=progress)
+                return Answered(question, counts, self.bare(question, cancelled))
+            score = (*score_of(first), (0,))
+            if best is None or (score < best[0] and not first.answer.stopped):
+                best = score, question
         building = self.building()
-        wider = count(building, cancelled=cancelled, progress=progress)
-        if first is not None and _worth(first) <= _worth(wider):
-            return there, count(there, cancelled=cancelled, progress=progress)
-        return building, wider
+        counts = count(building, cancelled=cancelled, progress=progress)
+        bare = self.bare(building, cancelled)
+        if best is None or score_of(counts) < best[0]:
+            best = score_of(counts), building
+        if is_whole(counts) and bare is not None and counts.answer.goal(IN_USE).value == bare:
+            return Answered(building, counts, bare)
+        for question in self._forms(building)[1:]:
+            first = count(question, cancelled=cancelled, progress=progress, until=RACK_UNITS)
+            if score_of(first) < best[0] and not first.answer.stopped:
+                best = score_of(first), question
+        question = best[1]
+        if question is not building:
+            counts = count(question, cancelled=cancelled, progress=progress)
+            bare = bare if question.building else self.bare(question, cancelled)
+        return Answered(question, counts, bare)
+
+    def bare(self, question: Question, cancelled: Callable[[], bool]) -> int | None:
+        """Give the fewest rack units in use that drive as much, with no other wish kept; None if not known."""
+        free = msgspec.structs.replace(self.split(question), mirrored=False)
+        answer = count(free, cancelled=cancelled, only={BOXES_DRIVEN, IN_USE}).answer
+        return None if answer.stopped or not answer.goal(BOXES_DRIVEN).proved else answer.goal(IN_USE).minimum
+
+    def _forms(self, question: Question) -> list[Question]:
+        """Give a question with both sides counted as one, and with each for itself where that may be another one."""
+        if len(self.wanted) <= MOST_SPLIT and any(group.is_mirrored for group in question.groups):
+            return [question, self.split(question)]
+        return [question]
+
+    def split(self, question: Question) -> Question:
+        """Ask the same with each side of a zone as a group of its own."""
+        show, index = self.rig.show, self.rig.show_index
+        groups = groups_of(show, index, self.wanted, free_drives=self.wishes.free_drives, split=True)
+        return msgspec.structs.replace(question, groups=groups)
 
 
-def _lacks(counts: Counts) -> tuple[int, ...]:
-    """Say what comes before the sides, in turn: boxes left silent or weak, presets without a place."""
+MOST_SPLIT = 200
+"""Boxes to plan, up to which the two sides of a zone are also counted each for itself."""
+
+
+Score = tuple[tuple[int, ...], ...]
+
+
+class Answered(msgspec.Struct, frozen=True):
+    """A question, its answer, and what is known besides."""
+
+    question: Question
+    counts: Counts
+    bare: int | None = None
+    """Rack units that no plan which drives as much can do without, whatever else it gives up; None if not known."""
+
+
+def score_of(counts: Counts) -> Score:
+    """Say how good an answer is, as far as rack units: the parts of each goal in turn."""
     reached = counts.answer.reached
-    names = ("boxes driven", "by priority", "power", "places for presets")
-    return tuple(stage.value for stage in reached if stage.name in names)
+    last = next((number for number, stage in enumerate(reached, 1) if stage.name == RACK_UNITS), len(reached))
+    return tuple(stage.parts for stage in reached[:last])
 
 
-def _sharing(counts: Counts) -> int:
-    """Count the boxes whose sides may share an amplifier."""
-    return next((stage.value for stage in counts.answer.reached if stage.name == "sides apart"), 0)
-
-
-def _worth(counts: Counts) -> tuple[int, int]:
-    return counts.answer.goal("boxes driven").value, counts.answer.goal("power").value
+def is_whole(counts: Counts) -> bool:
+    """Tell whether every box is driven, with its preset and its power, and all sides are apart."""
+    return not any(counts.answer.goal(name).value for name in (BOXES_DRIVEN, PRESETS, POWER, SIDES))
 
 
 def standing_alone(rig: Rig) -> frozenset[str]:

@@ -8,9 +8,10 @@ import msgspec
 
 from fieldkit.checks.checking import check
 from fieldkit.checks.finding import Finding
+from fieldkit.checks.presets import without_a_place
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
-from fieldkit.planning.assign.problem import Counts, Question
+from fieldkit.planning.assign.problem import Counts
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
 
@@ -95,10 +96,25 @@ class BoxMove(msgspec.Struct, frozen=True):
 
 
 class Proof(msgspec.Struct, frozen=True):
-    """How sure it is that no plan needs fewer rack units."""
+    """How sure it is that no plan needs fewer rack units, on a condition that is named."""
 
     proved: bool
     minimum_rack_units: int
+    """No plan that keeps the condition has fewer in use."""
+    condition: str
+    says: str
+
+
+class Alternative(msgspec.Struct, frozen=True):
+    """What else could be had in place of the plan."""
+
+    name: str
+    rack_units: int
+    """In use."""
+    moves: int
+    """Boxes that would have to be plugged otherwise than they are now."""
+    condition: str
+    risk: str
     says: str
 
 
@@ -108,6 +124,22 @@ class Short(msgspec.Struct, frozen=True):
     what: str
     count: int
     says: str
+
+
+class Claims(msgspec.Struct, frozen=True):
+    """What is said of a plan, and what could be had in its place."""
+
+    proof: Proof
+    alternatives: tuple[Alternative, ...] = ()
+
+
+class Unprocessed(msgspec.Struct, frozen=True):
+    """Boxes whose preset has no place to run."""
+
+    boxes: tuple[str, ...]
+    preset: str
+    zone: str
+    side: str
 
 
 class SupplyPlug(msgspec.Struct, frozen=True):
@@ -149,6 +181,11 @@ class Proposal(msgspec.Struct, frozen=True):
     findings: tuple[Finding, ...]
     """Of the show that is proposed."""
     cancelled: bool
+    alternatives: tuple[Alternative, ...] = ()
+    weak: tuple[str, ...] = ()
+    """Boxes that get less than half of their continuous power."""
+    unprocessed: tuple[Unprocessed, ...] = ()
+    """Boxes that lose their preset, for want of a place where it runs."""
     to_find: tuple[Short, ...] = ()
     """Amplifiers of which no stock list says that they are there: somebody has to hire or find them."""
     before: tuple[Finding, ...] = ()
@@ -167,33 +204,45 @@ class Proposal(msgspec.Struct, frozen=True):
         return not self.undriven and not self.errors
 
 
-def proposal_of(
-    before: Show,
-    after: Show,
-    question: Question,
-    counts: Counts,
-    undriven: tuple[str, ...],
-    short: tuple[Short, ...],
-    notes: tuple[str, ...],
-    *,
-    staying: bool,
-) -> Proposal:
-    """Put a proposal together from the shows before and after it, and from what was counted."""
-    rig = evaluate(after)
-    units = _rack_units(rig)
-    findings = check(rig)
+def proposal_of(before: Show, after: Rig, counts: Counts, claims: Claims, laid: LaidPlan) -> Proposal:
+    """Put a proposal together from the show before, the rig after it, what was counted and what was laid."""
+    findings = check(after)
     return Proposal(
-        show=after,
-        moves=_moves(evaluate(before), rig),
-        rack_units=units,
-        proof=_proof(question, counts, units, len(undriven), staying=staying),
-        short=(*short, *_own_errors(findings, short)),
-        undriven=undriven,
-        notes=notes,
+        show=after.show,
+        moves=_moves(evaluate(before), after),
+        rack_units=rack_units(after),
+        proof=claims.proof,
+        short=(*laid.short, *_own_errors(findings, laid.short)),
+        undriven=laid.undriven,
+        notes=laid.notes,
         stages=tuple(PlanningStage(reached.name, reached.value, reached.minimum) for reached in counts.answer.reached),
         findings=findings,
         cancelled=counts.answer.stopped,
+        alternatives=claims.alternatives,
+        weak=laid.weak,
+        unprocessed=_unprocessed(after, laid.driven),
     )
+
+
+class LaidPlan(msgspec.Struct, frozen=True):
+    """What is said of a plan once it is laid."""
+
+    driven: frozenset[str]
+    """Boxes that the plan drives."""
+    undriven: tuple[str, ...]
+    weak: tuple[str, ...]
+    short: tuple[Short, ...]
+    notes: tuple[str, ...]
+
+
+def _unprocessed(rig: Rig, boxes: frozenset[str]) -> tuple[Unprocessed, ...]:
+    """Find the boxes that were planned and whose preset no host on their line can run."""
+    found: dict[tuple[str, str, str], dict[str, None]] = {}
+    for output in rig.outputs:
+        for load in without_a_place(output):
+            if load.box.id in boxes:
+                found.setdefault((load.choice.id or "", load.box.zone, load.box.side), {})[load.box.id] = None
+    return tuple(Unprocessed(tuple(names), preset, zone, side) for (preset, zone, side), names in found.items())
 
 
 MOST_ERRORS = 20
@@ -208,7 +257,7 @@ def _own_errors(findings: tuple[Finding, ...], short: tuple[Short, ...]) -> tupl
     return tuple(Short(item.where.id, 1, f"{item.where.id}: {item.says}; {item.fix}") for item in first)
 
 
-def _rack_units(rig: Rig) -> int:
+def rack_units(rig: Rig) -> int:
     """Add the rack units of all amplifiers, racks as built and processors that feed a box."""
     used: dict[str, None] = {}
     for output in rig.outputs:
@@ -227,23 +276,6 @@ def _rack_units(rig: Rig) -> int:
         elif isinstance(model, (Amplifier, Processor)):
             heights[name] = model.units
     return sum(heights.values())
-
-
-def _proof(question: Question, counts: Counts, units: int, undriven: int, *, staying: bool) -> Proof:
-    reached = counts.answer.goal("rack units")
-    before = [stage for stage in counts.answer.reached[: counts.answer.reached.index(reached)] if not stage.proved]
-    minimum = units - (reached.value - reached.minimum)
-    proved = reached.proved and not before
-    if not question.groups:
-        return Proof(proved, minimum, f"nothing to plan: no box waits for an output; {units} rack units in use")
-    what = "all boxes driven" if not undriven else f"{undriven} box{'' if undriven == 1 else 'es'} left silent"
-    if proved:
-        stock = "with this stock" if question.building else "with the amplifiers that are there"
-        stock += ", beside the runs that stay" if staying else ""
-        says = f"{units} rack units, {what}; {units - 1} is impossible {stock}" if units else f"{what}; no rack unit"
-    else:
-        says = f"{units} rack units, {what}: the best found; not proved, it may be done with {minimum}"
-    return Proof(proved, minimum, says)
 
 
 def _moves(before: Rig, after: Rig) -> tuple[BoxMove, ...]:

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
-from fieldkit.planning.assign.cabling import Layer, Leg
+from fieldkit.planning.assign.cabling import LaidWay, Layer
+from fieldkit.planning.assign.leads import Leg
 from fieldkit.planning.assign.options import cable_ohm, can_reach, carried_pairs
 from fieldkit.planning.assign.patterns import Kind, OutletFeed, Pattern, Place
 from fieldkit.planning.assign.problem import ClusterOption, Counts, Question
@@ -73,7 +74,7 @@ def place_clusters(
                 boxes, names[:] = tuple(names[: option.boxes]), names[option.boxes :]
                 hand = question.groups[option.group].hand
                 at = (side if hand is None else hand) if option.apart else None
-                wanted = option.other if option.other and side else (option.source, option.kind)
+                wanted = (option.source, option.kind)
                 wish = _Wish(wanted, at, twin, before.get(boxes[0], ""), side if hand is None else hand)
                 twin = board.take(wish, avoided(clusters, question, option.group, wish.hand))
                 clusters.append(Cluster(option, side, boxes, twin))
@@ -212,7 +213,8 @@ def lay_runs(
         layer.stockroom.claim(run)
     order = sorted((lot for lot in lots.values() if _key(lot) not in runs), key=lambda lot: -_distance_m(lot, question))
     trunks = _Trunks(layer, clusters, question)
-    paths = {_key(lot): _path(lot, layer, trunks, question) for lot in order}
+    ways = layer.lay([_way(lot, trunks, question) for lot in order])
+    paths = {_key(lot): path for lot, path in zip(order, ways, strict=True)}
     names = _Names(show, {run.id for run in runs.values()})
     for lot in lots.values():
         if _key(lot) not in runs:
@@ -247,7 +249,7 @@ def _distance_m(lot: Sequence[Cluster], question: Question) -> float:
     return max((zone.distance.value for zone in zones if zone.distance), default=0.0)
 
 
-def _path(lot: Sequence[Cluster], layer: Layer, trunks: _Trunks, question: Question) -> tuple[Step, ...]:
+def _way(lot: Sequence[Cluster], trunks: _Trunks, question: Question) -> LaidWay:
     start, laid_m, laid_ohm = trunks.steps(lot[0].spot)
     legs = []
     for number, cluster in enumerate(lot):
@@ -256,7 +258,7 @@ def _path(lot: Sequence[Cluster], layer: Layer, trunks: _Trunks, question: Quest
         pairs = carried_pairs(place.kind) if goes_on else cluster.option.way.pairs
         legs.append(Leg(group, cluster.option.way, cluster.boxes, place.kind.plug, pairs, goes_on, place.adaptor))
     limit_db = min(question.limits[leg.group.zone.id].loss_db for leg in legs)
-    return (*start, *layer.lay(legs, limit_db, laid_m, laid_ohm))
+    return LaidWay(tuple(start), tuple(legs), limit_db, laid_m, laid_ohm)
 
 
 class _Names:

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import product
 
 import msgspec
 
 from fieldkit.formulas.cables import voltage_drop_db
 from fieldkit.gear.cabling import Adaptor, Cable
 from fieldkit.gear.loudspeaker import Loudspeaker
-from fieldkit.planning.assign.fitting import Fit, fit
+from fieldkit.planning.assign.fitting import fit
 from fieldkit.planning.assign.patterns import Fittings, Kind
 from fieldkit.planning.assign.problem import ClusterOption, Group, Hosting, Question, Way
 from fieldkit.rig.connect.lines import Load, loop_ohm
 from fieldkit.rig.connect.lines import Piece as LinePiece
 from fieldkit.rig.solve.ladder import Rung, looking_in, node_volts
 from fieldkit.units import Length
+
+LINK_M = 2.0
+"""Way from one box to the next beside it. Our own choice."""
 
 
 class Lead(msgspec.Struct, frozen=True, gc=False):
@@ -125,6 +127,7 @@ def options_of(question: Question, index: int, way: Way) -> list[ClusterOption]:
     group = question.groups[index]
     allowed = question.pins.get(group.zone.id)
     found = []
+    failures: dict[int, int] = {}
     for number, source in enumerate(question.sources):
         if allowed is not None and not allowed & source.called():
             continue
@@ -133,11 +136,13 @@ def options_of(question: Question, index: int, way: Way) -> list[ClusterOption]:
         for kind in dict.fromkeys(kind for pattern in source.patterns for kind in pattern.counts):
             if kind.pairs != way.pairs or not can_reach(kind, group, question.fittings):
                 continue
-            found += _sizes(question, index, way, number, kind)
-    return [*found, *_unlike_sides(found, group)] if question.unlike else found
+            found += _sizes(question, index, way, number, kind, failures)
+    return found
 
 
-def _sizes(question: Question, index: int, way: Way, source: int, kind: Kind) -> list[ClusterOption]:
+def _sizes(
+    question: Question, index: int, way: Way, source: int, kind: Kind, failures: dict[int, int]
+) -> list[ClusterOption]:
     group = question.groups[index]
     outputs = [
         (loads, question.amplifiers[model], mode)
@@ -152,34 +157,32 @@ def _sizes(question: Question, index: int, way: Way, source: int, kind: Kind) ->
         hostings: list[Hosting] = ["inside"] if fits.is_hosted else ["outside"]
         if not fits.is_hosted and not fits.needs_host:
             hostings.append("nowhere")
-        aparts = [True, False] if group.is_mirrored and question.mirrored else [question.keeps_hand(group)]
+        aparts = [True, False] if group.is_sided and question.mirrored else [False]
+        if boxes not in failures:
+            failures[boxes] = _over_loss(question, group, way, boxes)
         found += [
-            ClusterOption(index, way, source, kind, boxes, fits, hosting, apart, adaptor)
+            ClusterOption(index, way, source, kind, boxes, fits, hosting, apart, adaptor, failures[boxes])
             for hosting in hostings
             for apart in aparts
         ]
     return found
 
 
-def _unlike_sides(options: Sequence[ClusterOption], group: Group) -> Iterator[ClusterOption]:
-    """Pair places of different sources for the two sides of a group, where they feed alike and fit alike."""
-    if not group.is_mirrored:
-        return
-    apart = [option for option in options if option.apart and not option.kind.passes_on]
-    for left, right in product(apart, apart):
-        alike = (left.way.drive, left.boxes, left.hosting, left.adaptor) == (
-            right.way.drive,
-            right.boxes,
-            right.hosting,
-            right.adaptor,
-        )
-        feeds = [[(pair, mode) for pair, mode, _ in option.kind.feeds] for option in (left, right)]
-        if left.source != right.source and alike and feeds[0] == feeds[1]:
-            worse = Fit(
-                is_weak=left.fit.is_weak or right.fit.is_weak,
-                is_short=left.fit.is_short or right.fit.is_short,
-                under_preferred=max(left.fit.under_preferred, right.fit.under_preferred),
-                needs_host=left.fit.needs_host or right.fit.needs_host,
-                is_hosted=left.fit.is_hosted and right.fit.is_hosted,
-            )
-            yield msgspec.structs.replace(left, other=(right.source, right.kind), fit=worse)
+def _over_loss(question: Question, group: Group, way: Way, boxes: int) -> int:
+    """Say how far the loss to the last of so many boxes is over its zone's limit, by the thickest cable [0.1 dB]."""
+    if group.zone.distance is None:
+        return 0
+    most = max((int(pair) for pair in way.pairs), default=1)
+    loops = [
+        (cable_ohm(cable, group.zone.distance, question.temperature_c), cable)
+        for cable in question.fittings.cables
+        if cable.cores >= 2 * most
+    ]
+    if not loops:
+        return 0
+    lead_ohm, cable = min(loops, key=lambda item: item[0])
+    link_ohm = cable_ohm(cable, Length.of(LINK_M), question.temperature_c)
+    loads = tuple(own for _, own in way.loads)
+    stretches = [(lead_ohm, loads), *[(link_ohm, loads)] * (boxes - 1)]
+    worst_db = max((worst_loss_db(stretches, number) for number in range(len(loads))), default=0.0)
+    return max(0, round(10.0 * (worst_db - question.limits[group.zone.id].loss_db)))

@@ -16,6 +16,7 @@ from fieldkit.planning.assign.sources import OutputSource
 from fieldkit.planning.assign.whole_numbers import Answer
 from fieldkit.rig.connect.lines import Load, ShowIndex, load_of
 from fieldkit.rig.connect.uses import planned_drive
+from fieldkit.rig.priorities import ZonePriority, zone_priorities
 from fieldkit.show.document import Box, Show, Zone
 
 Hosting = Literal["inside", "outside", "nowhere"]
@@ -37,17 +38,8 @@ class ClusterOption(msgspec.Struct, frozen=True, gc=False):
     """Each side has it on an amplifier of its own; else both sides may share one."""
     adaptor: str = ""
     """What its lead needs at the end, to go into the box."""
-    other: tuple[int, Kind] | None = None
-    """Source and kind on the second side, where that has no amplifier like the first one's."""
-
-    def places(self) -> tuple[tuple[int, Kind], ...]:
-        """Give source and kind on the first side, and on the second where that is another."""
-        first = (self.source, self.kind)
-        return (first, self.other) if self.other else (first,)
-
-    def sources(self) -> tuple[int, ...]:
-        """Give the sources that it takes places of."""
-        return tuple(source for source, _ in self.places())
+    over_loss: int = 0
+    """How far the thickest cable would still be over the zone's loss limit [0.1 dB]."""
 
 
 class Question(msgspec.Struct, frozen=True):
@@ -80,10 +72,10 @@ class Question(msgspec.Struct, frozen=True):
     """The stock is asked for amplifiers: rack units count first."""
     preferred_first: bool = False
     """No output under the preferred load where that can be, even at the price of rack units."""
-    uneven_apart: bool = False
-    """With ``mirrored``, the two sides of a zone that have unequal numbers hang on different amplifiers too."""
-    unlike: bool = False
-    """The two sides of a zone may hang on amplifiers that are not alike."""
+    amplifiers_at_least: int = 0
+    """So many amplifiers are taken, even where fewer would do."""
+    temperature_c: float = 20.0
+    """Of the cables."""
     slack: bool = False
     """Let what is short be had at a price, to find out what is short."""
 
@@ -95,14 +87,10 @@ class Question(msgspec.Struct, frozen=True):
         alone = any(name in self.standing_alone for name, _ in source.members)
         return not alone and not before <= self.standing_alone
 
-    def keeps_hand(self, group: Group) -> bool:
-        """Tell whether a group must hang on amplifiers of its own side."""
-        return self.mirrored and self.uneven_apart and group.hand is not None
-
     @property
     def two_sides(self) -> bool:
         """Tell whether some zone has two sides that are to be kept apart."""
-        return self.mirrored and any(group.is_mirrored or self.keeps_hand(group) for group in self.groups)
+        return self.mirrored and any(group.is_sided for group in self.groups)
 
 
 class Counts(msgspec.Struct, frozen=True):
@@ -170,8 +158,9 @@ class Group(msgspec.Struct, frozen=True, gc=False):
     boxes: tuple[tuple[str, ...], ...]
     """For each side, in the order of the show."""
     ways: tuple[Way, ...]
+    priority: ZonePriority
     hand: int | None = None
-    """0 or 1 where the other side of the zone is a group of its own, since it has more boxes or fewer."""
+    """0 or 1 where the other side of the zone is a group of its own."""
 
     @property
     def count(self) -> int:
@@ -211,8 +200,14 @@ class Group(msgspec.Struct, frozen=True, gc=False):
         return self.speaker.connectors >= 2
 
 
-def groups_of(show: Show, show_index: ShowIndex, wanted: Collection[str], *, free_drives: bool) -> tuple[Group, ...]:
-    """Gather the wanted boxes (by label) into groups, zones in the order of their priority, then of the show."""
+def groups_of(
+    show: Show, show_index: ShowIndex, wanted: Collection[str], *, free_drives: bool, split: bool = False
+) -> tuple[Group, ...]:
+    """Gather the wanted boxes (by label) into groups, zones in the order of their priority, then of the show.
+
+    The two sides of a zone are one group where they have equal numbers, unless ``split`` asks for a group a side.
+    """
+    priorities = zone_priorities(show, show_index.speakers)
     zones = {zone.id: zone for zone in show.zones}
     alike: dict[tuple[object, ...], dict[str, list[Box]]] = {}
     for box in show.boxes:
@@ -228,23 +223,30 @@ def groups_of(show: Show, show_index: ShowIndex, wanted: Collection[str], *, fre
         first = next(iter(sides.values()))[0]
         zone, speaker = zones[first.zone], show_index.speakers[first.id]
         ways = _ways(first, show_index, free_drives=free_drives)
-        lots = _together(zone, sides)
+        lots = _together(zone, sides, split=split)
         everywhere = tuple(name for lot in lots for name in lot)
         order = orders.setdefault(frozenset(everywhere), everywhere)  # left before right in every zone
         two = zone.use != "wedge" and len(lots) == 2 and all(everywhere)
         for together in lots:
             names = tuple(name for name in order if name in together)
             boxes = tuple(tuple(box.id for box in sides[name]) for name in names)
-            groups.append(Group(zone, speaker, names, boxes, ways, order.index(names[0]) if two else None))
+            hand = order.index(names[0]) if two else None
+            groups.append(Group(zone, speaker, names, boxes, ways, priorities[zone.id], hand))
     ranks = {zone.id: index for index, zone in enumerate(show.zones)}
-    return tuple(sorted(groups, key=lambda group: (group.zone.priority or 1_000, ranks[group.zone.id])))
+    return tuple(sorted(groups, key=lambda group: (group.priority.order, ranks[group.zone.id])))
 
 
-def _together(zone: Zone, sides: Mapping[str, list[Box]]) -> list[tuple[str, ...]]:
+def _together(zone: Zone, sides: Mapping[str, list[Box]], *, split: bool) -> list[tuple[str, ...]]:
     """Say which sides are planned as one: two out front with equal numbers; the sides of wedges are mixes."""
     names = tuple(name for name in zone.signals if name in sides)
     names = (*names, *(name for name in sides if name not in names))
-    if zone.use != "wedge" and len(names) == 2 and all(names) and len(sides[names[0]]) == len(sides[names[1]]):
+    if (
+        not split
+        and zone.use != "wedge"
+        and len(names) == 2
+        and all(names)
+        and len(sides[names[0]]) == len(sides[names[1]])
+    ):
         return [names]
     return [(name,) for name in names]
 

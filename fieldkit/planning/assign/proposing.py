@@ -16,12 +16,13 @@ from fieldkit.checks.powers import NEEDS_LIMITER, WEAK
 from fieldkit.formulas import ohms_law
 from fieldkit.formulas.figures import direct
 from fieldkit.formulas.loads import parallel
-from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, LINK_M, Layer, led_before
+from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, Layer, led_before
+from fieldkit.planning.assign.claims import Claimer
 from fieldkit.planning.assign.inputs import fed, wants_of
-from fieldkit.planning.assign.inquiry import AssignProblem, prices, served_by_runs, shortages
-from fieldkit.planning.assign.judging import Proposal, Short, Wishes, proposal_of
-from fieldkit.planning.assign.laying import Cluster, lay_runs, place_clusters, serving
-from fieldkit.planning.assign.options import links_of
+from fieldkit.planning.assign.inquiry import AssignProblem, remarks, served_by_runs, shortages
+from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, proposal_of, rack_units
+from fieldkit.planning.assign.laying import Cluster, lay_runs, place_clusters
+from fieldkit.planning.assign.options import LINK_M, links_of
 from fieldkit.planning.assign.problem import Counts, Group, Question, side_names, way_of
 from fieldkit.planning.assign.racking import Racker, plugged_in
 from fieldkit.planning.assign.sources import taken_by
@@ -30,6 +31,7 @@ from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.outputs import can_give_v
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.failures import failed_now
+from fieldkit.rig.priorities import guessed_order, zone_priorities
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.contents import all_units
@@ -94,9 +96,6 @@ def _bears(output: SolvedOutput, more: Sequence[Load], rig: Rig) -> bool:
     return given_w >= WEAK * NEEDS_LIMITER * min(load.continuous_w for load in more)
 
 
-MOST_UNEVEN = 100
-"""Boxes to plan, up to which sides in unequal numbers are counted apart; beyond it they are only laid apart."""
-
 Progress = Callable[[str], None]
 Cancelled = Callable[[], bool]
 
@@ -140,9 +139,8 @@ def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> 
     inquiry = AssignProblem(
         rig, frozenset(wanted - _driven(start)), fittings, stockroom.limited_parts(), wishes, served_by_runs(show)
     )
-    asked, counts = inquiry.answer(cancelled, progress)
-    if wishes.mirrored and len(inquiry.wanted) <= MOST_UNEVEN and _uneven_share(asked, counts, start):
-        asked, counts = inquiry.with_uneven_apart(asked, counts, cancelled, progress)
+    answered = inquiry.answer(cancelled, progress)
+    asked, counts = answered.question, answered.counts
     progress("laying")
     laid = _lay(start, show, asked, counts, stockroom, rig, freed)
     mains = plugged_in(
@@ -158,23 +156,30 @@ def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> 
         progress("what is short")
         short = (*shortages(inquiry, cancelled), *short)
     notes = (
-        *prices(inquiry, asked, counts, laid.clusters, cancelled),
+        *remarks(asked, counts, laid.clusters),
+        *_order(asked, undriven, rig),
         *_unsided(asked),
         *_assumptions(laid.show, stockroom),
         *laid.notes,
         *mains.notes,
     )
-    made = proposal_of(show, mains.show, asked, counts, undriven, short, notes, staying=bool(start.runs))
+    driven = frozenset(box for cluster in laid.clusters for box in cluster.boxes)
+    weak = tuple(box for cluster in laid.clusters if cluster.option.fit.is_weak for box in cluster.boxes)
+    after = evaluate(mains.show)
+    progress("what else could be had")
+    claimer = Claimer(
+        answered, rack_units(after), len(undriven), len(weak), bool(start.runs), rig.preferred_ohm, cancelled
+    )
+    made = proposal_of(show, after, counts, claimer.claims(), LaidPlan(driven, undriven, weak, short, notes))
     return msgspec.structs.replace(made, to_find=_to_find(show, laid.added), plugs=mains.plugs)
 
 
-def _uneven_share(question: Question, counts: Counts, show: Show) -> bool:
-    """Tell whether two sides in unequal numbers would come to hang on one amplifier."""
-    uneven = {group.zone.id for group in question.groups if group.hand is not None}
-    if not uneven or counts.answer.stopped:
-        return False
-    clusters = place_clusters(question, counts, Racker(show, question, side_names(question.groups)), {})
-    return any(left & right for zone, (left, right) in serving(clusters, question).items() if zone in uneven)
+def _order(question: Question, undriven: Sequence[str], rig: Rig) -> Iterator[str]:
+    """Say in what order zones without a priority were taken, where not every box is driven."""
+    zones = dict.fromkeys(group.zone.id for group in question.groups)
+    order = guessed_order(zone_priorities(rig.show, rig.show_index.speakers), zones)
+    if undriven and order:
+        yield f"no priority is set, so these are taken in this order, guessed: {order}; 'priority' of a zone sets it"
 
 
 def _without_runs(show: Show, anew: frozenset[str], freed: frozenset[str], keep: frozenset[str]) -> Show:
@@ -235,7 +240,8 @@ def _guesses(zones: Sequence[str], led_m: Mapping[str, float]) -> Iterator[str]:
     """Say which distances were assumed, those that were assumed alike together."""
     alike: dict[tuple[float, bool], list[str]] = {}
     for zone in zones:
-        alike.setdefault((led_m.get(zone, ASSUMED_DISTANCE_M), zone in led_m), []).append(f"'{zone}'")
+        way_m = led_m.get(f"zone {zone}")
+        alike.setdefault((way_m or ASSUMED_DISTANCE_M, way_m is not None), []).append(f"'{zone}'")
     for (way_m, led), names in alike.items():
         one = len(names) == 1
         what = f"the distance of zone {names[0]} is" if one else f"the distances of zones {', '.join(names)} are"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from math import ceil
 
 import msgspec
@@ -11,7 +11,7 @@ import msgspec
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.library import every
 from fieldkit.planning.assign.patterns import Fittings
-from fieldkit.planning.assign.sources import free_stock
+from fieldkit.planning.assign.sources import UNLIMITED, free_stock
 from fieldkit.show.document import Run, Show, Step
 from fieldkit.units import Length
 
@@ -104,10 +104,41 @@ class Stockroom:
         left = self._lengths.get(cable.id, [])
         return ShelfPiece(cable, left[-1], in_stock=True) if left else None
 
-    def under(self, cable: Cable, length_m: float) -> ShelfPiece | None:
-        """Give the longest piece that is left of those that do not reach."""
-        left = [length for length in self._lengths.get(cable.id, []) if length.value < length_m]
-        return ShelfPiece(cable, left[-1], in_stock=True) if left else None
+    def under(self, cable: Cable, length_m: float) -> list[ShelfPiece]:
+        """List the pieces of a cable that do not reach, the longest first."""
+        lengths = dict.fromkeys(length for length in reversed(self._lengths.get(cable.id, [])))
+        return [ShelfPiece(cable, length, in_stock=True) for length in lengths if length.value < length_m * 0.999]
+
+    def pairs(self, cable: Cable, length_m: float) -> Iterator[tuple[ShelfPiece, ShelfPiece]]:
+        """List two pieces of a cable that reach together where neither does alone; without a useless one."""
+        lengths = self._lengths.get(cable.id, [])
+        short = [length for length in dict.fromkeys(lengths) if length.value < length_m * 0.999]
+        for place, second in enumerate(short):
+            for first in short[place:]:
+                enough = first.value + second.value >= length_m * 0.999
+                if enough and (first != second or lengths.count(first) > 1):
+                    yield ShelfPiece(cable, first, in_stock=True), ShelfPiece(cable, second, in_stock=True)
+                    break
+
+    def coupler(self, cable: Cable) -> str:
+        """Name the adaptor that joins two pieces of a cable, all pairs through; empty where there is none."""
+        ends = cable.connectors
+        pairs = [str(number) for number in range(1, cable.cores // 2 + 1)]
+        for adaptor in self.fittings.adaptors:
+            meets = not ends or (adaptor.connectors[:1] == ends[-1:] and adaptor.connectors[-1:] == ends[:1])
+            if meets and all(adaptor.far_pair(pair) == pair for pair in pairs) and self.has_part(adaptor.id):
+                return adaptor.id
+        return ""
+
+    def lists(self, name: str) -> bool:
+        """Tell whether the stock names an adaptor or panel at all."""
+        return name in self._parts
+
+    def left(self, name: str, length: Length | None) -> int:
+        """Count what is left of an adaptor, or of a length of cable."""
+        if length is None:
+            return self._parts.get(name, UNLIMITED)
+        return self._lengths[name].count(length)
 
     def take(self, piece: ShelfPiece) -> None:
         """Take a piece."""
@@ -115,13 +146,6 @@ class Stockroom:
             self._lengths[piece.cable.id].remove(piece.length)
         else:
             self.assumed[piece.cable.id] = None
-
-    def put_back(self, piece: ShelfPiece) -> None:
-        """Put a piece back in its place."""
-        if piece.in_stock:
-            lengths = self._lengths[piece.cable.id]
-            lengths.append(piece.length)
-            lengths.sort(key=lambda length: length.value)
 
     def claim(self, run: Run) -> None:
         """Take what a run that stays is made of; what several share is taken once."""

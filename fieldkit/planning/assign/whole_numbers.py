@@ -18,12 +18,21 @@ Terms = Mapping[int, float]
 NODE_LIMIT = 20_000
 """Nodes of the search for each goal; far above what the aims of speed need."""
 
+NEAR = 0.05
+"""Share of a sum by which a goal that is not exact may be over its minimum."""
+
+NEAR_NODES = 5
+
 
 class Goal(msgspec.Struct, frozen=True):
     """What shall be as small as it can be. Factors are whole numbers from zero up, and so is the sum."""
 
     name: str
     terms: Terms
+    turns: tuple[Terms, ...] = ()
+    """Parts of the sum that come one before the other, where it cannot be brought to zero."""
+    exact: bool = True
+    """Brought to its very least as far as the node limit allows; else within ``NEAR`` of it, which is much faster."""
 
 
 class Reached(msgspec.Struct, frozen=True):
@@ -33,6 +42,8 @@ class Reached(msgspec.Struct, frozen=True):
     value: int
     minimum: int
     """No answer can be below this."""
+    parts: tuple[int, ...] = ()
+    """The values of the goal's turns."""
 
     @property
     def proved(self) -> bool:
@@ -85,20 +96,30 @@ class Programme:
         reached: list[Reached] = []
         stopped = False
         for goal in goals:
-            terms = {column: factor for column, factor in goal.terms.items() if factor}
-            now = _sum(terms, values)
-            minimum = 0
             stopped = stopped or cancelled()
+            terms = _factors(goal.terms)
+            solver.setOptionValue("mip_rel_gap", 0.0 if goal.exact else NEAR)
+            solver.setOptionValue("mip_max_nodes", NODE_LIMIT if goal.exact else NEAR_NODES)
+            now, minimum = _sum(terms, values), 0
             if now > 0 and not stopped:
                 progress(goal.name)
                 values, now, minimum = self._one(solver, terms, values, now)
                 stopped = cancelled()
-            elif stopped and now > 0:
-                reached.append(Reached(goal.name, now, 0))
-                continue
-            reached.append(Reached(goal.name, now, min(now, minimum)))
-            if terms:
-                solver.addRow(-solver.inf, float(now), len(terms), list(terms), [float(f) for f in terms.values()])
+            parts = [(terms, now, min(now, minimum))]
+            if now > 0 and len(goal.turns) > 1:
+                parts = []
+                for part in map(_factors, goal.turns):
+                    now, minimum = _sum(part, values), 0
+                    if now > 0 and not stopped:
+                        values, now, minimum = self._one(solver, part, values, now)
+                        stopped = cancelled()
+                    parts.append((part, now, min(now, minimum)))
+                    _hold(solver, part, now)
+            elif terms:
+                _hold(solver, terms, now)
+            numbers = tuple(part[1] for part in parts)
+            turns = numbers if len(numbers) > 1 else (*numbers, *(0 for _ in goal.turns[1:]))
+            reached.append(Reached(goal.name, sum(numbers), sum(part[2] for part in parts), turns))
         return Answer(values, tuple(reached), stopped)
 
     def _solver(self, cancelled: Callable[[], bool]) -> Any:
@@ -115,9 +136,7 @@ class Programme:
             ("threads", 1),
             ("parallel", "off"),
             ("random_seed", 1),
-            ("mip_rel_gap", 0.0),
             ("mip_abs_gap", 0.99),  # sums are whole numbers: nothing lies between
-            ("mip_max_nodes", NODE_LIMIT),
         ):
             solver.setOptionValue(option, value)
         count = len(self._upper)
@@ -178,6 +197,16 @@ def _library() -> Any:
     import highspy
 
     return highspy
+
+
+def _factors(terms: Terms) -> dict[int, float]:
+    return {column: factor for column, factor in terms.items() if factor}
+
+
+def _hold(solver: Any, terms: Terms, most: int) -> None:
+    """Keep a sum at what was reached."""
+    if terms:
+        solver.addRow(-solver.inf, float(most), len(terms), list(terms), [float(f) for f in terms.values()])
 
 
 def _agrees(solver: Any, terms: Terms, values: Sequence[int]) -> bool:

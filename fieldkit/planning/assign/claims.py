@@ -1,0 +1,217 @@
+"""What is claimed of a plan: how few rack units there can be, on which condition, and what else could be had."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import msgspec
+
+from fieldkit.planning.assign.goals import (
+    AIMS,
+    ALIKE,
+    BOXES_DRIVEN,
+    IN_USE,
+    LOSS,
+    MORE,
+    POWER,
+    PREFERRED,
+    PRESETS,
+    RACK_UNITS,
+    SIDES,
+    SPARE,
+    count,
+)
+from fieldkit.planning.assign.inquiry import Answered
+from fieldkit.planning.assign.judging import Alternative, Claims, Proof
+from fieldkit.planning.assign.problem import Counts, Question
+from fieldkit.planning.assign.whole_numbers import Reached
+from fieldkit.text.words import counted
+from fieldkit.units import format_value
+
+ALWAYS = "each output drives boxes of one model, zone and side, on one run"
+"""What every plan here keeps; a claim that something is impossible is made within it."""
+
+SHARED = "sides shared"
+
+MOST_COMPARED, MOST_SHARED = 40, 200
+"""Boxes to plan, up to which all alternatives are worked out; and up to which sides are let share."""
+
+
+class Claimer(msgspec.Struct, frozen=True):
+    """Works out what may be claimed of one answer."""
+
+    answered: Answered
+    units: int
+    """Rack units in use, as the plan is laid."""
+    silent: int
+    weak: int
+    staying: bool
+    """Runs that were there stay as they are."""
+    preferred_ohm: float
+    cancelled: Callable[[], bool]
+
+    @property
+    def question(self) -> Question:
+        """The question that was answered."""
+        return self.answered.question
+
+    @property
+    def counts(self) -> Counts:
+        """Its answer."""
+        return self.answered.counts
+
+    def claims(self) -> Claims:
+        """Give proof and alternatives."""
+        driven = _driven(self.silent, self.weak)
+        if not self.question.groups:
+            says = f"nothing to plan: no box waits for an output; {_in_use(self.units)}"
+            return Claims(Proof(proved=True, minimum_rack_units=self.units, condition="", says=says))
+        head = f"{counted(self.units, 'rack unit')}, {driven}"
+        if self.counts.answer.stopped:
+            says = f"{head}; stopped before it was proved"
+            return Claims(Proof(proved=False, minimum_rack_units=0, condition=ALWAYS, says=says))
+        others = tuple(self._others(sum(group.count * group.weight for group in self.question.groups)))
+        return Claims(self._proof(head, others), others)
+
+    def _proof(self, head: str, others: tuple[Alternative, ...]) -> Proof:
+        bare = self._bare()
+        where = "with this stock" if self.question.building else "with what stands here"
+        where += ", beside the runs that stay" if self.staying else ""
+        if bare is not None and bare >= self.units:
+            impossible = f"; {self.units - 1} is impossible {where}" if self.units else ""
+            return Proof(proved=True, minimum_rack_units=self.units, condition=ALWAYS, says=head + impossible)
+        minimum = max(0, bare or 0)
+        if not self.question.building:
+            return Proof(
+                proved=False,
+                minimum_rack_units=minimum,
+                condition=ALWAYS,
+                says=f"{head}; none of them to be carried in",
+            )
+        proved = all(stage.proved for stage in self._reached(RACK_UNITS))
+        if not proved:
+            says = f"{head}: the best found; not proved, {minimum} may be enough"
+            return Proof(proved=False, minimum_rack_units=minimum, condition=ALWAYS, says=says)
+        condition = f"{ALWAYS}; {self._kept()}"
+        fewer = [other for other in others if other.rack_units < self.units]
+        says = head
+        if fewer:
+            says += f"; {fewer[0].rack_units} if {fewer[0].condition}"
+            if minimum < fewer[0].rack_units:
+                says += f" ({minimum} with boxes weak, unlike or without preset)"
+        else:
+            says += f"; {self.units - 1} only with boxes weak, unlike, without preset or sides shared"
+        return Proof(proved=True, minimum_rack_units=self.units, condition=condition, says=says)
+
+    def _kept(self) -> str:
+        """Say what the plan does not give up for fewer rack units."""
+        kept = ["as many boxes driven, with as many presets and as much power", "boxes of a zone driven alike"]
+        if self.question.two_sides:
+            kept.append("as few zones with both sides on one amplifier")
+        groups = self.question.groups
+        if any(group.is_mirrored for group in groups):
+            kept.append("both sides of a zone on amplifiers that are alike")
+        return "; ".join(kept)
+
+    def _reached(self, name: str) -> tuple[Reached, ...]:
+        reached = self.counts.answer.reached
+        return reached[: reached.index(self.counts.answer.goal(name)) + 1]
+
+    def _bare(self) -> int | None:
+        """Give the rack units that no plan which drives as much can do without."""
+        if self.answered.bare is None:
+            return None
+        return self.units - (self.counts.answer.goal(IN_USE).value - self.answered.bare)
+
+    def _others(self, boxes: int) -> Iterator[Alternative]:
+        """Work out what else could be had, where it is another plan at all."""
+        question = self.question
+        if question.building and question.two_sides and boxes <= MOST_SHARED:
+            yield from self._fewer(
+                SHARED,
+                msgspec.structs.replace(question, mirrored=False),
+                frozenset({SIDES}),
+                "both sides share an amplifier",
+                "one amplifier that fails silences both sides",
+            )
+        if boxes > MOST_COMPARED:
+            return
+        if question.building:
+            yield from self._fewer(
+                "unlike amplifiers",
+                question,
+                frozenset({ALIKE}),
+                "boxes of a zone are driven unlike",
+                "boxes of one zone play unlike until each is trimmed",
+            )
+        low = self.counts.answer.goal(PREFERRED).value
+        if low and not question.preferred_first and question.building:
+            yield from self._easier(low)
+        yield from self._one_more()
+
+    def _fewer(
+        self, name: str, question: Question, without: frozenset[str], condition: str, risk: str
+    ) -> Iterator[Alternative]:
+        wanted = {aim.name for aim in AIMS[: [aim.name for aim in AIMS].index(RACK_UNITS) + 1]} - without
+        other = count(question, cancelled=self.cancelled, only=wanted)
+        units = self._units(other)
+        if not other.answer.stopped and units < self.units and not _lacks_more(other, self.counts):
+            yield Alternative(name, units, 0, condition, risk, f"{_units(units)} if {condition}: {risk}")
+
+    def _units(self, other: Counts) -> int:
+        return self.units + other.answer.goal(RACK_UNITS).value - self.counts.answer.goal(RACK_UNITS).value
+
+    def _easier(self, low: int) -> Iterator[Alternative]:
+        question = msgspec.structs.replace(self.question, preferred_first=True)
+        other = count(question, cancelled=self.cancelled, until=RACK_UNITS)
+        left = other.answer.goal(PREFERRED).value
+        if not other.answer.stopped and left < low:
+            ohm = format_value(self.preferred_ohm, "ohm")
+            condition = f"{counted(left, 'output')} and not {low} may be under {ohm}"
+            risk = "more to carry" if self._units(other) > self.units else "none that is known here"
+            says = f"{_units(self._units(other))} if {condition}"
+            yield Alternative("easier loads", self._units(other), 0, condition, risk, says)
+
+    def _one_more(self) -> Iterator[Alternative]:
+        """Say what one amplifier more would bring."""
+        lacking = (SPARE, PREFERRED, LOSS)
+        mine = [self.counts.answer.goal(name).value for name in lacking]
+        if not self.question.building or not any(mine):
+            return
+        question = msgspec.structs.replace(self.question, amplifiers_at_least=_amplifiers(self.counts) + 1)
+        wanted = {BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, RACK_UNITS, *lacking}
+        other = count(question, cancelled=self.cancelled, only={MORE.name, *wanted})
+        if other.answer.stopped or self._units(other) <= self.units or _lacks_more(other, self.counts):
+            return
+        theirs = [other.answer.goal(name).value for name in lacking]
+        words = ("an output stays free", "fewer outputs are under the preferred load", "less is lost in cable")
+        better = [word for word, one, two in zip(words, theirs, mine, strict=True) if one < two]
+        if better:
+            says = f"{_units(self._units(other))} with one amplifier more: {' and '.join(better)}"
+            yield Alternative(
+                "one more amplifier", self._units(other), 0, "one amplifier more", "one more to carry", says
+            )
+
+
+def _amplifiers(counts: Counts) -> int:
+    return counts.answer.goal("amplifiers in use").value
+
+
+def _lacks_more(one: Counts, other: Counts) -> bool:
+    """Tell whether an answer leaves more silent, without preset or weak than another."""
+    names = (BOXES_DRIVEN, PRESETS, POWER)
+    return [one.answer.goal(name).parts for name in names] > [other.answer.goal(name).parts for name in names]
+
+
+def _driven(silent: int, weak: int) -> str:
+    if silent:
+        return f"{counted(silent, 'box')} left silent"
+    return "all boxes driven" + (f", {weak} weakly" if weak else "")
+
+
+def _units(number: int) -> str:
+    return counted(number, "rack unit")
+
+
+def _in_use(number: int) -> str:
+    return f"{_units(number)} in use"

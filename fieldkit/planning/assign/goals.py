@@ -1,0 +1,315 @@
+"""What is wanted of a plan, in turn: each goal is brought to its best and kept, before the next one begins.
+
+``AIMS`` is the one list of them. What stands earlier is never given up for what stands later.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Hashable, Iterable
+
+import msgspec
+
+from fieldkit.planning.assign.counting import INFINITY, Build
+from fieldkit.planning.assign.problem import ClusterOption, Counts, Question
+from fieldkit.planning.assign.sources import OutputSource
+from fieldkit.planning.assign.whole_numbers import Goal, Terms
+
+BOXES_DRIVEN = "boxes driven"
+PRESETS = "places for presets"
+POWER = "power"
+ALIKE = "siblings alike"
+SIDES = "sides apart"
+RACK_UNITS = "rack units"
+IN_USE = "rack units in use"
+LOSS = "loss"
+PREFERRED = "preferred load"
+SPARE = "sides without a spare output"
+
+
+class Aim(msgspec.Struct, frozen=True):
+    """One goal: its name, what is counted to be as small as can be, and why it stands where it stands."""
+
+    name: str
+    counts: str
+    why: str
+    turns: Callable[[Build], list[Terms]]
+    """What is summed; several where one part comes before the other."""
+
+
+def _boxes(build: Build, which: Callable[[ClusterOption], float]) -> Terms:
+    groups = build.question.groups
+    return {c: which(o) * o.boxes * groups[o.group].weight for o, c in build.chosen() if which(o)}
+
+
+def _clusters(build: Build, amount: Callable[[ClusterOption], int]) -> Terms:
+    return {c: float(amount(o) * build.question.groups[o.group].weight) for o, c in build.chosen()}
+
+
+def _by_priority(build: Build, parts: Iterable[tuple[int, int, float]]) -> list[Terms]:
+    """Part a sum by the priority of its groups: group, column and factor of each term."""
+    turns: dict[tuple[int, bool], dict[int, float]] = {}
+    for group, column, factor in parts:
+        turns.setdefault(build.question.groups[group].priority.order, {})[column] = factor
+    return [turns[order] for order in sorted(turns)]
+
+
+def _silent(build: Build) -> list[Terms]:
+    groups = build.question.groups
+    return _by_priority(build, ((n, c, float(groups[n].weight)) for n, c in enumerate(build.undriven)))
+
+
+def _sides(build: Build) -> list[Terms]:
+    groups = build.question.groups
+    shared = ((o, c) for o, c in build.chosen() if not o.apart and groups[o.group].is_sided)
+    if not build.question.mirrored:
+        return [{}]
+    return _by_priority(build, ((o.group, c, float(o.boxes * groups[o.group].weight)) for o, c in shared))
+
+
+def _unhosted(build: Build) -> list[Terms]:
+    return [_boxes(build, lambda o: o.hosting == "nowhere" and _has_presets(o))]
+
+
+def _has_presets(option: ClusterOption) -> bool:
+    return any(load.choice.preset is not None for _, loads in option.way.loads for load in loads)
+
+
+def _carried_in(of_each: Callable[[OutputSource], int]) -> Callable[[Build], list[Terms]]:
+    """Sum over what the stock brings; processors of their own count with it."""
+
+    def turns(build: Build) -> list[Terms]:
+        sources = build.question.sources
+        terms = {
+            column: float(number * of_each(sources[index]))
+            for _, column, number, index in build.patterns()
+            if sources[index].is_new
+        }
+        return [terms | {c: float(model.units if of_each is _height else 1) for model, c in build.new_hosts}]
+
+    return turns
+
+
+def _height(source: OutputSource) -> int:
+    return source.units
+
+
+def _amplifiers(source: OutputSource) -> int:
+    return source.amplifiers
+
+
+def _in_use(of_each: Callable[[OutputSource], int]) -> Callable[[Build], list[Terms]]:
+    def turns(build: Build) -> list[Terms]:
+        sources = build.question.sources
+        terms = {column: float(number * of_each(sources[index])) for _, column, number, index in build.patterns()}
+        return [terms | {c: float(model.units) for model, c in build.new_hosts if of_each is _height}]
+
+    return turns
+
+
+def _under_preferred(build: Build) -> list[Terms]:
+    return [_clusters(build, lambda o: o.fit.under_preferred)]
+
+
+def _drives(build: Build) -> list[Terms]:
+    """Count the ways in which boxes of one model in one zone are driven: drive, mode, and gain if nothing trims it."""
+
+    def way(option: ClusterOption) -> Hashable:
+        trimmed = option.hosting != "nowhere"
+        gains = ((mode, "" if trimmed else _gain(build.question, model)) for _, mode, model in option.kind.feeds)
+        return option.way.drive, tuple(gains)
+
+    return [_mixed(build, way)]
+
+
+def _gain(question: Question, model: str) -> Hashable:
+    gain = question.amplifiers[model].gain
+    return round(gain.value, 1) if gain is not None else model
+
+
+def _models(build: Build) -> list[Terms]:
+    """Count the models of amplifier that serve boxes of one model in one zone."""
+    return [_mixed(build, lambda o: build.question.sources[o.source].model)]
+
+
+def _mixed(build: Build, kind: Callable[[ClusterOption], Hashable]) -> Terms:
+    """Count the kinds of drive that serve boxes of one model in one zone, where there is more than one to choose from.
+
+    Each group has a row of its own, in boxes: then half of its boxes on a kind are at least half of a kind, and the
+    solver has little to search.
+    """
+    groups = build.question.groups
+    users: dict[tuple[str, str], dict[Hashable, dict[int, dict[int, float]]]] = defaultdict(
+        lambda: defaultdict(lambda: defaultdict(dict))
+    )
+    for option, column in build.chosen():
+        group = groups[option.group]
+        users[group.zone.id, group.speaker.id][kind(option)][option.group][column] = float(option.boxes)
+    terms = {}
+    for of_zone in users.values():
+        if len(of_zone) < 2:
+            continue
+        for by_group in of_zone.values():
+            column = build.programme.column(1)
+            for index, own in by_group.items():
+                build.programme.row(-INFINITY, 0.0, own | {column: -float(groups[index].count)})
+            terms[column] = 1.0
+    return terms
+
+
+def _unlike_sides(build: Build) -> list[Terms]:
+    """Count what one side of a zone has otherwise than the other: model, place, mode and number of boxes."""
+    groups = build.question.groups
+    sides = {(g.zone.id, g.speaker.id, g.hand): g.count for g in groups}
+    found: dict[Hashable, dict[int, float]] = defaultdict(dict)
+    most: dict[Hashable, int] = {}
+    for option, column in build.chosen():
+        group = groups[option.group]
+        if group.hand is None or sides.get((group.zone.id, group.speaker.id, 1 - group.hand)) != group.count:
+            continue
+        source = build.question.sources[option.source].model
+        key: Hashable = (group.zone.id, group.speaker.id, option.way.drive, source, option.kind, option.boxes)
+        found[key][column] = 1.0 if group.hand else -1.0
+        most[key] = group.count // option.boxes
+    terms = {}
+    for key, own in found.items():
+        column = build.programme.column(most[key])
+        build.programme.row(-INFINITY, 0.0, own | {column: -1.0})
+        build.programme.row(-INFINITY, 0.0, {c: -factor for c, factor in own.items()} | {column: -1.0})
+        terms[column] = 1.0
+    return [terms]
+
+
+def _channels(option: ClusterOption) -> int:
+    return sum(1 if mode == "single" else 2 for _, mode, _ in option.kind.feeds)
+
+
+def _adaptors(build: Build) -> list[Terms]:
+    return [{c: float(n * sum(p.parts.values())) for p, c, n, _ in build.patterns()}]
+
+
+_PREFERRED = Aim(
+    PREFERRED, "outputs under the preferred load", "amplifiers run cooler, and one box more can come", _under_preferred
+)
+
+AIMS: tuple[Aim, ...] = (
+    Aim(BOXES_DRIVEN, "silent boxes, the first priority before the next", "the show is heard, mains first", _silent),
+    Aim(PRESETS, "boxes whose presets have no place", "without filters and a limiter drivers burn", _unhosted),
+    Aim(
+        POWER, "boxes 3 dB or more short of power", "it is loud enough", lambda b: [_boxes(b, lambda o: o.fit.is_weak)]
+    ),
+    Aim(ALIKE, "ways of driving boxes alike in a zone", "they play alike, and no trim is forgotten", _drives),
+    Aim(SIDES, "boxes whose sides may share an amplifier", "one amplifier does not silence both sides", _sides),
+    Aim(RACK_UNITS, "rack units carried in", "somebody hires, carries and powers them", _carried_in(_height)),
+    Aim(
+        "new amplifiers", "amplifiers and processors carried in", "fewer to patch and to fail", _carried_in(_amplifiers)
+    ),
+    Aim("models mixed", "amplifier models that serve boxes alike in a zone", "an array hangs on one kind", _models),
+    Aim(
+        LOSS,
+        "tenths of a dB over the loss limit, a box",
+        "free outputs are worth more than hot cable",
+        lambda b: [_boxes(b, lambda o: float(o.over_loss))],
+    ),
+    _PREFERRED,
+    Aim("racks", "racks as built in use", "fewer to place and to power", _in_use(lambda source: int(source.is_rack))),
+    Aim(
+        "same outputs on both sides",
+        "clusters without a twin on the other side",
+        "what is learned on one side holds on the other",
+        _unlike_sides,
+    ),
+    Aim(
+        SPARE,
+        "sides without a free output",
+        "when one fails there is somewhere to go",
+        lambda b: [dict.fromkeys(b.lacking, 1.0)],
+    ),
+    Aim(IN_USE, "rack units that feed something", "the rest may stay off", _in_use(_height)),
+    Aim("amplifiers in use", "amplifiers that feed something", "the rest may stay off", _in_use(_amplifiers)),
+    Aim(
+        "drives as planned",
+        "boxes driven in another way than planned",
+        "switches stand right already",
+        lambda b: [_boxes(b, lambda o: float(o.way.drive != b.question.groups[o.group].ways[0].drive))],
+    ),
+    Aim("full power", "boxes 1 dB or more short of power", "headroom", lambda b: [_boxes(b, lambda o: o.fit.is_short)]),
+    Aim("adaptors and panels", "adaptors and panels", "each one is a joint to fail", _adaptors),
+    Aim("channels", "channels in use", "the rest are free for what comes", lambda b: [_clusters(b, _channels)]),
+    Aim("processor outputs", "processor outputs in use", "the rest are free for what comes", lambda b: [b.host_terms]),
+    Aim(
+        "even loads",
+        "squares of the boxes on each output",
+        "three and three, not four and two",
+        lambda b: [_clusters(b, lambda o: o.boxes * o.boxes)],
+    ),
+)
+"""The goals, in turn. Common practice where no source is given."""
+
+SHORT = Aim(
+    "what is short",
+    "rack units to hire",
+    "the least to ask for",
+    lambda b: [{column: float(price) for _, column, price in b.slack_columns}],
+)
+
+
+EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, RACK_UNITS, IN_USE, SPARE))
+"""Goals that something is claimed of."""
+
+MORE = Aim(
+    "amplifiers asked for", "amplifiers fewer than asked for", "to see what more of them bring", lambda b: [b.too_few]
+)
+
+
+def aims_of(question: Question) -> list[Aim]:
+    """List the goals of a question, in turn."""
+    if question.slack:
+        return [AIMS[0], SHORT]
+    if question.amplifiers_at_least:
+        return [MORE, *AIMS]
+    if not question.preferred_first:
+        return list(AIMS)
+    rest = [aim for aim in AIMS if aim is not _PREFERRED]
+    place = next(number for number, aim in enumerate(rest) if aim.name == RACK_UNITS)
+    return [*rest[:place], _PREFERRED, *rest[place:]]
+
+
+def _goal(aim: Aim, build: Build) -> Goal:
+    turns = aim.turns(build)
+    together: dict[int, float] = {}
+    for part in turns:
+        together |= part
+    return Goal(aim.name, together, tuple(turns), exact=aim.name in EXACT)
+
+
+def count(
+    question: Question,
+    *,
+    cancelled: Callable[[], bool] = lambda: False,
+    progress: Callable[[str], None] = lambda _: None,
+    until: str | None = None,
+    only: Collection[str] | None = None,
+) -> Counts:
+    """Solve the whole numbers; somebody may cancel at any time.
+
+    until: only the goals up to that one
+    only: no goals but these
+    """
+    build = Build(question)
+    aims = aims_of(question)
+    if until is not None:
+        aims = aims[: [aim.name for aim in aims].index(until) + 1]
+    goals = [_goal(aim, build) for aim in aims if only is None or aim.name in only]
+    answer = build.programme.minimise(goals, cancelled=cancelled, progress=progress)
+    values = answer.values
+    return Counts(
+        clusters=tuple((o, values[c]) for o, c in zip(build.options, build.columns, strict=True) if values[c]),
+        pairs=tuple((index, pattern, values[c]) for index, pattern, c in build.pair_columns if values[c]),
+        sided=tuple((i, pattern, side, values[c]) for i, pattern, side, c in build.sided_columns if values[c]),
+        singles=tuple((index, pattern, values[c]) for index, pattern, c in build.single_columns if values[c]),
+        undriven=tuple(values[c] for c in build.undriven),
+        processors=tuple((model.id, values[c]) for model, c in build.new_hosts if values[c]),
+        slack=tuple((name, values[c]) for name, c, _ in build.slack_columns if values[c]),
+        answer=answer,
+    )

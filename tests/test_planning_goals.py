@@ -1,0 +1,183 @@
+"""What comes first in a plan: priorities, sides, cable for the whole show, and what is said when something is short."""
+
+import itertools
+from pathlib import Path
+
+import msgspec
+import pytest
+from plan_checker import faults
+from planned_shows import CABLES, SPEAKERS, amplifier, box, read, stock
+from test_planning_assign import alike, read_with_distance, small
+
+from fieldkit.planning.assign.goals import AIMS
+from fieldkit.planning.assign.plan import assign
+from fieldkit.reports.proposals import first_lines
+
+DEVELOPERS = Path(__file__).parents[1] / "DEVELOPERS.md"
+
+
+def zones(*lines):
+    return "".join(f'[[zones]]\nid = "{name}"\n{more}\n' for name, more in lines)
+
+
+SIDED = 'signals = { left = "L", right = "R" }'
+
+
+def three_pairs(mains="", delay="", foyer=""):
+    """Three pairs of two-way boxes, the mains bi-amp, and one amplifier of four channels."""
+    text = SPEAKERS + CABLES + amplifier("four") + stock("four", 1)
+    text += zones(("delay", f"{delay}\n{SIDED}"), ("foyer", f"{foyer}\n{SIDED}"), ("mains", f"{mains}\n{SIDED}"))
+    for zone in ("delay", "foyer", "mains"):
+        drive = "bi-amp" if zone == "mains" else "passive"
+        text += "".join(box(f"{zone}-{side}", "top", zone, side, drive) for side in ("left", "right"))
+    return read(text)
+
+
+def test_what_comes_first_by_priority_is_driven_before_more_boxes_of_a_later_one():
+    # Own, by hand: bi-amp mains take all four channels, and two boxes play; delay and foyer take two, and four play.
+    proposal = assign(three_pairs("priority = 1", "priority = 9", "priority = 9"))
+    assert {move.zone for move in proposal.moves} == {"mains"}
+    assert proposal.undriven == ("delay-left", "delay-right", "foyer-left", "foyer-right")
+    turned = assign(three_pairs("priority = 9", "priority = 1", "priority = 1"))
+    assert {move.zone for move in turned.moves} == {"delay", "foyer"}
+
+
+def test_where_no_priority_is_set_mains_come_first_and_the_order_is_said_as_guessed():
+    proposal = assign(three_pairs())
+    assert {move.zone for move in proposal.moves} == {"mains"}
+    [note] = [note for note in proposal.notes if "no priority is set" in note]
+    assert "guessed: mains (mains), then delay (delay), then foyer (foyer)" in note
+    assert not any("no priority" in note for note in assign(small(alike(2), {"four": 1})).notes)
+
+
+def test_sides_of_the_first_priority_are_kept_apart_before_those_of_a_later_one():
+    # Own, by hand: two amplifiers of two outputs each, four boxes: each amplifier takes one side of both zones.
+    text = SPEAKERS + CABLES + amplifier("two") + stock("two", 2)
+    text += zones(("fill", f"priority = 3\n{SIDED}"), ("mains", f"priority = 1\n{SIDED}"))
+    text += "".join(
+        box(f"{zone}-{side}", "top", zone, side) for zone in ("fill", "mains") for side in ("left", "right")
+    )
+    proposal = assign(read(text))
+    used = {move.box: move.outputs[0].partition(".")[0] for move in proposal.moves}
+    assert used["mains-left"] != used["mains-right"]
+    assert used["fill-left"] != used["fill-right"]
+
+
+@pytest.mark.parametrize("mains", [1, 2])
+def test_the_first_line_is_whole_at_80_columns(mains):
+    lines = list(first_lines(assign(three_pairs(f"priority = {mains}"))))
+    assert len(lines[0]) <= 80
+    assert lines[0].startswith("2 rack units, 4 boxes left silent")
+    assert lines[1] == "silent: delay-left, delay-right, foyer-left, foyer-right"
+
+
+# --- Cable for the whole show. ---
+
+
+def lengths(proposal):
+    return {
+        step.box or run.path[-1].box: [str(one.length) for one in run.path if one.length]
+        for run in proposal.show.runs
+        for step in run.path[-1:]
+    }
+
+
+def test_a_length_that_one_place_needs_is_left_for_it():
+    # Own, by hand: 9 m and 10 m of way, one lead of 10 m and one of 25 m in the truck. The short one fits both.
+    text = SPEAKERS + CABLES + amplifier("four") + stock("four", 1)
+    text += stock("two-core", 2, "10 m") + stock("two-core", 1, "25 m") + stock("two-core", 1, "20 m")
+    text += zones(
+        ("a", 'distance = "18 m"'), ("b", 'distance = "10 m"'), ("c", 'distance = "9 m"'), ("d", 'distance = "22 m"')
+    )
+    text += "".join(box(f"B{zone}", "sub", zone) for zone in "abcd")
+    proposal = assign(read(text))
+    assert proposal.short == ()
+    assert lengths(proposal) == {"Ba": ["20 m"], "Bb": ["10 m"], "Bc": ["10 m"], "Bd": ["25 m"]}
+
+
+COUPLER = '[[adaptors]]\nid = "coupler"\nconnectors = ["4-pole", "4-pole"]\n'
+
+
+@pytest.mark.parametrize("couplers", [0, 1])
+def test_two_pieces_are_joined_where_none_reaches_and_a_coupler_is_there(couplers):
+    more = COUPLER + stock("coupler", couplers) + stock("two-core", 1, "25 m") + stock("two-core", 1, "10 m")
+    proposal = assign(read_with_distance(small(alike(1), {"four": 1}, more), "35 m"))
+    assert (lengths(proposal)["B0"] == ["25 m", "10 m"]) == bool(couplers)
+    assert ([item.what for item in proposal.short if "two-core" in item.says] == []) == bool(couplers)
+
+
+def least_open(needs, pieces):
+    """Own, by enumeration: the fewest gaps that stay open, over every way to deal the pieces out."""
+    places = [*range(len(pieces)), *[None] * len(needs)]
+    return min(
+        sum(place is None or pieces[place] < need for need, place in zip(needs, way, strict=True))
+        for way in itertools.permutations(places, len(needs))
+    )
+
+
+@pytest.mark.parametrize(
+    ("needs", "pieces"),
+    [((8, 14, 19), (10, 15, 20)), ((8, 14, 19), (10, 10, 20)), ((5, 5, 28), (30, 30, 6)), ((12, 12, 12), (10, 15, 30))],
+)
+def test_as_many_gaps_are_filled_as_an_enumeration_of_all_ways_fills(needs, pieces):
+    text = SPEAKERS + CABLES + amplifier("four") + stock("four", 1)
+    for length in set(pieces):
+        text += stock("two-core", pieces.count(length), f"{length} m")
+    for number, need in enumerate(needs):
+        text += zones((f"Z{number}", f'distance = "{need} m"')) + box(f"B{number}", "sub", f"Z{number}")
+    proposal = assign(read(text + COUPLER + stock("coupler", 0)))
+    assert sum(item.count for item in proposal.short if " of two-core" in item.what) == least_open(needs, pieces)
+
+
+HEAVY = """
+[[loudspeakers]]
+id = "heavy"
+sections = [{ drive = "passive", section = "sub", impedance = "4 ohm", continuous = "700 W", presets = ["sub"] }]
+presets = [{ id = "sub", uses = ["any"], high_pass = "30 Hz", low_pass = "100 Hz", limiter = "700 W" }]
+"""
+
+
+@pytest.mark.parametrize("crossings", [0, 1, 2])
+def test_a_shortage_of_crossings_is_filled_as_far_as_it_goes(crossings):
+    # Own, by hand: 4 ohm, so one sub on an output; one plug carries both channels of an amplifier, and what is on the
+    # second one is reached by a crossing alone. Two amplifiers: two subs without any, and one more by each crossing.
+    model = amplifier("two").replace(', B = { 1 = "2" }', "").replace("connectors_bridged", "#")
+    text = SPEAKERS + HEAVY + CABLES + model + zones(("subs", SIDED)) + stock("two", 2) + stock("crossing", crossings)
+    text += "".join(box(f"{side}{n}", "heavy", "subs", side) for side in ("left", "right") for n in range(2))
+    show = read(text)
+    proposal = assign(show)
+    assert faults(show, proposal.show) == []
+    assert len(proposal.undriven) == 2 - crossings
+
+
+# --- The goals, as DEVELOPERS lists them. ---
+
+
+def test_the_goals_are_listed_for_contributors_as_the_code_has_them():
+    rows = [f"| {number} | {aim.name} | {aim.counts} | {aim.why} |" for number, aim in enumerate(AIMS, 1)]
+    assert "\n".join(rows) in DEVELOPERS.read_text(encoding="utf-8")
+    assert len({aim.name for aim in AIMS}) == len(AIMS)
+
+
+# --- What a plan says when it was stopped. ---
+
+
+def test_a_stopped_search_has_no_negative_bound_and_hides_no_weak_box():
+    show = small(alike(9), {"four": 2, "two": 2})
+    for most in (0, 3, 8):
+        calls = itertools.count()
+        proposal = assign(show, cancelled=lambda calls=calls, most=most: next(calls) > most)
+        assert proposal.proof.minimum_rack_units >= 0
+        assert not proposal.proof.proved
+        assert "stopped before it was proved" in proposal.proof.says
+        assert (f", {len(proposal.weak)} weakly" in proposal.proof.says) == bool(proposal.weak)
+
+
+def test_weak_boxes_are_named_in_the_first_lines():
+    # Own, by hand: 100 W into 8 ohm are less than half of 300 W.
+    model = amplifier("four").replace("700 W", "100 W").replace("1260 W", "180 W").replace("1609 W", "230 W")
+    text = SPEAKERS + CABLES + model.replace("2380 W", "110 W") + stock("four", 1) + zones(("Z", ""))
+    proposal = assign(read(text + box("B0", "top", "Z")))
+    assert proposal.weak == ("B0",)
+    assert "weak, less than half of their power: B0" in list(first_lines(proposal))
+    assert msgspec.structs.asdict(proposal)["undriven"] == ()
