@@ -80,19 +80,20 @@ def _no_way(group: Group, boxes: int) -> Short:
     )
 
 
-def remarks(question: Question, counts: Counts, clusters: Sequence[Cluster]) -> tuple[str, ...]:
+def remarks(answered: Answered, clusters: Sequence[Cluster]) -> tuple[str, ...]:
     """Give the notes about sides and spares."""
-    return (*_sides(question, counts, clusters), *_spares(question, counts))
+    return (*_sides(answered, clusters), *_spares(answered.question, answered.counts))
 
 
-def _sides(question: Question, counts: Counts, clusters: Sequence[Cluster]) -> Iterator[str]:
+def _sides(answered: Answered, clusters: Sequence[Cluster]) -> Iterator[str]:
     """Name the zones whose sides share an amplifier, and those on unlike ones."""
+    question = answered.question
     if not question.two_sides:
         return
     for name, (left, right) in serving(clusters, question).items():
         if left & right:
             shared = ", ".join(sorted(left & right))
-            yield f"both sides of zone '{name}' share an amplifier ({shared}): {_why_shared(question, counts)}"
+            yield f"both sides of zone '{name}' share an amplifier ({shared}): {_why_shared(answered)}"
         elif _models(left, clusters) != _models(right, clusters):
             yield f"the sides of zone '{name}' hang on unlike amplifiers: {', '.join(sorted(left | right))}"
 
@@ -103,13 +104,11 @@ def _models(units: Collection[str], clusters: Sequence[Cluster]) -> set[str]:
     return {feed.amplifier for spot, feed in feeds if spot.output(feed).partition(".")[0] in units}
 
 
-def _why_shared(question: Question, counts: Counts) -> str:
+def _why_shared(answered: Answered) -> str:
     """Say why sides share, as far as it was proved."""
-    split = not any(group.is_mirrored for group in question.groups)
-    before = counts.answer.reached[: counts.answer.reached.index(counts.answer.goal(SIDES)) + 1]
-    if not split or not all(stage.proved for stage in before):
-        return "no plan with each amplifier on one side was found"
-    return "with each amplifier on one side, boxes would be silent, weak, unlike or without their preset"
+    if answered.shared:
+        return "with each amplifier on one side, boxes would be silent, weak, unlike or without their preset"
+    return "no plan with each amplifier on one side was found"
 
 
 def _spares(question: Question, counts: Counts) -> Iterator[str]:
@@ -203,6 +202,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
         if not there.groups:
             return Answered(there, count(there, cancelled=cancelled, progress=progress))
         best: tuple[Score, Question] | None = None
+        shared: int | None = None
         for question in self._forms(there) if there.sources else ():
             first = count(question, cancelled=cancelled, progress=progress, until=SIDES)
             if is_whole(first) and not first.answer.stopped:
@@ -220,13 +220,16 @@ class AssignProblem(msgspec.Struct, frozen=True):
             return Answered(building, counts, bare)
         for question in self._forms(building)[1:]:
             first = count(question, cancelled=cancelled, progress=progress, until=RACK_UNITS)
+            shared = sides_shared(first)
             if score_of(first) < best[0] and not first.answer.stopped:
                 best = score_of(first), question
         question = best[1]
         if question is not building:
             counts = count(question, cancelled=cancelled, progress=progress)
             bare = bare if question.building else self.bare(question, cancelled)
-        return Answered(question, counts, bare)
+        if not any(group.is_mirrored for group in question.groups):
+            shared = sides_shared(counts)
+        return Answered(question, counts, bare, shared)
 
     def bare(self, question: Question, cancelled: Callable[[], bool]) -> int | None:
         """Give the fewest rack units in use that drive as much, with no other wish kept; None if not known."""
@@ -261,6 +264,15 @@ class Answered(msgspec.Struct, frozen=True):
     counts: Counts
     bare: int | None = None
     """Rack units that no plan which drives as much can do without, whatever else it gives up; None if not known."""
+    shared: int | None = None
+    """Boxes whose sides must share an amplifier in any plan that drives as much as well; None if not known."""
+
+
+def sides_shared(counts: Counts) -> int | None:
+    """Give how many boxes have sides that must share an amplifier, where that is proved."""
+    reached = counts.answer.reached
+    before = reached[: reached.index(counts.answer.goal(SIDES)) + 1]
+    return counts.answer.goal(SIDES).value if all(stage.proved for stage in before) else None
 
 
 def score_of(counts: Counts) -> Score:

@@ -88,6 +88,7 @@ def uses_of(
     for places, parts in (
         *_direct(pins, plug, wanted),
         *_one_behind(pins, plug, wanted, fittings),
+        *_crossed(pins, plug, wanted, fittings),
         *_panels(pins, plug, wanted, fittings),
     ):
         channels = [feed.channels for place in places for _, feed in place.feeds]
@@ -131,6 +132,21 @@ def _one_behind(
                 kind = msgspec.structs.replace(near.kind, passes_on=True, joint=ends[0])
                 behind = _place({second: own}, pins, ends[-1], adaptor=adaptor.id)
                 yield (msgspec.structs.replace(near, kind=kind), behind), (adaptor.id,)
+
+
+def _crossed(
+    pins: Mapping[str, OutletFeed], plug: str, wanted: Sequence[tuple[str, ...]], fittings: Fittings
+) -> _Found:
+    """One lot on another pair than its own, which an adaptor at the connector brings over."""
+    singles = [pairs[0] for pairs in wanted if len(pairs) == 1]
+    for adaptor in fittings.adaptors:
+        ends = adaptor.connectors or ("", "")
+        if ends[0] not in ("", plug) and plug:
+            continue
+        for single in singles:
+            for own, over in adaptor.pins.items():
+                if over == single and own != single and own in pins:
+                    yield (_place({single: own}, pins, ends[-1], adaptor=adaptor.id),), (adaptor.id,)
 
 
 def _panels(pins: Mapping[str, OutletFeed], plug: str, wanted: Sequence[tuple[str, ...]], fittings: Fittings) -> _Found:

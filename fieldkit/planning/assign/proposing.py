@@ -156,7 +156,7 @@ def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> 
         progress("what is short")
         short = (*shortages(inquiry, cancelled), *short)
     notes = (
-        *remarks(asked, counts, laid.clusters),
+        *remarks(answered, laid.clusters),
         *_order(asked, undriven, rig),
         *_unsided(asked),
         *_assumptions(laid.show, stockroom),
