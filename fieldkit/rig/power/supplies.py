@@ -93,10 +93,12 @@ class LoadedSupplies(msgspec.Struct, frozen=True):
     devices: tuple[Device, ...]
     generators: tuple[tuple[Loaded, float, float], ...]
     """A supply from a generator, the prime VA that its load asks for, and the prime VA it has."""
+    by_id: dict[str, Loaded]
+    """The same as ``loaded``."""
 
     def supply(self, name: str) -> Loaded | None:
         """Find a supply by its id."""
-        return next((item for item in self.loaded if item.supply.id == name), None)
+        return self.by_id.get(name)
 
     @property
     def draws(self) -> tuple[Draw, ...]:
@@ -177,6 +179,7 @@ def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Lo
         unplanned=tuple(draw for draw in draws if draw.supply not in supplies),
         devices=_devices(loaded, supplies),
         generators=tuple(_generators(loaded, supplies)),
+        by_id=loaded,
     )
 
 
@@ -279,7 +282,8 @@ def _devices(loaded: dict[str, Loaded], supplies: dict[str, Supply]) -> tuple[De
         ratings = [rating.value for rating in typed if rating is not None]
         if not ratings:
             continue  # a device without a rating: nothing to hold the leakage against
-        tops = [item for item in members if not _is_below(item, set(members), supplies)]
+        its = set(members)
+        tops = [item for item in members if not _is_below(item, its, supplies)]
         devices.append(
             Device(
                 id=members[0] if name.startswith("\0") else name,

@@ -6,7 +6,7 @@ both. Where a zone would have to play before its reference, all that hangs toget
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 
@@ -92,6 +92,7 @@ class _Work:
         self._trace = trace
         self._temperature_c = self._noted(temperature_c, "air temperature", "°C", "[show], temperature")
         self._zones = {zone.id: zone for zone in rig.show.zones}
+        self._references = {zone.timed_to for zone in rig.show.zones}
         self._boxes: dict[str, list[Box]] = {zone.id: [] for zone in rig.show.zones}
         for box in rig.show.boxes:
             self._boxes[box.zone].append(box)
@@ -105,7 +106,7 @@ class _Work:
     def own(self, zone: Zone, side: str) -> ZoneDelay:
         """Give the delay of one side against the start of its chain, which may still be below zero."""
         chain = [(zone, side)]  # the references of a zone, which never go in a circle; no recursion, however long
-        while (name := chain[-1][0].timed_to) is not None:
+        while (chain[-1][0].id, chain[-1][1]) not in self._done and (name := chain[-1][0].timed_to) is not None:
             reference = self._zones[name]
             chain.append((reference, self._like(reference, chain[-1][1])))
         for item, its_side in reversed(chain):
@@ -125,7 +126,7 @@ class _Work:
         if zone.delay is not None:
             return _by_hand(zone, side, distances, offset)
         if reference is None:
-            why = "the reference of others" if self._is_reference(zone) else "timed to nothing"
+            why = "the reference of others" if zone.id in self._references else "timed to nothing"
             start = self._noted(offset, f"delay of {zone.id}", "s", why)
             return ZoneDelay(zone.id, side, None, None, None, offset, offset, start, by_hand=False, why=why)
         start = self._done[reference.id, self._like(reference, side)].delay_s
@@ -155,9 +156,6 @@ class _Work:
             by_hand=False,
             why=f"timed to '{reference.id}', {distances[0]:.2f} m against {distances[1]:.2f} m",
         )
-
-    def _is_reference(self, zone: Zone) -> bool:
-        return any(other.timed_to == zone.id for other in self._zones.values())
 
     def _distances(self, zone: Zone, side: str, reference: Zone | None) -> tuple[float, float] | None:
         """Give the ways of both sounds to the listeners [m]: as measured, else from positions."""
@@ -207,14 +205,14 @@ def _sides(zone: Zone, boxes: Sequence[Box]) -> tuple[str, ...]:
 
 def _shifted(found: Sequence[ZoneDelay], zones: Sequence[Zone]) -> list[ZoneDelay]:
     """Let all that hangs together wait for as long as its most forward one would have to play ahead."""
-    root = _root_of(zones)
+    root = _roots(zones)
     earliest: dict[str, float] = {}
     for item in found:
         if not item.by_hand:
-            earliest[root(item.zone)] = min(earliest.get(root(item.zone), 0.0), item.delay_s)
+            earliest[root[item.zone]] = min(earliest.get(root[item.zone], 0.0), item.delay_s)
     result = []
     for item in found:
-        wait = -earliest.get(root(item.zone), 0.0)
+        wait = -earliest.get(root[item.zone], 0.0)
         if wait > 0.0 and not item.by_hand:
             why = f"{item.why}; {1e3 * wait:.2f} ms more, so that nobody has to play ahead"
             item = msgspec.structs.replace(item, delay_s=item.delay_s + wait, why=why)  # noqa: PLW2901
@@ -222,12 +220,13 @@ def _shifted(found: Sequence[ZoneDelay], zones: Sequence[Zone]) -> list[ZoneDela
     return result
 
 
-def _root_of(zones: Sequence[Zone]) -> Callable[[str], str]:
+def _roots(zones: Sequence[Zone]) -> dict[str, str]:
+    """Give of each zone the one that its chain of references starts at."""
     timed = {zone.id: zone.timed_to for zone in zones}
-
-    def root(name: str) -> str:
-        while (other := timed[name]) is not None:
-            name = other
-        return name
-
-    return root
+    roots: dict[str, str] = {}
+    for zone in zones:
+        way = [zone.id]
+        while way[-1] not in roots and (other := timed[way[-1]]) is not None:
+            way.append(other)
+        roots.update(dict.fromkeys(way, roots.get(way[-1], way[-1])))
+    return roots
