@@ -13,8 +13,13 @@ from fieldkit.show.edits import changed, find, with_thing
 from fieldkit.show.references import problems
 
 TODAY = dt.date(2026, 6, 20)
+PROCESSED = (
+    '[[processors]]\nid = "proc"\ninputs = 2\noutputs = 4\nhosts = { presets = ["any"], full_scale = "18 dBu" }\n'
+    '[[rack_units]]\nid = "D"\nmodel = "proc"\ninputs = { 1 = "L" }\nroutes = { 1 = "1" }\n'
+)
 START = show_of(
-    AMP
+    PROCESSED
+    + AMP
     + PLAIN
     + box("B1", more='drive = "bi-amp"')
     + box("B2")
@@ -50,6 +55,52 @@ EDITS = {
     ),
     "limits": st.sampled_from(["0.1 dB", "2 dB"]).map(
         lambda value: lambda show: msgspec.structs.replace(show, about=changed(show.about, loss_limit=value))
+    ),
+    "zone level": st.sampled_from(["-30 dB", "20 dB", None]).map(
+        lambda value: lambda show: with_thing(show, "zones", changed(find(show, "zones", "mains"), level=value))
+    ),
+    "signals": st.sampled_from([{"": "L"}, {"": "R"}, {}]).map(
+        lambda value: lambda show: with_thing(show, "zones", changed(find(show, "zones", "mains"), signals=value))
+    ),
+    "timing": st.sampled_from(["5 m", "100 m", None]).map(
+        lambda value: (
+            lambda show: with_thing(
+                show,
+                "zones",
+                changed(
+                    find(show, "zones", "subs"),
+                    timed_to=value and "mains",
+                    reference_distance=value,
+                    own_distance="1 m",
+                ),
+            )
+        )
+    ),
+    "box": st.sampled_from([("delay", "20 ms"), ("level", "-6 dB"), ("polarity", "inverted"), ("side", "left")]).map(
+        lambda value: lambda show: with_thing(show, "boxes", changed(find(show, "boxes", "B2"), **{value[0]: value[1]}))
+    ),
+    "input": st.sampled_from([{"1": "L"}, {"1": "D.1", "2": "=1"}, {"1": "D.1", "2": "D.2"}]).map(
+        lambda value: lambda show: with_thing(show, "rack_units", changed(find(show, "rack_units", "P"), inputs=value))
+    ),
+    "route": st.sampled_from([{"1": "1"}, {"1": "2"}, {}]).map(
+        lambda value: lambda show: with_thing(show, "rack_units", changed(find(show, "rack_units", "D"), routes=value))
+    ),
+    "full scale": st.sampled_from(["-10 dBu", "18 dBu"]).map(
+        lambda value: (
+            lambda show: with_thing(
+                show,
+                "processors",
+                changed(find(show, "processors", "proc"), hosts={"presets": ["any"], "full_scale": value}),
+            )
+        )
+    ),
+    "desk": st.sampled_from(["-20 dBu", "24 dBu", None]).map(
+        lambda value: lambda show: msgspec.structs.replace(show, about=changed(show.about, desk_clip=value))
+    ),
+    "knob": st.sampled_from([{"1": "-12 dB"}, {}]).map(
+        lambda value: (
+            lambda show: with_thing(show, "rack_units", changed(find(show, "rack_units", "P"), attenuators=value))
+        )
     ),
     "stock": st.integers(0, 3).map(
         lambda value: lambda show: msgspec.structs.replace(show, stock=(changed(show.stock[0], owned=value),))

@@ -111,8 +111,9 @@ def _sections_of(subject: BoxSubject, preset: Preset) -> list[str]:
 @show_rule
 def high_fed_from_another_output(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a high section that the connector's pins feed from an output which is set for another band."""
-    outputs = {output.output.id: output for output in rig.outputs}
-    for line in rig.lines:
+    mismatched = [line for line in rig.lines if line.mismatch]
+    outputs = {output.output.id: output for output in rig.outputs} if mismatched else {}
+    for line in mismatched:
         fragile = [load for load in line.loads if _band(load) in FRAGILE]
         carried = outputs.get(line.mismatch)
         if not fragile or carried is None:

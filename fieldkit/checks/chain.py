@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import partial
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
@@ -10,7 +11,7 @@ from fieldkit.formulas.levels import dbu_from_voltage
 from fieldkit.rig.signal.asked import Asked, asked_of_hosts
 from fieldkit.rig.signal.chain import signal_paths
 from fieldkit.rig.signal.delays import zone_delays
-from fieldkit.rig.signal.gains import gain_chain
+from fieldkit.rig.signal.gains import GainChain, gain_chains
 from fieldkit.rig.signal.sharing import sharing
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
@@ -43,29 +44,33 @@ def signals_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
 @show_rule
 def chain_clips_first(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a desk or a processor input that clips before the amplifier is at its limit."""
-    paths = {path.to: path for path in signal_paths(rig)}
-    for output in rig.outputs:
-        chain = gain_chain(rig, output, paths.get(output.output.id))
-        if chain is None:
-            continue
-        early = [stage for stage in chain.stages if stage.name in BEFORE_THE_AMPLIFIER]
-        stage = min(early, key=lambda stage: stage.margin_db, default=None)
-        if stage is None or stage.margin_db >= -ROUNDING_DB:
-            continue
-        later = [other.margin_db for other in chain.stages if other.name in OF_ANOTHER_RULE]
-        if min(later, default=0.0) <= stage.margin_db + ROUNDING_DB:
-            continue  # what clips even earlier behind it has a rule of its own
-        yield finding(
-            "warning",
-            "chain-clips-first",
-            ("output", output.output.id),
-            f"full output needs {stage.full_dbu:+.1f} dBu at the {stage.name} ({stage.at}), "
-            f"which clips at {stage.limit_dbu:+.1f} dBu",
-            why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
-            fix="turn the attenuator up, choose more gain, or take less gain out in the processing",
-            needed_dbu=stage.full_dbu,
-            limit_dbu=stage.limit_dbu,
-        )
+    for unit, chains in gain_chains(rig):
+        yield from rig.memory.once(("chain-clips-first", unit), (chains,), partial(_clipping_chains, chains))
+
+
+def _clipping_chains(chains: Iterable[GainChain]) -> list[Finding]:
+    return [found for chain in chains for found in _clipping_chain(chain)]
+
+
+def _clipping_chain(chain: GainChain) -> Iterator[Finding]:
+    early = [stage for stage in chain.stages if stage.name in BEFORE_THE_AMPLIFIER]
+    stage = min(early, key=lambda stage: stage.margin_db, default=None)
+    if stage is None or stage.margin_db >= -ROUNDING_DB:
+        return
+    later = [other.margin_db for other in chain.stages if other.name in OF_ANOTHER_RULE]
+    if min(later, default=0.0) <= stage.margin_db + ROUNDING_DB:
+        return  # what clips even earlier behind it has a rule of its own
+    yield finding(
+        "warning",
+        "chain-clips-first",
+        ("output", chain.output),
+        f"full output needs {stage.full_dbu:+.1f} dBu at the {stage.name} ({stage.at}), "
+        f"which clips at {stage.limit_dbu:+.1f} dBu",
+        why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
+        fix="turn the attenuator up, choose more gain, or take less gain out in the processing",
+        needed_dbu=stage.full_dbu,
+        limit_dbu=stage.limit_dbu,
+    )
 
 
 @output_rule

@@ -48,10 +48,10 @@ class Checker:
         self._choices = choices
         self._memory.begin()
         found: list[Finding] = []
-        for output in rig.outputs:
-            found += self._memory.once(
-                ("output", output.output.id), (output, choices), partial(output_findings, output, choices)
-            )
+        for outputs in rig.amplifiers:
+            if outputs:
+                key = ("outputs", outputs[0].output.unit.id)
+                found += self._memory.once(key, (choices, outputs), partial(_look_at_outputs, outputs, choices))
         for line in rig.lines:
             found += self._memory.once(("line", line.id), (line, choices), partial(_all, line_rules, line, choices))
         found += self._boxes(rig, choices)
@@ -69,26 +69,39 @@ class Checker:
             its = feeds.get(box.id, ())
             through = tuple(runs.get(box.id, ()))
             speaker, use = rig.show_index.speakers[box.id], rig.show_index.uses[box.zone]
-            parts = (choices, through, box, speaker, use, *(part for feed in its for part in feed))
             look = partial(_look_at_box, box, speaker, use, its, through, choices)
-            yield from self._memory.once(("box", box.id), parts, look)
+            yield from self._memory.once(("box", box.id), (choices, through, box, speaker, use, *its), look)
 
 
 def _all(rules: list[Any], subject: Any, choices: Choices) -> list[Finding]:
     return [finding for rule in rules for finding in rule(subject, choices)]
 
 
+def _look_at_outputs(outputs: Sequence[SolvedOutput], choices: Choices) -> list[Finding]:
+    return [found for output in outputs for found in output_findings(output, choices)]
+
+
 def _feeds_by_box(rig: Rig) -> dict[str, list[FeedParts]]:
     feeds: dict[str, list[FeedParts]] = {}
-    for output in rig.outputs:
-        for solved in output.lines:
-            for item in solved.boxes:
-                feeds.setdefault(item.load.box.id, []).append((output, solved.line, item.load))
+    for outputs in rig.amplifiers:
+        if outputs:
+            key = ("feeds", outputs[0].output.unit.id)
+            for name, feed in rig.memory.once(key, (outputs,), partial(_feeds_of, outputs)):
+                feeds.setdefault(name, []).append(feed)
     for line in rig.lines:
         if line.output is None:
             for load in line.loads:
                 feeds.setdefault(load.box.id, []).append((None, line, load))
     return feeds
+
+
+def _feeds_of(outputs: Sequence[SolvedOutput]) -> tuple[tuple[str, FeedParts], ...]:
+    return tuple(
+        (item.load.box.id, (output, solved.line, item.load))
+        for output in outputs
+        for solved in output.lines
+        for item in solved.boxes
+    )
 
 
 def _look_at_box(

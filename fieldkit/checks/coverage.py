@@ -108,7 +108,7 @@ def level_reached(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
 
 
 def _placed(rig: Rig, zone: Zone) -> list[Box]:
-    return [box for box in rig.show.boxes if box.zone == zone.id and box.position is not None]
+    return [box for box in rig.show_index.in_zone[zone.id] if box.position is not None]
 
 
 def _to_listeners(zone: Zone, boxes: list[Box]) -> float | None:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import partial
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.powers import can_be_overdriven
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.connect.outputs import knob_at
-from fieldkit.rig.signal.gains import gain_chain
+from fieldkit.rig.signal.basis import bases
+from fieldkit.rig.signal.gains import GainChain, gain_chains
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.units import format_value
@@ -28,25 +30,32 @@ SAID = {
 @show_rule
 def input_clips_first(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find an input that clips, or a processor that runs out, before the output is at its limit."""
-    for output in rig.outputs:
-        chain = gain_chain(rig, output)
-        near = [stage for stage in chain.stages if stage.name in SAID] if chain is not None else []
-        stage = min(near, key=lambda stage: stage.margin_db, default=None)
-        if chain is None or stage is None or stage.margin_db >= -ROUNDING_DB:
-            continue
-        hosted = f" ({chain.behind_db:+.1f} dB of processing comes behind it)" if chain.behind_db else ""
-        place = "at the input" if stage.full_dbu <= chain.socket_dbu else "behind the processing"
-        yield finding(
-            "warning",
-            "input-clips-first",
-            ("output", output.output.id),
-            f"full output needs {stage.full_dbu:+.1f} dBu {place}{hosted}, "
-            f"and {SAID[stage.name]} {stage.limit_dbu:+.1f} dBu",
-            why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
-            fix="turn the attenuator up, choose more gain or take less out in the processing, and send less level",
-            needed_dbu=stage.full_dbu,
-            limit_dbu=stage.limit_dbu,
-        )
+    for unit, chains in gain_chains(rig):
+        yield from rig.memory.once(("input-clips-first", unit), (chains,), partial(_clipping_inputs, chains))
+
+
+def _clipping_inputs(chains: Iterable[GainChain]) -> list[Finding]:
+    return [found for chain in chains for found in _clipping_input(chain)]
+
+
+def _clipping_input(chain: GainChain) -> Iterator[Finding]:
+    near = [stage for stage in chain.stages if stage.name in SAID]
+    stage = min(near, key=lambda stage: stage.margin_db, default=None)
+    if stage is None or stage.margin_db >= -ROUNDING_DB:
+        return
+    hosted = f" ({chain.behind_db:+.1f} dB of processing comes behind it)" if chain.behind_db else ""
+    place = "at the input" if stage.full_dbu <= chain.socket_dbu else "behind the processing"
+    yield finding(
+        "warning",
+        "input-clips-first",
+        ("output", chain.output),
+        f"full output needs {stage.full_dbu:+.1f} dBu {place}{hosted}, "
+        f"and {SAID[stage.name]} {stage.limit_dbu:+.1f} dBu",
+        why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
+        fix="turn the attenuator up, choose more gain or take less out in the processing, and send less level",
+        needed_dbu=stage.full_dbu,
+        limit_dbu=stage.limit_dbu,
+    )
 
 
 @output_rule
@@ -130,19 +139,27 @@ def halves_are_alike(output: SolvedOutput, choices: Choices) -> Iterator[Finding
 @show_rule
 def links_are_balanced(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find an unbalanced link into an amplifier that drives something, links between its inputs followed."""
-    for output in rig.outputs:
-        if not output.loads:
-            continue
-        loose = _unbalanced(output, rig)
+    for outputs, basis in bases(rig):
+        key = ("unbalanced-link", outputs[0].output.unit.id)
+        yield from rig.memory.once(key, (basis,), partial(_unbalanced_links, rig, outputs))
+
+
+def _unbalanced_links(rig: Rig, outputs: Iterable[SolvedOutput]) -> list[Finding]:
+    found = []
+    for output in outputs:
+        loose = _unbalanced(output, rig) if output.loads else ""
         if loose:
-            yield finding(
-                "warning",
-                "unbalanced-link",
-                ("output", output.output.id),
-                f"{loose} unbalanced",
-                why="half of a balanced output is 6 dB less, and hum comes in with the mains",
-                fix="use a balanced cable, or a transformer between the two",
+            found.append(
+                finding(
+                    "warning",
+                    "unbalanced-link",
+                    ("output", output.output.id),
+                    f"{loose} unbalanced",
+                    why="half of a balanced output is 6 dB less, and hum comes in with the mains",
+                    fix="use a balanced cable, or a transformer between the two",
+                )
             )
+    return found
 
 
 def _unbalanced(output: SolvedOutput, rig: Rig) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.joining import Joiner, misfits
@@ -127,7 +128,7 @@ def pins_differ(line: Line, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
 def plugs_fit(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find connectors along a run that do not go into each other, where both are known."""
     for run in rig.show.runs:
-        yield from _plugs(run, rig)
+        yield from rig.memory.once_within(("plugs", run.id), (run, rig.show_index), None, partial(_plugs, run, rig))
 
 
 @show_rule
@@ -163,19 +164,21 @@ def _own_connectors(rig: Rig, start: str) -> str:
     return f"plug one into {' or '.join(free)}, which is free; else " if free else ""
 
 
-def _plugs(run: Run, rig: Rig) -> Iterator[Finding]:
-    for number, says in misfits(run, rig.show_index):
-        yield _misfit(run, number, says)
-    for step in run.path[:-1]:
-        if step.box and rig.show_index.speakers[step.box].connectors < 2:
-            yield finding(
-                "error",
-                "cannot-be-linked",
-                ("run", run.id),
-                f"{step.box} has one connector, and the run goes on behind it",
-                why="there is nowhere to plug the next cable in",
-                fix="put this box at the end of the run, or feed the next one by a run of its own",
-            )
+def _plugs(run: Run, rig: Rig) -> list[Finding]:
+    found = [_misfit(run, number, says) for number, says in misfits(run, rig.show_index)]
+    found += [
+        finding(
+            "error",
+            "cannot-be-linked",
+            ("run", run.id),
+            f"{step.box} has one connector, and the run goes on behind it",
+            why="there is nowhere to plug the next cable in",
+            fix="put this box at the end of the run, or feed the next one by a run of its own",
+        )
+        for step in run.path[:-1]
+        if step.box and rig.show_index.speakers[step.box].connectors < 2
+    ]
+    return found
 
 
 def _misfit(run: Run, number: int, says: str) -> Finding:

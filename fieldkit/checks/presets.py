@@ -213,13 +213,12 @@ def stage_boxes_out_front(rig: Rig, choices: Choices) -> Iterator[Finding]:  # n
     for zone in rig.show.zones:
         if zone.use is not None:
             continue
-        its = [box for box in rig.show.boxes if box.zone == zone.id]
+        its = rig.show_index.in_zone[zone.id]
         if STAGE_WORDS.search(_spaced(zone.id)):
             what = f"by its name '{zone.id}' is on the stage"
         else:
-            models = dict.fromkeys(
-                rig.show_index.speakers[box.id].id for box in its if _is_stage_box(rig.show_index.speakers[box.id])
-            )
+            used = {speaker.id: speaker for speaker in (rig.show_index.speakers[box.id] for box in its)}
+            models = [name for name, speaker in used.items() if _is_stage_box(speaker)]
             if not models:
                 continue
             names = ", ".join(box.id for box in its if rig.show_index.speakers[box.id].id in models)

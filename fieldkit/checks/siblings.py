@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
@@ -13,16 +14,26 @@ from fieldkit.rig.solve.evaluation import Rig
 @show_rule
 def siblings_play_alike(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find boxes alike in one zone whose wiring brings them another gain, limiter, polarity or delay."""
-    for family in families(rig):
-        one, *others = sorted(family, key=lambda item: item.gain_db)
+    for name, family in families(rig):
         if len({item.measure for item in family}) > 1:
             yield _not_comparable(family)
             continue
-        for other in others:
-            differs = tuple(_differences(one, other))
-            if differs:
-                yield _found(rig, one, other, differs)
-                break  # one finding a family; the account of each output has its own trim
+        different = rig.memory.once(("siblings differ", name), (family,), partial(_first_different, family))
+        if different is not None:
+            yield _found(rig, *different)
+
+
+def _first_different(family: Sequence[Sibling]) -> tuple[Sibling, Sibling, tuple[str, ...]] | None:
+    """Give the quietest of a family, one that differs from it, and in what: one finding a family is enough.
+
+    The account of each output has its own trim.
+    """
+    one, *others = sorted(family, key=lambda item: item.gain_db)
+    for other in others:
+        differs = tuple(_differences(one, other))
+        if differs:
+            return one, other, differs
+    return None
 
 
 def _differences(one: Sibling, other: Sibling) -> Iterator[str]:

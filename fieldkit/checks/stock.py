@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator
 
@@ -125,8 +127,8 @@ def laid(needed: list[tuple[float, str]], stock: list[float]) -> list[tuple[str,
     free = sorted(stock)
     given: list[tuple[str, float | None]] = []
     for length, text in needed:
-        place = next((index for index, piece in enumerate(free) if piece >= length * 0.999), None)
-        given.append((text, None if place is None else free.pop(place)))
+        place = bisect_left(free, length * 0.999)
+        given.append((text, free.pop(place) if place < len(free) else None))
     return given
 
 
@@ -138,8 +140,10 @@ def _missing(needed: list[tuple[float, str]], stock: list[float]) -> list[str]:
 @show_rule
 def hired_and_due(rig: Rig, choices: Choices) -> Iterator[Finding]:
     """Find hired items that should be back already, and that the plan cannot do without."""
-    late = [item for item in rig.show.stock if item.due is not None and item.due < choices.today]
-    needed = _needed(rig, {item.model for item in late}, late)
+    late = [item for item in rig.show.stock if _is_late(item, choices.today)]
+    if not late:
+        return
+    needed = _needed(rig, {item.model for item in late}, choices.today)
     serials = _serials(rig)
     for item in late:
         if item.due is None or not ((item.model, item.serial) in serials or item.model in needed):
@@ -154,19 +158,26 @@ def hired_and_due(rig: Rig, choices: Choices) -> Iterator[Finding]:
         )
 
 
-def _needed(rig: Rig, models: set[str], late: list[Stock]) -> set[str]:
+def _is_late(item: Stock, today: dt.date) -> bool:
+    return item.due is not None and item.due < today
+
+
+def _needed(rig: Rig, models: set[str], today: dt.date) -> set[str]:
     """Name the models of which the plan uses more than there are without the late items."""
     used, cables = used_models(rig), used_cables(rig)
-    prompt = [item for item in rig.show.stock if item.model in models and item not in late]
+    prompt: dict[str, list[Stock]] = {model: [] for model in models}
+    for item in rig.show.stock:
+        if item.model in models and not _is_late(item, today):
+            prompt[item.model].append(item)
     needed = set()
-    for model in models:
+    for model, items in prompt.items():
         lengths = [
             item.length.value
-            for item in prompt
-            if item.model == model and item.length is not None
+            for item in items
+            if item.length is not None
             for _ in range(item.owned + item.hired - item.out)
         ]
-        count = sum(item.owned + item.hired - item.out for item in prompt if item.model == model)
+        count = sum(item.owned + item.hired - item.out for item in items)
         if used[model] > count or _missing(cables.get(model, []), lengths):
             needed.add(model)
     return needed

@@ -17,7 +17,7 @@ from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.connect.outputs import Output, output_of
 from fieldkit.rig.connect.presets import Choice, choose
 from fieldkit.rig.connect.uses import ZoneUse, planned_drive
-from fieldkit.show.document import Box, Model, Rack, RackUnit, Run, Step
+from fieldkit.show.document import Box, Model, Rack, RackUnit, Run, Step, Zone
 from fieldkit.units import Area
 
 
@@ -119,6 +119,9 @@ class ShowIndex(msgspec.Struct, frozen=True):
     """By the box's id."""
     uses: Mapping[str, ZoneUse]
     """By the zone's id."""
+    zones: Mapping[str, Zone]
+    in_zone: Mapping[str, tuple[Box, ...]]
+    """The boxes of each zone, by its id, in the order of the show."""
 
 
 def lines_of(run: Run, show_index: ShowIndex) -> tuple[Line, ...]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 
 import msgspec
 
 from fieldkit.rig.connect.hosts import running_preset
 from fieldkit.rig.connect.lines import Load
+from fieldkit.rig.signal.basis import bases
 from fieldkit.rig.signal.chain import signal_paths
 from fieldkit.rig.signal.delays import ZoneDelay, delays_by_side
 from fieldkit.rig.signal.processing import delay_parts, gain_parts, polarity
@@ -39,19 +41,10 @@ class Asked(msgspec.Struct, frozen=True, gc=False):
 def asked_of_hosts(rig: Rig) -> Iterator[Asked]:
     """Give what is asked of every host output, without working out its thresholds: a check runs at every edit."""
     found = delays_by_side(rig)
+    rests_on = {outputs[0].output.unit.id: basis for outputs, basis in bases(rig)}
     for name, outputs in by_host(rig).items():
-        loads = [(output, load) for output in outputs for load in output.loads]
-        host, first = most_held(outputs).host, loads[0][1]
-        hosts = host.hosts if host is not None else None
-        yield Asked(
-            host=name,
-            kind=host.kind if host is not None else "none",
-            outputs=tuple(output.output.id for output in outputs),
-            boxes=tuple(dict.fromkeys(load.box.id for _, load in loads)),
-            delay_s=sum(value for _, value in delay_parts(first, found, host)),
-            longest_delay_s=hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None,
-            disagreements=disagreements(rig, loads, found),
-        )
+        parts = (*outputs, *(rests_on[output.output.unit.id] for output in outputs))
+        yield rig.memory.once(("asked", name), parts, partial(_asked, rig, name, outputs, found))
     for path in signal_paths(rig):
         if path.to in rig.show_index.boxes:
             box = rig.show_index.boxes[path.to]
@@ -66,6 +59,21 @@ def asked_of_hosts(rig: Rig) -> Iterator[Asked]:
                 longest_delay_s=hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None,
                 disagreements=(),
             )
+
+
+def _asked(rig: Rig, name: str, outputs: Sequence[SolvedOutput], found: Mapping[tuple[str, str], ZoneDelay]) -> Asked:
+    loads = [(output, load) for output in outputs for load in output.loads]
+    host, first = most_held(outputs).host, loads[0][1]
+    hosts = host.hosts if host is not None else None
+    return Asked(
+        host=name,
+        kind=host.kind if host is not None else "none",
+        outputs=tuple(output.output.id for output in outputs),
+        boxes=tuple(dict.fromkeys(load.box.id for _, load in loads)),
+        delay_s=sum(value for _, value in delay_parts(first, found, host)),
+        longest_delay_s=hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None,
+        disagreements=disagreements(rig, loads, found),
+    )
 
 
 def most_held(outputs: Sequence[SolvedOutput]) -> SolvedOutput:

@@ -6,7 +6,8 @@ inputs feed an output. What is not planned is left open.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import partial
 from itertools import pairwise
 from typing import Literal
 
@@ -15,9 +16,11 @@ import msgspec
 from fieldkit.gear.cabling import Adaptor
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
+from fieldkit.rig.signal.basis import bases
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
-from fieldkit.show.document import RackUnit, Zone
+from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.show.document import Box, RackUnit
 
 CableKind = Literal["signal cable", "link", "inside the rack"]
 
@@ -67,20 +70,27 @@ class SignalPath(msgspec.Struct, frozen=True, gc=False):
 
 def _signal_paths(rig: Rig) -> tuple[SignalPath, ...]:
     """Follow the signal to each output that drives a box, and to each self-powered box."""
-    zones = {zone.id: zone for zone in rig.show.zones}
-    found = []
-    for output in rig.outputs:
-        if output.loads:
-            unit = output.output.unit
-            stations, signals, processor = _back_from(rig, unit, str(output.output.channels[0]))
-            wanted = _wanted(rig, [load.box.id for load in output.loads], zones)
-            entry = f"{unit.id} input {output.output.channels[0]}"
-            way = (*stations, f"{output.output.id}")
-            found.append(SignalPath(output.output.id, entry, way, signals, processor, wanted))
+    found: list[SignalPath] = []
+    for outputs, basis in bases(rig):
+        key = ("signal paths", outputs[0].output.unit.id)
+        found += rig.memory.once(key, (basis,), partial(_paths_of, rig, outputs))
     for box in rig.show.boxes:
         if box.input:
             stations, signals, processor = _source(rig, box.input)
-            found.append(SignalPath(box.id, "", (*stations, box.id), signals, processor, _wanted(rig, [box.id], zones)))
+            found.append(SignalPath(box.id, "", (*stations, box.id), signals, processor, _wanted(rig, [box])))
+    return tuple(found)
+
+
+def _paths_of(rig: Rig, outputs: Iterable[SolvedOutput]) -> tuple[SignalPath, ...]:
+    found = []
+    for output in outputs:
+        if output.loads:
+            unit = output.output.unit
+            stations, signals, processor = _back_from(rig, unit, str(output.output.channels[0]))
+            wanted = _wanted(rig, [load.box for load in output.loads])
+            entry = f"{unit.id} input {output.output.channels[0]}"
+            way = (*stations, f"{output.output.id}")
+            found.append(SignalPath(output.output.id, entry, way, signals, processor, wanted))
     return tuple(found)
 
 
@@ -215,8 +225,8 @@ def _source(rig: Rig, source: str) -> tuple[tuple[str, ...], tuple[str, ...], st
     return (*stations, f"{name} output {number}"), tuple(dict.fromkeys(signals)), source
 
 
-def _wanted(rig: Rig, boxes: list[str], zones: dict[str, Zone]) -> tuple[str, ...]:
-    wanted = [zones[box.zone].signals.get(box.side, "") for box in (rig.show_index.boxes[name] for name in boxes)]
+def _wanted(rig: Rig, boxes: Iterable[Box]) -> tuple[str, ...]:
+    wanted = [rig.show_index.zones[box.zone].signals.get(box.side, "") for box in boxes]
     return tuple(dict.fromkeys(signal for signal in wanted if signal))
 
 

@@ -76,7 +76,8 @@ def delay_changes(rig: Rig, before_c: float, after_c: float) -> tuple[DelayChang
 
 def delays_by_side(rig: Rig) -> dict[tuple[str, str], ZoneDelay]:
     """Index the delays by zone and side."""
-    return {(item.zone, item.side): item for item in zone_delays(rig)}
+    parts = (rig.conditions, rig.show.zones, rig.show.boxes)
+    return rig.memory.once(("delays",), parts, lambda: {(item.zone, item.side): item for item in zone_delays(rig)})
 
 
 def delay_of_box(box: Box, found: Mapping[tuple[str, str], ZoneDelay]) -> ZoneDelay:
@@ -91,11 +92,9 @@ class _Work:
         self._apply: Apply = traced if trace else direct
         self._trace = trace
         self._temperature_c = self._noted(temperature_c, "air temperature", "°C", "[show], temperature")
-        self._zones = {zone.id: zone for zone in rig.show.zones}
+        self._zones = rig.show_index.zones
         self._references = {zone.timed_to for zone in rig.show.zones}
-        self._boxes: dict[str, list[Box]] = {zone.id: [] for zone in rig.show.zones}
-        for box in rig.show.boxes:
-            self._boxes[box.zone].append(box)
+        self._boxes = rig.show_index.in_zone
         self.sides = {zone.id: _sides(zone, self._boxes[zone.id]) for zone in rig.show.zones}
         self._done: dict[tuple[str, str], ZoneDelay] = {}
 

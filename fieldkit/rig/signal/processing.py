@@ -28,7 +28,7 @@ def delay_parts(
 
 def gain_parts(rig: Rig, load: Load, host: Host | None) -> tuple[tuple[str, float], ...]:
     """Say what the processing gain of a section is made of [dB]: preset, zone, box, and its trim to its siblings."""
-    zone = next(zone for zone in rig.show.zones if zone.id == load.box.zone)
+    zone = rig.show_index.zones[load.box.zone]
     preset = running_preset(load, host)
     named = [(f"preset {preset.id}", preset.gain)] if preset is not None else []
     named += [(f"zone {zone.id}", zone.level), (f"box {load.box.id}", load.box.level)]

@@ -6,7 +6,9 @@ Where different presets run, no trim makes boxes alike. Levels that somebody typ
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from functools import partial
+from typing import TypeAlias
 
 import msgspec
 
@@ -22,6 +24,11 @@ ALIKE_DB = 0.5
 """Gains this near are the same to an ear on a rig: common practice, no source."""
 ALIKE_VOLTS = 1.02
 """Thresholds this near are the same."""
+
+
+Member: TypeAlias = tuple[SolvedOutput, Load]
+FamilyKey: TypeAlias = tuple[str, str, float, str, str]
+"""Zone, model, impedance, drive and section."""
 
 
 class Sibling(msgspec.Struct, frozen=True, gc=False):
@@ -59,19 +66,31 @@ class Trim(msgspec.Struct, frozen=True, gc=False):
     """Whether its host can be set to it; where others hang on the same host with another trim it cannot."""
 
 
-def families(rig: Rig) -> Iterator[tuple[Sibling, ...]]:
-    """Give the sections that must play alike, where there are two or more on different outputs."""
-    found: dict[tuple[object, ...], list[tuple[SolvedOutput, Load]]] = {}
-    for output in rig.outputs:
-        for load in output.loads:
-            key = (load.box.zone, load.speaker.id, load.impedance_ohm, load.drive, load.section.section)
-            found.setdefault(key, []).append((output, load))
-    for members in found.values():
-        if len({output.output.id for output, _ in members}) > 1:
-            yield _family(members)
+def _families(rig: Rig) -> tuple[tuple[FamilyKey, tuple[Sibling, ...]], ...]:
+    found: dict[FamilyKey, list[Member]] = {}
+    for outputs in rig.amplifiers:
+        if outputs:
+            key = ("members", outputs[0].output.unit.id)
+            for name, member in rig.memory.once(key, (outputs,), partial(_members, outputs)):
+                found.setdefault(name, []).append(member)
+    kept = (
+        (name, rig.memory.once(("family", name), tuple(members), partial(_family, members)))
+        for name, members in found.items()
+    )
+    return tuple((name, family) for name, family in kept if family)
 
 
-def _family(members: Sequence[tuple[SolvedOutput, Load]]) -> tuple[Sibling, ...]:
+def _members(outputs: Sequence[SolvedOutput]) -> tuple[tuple[FamilyKey, Member], ...]:
+    return tuple(
+        ((load.box.zone, load.speaker.id, load.impedance_ohm, load.drive, load.section.section), (output, load))
+        for output in outputs
+        for load in output.loads
+    )
+
+
+def _family(members: Sequence[Member]) -> tuple[Sibling, ...]:
+    if len({output.output.id for output, _ in members}) < 2:
+        return ()
     plain = [_sibling(output, load) for output, load in members]
     if len({(item.measure, item.preset) for item in plain}) > 1:
         return tuple(plain)
@@ -96,11 +115,11 @@ def _sibling(output: SolvedOutput, load: Load) -> Sibling:
 
 def _trims(rig: Rig) -> dict[tuple[str, str], Trim]:
     found: dict[tuple[str, str], tuple[Sibling, str]] = {}
-    for family in families(rig):
-        quietest = min(family, key=lambda item: item.gain_db)
-        for item in family:
-            if item.trim_db:
-                found[item.name, item.load.section.section] = (item, quietest.name)
+    for _, family in families(rig):
+        trimmed = [item for item in family if item.trim_db]
+        if trimmed:
+            quietest = min(family, key=lambda item: item.gain_db)
+            found |= {(item.name, item.load.section.section): (item, quietest.name) for item in trimmed}
     if not found:
         return {}
     by_host: dict[str, set[float]] = {}
@@ -119,6 +138,9 @@ def _trims(rig: Rig) -> dict[tuple[str, str], Trim]:
         for key, (item, like) in found.items()
     }
 
+
+families = Latest[tuple[tuple[FamilyKey, tuple[Sibling, ...]], ...]](_families)
+"""The sections that must play alike, where there are two or more on different outputs; of the last rig, once."""
 
 trims = Latest[dict[tuple[str, str], Trim]](_trims)
 """What has to come down to play as its siblings, by box and section; of the last rig, once."""

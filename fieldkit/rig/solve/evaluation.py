@@ -16,12 +16,12 @@ from fieldkit.gear.loudspeaker import Loudspeaker, unknown_box
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.connect.hosts import host_of, source_of
 from fieldkit.rig.connect.lines import Line, ShowIndex, lines_of
-from fieldkit.rig.connect.outputs import Output, outputs_of
+from fieldkit.rig.connect.outputs import outputs_of
 from fieldkit.rig.connect.uses import zone_uses
 from fieldkit.rig.solve.memory import Memory
 from fieldkit.rig.solve.solving import Conditions, SolvedLine, SolvedOutput, Wired, solve_amplifier
 from fieldkit.show.contents import all_units, models_by_id
-from fieldkit.show.document import Box, Model, Rack, RackUnit, Run, Show
+from fieldkit.show.document import MODEL_TABLES, Box, Model, Rack, RackUnit, Run, Show
 
 DEFAULT_TEMPERATURE_C = 20.0
 DEFAULT_MARGIN_DB = 3.0
@@ -39,11 +39,10 @@ class Rig(msgspec.Struct, frozen=True):
     lines: tuple[Line, ...]
     amplifiers: tuple[tuple[SolvedOutput, ...], ...]
     """The outputs of each amplifier, in the order of the show."""
-
-    @property
-    def outputs(self) -> tuple[SolvedOutput, ...]:
-        """All outputs of all amplifiers."""
-        return tuple(output for amplifier in self.amplifiers for output in amplifier)
+    outputs: tuple[SolvedOutput, ...]
+    """All outputs of all amplifiers."""
+    memory: Memory
+    """What was worked out beyond lines and outputs for the show before it, and may still hold for this one."""
 
     @property
     def preferred_ohm(self) -> float:
@@ -81,19 +80,36 @@ class Evaluator:
         self._memory.begin()
         show_index = self._ground(show)
         about = show.about
-        conditions = Conditions(
-            temperature_c=about.temperature.value if about.temperature else DEFAULT_TEMPERATURE_C,
-            margin_db=about.limiter_margin.value if about.limiter_margin else DEFAULT_MARGIN_DB,
+        temperature_c = about.temperature.value if about.temperature else DEFAULT_TEMPERATURE_C
+        margin_db = about.limiter_margin.value if about.limiter_margin else DEFAULT_MARGIN_DB
+        conditions = self._memory.once(
+            ("conditions",), (temperature_c, margin_db), lambda: Conditions(temperature_c, margin_db)
         )
         lines = tuple(line for run in show.runs for line in self._run(run, show_index))
         amplifiers = self._amplifiers(show_index, conditions, lines)
-        return Rig(show=show, show_index=show_index, conditions=conditions, lines=lines, amplifiers=amplifiers)
+        return Rig(
+            show=show,
+            show_index=show_index,
+            conditions=conditions,
+            lines=lines,
+            amplifiers=amplifiers,
+            outputs=tuple(output for amplifier in amplifiers for output in amplifier),
+            memory=self._memory,
+        )
 
     def _ground(self, show: Show) -> ShowIndex:
+        models = tuple(getattr(show, table) for table in MODEL_TABLES)
+        tables = (show.racks, show.rack_units, show.boxes, show.zones, *models)
+        return self._memory.once(("index",), tables, lambda: self._index(show))
+
+    def _index(self, show: Show) -> ShowIndex:
         tables = (show.racks, show.rack_units, show.built_racks)
         units = self._memory.once(("units",), tables, lambda: {unit.id: unit for unit in all_units(show)})
         models = models_by_id(show)
         speakers = {box.id: self._speaker(box, models) for box in show.boxes}
+        in_zone: dict[str, list[Box]] = {zone.id: [] for zone in show.zones}
+        for box in show.boxes:
+            in_zone[box.zone].append(box)
         return ShowIndex(
             models=models,
             units=units,
@@ -101,6 +117,8 @@ class Evaluator:
             boxes={box.id: box for box in show.boxes},
             speakers=speakers,
             uses=zone_uses(show, speakers),
+            zones={zone.id: zone for zone in show.zones},
+            in_zone={name: tuple(boxes) for name, boxes in in_zone.items()},
         )
 
     def _speaker(self, box: Box, models: dict[str, Model]) -> Loudspeaker:
@@ -115,6 +133,14 @@ class Evaluator:
         return model
 
     def _run(self, run: Run, show_index: ShowIndex) -> tuple[Line, ...]:
+        return self._memory.once_within(
+            ("run", run.id),
+            (run, show_index),
+            lambda: self._run_parts(run, show_index),
+            lambda: lines_of(run, show_index),
+        )
+
+    def _run_parts(self, run: Run, show_index: ShowIndex) -> tuple[object, ...]:
         parts: list[object] = [run]
         names = dict.fromkeys((run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())))
         for name in names:
@@ -127,51 +153,46 @@ class Evaluator:
             if step.box:
                 box = show_index.boxes[step.box]
                 parts += [box, show_index.speakers[box.id], show_index.uses[box.zone]]
-        return self._memory.once(("run", run.id), tuple(parts), lambda: lines_of(run, show_index))
+        return tuple(parts)
 
     def _amplifiers(
         self, show_index: ShowIndex, conditions: Conditions, lines: Sequence[Line]
     ) -> tuple[tuple[SolvedOutput, ...], ...]:
-        by_output: dict[str, list[Line]] = {}
-        outputs: dict[str, Output] = {}
-        stray: dict[str, list[str]] = {}
+        by_unit: dict[str, list[Line]] = {}
         for line in lines:
             if line.output is not None:
-                name = line.output.id
-                by_output.setdefault(name, []).append(line)
-                if name not in outputs:
-                    outputs[name] = line.output
-                    stray.setdefault(line.output.unit.id, []).append(name)
-        result = []
-        for unit in show_index.units.values():
-            model = show_index.models[unit.model]
-            if isinstance(model, Amplifier):
-                fed = stray.get(unit.id, [])
-                result.append(
-                    self._amplifier(unit, model, show_index, conditions, by_output, [outputs[n] for n in fed])
-                )
-        return tuple(result)
+                by_unit.setdefault(line.output.unit.id, []).append(line)
+        return tuple(
+            self._amplifier(unit, model, show_index, conditions, by_unit.get(unit.id, []))
+            for unit in show_index.units.values()
+            if isinstance(model := show_index.models[unit.model], Amplifier)
+        )
 
     def _amplifier(
-        self,
-        unit: RackUnit,
-        model: Amplifier,
-        show_index: ShowIndex,
-        conditions: Conditions,
-        by_output: dict[str, list[Line]],
-        fed: list[Output],
+        self, unit: RackUnit, model: Amplifier, show_index: ShowIndex, conditions: Conditions, lines: list[Line]
     ) -> tuple[SolvedOutput, ...]:
-        feeding = {source.partition(".")[0] for source in unit.inputs.values() if "." in source}
-        upstream = [show_index.units[name] for name in sorted(feeding) if name in show_index.units]
-        parts: list[object] = [unit, model, *upstream, *(show_index.models[other.model] for other in upstream)]
-        for output in fed:
-            parts += by_output[output.id]
+        def parts() -> tuple[object, ...]:
+            feeding = {source.partition(".")[0] for source in unit.inputs.values() if "." in source}
+            upstream = [show_index.units[name] for name in sorted(feeding) if name in show_index.units]
+            return (
+                conditions,
+                unit,
+                model,
+                *upstream,
+                *(show_index.models[other.model] for other in upstream),
+                *lines,
+            )
 
         def solve() -> tuple[SolvedOutput, ...]:
+            by_output: dict[str, list[Line]] = {}
+            for line in lines:
+                if line.output is not None:
+                    by_output.setdefault(line.output.id, []).append(line)
             own = outputs_of(unit, model)
             # A run may name one leg of a bridged pair: it is solved as such, and a check says what is wrong.
             known = {output.id for output in own}
-            every = (*own, *(output for output in fed if output.id not in known))
+            fed = (its[0].output for its in by_output.values())
+            every = (*own, *(output for output in fed if output is not None and output.id not in known))
             wired = []
             for output in every:
                 its = tuple(by_output.get(output.id, ()))
@@ -180,7 +201,7 @@ class Evaluator:
                 wired.append(Wired(output, its, host_of(output, loads, source), source.text))
             return solve_amplifier(wired, conditions)
 
-        return self._memory.once(("amplifier", unit.id), (conditions, *parts), solve)
+        return self._memory.once_within(("amplifier", unit.id), (show_index, conditions, *lines), parts, solve)
 
 
 def _rack_parts(rack: Rack, show_index: ShowIndex) -> list[object]:
