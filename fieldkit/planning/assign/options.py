@@ -12,6 +12,7 @@ from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.planning.assign.fitting import fit
 from fieldkit.planning.assign.patterns import Fittings, Kind
 from fieldkit.planning.assign.problem import ClusterOption, Group, Hosting, Question, Way
+from fieldkit.rig.connect.connectors import has_larger_plugs, takes_plug
 from fieldkit.rig.connect.lines import Load, loop_ohm
 from fieldkit.rig.connect.lines import Piece as LinePiece
 from fieldkit.rig.solve.ladder import Rung, looking_in, node_volts
@@ -54,9 +55,10 @@ def leads_to(
     speaker: Loudspeaker, plug: str, pairs: Sequence[str], fittings: Fittings, *, goes_on: bool = False
 ) -> Iterator[Lead]:
     """List the leads from a connector to a box; with ``goes_on`` the box's own socket must take the plug."""
+    larger = has_larger_plugs(fittings.cables)
     for cable in fittings.cables:
         near, far = _ends(cable)
-        if not _joins(plug, near, fittings) or any(cable.far_pair(pair) != pair for pair in pairs):
+        if not takes_plug(plug, near, larger=larger) or any(cable.far_pair(pair) != pair for pair in pairs):
             continue
         if not far or far == speaker.connector or speaker.assumed:
             yield Lead(cable)
@@ -86,18 +88,6 @@ def _ends(cable: Cable) -> tuple[str, str]:
 def _meets(joint: str, speaker: Loudspeaker) -> bool:
     """Tell whether an adaptor goes into a box."""
     return not joint or speaker.assumed or joint == speaker.connector
-
-
-def _joins(plug: str, near: str, fittings: Fittings) -> bool:
-    """Tell whether a cable goes into a connector.
-
-    One that nobody has described has two pairs and not four; and it is not the one of small columns where there are
-    cables with larger plugs.
-    """
-    if not near or plug:
-        return not near or plug == near
-    small = near == "2-pole" and any(_ends(cable)[0] == "4-pole" for cable in fittings.cables)
-    return near != "8-pole" and not small
 
 
 def cable_ohm(cable: Cable, length: Length, temperature_c: float) -> float:

@@ -73,13 +73,6 @@ class Fittings(msgspec.Struct, frozen=True):
     panels: tuple[Panel, ...]
 
 
-def plug_of(pins: Mapping[str, str], known: str = "") -> str:
-    """Name a connector by what is known of it, else by its pins: more than two pairs need eight poles."""
-    if known:
-        return known
-    return "8-pole" if any(int(pair) > 2 for pair in pins) else ""
-
-
 def uses_of(
     pins: Mapping[str, OutletFeed], plug: str, wanted: Sequence[tuple[str, ...]], fittings: Fittings
 ) -> tuple[Use, ...]:

@@ -10,7 +10,8 @@ import msgspec
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
-from fieldkit.planning.assign.patterns import Channel, Fittings, OutletFeed, Pattern, Use, patterns_of, plug_of, uses_of
+from fieldkit.planning.assign.patterns import Channel, Fittings, OutletFeed, Pattern, Use, patterns_of, uses_of
+from fieldkit.rig.connect.connectors import socket_shape
 from fieldkit.rig.connect.outputs import Mode, allows
 from fieldkit.rig.failures import failed_now, failures_of
 from fieldkit.rig.solve.evaluation import Rig
@@ -200,7 +201,7 @@ def _amplifier_source(
             feeds = {
                 pair: feed for pair, feed in feeds.items() if not feed.channels & gone and allows(model, feed.mode)
             }
-            uses += uses_of(feeds, plug_of(pins), wanted, fittings)
+            uses += uses_of(feeds, socket_shape(pins), wanted, fittings)
         connectors.append((name, uses))
     slots = model.hosts.slots if model.hosts and model.hosts.slots and model.hosts.slots < model.channels else None
     patterns = patterns_of(connectors, slots)

@@ -9,9 +9,10 @@ import msgspec
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, choices_of, output_rules
 from fieldkit.gear.amplifier import Amplifier, Hosts
-from fieldkit.gear.cabling import Adaptor
+from fieldkit.gear.cabling import Adaptor, Cable
 from fieldkit.gear.processor import Processor
 from fieldkit.planning.failover.plugs import PairNeed, Plug, Socket, with_modes
+from fieldkit.rig.connect.connectors import has_larger_plugs, takes_plug
 from fieldkit.rig.connect.hosts import Host, host_of, source_of
 from fieldkit.rig.connect.lines import Line, ShowIndex, lines_of
 from fieldkit.rig.connect.outputs import Output, output_of
@@ -117,6 +118,7 @@ class Options:
         models = rig.show_index.models
         self.adaptors = [model for name in adaptors if isinstance(model := models[name], Adaptor)]
         self.free = free_processor_outputs(rig, failures)
+        self.larger = has_larger_plugs(model for model in models.values() if isinstance(model, Cable))
 
     def of(self, plug: Plug) -> list[Placement]:
         """List the places of a plug, the plainest first; none where it must be left alone."""
@@ -150,10 +152,12 @@ class Options:
         """Give for each pair of the plug the pair at the socket, and its output; None where they do not meet."""
         shape = socket.shape
         if adaptor is not None:
-            if socket.id == plug.start or len(adaptor.connectors) < 2 or (shape and adaptor.connectors[0] != shape):
+            if socket.id == plug.start or len(adaptor.connectors) < 2:
+                return None
+            if not takes_plug(shape, adaptor.connectors[0], larger=self.larger):
                 return None
             shape = adaptor.connectors[-1]
-        if plug.shape and shape and plug.shape != shape and socket.id != plug.start:
+        if socket.id != plug.start and not takes_plug(shape, plug.shape, larger=self.larger):
             return None
         found: dict[str, tuple[str, str]] = {}
         for pair, output in socket.pins.items():

@@ -9,10 +9,10 @@ from typing import Literal
 import msgspec
 
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.rack import BuiltRack
+from fieldkit.rig.connect.connectors import pairs_reached, plug_shape, shape_at
 from fieldkit.rig.connect.hosts import Host
-from fieldkit.rig.connect.lines import Line, Load, ShowIndex, connector_outputs, lines_of, panel_outputs
+from fieldkit.rig.connect.lines import Line, Load, ShowIndex, connector_outputs, panel_outputs
 from fieldkit.rig.connect.outputs import Output, allows
 from fieldkit.rig.failures import Failures, reason
 from fieldkit.rig.signal.chain import signal_paths
@@ -21,9 +21,6 @@ from fieldkit.show.document import RackUnit, Run, Show
 
 WHOLE = 60
 """A box, in parts: sections of which it has up to six each count the same, in whole numbers."""
-
-MOST_PAIRS = 8
-"""Pin pairs of the largest connectors that loudspeakers are wired with."""
 
 Weight = tuple[int, ...]
 """Parts of boxes, by priority from the first to the last."""
@@ -134,9 +131,9 @@ def plugs_of(rig: Rig, failures: Failures) -> list[Plug]:
         if needs:
             loads = [load for need in needs for load in need.loads]
             unclear = _unclear(by_pair)
-            reach = frozenset(pair for run in runs for pair in reached(run, rig.show_index))
+            reach = frozenset(pair for run in runs for pair in pairs_reached(run, rig.show_index))
             rank = min(ranks[load.box.zone] for load in loads)
-            shape = shape_of(runs[0], rig)
+            shape = plug_shape(runs[0], rig.show_index.models) or shape_at(start, rig.show_index)
             result.append(Plug(start, tuple(runs), needs, shape, reach, rank, order, unclear))
     return result
 
@@ -197,43 +194,6 @@ def _unclear(by_pair: Mapping[str, list[Line]]) -> str:
     return ""
 
 
-def reached(run: Run, show_index: ShowIndex) -> frozenset[str]:
-    """Name the pin pairs of a run's plug that lead to a section of a box, whether or not they are fed."""
-    every = {str(pair): "-" for pair in range(1, MOST_PAIRS + 1)}
-    probe = msgspec.structs.replace(run, feeds=every)
-    return frozenset(line.pair for line in lines_of(probe, show_index) if line.loads)
-
-
-def shape_of(run: Run, rig: Rig) -> str:
-    """Say what the plug of a run looks like: as its cable says, else as the connector that it is in."""
-    step = run.path[0] if run.path else None
-    model = rig.show_index.models.get((step.cable or step.adaptor or step.panel or "") if step else "")
-    named = ""
-    if isinstance(model, (Cable, Adaptor)) and model.connectors:
-        named = model.connectors[0]
-    elif isinstance(model, Panel):
-        named = model.connector
-    return named or connector_shape(run.start, rig.show_index)
-
-
-def connector_shape(start: str, show_index: ShowIndex) -> str:
-    """Say what a connector looks like; an amplifier's by its pins, since its model does not name it.
-
-    Up to two pairs are a 4-pole socket, more are an 8-pole one. Common practice, no source.
-    """
-    name, _, connector = start.partition(".")
-    rack = show_index.racks.get(name)
-    if rack is not None:
-        built = show_index.models.get(rack.as_built or "")
-        return built.connector if isinstance(built, BuiltRack) else ""
-    unit = show_index.units.get(name)
-    model = show_index.models.get(unit.model) if unit else None
-    if not isinstance(model, Amplifier):
-        return ""
-    pins = [*model.connectors.get(connector, {}), *model.connectors_bridged.get(connector, {})]
-    return "4-pole" if all(int(pair) <= 2 for pair in pins if pair.isdecimal()) else "8-pole"
-
-
 PairMode = Literal["single", "bridged", "paralleled"]
 
 
@@ -266,7 +226,7 @@ def sockets_of(rig: Rig, failures: Failures, plugs: Sequence[Plug]) -> list[Sock
             pins = panel_outputs(rack, name, rig.show_index)
             if any(output.partition(".")[0] not in failures.units for output in pins.values()):
                 start = f"{rack.id}.{name}"
-                result.append(Socket(start, connector_shape(start, rig.show_index), pins, (), ()))
+                result.append(Socket(start, shape_at(start, rig.show_index), pins, (), ()))
     return result
 
 
@@ -279,7 +239,7 @@ def _of_connector(
     inside: Mapping[str, set[int]],
 ) -> Iterator[Socket]:
     start = f"{unit.id}.{name}"
-    guessed = connector_shape(start, show_index)
+    guessed = shape_at(start, show_index)
     shape = shapes.get((model.id, guessed), guessed)
     listed = [*model.connectors.get(name, {}).values(), *model.connectors_bridged.get(name, {}).values()]
     touched = {int(part) for channels in listed for part in channels.split("+") if part.isdecimal()}
@@ -338,7 +298,7 @@ def _seen_shapes(rig: Rig, plugs: Sequence[Plug]) -> dict[tuple[str, str], str]:
     for plug in plugs:
         unit = rig.show_index.units.get(plug.start.partition(".")[0])
         if unit is not None and plug.shape:
-            seen.setdefault((unit.model, connector_shape(plug.start, rig.show_index)), plug.shape)
+            seen.setdefault((unit.model, shape_at(plug.start, rig.show_index)), plug.shape)
     return seen
 
 
