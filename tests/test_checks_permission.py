@@ -76,12 +76,12 @@ def test_figures_of_an_assumed_pair_say_so_everywhere():
     assert [line["boxes"][0]["assumed"] for line in data["lines"]] == [True]
     printed = "\n".join(lines_text(rig, Style()))
     assert re.search(r"S .*assumed", re.sub(r"\s+", " ", printed))
-    assert "nobody says that channels of 'quad' may be bridged" in " ".join(printed.split())
+    assert "nothing says that channels of 'quad' may be bridged" in " ".join(printed.split())
     shown = " ".join(card(rig, (), "output", "A.3+4", Style()))
-    assert "assumed: nobody says" in shown
+    assert "assumed: nothing says" in shown
     sound = lines_object(rig_of(SUB_BRIDGED))
     assert not any(item["assumed"] for item in sound["outputs"])
-    assert "nobody says" not in "\n".join(lines_text(rig_of(SUB_BRIDGED), Style()))
+    assert "nothing says" not in "\n".join(lines_text(rig_of(SUB_BRIDGED), Style()))
 
 
 EIGHT_OHM_SUB = UNRATED.replace('"4 ohm", continuous = "500 W"', '"8 ohm", continuous = "1500 W"')
@@ -114,7 +114,7 @@ async def test_the_key_says_no_and_why(tmp_path):
     async with app.run_test(size=(120, 40)) as pilot:
         await press(pilot, "4")
         text = await press(pilot, "b")
-        assert "nobody says" in " ".join(text.split())
+        assert "nothing says" in " ".join(text.split())
         assert app.session.present.rack_units[0].bridged == ()
 
 

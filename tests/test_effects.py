@@ -63,7 +63,7 @@ def test_delays_follow_a_distance():
 def test_a_removed_box_is_told_and_the_load_rises():
     result = removed(SHOW, "boxes", "N2")
     found = told(result.show)
-    assert found[0] == "not in the show any more: N2"
+    assert found[0] == "no longer in the show: N2"
     (line,) = [line for line in found if line.startswith("A1.1: ")]
     before, after = line.removeprefix("A1.1: load ").split(",")[0].split(" → ")
     # Two boxes of 8 ohm are 4 ohm, one is 8 ohm; the leads add a little to both.
@@ -80,7 +80,7 @@ def test_what_gets_worse_is_first_and_what_is_cured_last():
 
 def test_a_run_that_goes_leaves_boxes_silent():
     show = removed(SHOW, "runs", "W1").show
-    assert "driven by nothing any more: N1 N2" in told(show)
+    assert "no longer driven: N1 N2" in told(show)
     assert "driven now: N1 N2" in told(SHOW, before=show)
 
 

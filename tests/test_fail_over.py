@@ -289,7 +289,7 @@ def test_a_supply_takes_all_that_hangs_on_it():
     text += box("M1", more=LEFT) + wire("W1", "S1.A", "M1")
     found = plan(text, "X1")
     assert moved(found) == {"W1": ("S1.A", "S2.A")}
-    assert "S1 hangs on X1, which has failed" in found.silent[0].because
+    assert "S1 is fed from X1, which has failed" in found.silent[0].because
     assert "electrician" in found.first[0].says
 
 
@@ -299,7 +299,7 @@ def test_a_lost_supply_takes_the_supplies_below_it():
         text += f'[[supplies]]\nid = "{name}"\nvolts = "230 V"\nrating = "16 A"\n{more}\n'
     found = plan(text, "X0")
     assert moved(found) == {"W1": ("S1.A", "S2.A")}
-    assert found.silent[0].because == "S1 hangs on X2, fed from X1, fed from X0, which has failed"
+    assert found.silent[0].because == "S1 is fed from X2, fed from X1, fed from X0, which has failed"
     assert "switch off S1" in found.first[0].says
     assert plan(text, "Y").silent == ()
 
@@ -626,7 +626,7 @@ def test_an_input_that_leads_somewhere_is_not_used_for_another_signal():
     ("failed", "says"),
     [
         ("DP.7", "GR gets DP.7: DP.7 has failed"),
-        ("WALL-2", "GR hangs on WALL-2, which has failed"),
+        ("WALL-2", "GR is fed from WALL-2, which has failed"),
         ("GR", "GR has failed"),
     ],
 )

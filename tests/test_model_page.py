@@ -103,7 +103,7 @@ def test_the_page_of_an_amplifier():
     assert re.split(r"\s{2,}", lines[at + 4].strip()) == ["C", "-", "pair 1 is 1+2"]
     text = re.sub(r"\s+", " ", " ".join(lines))
     assert "bridged 38.0 dB of gain" in text  # 32 dB and twice the volts
-    assert "nobody says that channels of 'four-channel-hosting' may be paralleled" in text
+    assert "nothing says that channels of 'four-channel-hosting' may be paralleled" in text
 
 
 def test_a_pair_that_is_allowed_without_a_rating_has_a_minimum():

@@ -42,7 +42,7 @@ def bands_on_one_output(output: SolvedOutput, choices: Choices) -> Iterator[Find
             "error",
             "high-on-wrong-band",
             ("output", output.output.id),
-            f"{listed} sections hang on this one output ({lines}); in danger: {names}",
+            f"{listed} sections share this one output ({lines}); in danger: {names}",
             why=KILLS,
             fix="give each section an output of its own with its own preset; check which pin pair goes where",
         )
@@ -51,7 +51,7 @@ def bands_on_one_output(output: SolvedOutput, choices: Choices) -> Iterator[Find
             "warning",
             "bands-on-one-output",
             ("output", output.output.id),
-            f"{listed} sections hang on this one output ({lines}): {names}",
+            f"{listed} sections share this one output ({lines}): {names}",
             why="one preset cannot suit both: one of them gets too much band or too little",
             fix="give each an output of its own with its own preset: on a run of its own, or on another pair of this "
             "one behind an adaptor that exchanges pairs",
@@ -149,11 +149,12 @@ def presets_on_one_processor_output(rig: Rig, choices: Choices) -> Iterator[Find
         fragile = [load for _, load in fed if _band(load) in FRAGILE]
         danger = bool(fragile) and len({_band(load) for _, load in fed}) > 1
         outputs = ", ".join(dict.fromkeys(output.output.id for output, _ in fed))
+        wanted = ", ".join(f"{preset} of {model}" for model, preset in presets)
         yield finding(
             "error" if danger else "warning",
             "high-on-wrong-band" if danger else "presets-on-one-host",
             ("host", host),
-            f"{outputs} all hang on {host}, but want {', '.join(f'{preset} of {model}' for model, preset in presets)}",
+            f"{outputs} are all fed from {host}, but want {wanted}",
             why=KILLS if danger else "a processor output holds one preset: the other boxes get the wrong one",
             fix="feed each preset from a processor output of its own",
         )
@@ -174,8 +175,8 @@ def sections_of_a_box(subject: BoxSubject, choices: Choices) -> Iterator[Finding
                 "self-powered-on-a-line",
                 ("box", name),
                 f"a self-powered box is on the loudspeaker run {', '.join(subject.runs)}",
-                why="an amplifier's volts destroy an input that expects a signal",
-                fix="take it off the run; it wants mains and a signal cable",
+                why="an amplifier's output destroys an input that expects a signal",
+                fix="take it off the run: it needs mains and a signal cable",
             )
         return
     fed = [(feed.load.section.section, feed.load.section.pair) for feed in subject.feeds if feed.output]
@@ -205,7 +206,7 @@ def _fed_twice(subject: BoxSubject, section: str, pair: int) -> Iterator[Finding
             "error",
             "fed-twice",
             ("box", subject.box.id),
-            f"the {section} section hangs on {' and '.join(outputs)} at once ({' and '.join(lines)})",
+            f"the {section} section is fed from {' and '.join(outputs)} at once ({' and '.join(lines)})",
             why="two outputs wired together drive each other; both may fail",
             fix="leave one of the runs off this box",
         )

@@ -75,7 +75,7 @@ def _thicker(solved: SolvedLine, way: int, loss_db: float, limit_db: float) -> s
     number = max(range(way + 1), key=drops.__getitem__)
     piece = pieces[number]
     if piece.size is None:
-        return f"look at the contacts and adaptors of step {piece.step}, or {other}"
+        return f"check the contacts and adaptors of step {piece.step}, or {other}"
     where = f"step {piece.step}" if piece.step else "wire in the rack"
     own = stranded_awg_resistance(piece.size) if piece.gauge else class_5_resistance(piece.size)
     best = ""

@@ -87,7 +87,7 @@ def threshold_not_too_low(output: SolvedOutput, choices: Choices) -> Iterator[Fi
         "threshold-out-of-range",
         ("output", output.output.id),
         f"the slow threshold is {limiter.input_dbu:+.1f} dBu in {host.id}, which goes down to {lowest_dbu:+.1f} dBu",
-        why="the lowest threshold that can be set lets more through than the box bears",
+        why="the lowest threshold that can be set lets more through than the box can take",
         fix="turn the amplifier's attenuator down or choose less gain, and lock it",
         input_dbu=limiter.input_dbu,
         lowest_dbu=lowest_dbu,
@@ -105,7 +105,7 @@ def hosts_hold_settings(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noq
                 "warning",
                 "settings-on-one-host",
                 ("host", setting.host),
-                f"{setting.host} has one setting for all that hangs on it; {'; '.join(wanted)}",
+                f"{setting.host} has one setting for everything that it feeds; {'; '.join(wanted)}",
                 why="some of its boxes get the level or the timing of others",
                 fix="give each its own output, or let them have the same setting",
             )

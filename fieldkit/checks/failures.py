@@ -38,7 +38,7 @@ def what_has_failed(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: A
                 "failed-and-noted",
                 where,
                 f"{failure.id} has failed{spare}{told}",
-                why="one loss more, and there may be nothing left to move to",
+                why="if one more thing fails, there may be nothing left to move to",
                 fix=f"put {failure.id} back when it works again: what was moved goes back with it",
             )
 

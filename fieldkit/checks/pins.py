@@ -34,7 +34,7 @@ def pairs_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG0
                 "pins-do-not-meet",
                 ("line", line.id),
                 f"{_lost(line.broken)}; {', '.join(missed)} cannot be reached",
-                why="what hangs on that pair stays silent",
+                why="everything on that pair stays silent",
                 fix=joiner.for_boxes(line.run, missed)
                 or "use a cable that has the pair, such as four cores for a bi-amp box",
             )
@@ -72,7 +72,7 @@ def _feeds_nothing(line: Line, adaptor: str) -> Finding:
         ("line", line.id),
         f"pair {line.pair} is fed by {feeder}, and no section uses it: {reached}",
         why="an output is spent on nothing, or a box is driven in another way than was meant",
-        fix=adaptor or f"look whether the boxes are driven as planned, or take pair {line.pair} out of 'feeds'",
+        fix=adaptor or f"check that the boxes are driven as planned, or take pair {line.pair} out of 'feeds'",
     )
 
 
@@ -148,7 +148,7 @@ def one_plug_a_connector(rig: Rig, choices: Choices) -> Iterator[Finding]:  # no
             "connector-shared",
             ("rack" if name in rig.show_index.racks else "unit", name),
             f"{len(runs)} leads start at the one connector {connector}: {', '.join(runs)}",
-            why="one plug goes into a connector; whoever sets up has no place for the others",
+            why="a connector takes one plug; the others have no place",
             fix=_own_connectors(rig, start)
             + "link the boxes on one run, or begin these runs with one splitter or panel of the same 'shared' name",
             leads=len(runs),
@@ -187,6 +187,6 @@ def _misfit(run: Run, number: int, says: str) -> Finding:
         "plugs-do-not-fit",
         ("run", run.id),
         f"step {number}: {says}",
-        why="the crew will stand there with two plugs that do not go together",
+        why="the two plugs do not fit, and the crew finds out at load-in",
         fix="put the adaptor into the path, so that it is on the pull list",
     )

@@ -117,11 +117,11 @@ def _with_its_limiter(
     if ratio > DANGEROUS:
         if holds_limiter(box.load, output.host):
             holds = f"the preset's limiter holds it at {format_value(held_w, 'W')}"
-            fix = f"see before the show that the preset is loaded: {_thresholds(limiter)}"
+            fix = f"check before the show that the preset is loaded: {_thresholds(limiter)}"
         else:
             where = output.host.id if output.host is not None else ""
             holds = f"nothing holds it back until the limiter is set in {where}"
-            fix = f"set it there, and see before the show that it is set: {_thresholds(limiter)}"
+            fix = f"set it there, and check before the show that it is set: {_thresholds(limiter)}"
         yield finding(
             "note",
             "strong-output",

@@ -33,7 +33,7 @@ def one_preset_an_output(output: SolvedOutput, choices: Choices) -> Iterator[Fin
     )
     presets = dict.fromkeys(load.choice.id or "none" for load in output.loads)
     if len(models) > 1:
-        says = f"different models hang on this output: {', '.join(models)}"
+        says = f"this output drives different models: {', '.join(models)}"
     elif len(presets) > 1:
         says = f"the boxes on this output want different presets: {', '.join(presets)}"
     else:
@@ -228,7 +228,7 @@ def stage_boxes_out_front(rig: Rig, choices: Choices) -> Iterator[Finding]:  # n
             "warning",
             "use-not-said",
             ("zone", zone.id),
-            f"it {what}, and nobody says that it is a zone of wedges: taken for out front, {use.why}",
+            f"it {what}, and the show does not say that it is a wedge zone: it is taken as out front, {use.why}",
             why="a box on the stage with a preset for out front, and its low end left to subs there, is thin and howls",
             fix='write use = "wedge" for the zone, or use = "front" if it is out front',
         )

@@ -55,7 +55,7 @@ def _burdens(facts: RackFacts, choices: Choices) -> Iterator[Finding]:
             "rack-heavy",
             ("rack", name),
             f"it weighs {facts.weight_kg:.0f} kg, over {choices.rack_weight_kg:g} kg{more}",
-            why="lifting hurts: 100 kg are enough for four people, 25 kg each",
+            why="heavy to lift: 100 kg is a load for four people, 25 kg each",
             fix="keep it on its wheels, use a ramp or a lift, or split it",
             weight_kg=facts.weight_kg,
             limit_kg=choices.rack_weight_kg,

@@ -33,7 +33,7 @@ def both_sides_on_one_amplifier(rig: Rig, choices: Choices) -> Iterator[Finding]
                 "warning",
                 "both-sides-on-one-amplifier",
                 ("zone", zone),
-                f"{' and '.join(sorted(sides))} hang on {unit} alone",
+                f"{' and '.join(sorted(sides))} are driven by {unit} alone",
                 why="if it fails, the whole zone is silent at once",
                 fix="carry one side on another amplifier, or have a spare patched and loaded",
             )

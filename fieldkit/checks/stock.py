@@ -88,7 +88,7 @@ def stock_suffices(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
             why="a plan that needs what does not work falls apart at load-in"
             if enough
             else "what is not in the truck cannot be set up",
-            fix=f"hire, fix or plan without {count - have[model] + broken[model]}",
+            fix=f"hire, repair, or plan without {count - have[model] + broken[model]}",
             used=count,
             stock=have[model],
             out=broken[model],

@@ -73,7 +73,7 @@ def _over_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
         "supply-over-rating",
         ("supply", supply.id),
         f"{_worst_line(item)} at the duty of the programme{_assumed(item)}, rated {_amps(supply.rating.value)}{rule}",
-        why="its breaker trips in the loud part of the show, and all that hangs on it goes dark"
+        why="its breaker trips in the loud part of the show, and everything on it goes dark"
         if load > supply.rating.value
         else "NFPA 70 210.20(A): what flows for three hours or more may take 80 % of a circuit",
         fix="move a unit to another circuit (Supply, b balances), or ask for a larger one",
@@ -96,7 +96,7 @@ def _over_generator(item: Loaded) -> Iterator[Finding]:
         f"{_worst_line(item)} at the duty of the programme{_assumed(item)}; its generator of {supply.generator.prime}"
         f" gives {_amps(most)}{a_phase}",
         why="the winding of one phase gets hot and its volts sag, however little the others carry: it shuts down, and"
-        " all that hangs on it goes dark",
+        " everything on it goes dark",
         fix="move units to its other phases (Supply, b balances), or ask for a larger generator"
         if supply.phases == 3
         else "take units off it, or ask for a larger generator",
@@ -231,7 +231,7 @@ def _fed_wrongly(item: Loaded, mains: LoadedSupplies) -> Iterator[Finding]:
             "note",
             "supply-phase-not-said",
             ("supply", supply.id),
-            f"nobody said which phase of {above.supply.id} it is on; its load was spread over three",
+            f"the show does not say which phase of {above.supply.id} it is on; its load was spread over three",
             why="balance and neutral cannot be known without it",
             fix="read it off the distribution and note it as 'phase'",
         )
@@ -241,7 +241,7 @@ def _fed_wrongly(item: Loaded, mains: LoadedSupplies) -> Iterator[Finding]:
             "note",
             "supply-phase-not-said",
             ("supply", supply.id),
-            f"nobody said which of its lines feeds {names}; the load was spread over three",
+            f"the show does not say which of its phases feeds {names}; the load was spread over three",
             why="balance and neutral cannot be known without it",
             fix="note 'phase' with each unit, or let b on the Supply screen propose it",
         )
@@ -281,7 +281,7 @@ def _generators(mains: LoadedSupplies) -> Iterator[Finding]:
             ("supply", item.supply.id),
             f"its load asks for {format_value(asked_va, 'VA', 3)} of prime rating, it has"
             f" {format_value(prime_va, 'VA', 3)}",
-            why="a prime rating may be loaded to 70 % on average (ISO 8528-1); beyond it volts and hertz sag",
+            why="a prime rating may be loaded to 70 % on average (ISO 8528-1); beyond it volts and frequency sag",
             fix="a larger generator, or a second one for lights and catering",
             asked_va=asked_va,
             prime_va=prime_va,

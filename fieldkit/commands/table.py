@@ -148,7 +148,7 @@ _DECLARED = (
         "what drives what, from the gear library",
         "chart.chart",
         (
-            Option("--use", "what the boxes are for: alone, with sub, wedge, or wedge with sub", value="USE"),
+            Option("--use", "what the boxes are for: full range, with sub, wedge, or wedge with sub", value="USE"),
             Option("--preferred", "the load not to go under without need, such as 4ohm", value="OHM"),
             Option("--cable", "the lead to each box, such as '2.5 mm² 20 m'", value='"CABLE LENGTH"'),
             JSON,

@@ -182,7 +182,7 @@ def _run(rig: Rig, name: str, style: Style) -> Iterator[str]:
     run = next((run for run in rig.show.runs if run.id == name), None)
     if run is None:
         return
-    yield f"from {run.start}" if run.start else "plugged in nowhere: see what was moved, and why"
+    yield f"from {run.start}" if run.start else "plugged in nowhere: look up what was moved, and why"
     for number, step in enumerate(run.path, start=1):
         what = step.cable or step.adaptor or f"{step.panel} {step.socket}"
         length = f"{step.length} of " if step.length else ""

@@ -104,9 +104,9 @@ def _sounding(before: Rig, after: Rig) -> Iterator[str]:
     silent = [name for name in had if name not in has and name in after.show_index.boxes]
     gone = [name for name in had if name not in after.show_index.boxes]
     if silent:
-        yield f"driven by nothing any more: {' '.join(silent)}"
+        yield f"no longer driven: {' '.join(silent)}"
     if gone:
-        yield f"not in the show any more: {' '.join(gone)}"
+        yield f"no longer in the show: {' '.join(gone)}"
     more = [name for name in has if name not in had]
     if more:
         yield f"driven now: {' '.join(more)}"

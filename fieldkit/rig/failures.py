@@ -78,7 +78,7 @@ def failures_of(show: Show, units: Mapping[str, RackUnit], names: Iterable[str])
     dark = _with_those_below(show, dark)
     for item in units.values():
         if item.supply in dark:
-            failed.setdefault(item.id, f"{item.id} hangs on {dark[item.supply]}")
+            failed.setdefault(item.id, f"{item.id} is fed from {dark[item.supply]}")
     return Failures(failed, outputs, boxes, dark)
 
 

@@ -25,7 +25,7 @@ CAUTIONS = (
     (
         "Mains",
         "Licensed people connect feeders and distribution; local codes rule. Earth stays connected, always.",
-        "A residual-current device that trips is telling something: find out what before it is set again.",
+        "A residual-current device trips for a reason: find it before you reset the device.",
     ),
     ("Lifting", "Riggers lift and hang; rated gear with a second, independent safety. Nobody stands under a load."),
     (

@@ -10,7 +10,7 @@ from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
 from fieldkit.text.style import Style
 
-EMPTY = "mains are not planned"
+EMPTY = "the supply is not planned"
 
 
 def supply_page(material: Material) -> Page:

@@ -64,7 +64,7 @@ class SupplyScreen(MainScreen):
                 ListColumn("leak mA", right=True),
                 ListColumn("heat W", right=True),
             ],
-            empty="mains are not planned: a adds a supply",
+            empty="no supply is planned: a adds one",
         )
 
     def fill(self) -> None:

@@ -182,7 +182,7 @@ def remove(shell: Shell, table: str, name: str) -> None:
     except ShowError as error:
         shell.note(f"! {error}")
         return
-    lines = _consequences(shell, result.consequences, result.show, "nothing else hangs on it")
+    lines = _consequences(shell, result.consequences, result.show, "nothing else depends on it")
     shell.confirm(
         f"remove {WORDS[table]} {name}",
         lines,
@@ -207,7 +207,7 @@ def remove_all(shell: Shell, table: str, names: Sequence[str], then: Callable[[]
         if shell.apply(f"{', '.join(names)} removed", lambda: show):
             then()
 
-    shown = _consequences(shell, dict.fromkeys(lines), show, "nothing else hangs on them")
+    shown = _consequences(shell, dict.fromkeys(lines), show, "nothing else depends on them")
     shell.confirm(f"remove {', '.join(names)}", shown, take, "remove them")
 
 

@@ -43,7 +43,7 @@ def _because(box: Box, rig: Rig, failures: Failures) -> str:
         return failures.boxes[box.id]
     dark = failures.supplies.get(box.supply or "")
     if dark:
-        return f"{box.id} hangs on {dark}"
+        return f"{box.id} is fed from {dark}"
     failed = failures.of_source(box.input, rig.show_index.units)
     return f"{box.id} gets {box.input}: {failed}" if failed else ""
 

@@ -56,7 +56,7 @@ def permission_text(model: Amplifier, mode: PairMode) -> str:
         return f"the model '{model.id}' says that its channels must not be {mode}"
     lacks = f"no bridged power and no '{field} = true'" if mode == "bridged" else f"no '{field} = true'"
     posts = ", and both posts of its outputs are driven" if permission == "refused" else ""
-    return f"nobody says that channels of '{model.id}' may be {mode}: its model has {lacks}{posts}"
+    return f"nothing says that channels of '{model.id}' may be {mode}: its model has {lacks}{posts}"
 
 
 def permission_note(output: Output) -> str:

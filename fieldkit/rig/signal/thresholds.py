@@ -141,7 +141,7 @@ def _fast_basis(volts: float, outputs: Sequence[SolvedOutput]) -> str:
     """Say what a fast threshold is bound by, and what the boxes would bear."""
     bears_v = min(peak_v_of(load, direct) for output in outputs for load in output.loads if load.continuous_w > 0.0)
     clip_v = min(crest.sine_peak(output.clip_v) for output in outputs)
-    bears = f"the boxes bear {written(bears_v, 'V peak')}"
+    bears = f"the boxes can take {written(bears_v, 'V peak')}"
     if volts * AT_CLIP >= clip_v:
         return f"the amplifier's own clip; {bears}"
     return f"{bears}; the amplifier could give {written(clip_v, 'V peak')}"
@@ -191,4 +191,4 @@ def limiter_notes(limits: HostLimits) -> Iterator[str]:
         yield f"levels hold only with the amplifier at {valid_at(ruling)}"
     elif host is not None and limits.takes and not limits.inside:
         volts = f"{written(limiter.thermal_v, 'V rms')} and {written(limiter.peak_v, 'V peak')}"
-        yield f"no threshold can be given: the gain behind {host.id} is not known; the boxes bear {volts}"
+        yield f"no threshold can be given: the gain behind {host.id} is not known; the boxes can take {volts}"

@@ -38,7 +38,7 @@ def run_faults(circuit: Circuit, table: OddsTable, others: dict[str, tuple[Louds
         yield Fault(
             "box-too-many",
             circuit.boxes[-1],
-            f"one box too many hangs on {circuit.run}",
+            f"there is one box too many on {circuit.run}",
             "unplug-box",
             f"unplug the box that the plan does not have from {circuit.run}",
             "box",
