@@ -8,7 +8,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 RETIRED = {
     r"\bleast[ _](load|loads|ohm|impedance|damping|rating|watts|volts|rack)\b": "minimum",
-    r"\b(under|below) (the|its|their) least\b|\w_least\b|\bleast_\w": "minimum",
+    r"\b(under|below) (the|its|their) least\b|\w(?<!at)_least\b|\bleast_\w": "minimum",
     r"\b(cure|cures|cured|curing|mend|mends|mended|mending)\b": "fix",
     r"\bdead\b|\bdies\b|\bdied\b|_dead\b|\bdead_": "failed",
     r"--lost\b|\[\[lost\]\]|\blost_now\b|\bwhich is lost\b": "failed",
