@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from textual import events
+from textual.css.stylesheet import Stylesheet
 from textual.keys import REPLACED_KEYS, _character_to_key, _get_unicode_name_from_key
 
 from fieldkit.app.application import FieldkitApp
@@ -15,6 +16,21 @@ from fieldkit.app.terminal.capabilities import Terminal
 from fieldkit.show.opening import open_show
 
 LOCAL = Terminal(remote=False, colour=True, ascii_only=False)
+
+RULES = {}
+"""Style texts that were read once. Textual keeps them for one application; a suite starts hundreds, and reading them
+is a fifth of what each costs."""
+_read = Stylesheet._parse_rules
+
+
+def _read_once(sheet, css, read_from, **more):
+    key = (css, read_from, *more.items(), frozenset(sheet._variables.items()))
+    if key not in RULES:
+        RULES[key] = _read(sheet, css, read_from, **more)
+    return RULES[key]
+
+
+Stylesheet._parse_rules = _read_once
 
 
 class PressedApp(FieldkitApp):

@@ -5,6 +5,8 @@ import sys
 from pathlib import Path
 
 import pytest
+from budget import TIMES
+from hypothesis import HealthCheck, settings
 
 if sys.dont_write_bytecode:
     # Whoever wants no bytecode beside the sources gets none there; but without any, each worker rewrites every test
@@ -13,6 +15,10 @@ if sys.dont_write_bytecode:
     sys.dont_write_bytecode = False
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix
+
+
+settings.register_profile("suite", max_examples=40 * TIMES, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("suite")
 
 
 def pytest_addoption(parser, pluginmanager) -> None:

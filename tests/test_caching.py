@@ -3,7 +3,8 @@
 import datetime as dt
 
 import msgspec
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 from rigs import AMP, PLAIN, box, run, show_of, step
 
@@ -124,7 +125,7 @@ EDITS = {
 
 
 @given(st.lists(st.one_of(*EDITS.values()), min_size=1, max_size=12))
-@settings(max_examples=60, deadline=None)
+@tries(15)
 def test_a_sequence_of_edits_gives_what_a_fresh_look_gives(edits):
     evaluator, checker = Evaluator(), Checker()
     show = START

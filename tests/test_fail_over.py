@@ -5,8 +5,9 @@ import tomllib
 
 import msgspec
 import pytest
+from budget import tries
 from failing_rigs import MODELS, Replay, losing_show, unit
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from rigs import box, run, step
 
@@ -458,7 +459,7 @@ def best_by_trying(zones, was, alive, failed):
     return best
 
 
-@settings(max_examples=30, deadline=None)
+@tries(10)
 @given(
     st.lists(st.sampled_from(ORDER), min_size=2, max_size=6),
     st.sets(st.sampled_from(["S2.A", "S2.B", "S3.A", "S3.B"]), max_size=3),
@@ -495,7 +496,7 @@ def test_an_output_stays_muted_until_all_that_comes_onto_it_is_plugged():
     sound(show, fail_over(show, ["S2"]))
 
 
-@settings(max_examples=30, deadline=None)
+@tries(10)
 @given(st.data())
 def test_any_rig_gets_over_any_loss_safely(data):
     """Random rigs of hosting amplifiers, passive, bi-amp and bridged lines, two signals: every step is replayed."""
@@ -535,7 +536,7 @@ def test_any_rig_gets_over_any_loss_safely(data):
     sound(show, fail_over(show, [failed]))
 
 
-@settings(max_examples=15, deadline=None)
+@tries(6)
 @given(st.lists(st.sampled_from(ORDER), min_size=2, max_size=6), st.sets(st.sampled_from(["S2.A", "S3.B"]), max_size=2))
 def test_more_spares_never_leave_more_silent(zones, free):
     show, _ = small_show(zones, free, 2)

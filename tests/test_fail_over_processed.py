@@ -1,7 +1,8 @@
 """Fail-over of rigs whose amplifiers are fed by outboard processors: every step of any plan is made and looked at."""
 
+from budget import tries
 from failing_rigs import losing_show, unit
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from rigs import box
 from test_fail_over import LEFT, sound, wire
@@ -45,7 +46,7 @@ def processed_shows(draw):
     return losing_show(text + draw(st.sampled_from(STOCK))), failed
 
 
-@settings(max_examples=12, deadline=None)
+@tries(6)
 @given(processed_shows())
 def test_any_rig_gets_over_the_loss_of_any_processor_safely(drawn):
     show, failed = drawn

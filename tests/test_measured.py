@@ -8,7 +8,8 @@ import json
 import msgspec
 import pytest
 from apps import app_on, press, screen_text, type_text
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit import samples
@@ -136,7 +137,7 @@ def test_a_broken_file_is_one_line_and_is_left_as_it_is(text, tmp_path, capsys):
         max_size=4,
     )
 )
-@settings(max_examples=25, deadline=None)
+@tries(10)
 def test_whatever_people_type_comes_back(items):
     file().unlink(missing_ok=True)
     for item in items:

@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 import skrf
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit.formulas.cables import loop_resistance
@@ -63,14 +64,14 @@ def test_three_boxes_as_computed_elsewhere():
 
 
 @given(LADDERS, st.floats(1.0, 100.0))
-@settings(max_examples=60, deadline=None)
+@tries(25)
 def test_ladder_agrees_with_numpy(pairs, source_v):
     rungs = rungs_of(pairs)
     assert node_volts(rungs, source_v, looking_in(rungs)) == pytest.approx(by_nodal_numpy(source_v, pairs), rel=1e-9)
 
 
 @given(LADDERS)
-@settings(max_examples=20, deadline=None)
+@tries(10)
 def test_ladder_agrees_with_scikit_rf(pairs):
     rungs = rungs_of(pairs)
     seen = looking_in(rungs)
@@ -80,7 +81,7 @@ def test_ladder_agrees_with_scikit_rf(pairs):
 
 
 @given(st.lists(st.tuples(OHMS, BOXES, st.floats(-20.0, 20.0)), min_size=1, max_size=6), st.floats(1.0, 100.0))
-@settings(max_examples=60, deadline=None)
+@tries(25)
 def test_ladder_agrees_with_our_nodal_solver_on_complex_loads(rows, source_v):
     rungs = [Rung(complex(along), (complex(ohm, reactance),)) for along, ohm, reactance in rows]
     parts, before = [], "s"

@@ -2,7 +2,8 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 from rigs import AMP, MODELS, box, rig_of, run, show_of, step
 
@@ -399,7 +400,7 @@ def trees(draw):
 
 
 @given(trees())
-@settings(max_examples=40, deadline=None)
+@tries(20)
 def test_what_is_drawn_below_arrives_above_whole(tree):
     # Kirchhoff's current law, all loads in step and from line to neutral.
     text, total = tree

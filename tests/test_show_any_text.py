@@ -3,7 +3,8 @@
 import re
 import tomllib
 
-from hypothesis import HealthCheck, given, settings
+from budget import tries
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 from shows import FERRY
 
@@ -45,7 +46,7 @@ def spoiled(draw):
 
 
 @given(spoiled())
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@tries(60, HealthCheck.function_scoped_fixture)
 def test_any_text_is_a_show_or_gets_one_line(tmp_path, text):
     path = tmp_path / "show.toml"
     path.write_bytes(text.encode())
@@ -64,7 +65,7 @@ def test_any_text_is_a_show_or_gets_one_line(tmp_path, text):
 
 
 @given(st.binary(max_size=300))
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@tries(40, HealthCheck.function_scoped_fixture)
 def test_any_bytes_get_one_line(tmp_path, raw):
     path = tmp_path / "show.toml"
     path.write_bytes(raw)

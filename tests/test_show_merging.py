@@ -4,7 +4,8 @@ import tomllib
 
 import msgspec
 import pytest
-from hypothesis import HealthCheck, given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 from shows import FERRY
 
@@ -99,7 +100,7 @@ def alike(one, other):
     return by_id[0] == by_id[1]
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@tries(20)
 @given(st.data())
 def test_edits_of_different_fields_merge_to_the_show_of_making_both(data):
     order = data.draw(st.permutations(sorted(EDITS)))[:8]

@@ -7,7 +7,8 @@ from typing import Annotated, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 from shows import FERRY
 
@@ -104,7 +105,7 @@ SHOWS = {
 }
 
 
-@settings(max_examples=40, deadline=None)
+@tries(15)
 @given(st.sampled_from(sorted(SHOWS)), st.integers(0, 10**6))
 def test_a_label_is_followed_everywhere_and_back(name_of_show, seed):
     show = SHOWS[name_of_show]
@@ -146,7 +147,7 @@ def test_two_boxes_change_places_and_the_log_goes_with_each():
     assert [entry.at for entry in show.log] == ["TR"]
 
 
-@settings(max_examples=40, deadline=None)
+@tries(15)
 @given(st.sampled_from(sorted(SHOWS)), st.integers(0, 10**6))
 def test_what_is_removed_is_named_nowhere(name_of_show, seed):
     show = SHOWS[name_of_show]

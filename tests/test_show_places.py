@@ -4,7 +4,8 @@ import re
 import tomllib
 
 import pytest
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 from shows import FERRY, line_number, with_change
 
@@ -73,7 +74,7 @@ def documents(draw):
 
 
 @given(documents())
-@settings(max_examples=150, deadline=None)
+@tries(40)
 def test_every_value_of_any_document_is_found(text):
     for path, value in leaves(tomllib.loads(text)):
         if isinstance(value, str) and value.startswith("@"):
@@ -82,7 +83,7 @@ def test_every_value_of_any_document_is_found(text):
 
 
 @given(documents())
-@settings(max_examples=60, deadline=None)
+@tries(25)
 def test_the_blocks_of_any_document_are_its_text(text):
     blocks = split(text)
     assert "".join(block.text for block in blocks) == text

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 from shows import FERRY, with_change
 
@@ -80,7 +81,7 @@ def shows(draw):
 
 
 @given(shows())
-@settings(max_examples=60, deadline=None)
+@tries(20)
 def test_a_written_show_reads_back_equal_and_is_a_fixed_point(show):
     text = canonical(show)
     assert parsed(text) == show
@@ -132,7 +133,7 @@ PLAIN_PAIR = re.compile(r"""\w+ = ("[^"'\\]*"|\d+|true)""")
 
 
 @given(st.one_of(rewritten(), retyped()))
-@settings(max_examples=100, deadline=None)
+@tries(25)
 def test_an_unchanged_show_keeps_its_bytes(text):
     show = parsed(text)
     assert "".join(block.text for block in split(text)) == text
@@ -153,7 +154,7 @@ def around(text, table, name):
 
 
 @given(retyped(), TEXTS, st.sampled_from(["boxes", "zones", "runs", "rack_units", "racks", "supplies"]), st.randoms())
-@settings(max_examples=120, deadline=None)
+@tries(30)
 def test_round_an_edit_every_byte_stays(text, note, table, random):
     show = parsed(text)
     thing = random.choice(getattr(show, table))
@@ -166,7 +167,7 @@ def test_round_an_edit_every_byte_stays(text, note, table, random):
 
 
 @given(retyped(), st.sampled_from([("boxes", "ML1"), ("boxes", "ML2"), ("runs", "W1"), ("zones", "subs")]))
-@settings(max_examples=60, deadline=None)
+@tries(20)
 def test_round_what_goes_every_byte_stays(text, what):
     table, name = what
     show = parsed(text)
@@ -180,7 +181,7 @@ def test_round_what_goes_every_byte_stays(text, what):
 
 
 @given(retyped(), IDS)
-@settings(max_examples=60, deadline=None)
+@tries(20)
 def test_round_a_new_thing_every_byte_stays(text, name):
     show = parsed(text)
     after = with_thing(show, "boxes", Box(id=f"new-{name}", model="two-way-12", zone="mains"))
@@ -194,7 +195,7 @@ def test_round_a_new_thing_every_byte_stays(text, name):
 
 
 @given(rewritten(), TEXTS, st.sampled_from(["boxes", "zones", "runs", "rack_units"]), st.randoms())
-@settings(max_examples=80, deadline=None)
+@tries(25)
 def test_an_edit_changes_only_its_own_table(text, note, table, random):
     show = parsed(text)
     thing = random.choice(getattr(show, table))
@@ -209,7 +210,7 @@ def test_an_edit_changes_only_its_own_table(text, note, table, random):
 
 
 @given(rewritten(), st.sampled_from(["ML1", "ML2"]))
-@settings(max_examples=40, deadline=None)
+@tries(15)
 def test_taking_a_thing_out_takes_only_its_block(text, name):
     show = parsed(text)
     after = without_thing(show, "boxes", name)
@@ -220,7 +221,7 @@ def test_taking_a_thing_out_takes_only_its_block(text, name):
 
 
 @given(rewritten(), IDS)
-@settings(max_examples=40, deadline=None)
+@tries(15)
 def test_a_new_thing_comes_behind_its_kind(text, name):
     show = parsed(text)
     after = with_thing(show, "boxes", Box(id=f"new-{name}", model="two-way-12", zone="mains"))

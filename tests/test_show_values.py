@@ -7,7 +7,8 @@ import typing
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 from shows import FERRY
 
@@ -91,7 +92,7 @@ SHOWS = things(Show)
 
 
 @given(SHOWS)
-@settings(max_examples=40, deadline=None)
+@tries(12)
 def test_any_show_is_written_and_read_back_equal(show):
     text = canonical(show)
     again = decode(tomllib.loads(text), text)
@@ -101,14 +102,14 @@ def test_any_show_is_written_and_read_back_equal(show):
 
 
 @given(SHOWS, SHOWS)
-@settings(max_examples=30, deadline=None)
+@tries(8)
 def test_any_show_can_take_the_place_of_any_other_in_a_file(before, after):
     text = canonical(before)
     assert decode(tomllib.loads(updated(text, before, after))) == after
 
 
 @given(SHOWS, st.sampled_from(TABLES), st.data())
-@settings(max_examples=30, deadline=None)
+@tries(10)
 def test_taking_one_thing_out_leaves_all_others(show, table, data):
     items = getattr(show, table)
     if not items:
@@ -120,7 +121,7 @@ def test_taking_one_thing_out_leaves_all_others(show, table, data):
 
 @pytest.mark.parametrize("table", MODEL_TABLES)
 @given(data=st.data())
-@settings(max_examples=8, deadline=None)
+@tries(4)
 def test_any_model_goes_through_its_own_file(table, data):
     kind = KINDS[table.removesuffix("s")]
     model = data.draw(things(kind))

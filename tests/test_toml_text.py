@@ -4,7 +4,8 @@ import time
 import tomllib
 
 import pytest
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 from shows import FERRY
 
@@ -70,7 +71,7 @@ def test_a_curly_quote_inside_of_straight_ones_is_text():
         read_toml('note = "“hall”"\nnote = "“hall”"\n')
 
 
-@settings(max_examples=150, deadline=None)
+@tries(50)
 @given(
     st.integers(0, len(FERRY) - 1), st.integers(0, 12), st.sampled_from(["", '"', "“", "]", "}", ",", "=", "\n", "'"])
 )

@@ -1,7 +1,8 @@
 """A run as a circuit: the quick way of seeing into it against the nodal solver and the ladder, for every fault."""
 
 import pytest
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 from rigs import AMP, MODELS, box, rig_of, run, step
 
@@ -71,7 +72,7 @@ def test_views_taken_over_from_the_healthy_run_are_those_worked_out_anew():
 
 
 @given(st.integers(1, 6), st.sampled_from(["two", "four", "gauge-twelve"]), st.floats(1, 90), st.floats(1, 30))
-@settings(max_examples=25, deadline=None)
+@tries(12)
 def test_a_healthy_run_reads_as_the_ladder_says(count, lead, first, more):
     text = biamp(count, lead, f"{first:.1f} m", f"{more:.1f} m")
     rig = rig_of(text, METERED)

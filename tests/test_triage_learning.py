@@ -6,7 +6,8 @@ import tomllib
 
 import pytest
 from apps import app_on, press, screen_text, type_text
-from hypothesis import given, settings
+from budget import tries
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit import samples
@@ -69,7 +70,7 @@ def test_what_has_no_whole_odds_is_not_counted(folder):
     value=st.integers(1, 999),
     comments=st.lists(st.text(st.characters(exclude_categories=("C", "Z")), max_size=12), max_size=3),
 )
-@settings(max_examples=60, deadline=None)
+@tries(20)
 def test_any_table_takes_one_number(numbers, kind, value, comments):
     text = "".join(f"# {comment}\n" for comment in comments)
     text += "[odds]\n" + "".join(f"{key} = {number}\n" for key, number in numbers.items()) + "[stop]\nsure = 0.9\n"

@@ -5,7 +5,7 @@ import pickle
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit import units
@@ -241,7 +241,6 @@ def test_decoded_by_a_hook_that_sees_only_the_class():
 
 
 @given(st.sampled_from(ALL), st.text(max_size=60))
-@settings(deadline=None)
 def test_any_text_is_a_measure_or_a_unit_error(measure, text):
     try:
         made = measure(text)
@@ -254,7 +253,6 @@ def test_any_text_is_a_measure_or_a_unit_error(measure, text):
 
 
 @given(st.sampled_from(ALL), st.floats(0.001, 0.999))
-@settings(deadline=None)
 def test_values_within_the_range_come_back(measure, part):
     value = measure.low + part * (measure.high - measure.low)
     assert measure.of(value).value == pytest.approx(value, rel=1e-11, abs=1e-9)
