@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
@@ -17,6 +18,8 @@ from fieldkit.show.opening import open_show
 
 LOCAL = Terminal(remote=False, colour=True, ascii_only=False)
 
+LONGEST_S = 60.0
+"""After which a key is taken to hang; nothing waits that long where all is well."""
 RULES = {}
 """Style texts that were read once. Textual keeps them for one application; a suite starts hundreds, and reading them
 is a fifth of what each costs."""
@@ -48,7 +51,11 @@ class PressedApp(FieldkitApp):
             self._driver.send_message(event)
             await asyncio.sleep(0)
             # A window at work holds its keys: whoever tests that presses the next one meanwhile.
-            while (self.keys_wait or not self._settled()) and not self._at_work():  # noqa: ASYNC110
+            end = time.monotonic() + LONGEST_S
+            while (self.keys_wait or not self._settled()) and not self._at_work():
+                if self._exception is not None:
+                    return  # said where the application is left
+                assert time.monotonic() < end, f"the key {key} has not come to its end"
                 await asyncio.sleep(0.002)
 
 

@@ -52,7 +52,7 @@ class Picture:
         data, self._rest = (data, b"") if whole else (data[:cut], data[cut:])
         self._stream.feed(UNREAD.sub(b"", data))
 
-    def until(self, terminal: Terminal, text: str, longest_s: float = 20.0) -> None:
+    def until(self, terminal: Terminal, text: str, longest_s: float = 60.0) -> None:
         """Show what a terminal writes until a text is there, and a moment longer for the rest of the frame."""
         end = time.monotonic() + longest_s
         while text not in self.text:

@@ -13,6 +13,7 @@ import subprocess
 import sys
 import termios
 import time
+from pathlib import Path
 
 
 class Terminal:
@@ -49,29 +50,51 @@ class Terminal:
         os.close(side)
         self.started = time.monotonic()
 
-    def read(self, quiet_s: float = 0.25, longest_s: float = 10.0) -> bytes:
-        """Read until nothing has come for a while."""
+    def at_rest(self) -> bool:
+        """Whether every thread of the program waits: for a key, a timer, or for somebody to read what it writes.
+
+        A quiet line alone says little where other programs run: this one may have had no turn yet.
+        """
+        try:
+            stats = [(task / "stat").read_text() for task in Path(f"/proc/{self.process.pid}/task").iterdir()]
+        except OSError:  # a system that does not say, a thread that has just ended, or the whole program
+            return True
+        return all(stat.rpartition(")")[2].split()[0] not in {"R", "D"} for stat in stats)
+
+    def wait_until_stuck(self, longest_s: float = 20.0) -> None:
+        """Read nothing until no more comes: the line is full, or the program has nothing to say."""
+        begun = since = time.monotonic()
+        before = -1
+        while (now := time.monotonic()) - since < 0.3 and now - begun < longest_s:
+            (waiting,) = struct.unpack("i", fcntl.ioctl(self.main, termios.FIONREAD, b"\0" * 4))
+            if waiting != before:
+                before, since = waiting, now
+            time.sleep(0.02)
+
+    def read(self, quiet_s: float = 0.15, longest_s: float = 20.0) -> bytes:
+        """Read until nothing has come for a while and the program is at rest."""
         found = b""
-        end = time.monotonic() + longest_s
-        while time.monotonic() < end:
-            ready, _, _ = select.select([self.main], [], [], quiet_s)
-            if not ready:
-                break
-            try:
-                data = os.read(self.main, 65536)
-            except OSError:  # the other side is closed
-                break
-            if not data:
-                break
-            found += data
+        begun = since = time.monotonic()
+        while (now := time.monotonic()) - since < quiet_s and now - begun < longest_s:
+            ready, _, _ = select.select([self.main], [], [], min(quiet_s, 0.01))
+            if ready:
+                try:
+                    data = os.read(self.main, 65536)
+                except OSError:  # the other side is closed
+                    break
+                if not data:
+                    break
+                found += data
+            if ready or not self.at_rest():
+                since = time.monotonic()
         return found
 
-    def until(self, text: str, longest_s: float = 20.0) -> bytes:
+    def until(self, text: str, longest_s: float = 60.0) -> bytes:
         """Read until a text has been painted."""
         found = b""
         end = time.monotonic() + longest_s
         while text.encode() not in found and time.monotonic() < end:
-            found += self.read(0.1, 1.0)
+            found += self.read(0.05, 1.0)
         if text.encode() not in found:
             raise AssertionError(f"{text!r} was not painted: {found[-400:]!r}")
         return found + self.read()
@@ -80,6 +103,10 @@ class Terminal:
         """Press keys, and read what they make the program write."""
         os.write(self.main, keys)
         return self.read()
+
+    def ended(self, longest_s: float = 20.0) -> int:
+        """Wait for the end, and give its status. How soon it comes is measured by ``bench/terminal.py``."""
+        return self.process.wait(timeout=longest_s)
 
     def signal(self, number: int) -> None:
         """Send a signal."""

@@ -74,10 +74,7 @@ def test_a_terminal_that_is_closed_behind_ends_the_program_with_work_kept(zones,
         os.write(terminal.main, b"4321" * 20)  # much to paint
     hold_a_key(terminal, rate, 0.5)
     terminal.hang_up()
-    start = time.monotonic()
-    terminal.process.wait(timeout=10)
-    assert time.monotonic() - start < 2  # within a second, on a machine that has other things to do
-    assert terminal.process.returncode == 128 + signal.SIGHUP
+    assert terminal.ended() == 128 + signal.SIGHUP
     assert_kept(show)
 
 
@@ -85,11 +82,9 @@ def test_a_signal_is_heard_while_the_line_is_stuck(zones, show):
     terminal = zones()
     for _ in range(20):
         os.write(terminal.main, b"4321" * 20)
-    time.sleep(0.5)
-    start = time.monotonic()
+    terminal.wait_until_stuck()
     terminal.signal(signal.SIGTERM)
-    assert terminal.process.wait(timeout=10) == 128 + signal.SIGTERM
-    assert time.monotonic() - start < 2
+    assert terminal.ended() == 128 + signal.SIGTERM
     assert_kept(show)
 
 
@@ -99,7 +94,6 @@ def test_a_line_that_was_behind_shows_the_newest_state_and_little_else(zones):
     terminal.shown += terminal.read()
     for _ in range(60):
         os.write(terminal.main, b"43")
-    time.sleep(1.0)
     came = terminal.read()  # the questions in it are not answered: this line takes nothing more
     os.write(terminal.main, ANSWER * 20)
     came += terminal.read()
@@ -133,7 +127,7 @@ def test_what_is_seen_is_what_a_full_painting_shows(zones):
     for keys, text in story:
         os.write(terminal.main, keys)
         picture.until(terminal, text)
-        picture.feed(terminal.read(0.4))
+        picture.feed(terminal.read())
         before = picture.text, picture.seen()
         redrawn = terminal.send(REDRAW)
         assert len(redrawn) > 1_000
@@ -147,7 +141,7 @@ def test_a_program_that_was_stopped_paints_all_again(zones):
     assert b"\x1b[?1049l" in terminal.read()
     terminal.signal(signal.SIGCONT)
     picture = Picture()
-    picture.feed(terminal.read(0.5))
+    picture.feed(terminal.read())
     assert "[3 Zones]" in picture.text
     assert "ML3" in picture.text
 

@@ -6,7 +6,7 @@ import subprocess
 import sys
 
 import pytest
-from budget import tries
+from budget import asked_of_each, tries
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -146,7 +146,7 @@ def examples():
         yield name, [ast.literal_eval(argument) for argument in tree.args], float(printed)
 
 
-@pytest.mark.parametrize(("name", "arguments", "printed"), list(examples()), ids=[item[0] for item in examples()])
+@asked_of_each(list(examples()))
 def test_every_formula_can_be_called_with_units(name, arguments, printed):
     spec = specification(all_formulas()[name])
     parts = []

@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 
 import pytest
+from budget import asked_of_each
 
 import fieldkit.formulas as package
 from fieldkit.formulas import SUBJECTS, all_formulas
@@ -18,7 +19,7 @@ UNITS = {
     "m", "mm", "mm²", "V", "A", "W", "VA", "ohm", "H", "F", "J", "Hz", "s", "ms", "°C",
     "BTU/h", "dB", "dB SPL", "dBu", "dBV", "dBW", "dBm", "ohm/m", "dB/m", "m/s", "Pa", "deg", "",
 }  # fmt: skip
-each_formula = pytest.mark.parametrize("name", FORMULAS)
+each_formula = asked_of_each([(name,) for name in FORMULAS])
 
 
 def _example(text):
@@ -182,6 +183,7 @@ def test_repeated_values_take_units_by_turns():
 def test_every_formula_is_held_against_something_beside_its_own_example():
     """A formula that no other test names rests on its author's own arithmetic alone."""
     here = Path(__file__)
-    tests = "\n".join(path.read_text(encoding="utf-8") for path in here.parent.glob("test_*.py") if path != here)
-    unnamed = [name for name in FORMULAS if not re.search(rf"\b{name}\b", tests)]
+    tests = (path.read_text(encoding="utf-8") for path in here.parent.glob("test_*.py") if path != here)
+    named = {word for text in tests for word in re.findall(r"\w+", text)}
+    unnamed = [name for name in FORMULAS if name not in named]
     assert not unnamed

@@ -4,6 +4,7 @@ import ast
 import math
 
 import pytest
+from budget import asked_of_each
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -31,7 +32,7 @@ def _single_unknowns():
         for parameter in spec.parameters:
             if not parameter.repeats and parameter.label in known:
                 others = {label: value for label, value in known.items() if label != parameter.label}
-                yield pytest.param(name, parameter.label, others, known, id=f"{name}-{parameter.label}")
+                yield name, parameter.label, others, known
 
 
 # Stepped or flat there: no single answer exists.
@@ -60,7 +61,7 @@ NOT_INVERTIBLE |= {("linkwitz_riley_sum", label) for label in ("frequency", "ord
 NOT_INVERTIBLE |= {("linkwitz_riley_inverted_sum", label) for label in ("frequency", "corner", "order")}
 
 
-@pytest.mark.parametrize(("name", "unknown", "others", "known"), list(_single_unknowns()))
+@asked_of_each(list(_single_unknowns()))
 def test_every_example_is_solved_for_each_unknown(name, unknown, others, known):
     function = FORMULAS[name]
     result = function(*_example_arguments(name))

@@ -95,7 +95,7 @@ class MainScreen(QuietScreen):
 
     def renew(self) -> None:
         """Show the session as it is now, top lines included."""
-        if not self.is_mounted:
+        if not self.is_mounted or self.app.return_code is not None:  # its widgets go one by one when all ends
             return
         session = self.session
         safe = self.bench.safe
