@@ -178,7 +178,7 @@ class Claimer(msgspec.Struct, frozen=True):
         mine = [self.counts.answer.goal(name).value for name in lacking]
         if not self.question.building or not any(mine):
             return
-        question = msgspec.structs.replace(self.question, amplifiers_at_least=_amplifiers(self.counts) + 1)
+        question = msgspec.structs.replace(self.question, fewest_amplifiers=_amplifiers(self.counts) + 1)
         wanted = {BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, RACK_UNITS, *lacking}
         other = count(question, cancelled=self.cancelled, only={MORE.name, *wanted})
         if other.answer.stopped or self._units(other) <= self.units or _lacks_more(other, self.counts):

@@ -46,9 +46,9 @@ class Build:
             self._group(index)
         for index in range(len(question.sources)):
             self._source(index)
-        if question.amplifiers_at_least:
+        if question.fewest_amplifiers:
             amplifiers = {c: float(n * question.sources[i].amplifiers) for _, c, n, i in self.patterns()}
-            number = question.amplifiers_at_least
+            number = question.fewest_amplifiers
             self.too_few = {self.programme.column(number, number): 1.0}
             self.programme.row(float(number), INFINITY, amplifiers | self.too_few)
         self._parts()

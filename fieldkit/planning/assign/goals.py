@@ -266,7 +266,7 @@ def aims_of(question: Question) -> list[Aim]:
     """List the goals of a question, in turn."""
     if question.slack:
         return [AIMS[0], SHORT]
-    if question.amplifiers_at_least:
+    if question.fewest_amplifiers:
         return [MORE, *AIMS]
     if not question.preferred_first:
         return list(AIMS)

@@ -72,7 +72,7 @@ class Question(msgspec.Struct, frozen=True):
     """The stock is asked for amplifiers: rack units count first."""
     preferred_first: bool = False
     """No output under the preferred load where that can be, even at the price of rack units."""
-    amplifiers_at_least: int = 0
+    fewest_amplifiers: int = 0
     """So many amplifiers are taken, even where fewer would do."""
     temperature_c: float = 20.0
     """Of the cables."""
