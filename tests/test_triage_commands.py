@@ -194,7 +194,7 @@ BAD = [
     (("B1", "--reading", "amp:1=-3ohm"), "expected a resistance"),
     (("B1", "--reading", "amp:1=3ohm:2khz"), "expected 'dc' or '1khz'"),
     (("B1", "--reading", "amp:1=nan"), "expected a resistance"),
-    (("B1", "--swapped", "drummer=moved"), "expected one of cable, output, box"),
+    (("B1", "--swapped", "drummer=moved"), "expected one of cable, adaptor, output, box"),
     (("B1", "--polarity", "B1=sideways"), "none of the answers"),
     (("B1", "--polarity"), "--polarity: expected a value after it"),
     (("B1", "--frobnicate"), "unknown option '--frobnicate'"),

@@ -15,7 +15,8 @@ from fieldkit.show.opening import open_show
 from fieldkit.triage.advice.advice import advise
 from fieldkit.triage.advice.menu import Means, menu
 from fieldkit.triage.advice.repair import expected_minutes
-from fieldkit.triage.belief.observations import Ear, ObservationError, doors_at, left_min
+from fieldkit.triage.belief.doors import doors_at, left_min
+from fieldkit.triage.belief.observations import Ear, ObservationError
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.model.odds import table
 

@@ -12,19 +12,8 @@ from typing import Literal
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.triage.advice.advice import Advice, advice_of, from_the_show, mentioned
 from fieldkit.triage.advice.menu import Means, Test, menu
-from fieldkit.triage.advice.muting import outputs_of
-from fieldkit.triage.belief.observations import (
-    Ear,
-    Light,
-    Look,
-    Metered,
-    Observation,
-    Polarity,
-    SwapSeen,
-    clock,
-    left_min,
-    question,
-)
+from fieldkit.triage.belief.doors import clock, left_min
+from fieldkit.triage.belief.observations import Ear, Light, Look, Metered, Observation, Polarity, SwapSeen, question
 from fieldkit.triage.belief.posterior import Belief
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.model.odds import table
@@ -42,8 +31,22 @@ LETTERS = {
     },
     "lights": {"o": "off", "n": "on", "s": "signal", "i": "limit", "p": "protect", "m": "mute"},
     "swap": {"m": "moved", "s": "stayed"},
-    "polarity": {"p": "planned", "r": "reversed"},
-    "look": {"n": "right", "w": "wrong"},
+    "polarity": {"p": "planned", "r": "reversed", "n": "nothing"},
+    "look": {
+        "n": "right",
+        "s": "switch",
+        "p": "plug-half",
+        "o": "empty",
+        "m": "mute",
+        "i": "input",
+        "r": "preset",
+        "y": "level",
+        "f": "label",
+        "b": "burnt",
+        "v": "wet",
+        "z": "loose",
+        "w": "wrong",
+    },
 }
 """Letters that answer a test in words: only those that mean nothing else on every screen."""
 
@@ -85,6 +88,8 @@ class Trouble:
         self.worked_before = self.running = False
         """Of these, ``running`` and the minutes left follow the doors."""
         self.left_min = inf
+        self.without: frozenset[str] = frozenset()
+        """What there is not: set once, for all faults."""
         self._known: tuple[object, ...] = ()
         self._case: FaultSearch | None = None
         self._belief: Belief | None = None
@@ -99,19 +104,23 @@ class Trouble:
 
     def advice(self, rig: Rig) -> Advice:
         """Work out the advice for a rig; again only when something has changed. Raises ObservationError."""
-        key = (rig, tuple(self.seen), self.worked_before, self.running, self.left_min)
+        key = (rig, tuple(self.seen), self.worked_before, self.running, self.left_min, self.without)
         if self._advice is None or self._known[0] is not rig or self._known[1:] != key[1:]:
             if self._case is None or self._known[0] is not rig:
                 self._case = FaultSearch(rig, [self.what], table(), mentioned(self.seen))
             seen = (*from_the_show(self._case, self.seen), *self.seen)
             self._belief = Belief(self._case, seen, worked_before=self.worked_before, running=self.running)
-            self._advice, self._known = advice_of(self._belief, running=self.running, left_min=self.left_min), key
+            self._advice, self._known = advice_of(self._belief, self.means()), key
         return self._advice
 
     def tests(self, rig: Rig) -> tuple[Test, ...]:
         """List every test of the case."""
-        muted = outputs_of(self.advice(rig).first)
-        return menu(self._case, Means(self.running, self.left_min, muted)) if self._case else ()
+        advice = self.advice(rig)
+        return menu(self._case, advice.means) if self._case else ()
+
+    def means(self) -> Means:
+        """Give what can be done here and now."""
+        return Means(self.running, self.left_min, without=self.without)
 
     def compared(self, item: Metered) -> str:
         """Say what a reading should be when all is well, and what the likeliest fault predicts."""
@@ -138,9 +147,9 @@ def answered(test: Test, word: str) -> Observation:
     if test.kind == "lights":
         return Light(test.at, word)
     if test.kind == "polarity":
-        return Polarity(test.at, word == "reversed")
+        return Polarity(test.at, word)  # type: ignore[arg-type]  # its words
     if test.kind == "look":
-        return Look(test.at, word == "wrong")
+        return Look(test.at, word)
     return SwapSeen(test.what, word == "moved")  # type: ignore[arg-type]  # cable, output or box
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from math import inf
 
 from fieldkit.commands.command import CommandLine, UsageError
@@ -10,7 +10,8 @@ from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style
 from fieldkit.commands.shows import load_show
 from fieldkit.commands.table import COMMANDS
 from fieldkit.rig.solve.evaluation import evaluate
-from fieldkit.triage.belief import observations
+from fieldkit.text.words import nearest, printable
+from fieldkit.triage.belief import doors, observations
 
 
 def readings(given: CommandLine) -> int:
@@ -38,6 +39,7 @@ OBSERVED: Mapping[str, Callable[[str], observations.Observation]] = {
     "--swapped": observations.swap,
     "--polarity": observations.polarity,
     "--looked": observations.look,
+    "--played": observations.played,
     "--tried": observations.tried,
 }
 """Options that say what was observed, and what reads them."""
@@ -52,14 +54,15 @@ def triage(given: CommandLine) -> int:
     if not what:
         named = "or an observation that names one, such as --heard ML2=silent"
         raise UsageError(f"triage: expected {COMMANDS['triage'].expected}, {named}")
-    doors = given.value("--doors")
+    left = given.value("--doors")
     advice = advise(
         evaluate(load_show(given.words[0])),
         what,
         seen,
         worked_before="--worked-before" in given,
         running="--running" in given,
-        left_min=_left(doors) if doors is not None else inf,
+        left_min=_left(left) if left is not None else inf,
+        without=_without(given.values("--without")),
     )
     if "--json" in given:
         from fieldkit.reports.triage_objects import triage_object
@@ -72,7 +75,19 @@ def triage(given: CommandLine) -> int:
     return DONE if advice.has_answer else FOUND
 
 
+def _without(words: Iterable[str]) -> list[str]:
+    """Read what there is not. Raises ObservationError."""
+    from fieldkit.triage.advice.menu import MISSING
+
+    found = [word.strip() for text in words for word in text.split(",")]
+    for word in found:
+        if word not in MISSING:
+            expected = nearest(word, MISSING)
+            raise observations.ObservationError(f"without: '{printable(word)}' is nothing that tests need{expected}")
+    return found
+
+
 def _left(text: str) -> float:
     """Read how long it is until the doors [min]."""
-    time = observations.clock()
-    return observations.left_min(observations.doors_at(text, time), time)
+    time = doors.clock()
+    return doors.left_min(doors.doors_at(text, time), time)

@@ -63,7 +63,8 @@ _DECLARED = (
         (
             Option(
                 "--heard",
-                "what a box does: silent, quiet, no-low, no-high, distorted, crackle, hum or normal",
+                "what a box does: silent, quiet, no-low, no-high, distorted, crackle, hum or normal; no-mid, loud, "
+                "rattle, late, louder-alone (its neighbour muted), other-signal, buzz, hiss, radio",
                 value="BOX=WORD",
                 repeats=True,
             ),
@@ -81,17 +82,33 @@ _DECLARED = (
             ),
             Option(
                 "--swapped",
-                "a swap of the cable, output or box, and whether the fault moved or stayed",
+                "a swap of the cable, adaptor, output or box, and whether the fault moved or stayed",
                 value="WHAT=moved|stayed",
                 repeats=True,
             ),
-            Option("--polarity", "what the polarity test says: planned or reversed", value="BOX=WORD", repeats=True),
             Option(
-                "--looked", "what a look at a box, or at amp, found: right or wrong", value="PLACE=WORD", repeats=True
+                "--polarity",
+                "what the polarity test says: planned, reversed or nothing",
+                value="BOX=WORD",
+                repeats=True,
+            ),
+            Option(
+                "--looked",
+                "what a look at a box, an output or amp found: right, wrong, or what was seen: plug-half, empty, "
+                "label, switch, lead, model, extra, mute, level, preset, input, off, wet, burnt, loose",
+                value="PLACE=WORD",
+                repeats=True,
+            ),
+            Option(
+                "--played",
+                "the boxes that play with quiet noise on one output alone: ML2, ML1+ML2, or nothing",
+                value="OUTPUT=BOX",
+                repeats=True,
             ),
             Option(
                 "--tried", "a fix that was made and did not help: 'replace the lead to ML2'", value="FIX", repeats=True
             ),
+            Option("--without", "what there is not: meter, 1khz, tester, spares, help", value="WHAT,...", repeats=True),
             Option("--worked-before", "the rig worked as it is plugged"),
             Option("--running", "the show is on: nothing that interrupts it"),
             Option("--doors", "how long it is until the doors open: 20min, or 19:45", value="TIME"),

@@ -7,6 +7,8 @@ from typing import Any
 
 from fieldkit.reports.objects import expected_object
 from fieldkit.triage.advice.advice import Advice
+from fieldkit.triage.advice.menu import typed_answer
+from fieldkit.triage.belief.saying import as_typed
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING
 from fieldkit.triage.model.odds import origin
 from fieldkit.triage.rig_check.meter_pass import CheckedLine, Said
@@ -72,16 +74,28 @@ def triage_object(advice: Advice) -> dict[str, Any]:
             "at": following.test.at,
             "kind": following.test.kind,
             "pair": following.test.pair or None,
+            "meter": following.test.meter or None,
+            "what": following.test.what or None,
+            "say": typed_answer(following.test),
             "minutes": following.test.minutes,
             "why": following.why,
             "bits": following.bits,
             "outcomes": [
-                {"answer": item.answer, "odds": item.chance, "means": item.means} for item in following.outcomes
+                {
+                    "answer": item.answer,
+                    "odds": item.chance,
+                    "means": item.means,
+                    "say": None if item.said is None else as_typed(item.said),
+                }
+                for item in following.outcomes
             ],
         },
         "cannot_tell": list(advice.cannot_tell),
         "does_not_fit": list(advice.misfits),
-        "fixes": [{"fix": act.fix, "odds": act.share, "minutes": act.minutes} for act in advice.plan],
+        "fixes": [
+            {"fix": act.fix, "kind": act.kind, "at": act.at or None, "odds": act.share, "minutes": act.minutes}
+            for act in advice.plan
+        ],
         "cautions": list(advice.cautions),
         "moves": list(advice.moves),
         "origin_of_odds": origin(),

@@ -24,17 +24,10 @@ from fieldkit.show.keep.measured import Measured, keep
 from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import ALWAYS, HIGH_TIER
 from fieldkit.triage.advice.menu import Test
+from fieldkit.triage.belief.doors import clock, doors_at
 from fieldkit.triage.belief.learning import count_in, more
-from fieldkit.triage.belief.observations import (
-    SAID,
-    Metered,
-    ObservationError,
-    Tried,
-    clock,
-    doors_at,
-    meter_value,
-    spoken,
-)
+from fieldkit.triage.belief.observations import Metered, ObservationError, Tried, meter_value
+from fieldkit.triage.belief.saying import SAID, spoken
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.model.odds import OWN_NAME, origin, table
 from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine, entries, known_items

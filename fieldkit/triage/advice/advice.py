@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import combinations
 from math import inf
 
@@ -15,8 +15,9 @@ from fieldkit.triage.advice.menu import Means, done_by, menu, outcomes
 from fieldkit.triage.advice.muting import Mute, mutes, outputs_of
 from fieldkit.triage.advice.repair import Act, plan
 from fieldkit.triage.advice.safe_swaps import MOVE
-from fieldkit.triage.belief.observations import Ear, Metered, Observation, spoken
+from fieldkit.triage.belief.observations import Ear, Metered, Observation, Polarity
 from fieldkit.triage.belief.posterior import Belief
+from fieldkit.triage.belief.saying import spoken
 from fieldkit.triage.belief.search import FaultSearch, Share
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING
 from fieldkit.triage.model.odds import OddsTable, table
@@ -45,6 +46,8 @@ class Advice(msgspec.Struct, frozen=True):
     """Answers that the likeliest fault makes nearly impossible, in words: while there are some, nothing is sure."""
     first: tuple[Mute, ...] = ()
     """What to mute before any test."""
+    means: Means = Means()
+    """What can be done here and now, the outputs that stay muted counted in."""
 
 
 def advise(
@@ -55,6 +58,7 @@ def advise(
     worked_before: bool = False,
     running: bool = False,
     left_min: float = inf,
+    without: Iterable[str] = (),
     numbers: OddsTable | None = None,
 ) -> Advice:
     """Answer for the named things, with so many minutes left until the doors.
@@ -64,13 +68,21 @@ def advise(
     numbers = numbers or table()
     case = FaultSearch(rig, what, numbers, mentioned(seen))
     belief = Belief(case, (*from_the_show(case, seen), *seen), worked_before=worked_before, running=running)
-    return advice_of(belief, running=running, left_min=left_min)
+    return advice_of(belief, Means(running, left_min, without=frozenset(without)))
 
 
 def from_the_show(case: FaultSearch, seen: Sequence[Observation]) -> list[Metered]:
     """List the readings of the show that were not well, where nobody has metered again."""
     again = {done_by(item, case) for item in seen if isinstance(item, Metered)}
     return [item for item in case.earlier.wrong if done_by(item, case) not in again]
+
+
+def has_symptom(seen: Iterable[Observation]) -> bool:
+    """Tell whether something was found wrong at a box by ear or tester, so that a swap could move it."""
+    return any(
+        (isinstance(item, Ear) and item.word != "normal") or (isinstance(item, Polarity) and item.word == "reversed")
+        for item in seen
+    )
 
 
 def mentioned(seen: Sequence[Observation]) -> set[str]:
@@ -82,24 +94,25 @@ def mentioned(seen: Sequence[Observation]) -> set[str]:
     return boxes
 
 
-def advice_of(belief: Belief, *, running: bool = False, left_min: float = inf) -> Advice:
-    """Answer for a belief, with so many minutes left until the doors."""
+def advice_of(belief: Belief, means: Means | None = None) -> Advice:
+    """Answer for a belief, with what can be done here and now."""
     ranked = [item for item in belief.ranked if item.share >= WORTH_NAMING]
     first = mutes(belief)
-    means = Means(running, left_min, outputs_of(first))
+    means = msgspec.structs.replace(means or Means(), muted=outputs_of(first), has_symptom=has_symptom(belief.seen))
     following = Chooser(belief, means).next()
     kinds = [following.test.kind] if following else []
     swap = following is not None and following.test.kind == "swap"
     return Advice(
         suspects=tuple(ranked),
         next=following,
-        plan=tuple(plan(belief, running=running, left_min=left_min)),
-        cannot_tell=(*unproved(belief), *inseparable(belief, Means(running))),
+        plan=tuple(plan(belief, running=means.running, left_min=means.left_min)),
+        cannot_tell=(*unproved(belief), *inseparable(belief, msgspec.structs.replace(means, left_min=inf))),
         cautions=cautions(belief.case.outputs, kinds),
         moves=MOVE if swap else (),
         has_answer=belief.by_table[0][2].kind != NONE_OF_THESE,
         misfits=tuple(map(spoken, belief.misfits)),
         first=first,
+        means=means,
     )
 
 

@@ -13,6 +13,7 @@ import msgspec
 
 from fieldkit.triage.advice.menu import Means, Test, answers, answers_of, done_by, menu
 from fieldkit.triage.advice.repair import minutes_of
+from fieldkit.triage.belief.observations import Observation
 from fieldkit.triage.belief.posterior import Belief
 
 NEGLIGIBLE = 5e-4
@@ -25,6 +26,8 @@ class Outcome(msgspec.Struct, frozen=True):
     answer: str
     chance: float
     means: str
+    said: Observation | None
+    """As an observation; None for a reading."""
 
 
 class Next(msgspec.Struct, frozen=True):
@@ -91,12 +94,16 @@ class Chooser:
                 into[column] += share * chance
         return table.names, joint
 
+    def _cost(self, test: Test) -> float:
+        """Give what a test costs with the asking and answering, which every one takes [min]."""
+        return test.minutes + self._belief.case.table.minutes["asking"]
+
     def ranked(self) -> list[tuple[float, float, Test]]:
         """List all tests with bits a minute and bits, the best first."""
         found = []
         for test in self._tests:
             bits = information(self.joint(test)[1])
-            found.append((bits / test.minutes, bits, test))
+            found.append((bits / self._cost(test), bits, test))
         return sorted(found, key=lambda item: -item[0])
 
     def _by_fix(self, numbers: Container[int] | None = None) -> list[float]:
@@ -128,11 +135,11 @@ class Chooser:
         everything = entropy(all_by_fix)
         best: tuple[float, int, float, Test] | None = None
         for place, test in sorted(enumerate(self._tests), key=lambda item: item[1].minutes):
-            beaten = 0.0 if best is None else best[0] * test.minutes * (1.0 - 1e-9)
+            beaten = 0.0 if best is None else best[0] * self._cost(test) * (1.0 - 1e-9)
             if everything < beaten or self._most(test, all_by_fix) < beaten:
                 continue
             bits = information(self.joint(test)[1])
-            rate = bits / test.minutes
+            rate = bits / self._cost(test)
             if bits >= minimum_bits and (best is None or (rate, -place) > (best[0], -best[1])):
                 best = rate, place, bits, test
         return best and best[2:]
@@ -155,6 +162,7 @@ class Chooser:
 
     def _explained(self, test: Test) -> tuple[Outcome, ...]:
         names, joint = self.joint(test)
+        words = dict(answers(test)) if test.kind != "meter" else {}
         found = []
         total = sum(map(sum, joint))
         for column, name in enumerate(names):
@@ -163,5 +171,5 @@ class Chooser:
                 continue
             best = max(range(len(joint)), key=lambda row: joint[row][column])
             share = joint[best][column] / (chance * total)
-            found.append(Outcome(name, chance, f"{self._fixes[best]} ({share:.0%})"))
+            found.append(Outcome(name, chance, f"{self._fixes[best]} ({share:.0%})", words.get(name)))
         return tuple(sorted(found, key=lambda item: -item.chance))

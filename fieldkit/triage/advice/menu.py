@@ -10,9 +10,22 @@ import msgspec
 
 from fieldkit.triage.advice.safe_swaps import safe_partner
 from fieldkit.triage.belief.likelihood import answer_chance, below
-from fieldkit.triage.belief.observations import Ear, Light, Look, Metered, Observation, Polarity, SwapSeen, Tried
+from fieldkit.triage.belief.observations import (
+    POLARITIES,
+    Ear,
+    Light,
+    Look,
+    Metered,
+    Observation,
+    Played,
+    Polarity,
+    SwapSeen,
+    Tried,
+)
+from fieldkit.triage.belief.saying import as_typed
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.model.hearing import HEARD, LIGHTS
+from fieldkit.triage.model.looking import LOOKED, SETTINGS
 from fieldkit.triage.model.points import PlugPoint
 
 
@@ -29,6 +42,13 @@ class Test(msgspec.Struct, frozen=True):
     run: str = ""
     point: PlugPoint | None = None
     what: str = ""
+    outputs: tuple[str, ...] = ()
+    """Of a look at the amplifier: the outputs whose settings are looked at one by one."""
+
+    @property
+    def meter(self) -> str:
+        """The kind of meter, as a reading names it; empty for other tests."""
+        return "" if self.kind != "meter" else "dc" if self.dc else "1khz"
 
     @property
     def key(self) -> tuple[str, str, str, bool, str]:
@@ -40,6 +60,16 @@ SHOW_IS_ON = {"listen", "lights", "look"}
 """What can be done while the show is running: nothing is pulled that plays, and no test signal."""
 
 
+MISSING: dict[str, Callable[[Test], bool]] = {
+    "meter": lambda test: test.kind == "meter",
+    "1khz": lambda test: test.kind == "meter" and not test.dc,
+    "tester": lambda test: test.kind == "polarity",
+    "spares": lambda test: test.kind == "swap" and test.what != "output",
+    "help": lambda test: test.kind == "swap" and test.what == "box",
+}
+"""What may be missing, and which tests cannot be done then; without help one is alone, and carries no box."""
+
+
 class Means(msgspec.Struct, frozen=True):
     """What can be done here and now."""
 
@@ -49,20 +79,32 @@ class Means(msgspec.Struct, frozen=True):
     """Until the doors [min]."""
     muted: frozenset[str] = frozenset()
     """Outputs that stay muted, since they could harm a driver: what they feed is not listened to."""
+    without: frozenset[str] = frozenset()
+    """What there is not, of ``MISSING``."""
+    has_symptom: bool = True
+    """Whether anything was found wrong at a box, which a swap could move."""
 
     def allow(self, test: Test, case: FaultSearch) -> bool:
         """Tell whether a test can be done."""
         if test.minutes > self.left_min or (self.running and test.kind not in SHOW_IS_ON):
             return False
+        if any(MISSING[item](test) for item in self.without):
+            return False
+        if test.kind == "swap" and (self.muted or not self.has_symptom):
+            return False
         if self.muted and test.kind in {"listen", "polarity"}:
             return not any(placed.output in self.muted for placed in case.bench.sections(test.at))
-        return not (self.muted and test.kind == "swap")
+        return True
 
 
 def menu(case: FaultSearch, means: Means | None = None) -> tuple[Test, ...]:
     """List the tests of a case that are safe and can be done."""
     means = means or Means()
     return tuple(test for test in _menu(case) if means.allow(test, case))
+
+
+MANY_OUTPUTS = 6
+"""Over so many outputs a look at the amplifiers answers for all of them together."""
 
 
 def _menu(case: FaultSearch) -> Iterator[Test]:
@@ -75,6 +117,7 @@ def _menu(case: FaultSearch) -> Iterator[Test]:
         "amp",
         "look at the amplifier: plugs home and in their sockets, mute, preset, input",
         minutes["look-amp"],
+        outputs=tuple(case.output_names) if len(case.outputs) <= MANY_OUTPUTS else (),
     )
     for box in case.boxes:
         far = minutes["look-box"] * _reach(case, box)
@@ -111,9 +154,14 @@ def _swaps(case: FaultSearch) -> Iterator[Test]:
     if partner:
         says = f"exchange the plugs of {run} and {partner} at the amplifier (same presets and limiters)"
         yield Test("swap", run, says, minutes["swap-output"], what="output")
-    yield Test(
-        "swap", box, f"a known-good lead in place of the one to {box}", minutes["swap-cable"] * reach, what="cable"
-    )
+    steps = [segment.kind for segment in case.bench.circuits[run].segments[: case.bench.places[box][0][1] + 1]]
+    beside = [kind for kind in steps if kind == "adaptor"]
+    stays = "; the adaptor stays" if beside else ""
+    says = f"a known-good lead in place of the one to {box}{stays}"
+    yield Test("swap", box, says, minutes["swap-cable"] * reach, what="cable")
+    if beside:
+        says = f"a known-good adaptor in place of the one to {box}"
+        yield Test("swap", box, says, minutes["swap-cable"] * reach, what="adaptor")
     yield Test(
         "swap", box, f"a spare in place of {box}, same model and switch", minutes["swap-box"] * reach, what="box"
     )
@@ -139,7 +187,9 @@ def done_by(item: Observation, case: FaultSearch) -> tuple[str, str, str, bool, 
     if isinstance(item, Tried):
         return "tried", item.fix, "", True, ""
     if isinstance(item, Look):
-        return "look", item.place, "", True, ""
+        return "look", "amp" if item.place in case.output_names else item.place, "", True, ""
+    if isinstance(item, Played):
+        return "noise", item.output, "", True, ""
     return "listen" if isinstance(item, Ear) else "polarity", item.box, "", True, ""
 
 
@@ -150,10 +200,22 @@ def answers(test: Test) -> tuple[tuple[str, Observation], ...]:
     if test.kind == "lights":
         return tuple((word, Light(test.at, word)) for word in LIGHTS)
     if test.kind == "polarity":
-        return ("planned", Polarity(test.at, is_reversed=False)), ("reversed", Polarity(test.at, is_reversed=True))
+        return tuple((word, Polarity(test.at, word)) for word in POLARITIES)  # type: ignore[arg-type]  # its words
     if test.kind == "look":
-        return ("right", Look(test.at, wrong=False)), ("wrong", Look(test.at, wrong=True))
+        found = [(word, Look(test.at, word)) for word in LOOKED if not test.outputs or word not in SETTINGS]
+        return (
+            *found,
+            *((f"{word} of {name}", Look(name, word)) for name in test.outputs for word in sorted(SETTINGS)),
+        )
     return ("moved", SwapSeen(test.what, moved=True)), ("stayed", SwapSeen(test.what, moved=False))  # type: ignore[arg-type]
+
+
+def typed_answer(test: Test) -> str:
+    """Write how the command is told an answer: ``OHM``, ``open`` or ``short``, or ``WORD`` of the outcomes."""
+    if test.kind == "meter":
+        return as_typed(Metered(test.at, test.pair, None, "", "dc" if test.dc else "1khz"))
+    said = as_typed(answers(test)[0][1])
+    return f"{said.partition('=')[0]}=WORD"
 
 
 Row = tuple[float, ...]
@@ -208,16 +270,15 @@ def _word_answers(test: Test, case: FaultSearch, focus: str) -> Answers:
     def row_of(fault: int) -> Row:
         signature = case.signatures[fault]
         if signature is None:
-            return tuple(1.0 / len(words) for _ in words) + ((0.0,) if test.kind == "polarity" else ())
+            return tuple(1.0 / len(words) for _ in words)
         if test.kind in {"listen", "lights"}:
             chances = signature.heard(test.at) if test.kind == "listen" else signature.lights(test.at)
             return tuple(chances[word] for word, _ in words)
         row = tuple(answer_chance(signature, item, focus) for _, item in words)
-        # A silent box gives the tester nothing to say.
-        return (*row, max(0.0, 1.0 - sum(row))) if test.kind == "polarity" else row
+        whole = sum(row)
+        return tuple(chance / whole for chance in row)
 
-    names = (*(word for word, _ in words), *(("nothing to hear",) if test.kind == "polarity" else ()))
-    return Answers(names, range(len(case.signatures)), row_of)
+    return Answers(tuple(word for word, _ in words), range(len(case.signatures)), row_of)
 
 
 WIDE = 3.0

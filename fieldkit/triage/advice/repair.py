@@ -23,6 +23,40 @@ class Act(msgspec.Struct, frozen=True):
     share: float
     """Chance that it fixes the fault."""
     minutes: float
+    kind: str = ""
+    """``lead``, ``link``, ``adaptor``, ``plug``, ``box``, ``switch``, ``setting``, ``preset``, ``patch``, ``signal``,
+    ``output``, ``amplifier``, ``bypass``."""
+    at: str = ""
+    """The box that a lead goes to, the socket of a plug, the box, output, signal or runs."""
+
+
+KINDS = {
+    "set-output": "setting",
+    "find-signal": "signal",
+    "power-amplifier": "amplifier",
+    "change-output": "output",
+    "reset-output": "output",
+    "lock-plug": "plug",
+    "connect-box": "plug",
+    "exchange-plugs": "patch",
+    "set-switch": "switch",
+    "change-box": "box",
+    "unplug-box": "box",
+    "nothing": "nothing",
+}
+"""What an act is done to."""
+
+
+def kind_of(fault: Fault, case: FaultSearch) -> str:
+    """Name what the fix of a fault is done to."""
+    if fault.act == "replace-piece":
+        boxes = case.bench.circuits[fault.run].boxes
+        if fault.part != "cable":
+            return "adaptor"
+        return "link" if fault.box in boxes[1:] else "lead"
+    if fault.kind == "preset-wrong":
+        return "preset"
+    return "patch" if fault.kind == "input-wrong" else KINDS.get(fault.act, "")
 
 
 WORTH_DOING = 0.005
@@ -69,6 +103,21 @@ def minutes_of(fault: Fault, case: FaultSearch) -> float:
     return case.table.repairs[fault.act] * far
 
 
+DOUBTFUL = 0.5
+"""Share of the likeliest fix's chance under which a quicker one does not go before it: it would change what is well."""
+
+
+def _likeliest_before_doubtful(acts: Sequence[Act]) -> list[Act]:
+    """Let no fix go before the likeliest that is much less likely, however quick it is."""
+    if not acts:
+        return []
+    best = max(acts, key=lambda act: act.share)
+    place = acts.index(best)
+    ahead = [act for act in acts[:place] if act.share >= DOUBTFUL * best.share]
+    doubtful = [act for act in acts[:place] if act not in ahead]
+    return [*ahead, best, *doubtful, *acts[place + 1 :]]
+
+
 def plan(belief: Belief, *, running: bool = False, left_min: float = inf) -> list[Act]:
     """List the fixes in the order of falling p/C, with what bypasses all where that is the better bet.
 
@@ -81,9 +130,11 @@ def plan(belief: Belief, *, running: bool = False, left_min: float = inf) -> lis
     for fix, share, fault in belief.fixes:
         if fault.kind in {NOTHING, NONE_OF_THESE} or share < WORTH_DOING:
             continue
-        acts.append(Act(fix, share, minutes_of(fault, case)))
+        at = fault.box if fault.act == "replace-piece" else fault.at
+        acts.append(Act(fix, share, minutes_of(fault, case), kind_of(fault, case), at))
     again = [act for act in acts if act.fix in belief.failed]
     first = in_order([act for act in acts if act not in again])
+    first = _likeliest_before_doubtful(first)
     first.sort(key=lambda act: act.minutes > left_min)
     acts = [*first, *again]
     where = belief.focus or (case.boxes[0] if len(case.boxes) == 1 else "")
@@ -95,6 +146,8 @@ def plan(belief: Belief, *, running: bool = False, left_min: float = inf) -> lis
         "and limiter",
         covered,
         case.table.repairs["bypass"],
+        "bypass",
+        where,
     )
     rate = 1.0 / around.minutes
     hurried = around.minutes <= left_min < expected_minutes(first)

@@ -21,7 +21,7 @@ from fieldkit.triage.belief.likelihood import COIL_WARMTHS_K, COPPER_PER_K, belo
 from fieldkit.triage.belief.observations import Ear, Light, Metered, Observation
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.model.odds import Numbers
-from fieldkit.triage.model.signature import PredictedReading
+from fieldkit.triage.model.predicting import PredictedReading
 
 SIGMAS = 3.0
 """A reading so near to the planned one is as planned."""

@@ -12,10 +12,11 @@ from math import erf, exp, inf, log, pi, sqrt
 
 import msgspec
 
-from fieldkit.triage.belief.observations import Ear, Light, Look, Observation, Polarity, SwapSeen
+from fieldkit.triage.belief.observations import POLARITIES, Ear, Light, Look, Observation, Played, Polarity, SwapSeen
 from fieldkit.triage.model.hearing import HEARD, LIGHTS
 from fieldkit.triage.model.odds import Numbers
-from fieldkit.triage.model.signature import PredictedReading, Signature
+from fieldkit.triage.model.predicting import PredictedReading
+from fieldkit.triage.model.signature import Signature
 
 COPPER_PER_K = 0.00393
 """Of copper (IEC 60028), here for voice coils."""
@@ -118,13 +119,13 @@ def answer_chance(signature: Signature | None, item: Observation, focus: str) ->
     if isinstance(item, Light):
         return signature.lights(item.output)[item.word] if signature else 1.0 / len(LIGHTS)
     if isinstance(item, Polarity):
-        if signature is None:
-            return 0.5
-        return signature.is_reversed(item.box) if item.is_reversed else signature.is_as_planned(item.box)
+        return signature.tested(item.box, item.word) if signature else 1.0 / len(POLARITIES)
+    if isinstance(item, Look):
+        return signature.looks(item.place, item.word) if signature else 0.5 if item.word in {"right", "wrong"} else 0.03
+    if isinstance(item, Played):
+        return signature.played(item.output, item.boxes) if signature else 1.0 / 3.0
     chance = 0.5
     yes = False
     if isinstance(item, SwapSeen):
         chance, yes = (signature.moved(item.what, focus) if signature else 0.5), item.moved
-    elif isinstance(item, Look):
-        chance, yes = (signature.looks_wrong(item.place) if signature else 0.5), item.wrong
     return chance if yes else 1.0 - chance

@@ -6,15 +6,14 @@ amp:1=3.4ohm:dc    a meter at a point and pin pair; also open, short; dc unless 
 cable=moved        a swap
 ML2=reversed       a polarity tester
 replace the lead to ML2   a fix that was done and did not help
-amp=wrong          a look at the amplifier, or at a box and its plugs
+ML2=switch         a look at the amplifier (amp), or at a box and its plugs, and what was seen; wrong, or right
+SR-1.3=ML2         which box played with noise on one output alone; nothing, or all that did: ML1+ML2
 """
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 from collections.abc import Iterable
-from math import inf
 from typing import Literal, TypeAlias
 
 import msgspec
@@ -23,7 +22,7 @@ from fieldkit.errors import UnusableError
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.text.words import nearest, printable
 from fieldkit.triage.model.hearing import HEARD, LIGHTS
-from fieldkit.units import Duration, UnitError
+from fieldkit.triage.model.looking import LOOKED
 
 
 class ObservationError(UnusableError):
@@ -61,7 +60,7 @@ class Metered(msgspec.Struct, frozen=True):
 class SwapSeen(msgspec.Struct, frozen=True):
     """Whether the fault moved with what was exchanged."""
 
-    what: Literal["cable", "output", "box"]
+    what: Literal["cable", "adaptor", "output", "box"]
     moved: bool
 
 
@@ -69,14 +68,23 @@ class Polarity(msgspec.Struct, frozen=True):
     """What a polarity tester said, against what the plan intends."""
 
     box: str
-    is_reversed: bool
+    word: Literal["planned", "reversed", "nothing"]
+    """``nothing`` where the tester hears nothing."""
 
 
 class Look(msgspec.Struct, frozen=True):
-    """Whether a look at the amplifier or at a box found something wrong."""
+    """What a look at the amplifier or at a box found."""
 
     place: str
-    wrong: bool
+    word: str
+    """``right``, ``wrong``, or what was seen."""
+
+
+class Played(msgspec.Struct, frozen=True):
+    """Which boxes played with quiet noise on one output alone."""
+
+    output: str
+    boxes: frozenset[str]
 
 
 class Tried(msgspec.Struct, frozen=True):
@@ -86,7 +94,7 @@ class Tried(msgspec.Struct, frozen=True):
     """As the advice words it, or a part of that which no other fix has."""
 
 
-Observation: TypeAlias = Ear | Light | Metered | SwapSeen | Polarity | Look | Tried
+Observation: TypeAlias = Ear | Light | Metered | SwapSeen | Polarity | Look | Played | Tried
 
 
 def ear(text: str) -> Ear:
@@ -101,24 +109,38 @@ def light(text: str) -> Light:
     return Light(output, word)
 
 
+SWAPPED = ("cable", "adaptor", "output", "box")
+POLARITIES = ("planned", "reversed", "nothing")
+
+
 def swap(text: str) -> SwapSeen:
     """Read ``cable=moved``. Raises ObservationError."""
     what, word = _parts("swapped", text, "cable=moved", ("moved", "stayed"))
-    if what not in {"cable", "output", "box"}:
-        raise ObservationError(f"swapped: expected one of cable, output, box, got '{printable(what)}'")
+    if what not in SWAPPED:
+        raise ObservationError(f"swapped: expected one of {', '.join(SWAPPED)}, got '{printable(what)}'")
     return SwapSeen(what, word == "moved")  # type: ignore[arg-type]  # one of the three, as just checked
 
 
 def polarity(text: str) -> Polarity:
     """Read ``ML2=reversed``. Raises ObservationError."""
-    box, word = _parts("polarity", text, "ML2=reversed", ("planned", "reversed"))
-    return Polarity(box, word == "reversed")
+    box, word = _parts("polarity", text, "ML2=reversed", POLARITIES)
+    return Polarity(box, word)  # type: ignore[arg-type]  # one of the three, as just checked
 
 
 def look(text: str) -> Look:
     """Read ``amp=wrong``. Raises ObservationError."""
-    place, word = _parts("looked", text, "ML2=right", ("right", "wrong"))
-    return Look(place, word == "wrong")
+    return Look(*_parts("looked", text, "ML2=right", (*LOOKED, "wrong")))
+
+
+def played(text: str) -> Played:
+    """Read ``SR-1.3=ML2``, ``SR-1.3=ML1+ML2``, ``SR-1.3=nothing``. Raises ObservationError."""
+    output, equals, said = text.partition("=")
+    boxes = frozenset(name.strip() for name in said.split("+") if name.strip())
+    if not equals or not output.strip() or not boxes:
+        raise ObservationError(
+            f"played: expected an output and the boxes that played, such as SR-1.3=ML2, or nothing, got {_got(text)}"
+        )
+    return Played(output.strip(), frozenset() if boxes == {"nothing"} else boxes)
 
 
 def tried(text: str) -> Tried:
@@ -166,9 +188,11 @@ def _asked(item: Observation) -> tuple[str, str, str] | None:
     if isinstance(item, SwapSeen):
         return "swapped", item.what, "moved" if item.moved else "stayed"
     if isinstance(item, Polarity):
-        return "polarity", item.box, "reversed" if item.is_reversed else "planned"
+        return "polarity", item.box, item.word
     if isinstance(item, Look):
-        return "looked", item.place, "wrong" if item.wrong else "right"
+        return "looked", item.place, item.word
+    if isinstance(item, Played):
+        return "played", item.output, " and ".join(sorted(item.boxes)) or "nothing"
     return None
 
 
@@ -182,9 +206,11 @@ def named(seen: Iterable[Observation]) -> list[str]:
         elif isinstance(item, Light):
             (well if item.word == "signal" else wrong).append(item.output)
         elif isinstance(item, Polarity):
-            (wrong if item.is_reversed else well).append(item.box)
+            (well if item.word == "planned" else wrong).append(item.box)
         elif isinstance(item, Look) and item.place != "amp":
-            (wrong if item.wrong else well).append(item.place)
+            (well if item.word == "right" else wrong).append(item.place)
+        elif isinstance(item, Played):
+            wrong.append(item.output)
         elif isinstance(item, Metered) and item.point != "amp":
             well.append(_thing_at(item.point))
     return list(dict.fromkeys([*wrong, *well]))
@@ -243,69 +269,3 @@ def _parts(what: str, text: str, example: str, words: Iterable[str]) -> tuple[st
 
 def _got(text: str) -> str:
     return f"'{printable(text)}'" if text else "nothing"
-
-
-SAID = {
-    "no-low": "no low end",
-    "no-high": "no high end",
-    "quiet": "weak",
-    "crackle": "crackles, comes and goes",
-    "distorted": "rough, distorted",
-    "right": "all right there",
-    "wrong": "something is wrong there",
-    "on": "on, no signal",
-    "limit": "in limit",
-    "planned": "as planned",
-}
-
-
-def spoken(item: Observation) -> str:
-    """Say an observation in a few words."""
-    if isinstance(item, Ear):
-        return f"{item.box}: {SAID.get(item.word, item.word)}"
-    if isinstance(item, Light):
-        return f"lights of {item.output}: {SAID.get(item.word, item.word)}"
-    if isinstance(item, Metered):
-        kind = "DC" if item.kind == "dc" else "1 kHz"
-        return f"{item.point} pins {item.pair}, {kind}: {item.word or f'{item.ohm:g} ohm'}"
-    if isinstance(item, SwapSeen):
-        return f"other {item.what}: the fault {'moved' if item.moved else 'stayed'}"
-    if isinstance(item, Polarity):
-        return f"polarity of {item.box}: {'reversed' if item.is_reversed else 'as planned'}"
-    if isinstance(item, Tried):
-        return f"done, and it did not help: {item.fix}"
-    return f"look at {item.place}: {'something is wrong' if item.wrong else 'all right'}"
-
-
-WANTED = "minutes until the doors such as 20 or 20 min, or the time such as 19:45"
-MOST_S = 24 * 3600.0
-EARLIER = dt.timedelta(hours=12)
-"""A time on the clock this long ago is meant for tomorrow; a nearer one is past, and the doors are open."""
-
-_CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
-
-
-def clock() -> dt.datetime:
-    """Give the time as the clock on the wall shows it."""
-    return dt.datetime.now(dt.UTC).astimezone()
-
-
-def doors_at(text: str, now: dt.datetime) -> dt.datetime:
-    """Give the time at which the doors open. Raises ObservationError, one line."""
-    plain = text.strip().casefold()
-    clock = _CLOCK.fullmatch(plain)
-    if clock and int(clock[1]) < 24 and int(clock[2]) < 60:
-        at = now.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
-        return at + dt.timedelta(days=1) if now - at > EARLIER else at
-    try:
-        seconds = Duration(f"{plain} min" if plain.isdecimal() else plain).value
-    except UnitError:
-        seconds = inf
-    if seconds > MOST_S:
-        raise ObservationError(f"expected {WANTED}, got '{text.strip()[:40]}'")
-    return now + dt.timedelta(seconds=seconds)
-
-
-def left_min(at: dt.datetime, now: dt.datetime) -> float:
-    """Give the whole minutes left; 0 where the doors are open."""
-    return float(max(0, (at - now) // dt.timedelta(minutes=1)))

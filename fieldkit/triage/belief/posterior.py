@@ -20,6 +20,7 @@ from fieldkit.triage.belief.observations import (
     Metered,
     Observation,
     ObservationError,
+    Played,
     Polarity,
     SwapSeen,
     Tried,
@@ -92,8 +93,10 @@ class Belief:
                 self.focus = item.box
         elif isinstance(item, Light):
             case.check_output(item.output)
-        elif isinstance(item, Look) and item.place != "amp":
+        elif isinstance(item, Look) and item.place != "amp" and item.place not in case.output_names:
             case.check_box(item.place, "looked")
+        elif isinstance(item, Played):
+            case.check_played(item)
         if isinstance(item, SwapSeen) and not self.focus:
             self.focus = case.boxes[0] if len(case.boxes) == 1 else ""
         chances = [answer_chance(signature, item, self.focus) for signature in case.signatures]

@@ -16,14 +16,15 @@ from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.text.words import nearest, printable
 from fieldkit.triage.belief.earlier import earlier_readings, with_own_readings
-from fieldkit.triage.belief.observations import ObservationError
+from fieldkit.triage.belief.observations import ObservationError, Played
 from fieldkit.triage.model.circuit import Circuit, circuit_of, is_open
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.model.odds import OddsTable
 from fieldkit.triage.model.points import PlugPoint, labels, own_pair, points, points_at
+from fieldkit.triage.model.predicting import PredictedReading, reading_of
 from fieldkit.triage.model.reference import HealthyReference
 from fieldkit.triage.model.seeing import Seen, look
-from fieldkit.triage.model.signature import PredictedReading, Signature, reading_of
+from fieldkit.triage.model.signature import Signature
 from fieldkit.triage.model.upstream import exchange_faults, upstream_faults
 from fieldkit.triage.model.walk import run_faults
 
@@ -119,6 +120,11 @@ class FaultSearch:
         self.signatures = tuple(
             None if fault.kind == NONE_OF_THESE else Signature(fault, self.bench) for fault in self.faults
         )
+
+    @property
+    def output_names(self) -> list[str]:
+        """List the outputs by their ids."""
+        return [output.output.id for output in self.outputs]
 
     def _outputs(self) -> tuple[SolvedOutput, ...]:
         names = dict.fromkeys(line.output.id for run in self.runs for line in self._by_run[run] if line.output)
@@ -254,11 +260,17 @@ class FaultSearch:
         if name not in self.bench.places:
             raise ObservationError(f"{what}: '{printable(name)}' is no box of this line{nearest(name, self.boxes)}")
 
-    def check_output(self, name: str) -> None:
+    def check_output(self, name: str, what: str = "lights") -> None:
         """Raise ObservationError for an output that is not part of the case."""
-        known = [output.output.id for output in self.outputs]
+        known = self.output_names
         if name not in known:
-            raise ObservationError(f"lights: '{printable(name)}' is no output of this line{nearest(name, known)}")
+            raise ObservationError(f"{what}: '{printable(name)}' is no output of this line{nearest(name, known)}")
+
+    def check_played(self, item: Played) -> None:
+        """Raise ObservationError for an output that is not part of the case, or a box that is not in the show."""
+        self.check_output(item.output, "played")
+        for name in item.boxes - self.rig.show_index.boxes.keys():
+            raise ObservationError(f"played: '{printable(name)}' is no box{nearest(name, self.rig.show_index.boxes)}")
 
 
 class Share(msgspec.Struct, frozen=True):

@@ -80,6 +80,26 @@ def minus_wires_crossed(circuit: Circuit, index: int, one: str, other: str) -> C
     return _renamed(circuit, index, lambda name: change.get(name, name))
 
 
+def plus_wires_crossed(circuit: Circuit, index: int, one: str, other: str) -> Circuit:
+    """Exchange the plus wires of two pairs at the far end of a segment."""
+    change = {plus(one): plus(other), plus(other): plus(one)}
+    return _renamed(circuit, index, lambda name: change.get(name, name))
+
+
+def fed_from_one(circuit: Circuit, index: int, near: str, one: str, other: str) -> Circuit:
+    """Feed two pairs of the far end from one pair of the near end: a wrong adaptor."""
+    segment = circuit.segments[index]
+    wires = tuple(wire for wire in segment.wires if wire.near in {plus(near), minus(near)})
+    joins = (Bridge("far", plus(one), plus(other), 0.01), Bridge("far", minus(one), minus(other), 0.01))
+    return _with_segment(circuit, index, replace(segment, wires=wires, bridges=(*segment.bridges, *joins)))
+
+
+def element_reversed(circuit: Circuit, index: int, number: int) -> Circuit:
+    """Exchange plus and minus of one section inside a box."""
+    element = circuit.stations[index].elements[number]
+    return with_element(circuit, index, number, replace(element, plus=element.minus, minus=element.plus))
+
+
 def reversed_pair(circuit: Circuit, index: int, pair: str) -> Circuit:
     """Exchange plus and minus of a pair at the far end of a segment."""
     change = {plus(pair): minus(pair), minus(pair): plus(pair)}

@@ -9,7 +9,8 @@ import msgspec
 from fieldkit.triage.model.circuit import Circuit
 from fieldkit.triage.model.hearing import Chances
 
-Part = Literal["cable", "output", "box", "signal", "plug", "none"]
+Part = Literal["cable", "adaptor", "output", "box", "signal", "plug", "none"]
+"""``adaptor`` is a panel and the wiring of a rack too."""
 
 NOTHING, NONE_OF_THESE = "nothing-wrong", "none-of-these"
 
@@ -91,7 +92,16 @@ STATES = {
     "protect": OutputState(-120.0, {"protect": 0.95, "off": 0.05}),
     "half": OutputState(-6.02, {"signal": 1.0}),
     "low limiter": OutputState(-12.0, {"limit": 0.8, "signal": 0.2}, {"distorted": 0.5, "quiet": 0.5}),
-    "noisy": OutputState(0.0, {"signal": 1.0}, {"hum": 0.3, "crackle": 0.3, "distorted": 0.4}),
+    "noisy": OutputState(
+        0.0,
+        {"signal": 1.0},
+        {"hum": 0.15, "buzz": 0.15, "hiss": 0.15, "crackle": 0.2, "distorted": 0.35},
+    ),
+    "other input": OutputState(0.0, {"signal": 0.7, "on": 0.3}, {"other-signal": 0.85, "distorted": 0.15}),
+    "gain low": OutputState(-9.0, {"signal": 1.0}),
+    "gain high": OutputState(6.0, {"signal": 0.7, "limit": 0.3}, {"loud": 0.7, "distorted": 0.2, "normal": 0.1}),
+    "wrong limits": OutputState(0.0, {"signal": 1.0}, {"normal": 0.6, "loud": 0.2, "distorted": 0.2}),
+    "late": OutputState(0.0, {"signal": 1.0}, {"late": 0.7, "quiet": 0.15, "normal": 0.15}),
     "wrong preset": OutputState(0.0, {"signal": 0.9, "limit": 0.1}, {}),
 }
 """Common practice, no source."""

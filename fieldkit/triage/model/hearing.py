@@ -17,7 +17,11 @@ from fieldkit.triage.model import netlist
 from fieldkit.triage.model.circuit import Circuit, is_open, plus
 from fieldkit.triage.model.seeing import Views
 
-HEARD = ("normal", "silent", "quiet", "no-low", "no-high", "distorted", "crackle", "hum")
+HEARD = (
+    "normal", "silent", "quiet", "no-low", "no-high", "distorted", "crackle", "hum",
+    "no-mid", "loud", "rattle", "late", "louder-alone", "other-signal", "buzz", "hiss", "radio",
+)  # fmt: skip
+"""``louder-alone``: louder when its neighbour is muted; ``loud``, ``quiet``: against its twin."""
 LIGHTS = ("signal", "off", "on", "limit", "protect", "mute")
 
 QUIET_DB, SILENT_DB = -3.0, -20.0
@@ -116,7 +120,8 @@ def _followed(circuit: Circuit, seen: Views, pairs: Sequence[str]) -> dict[tuple
         for number, element in enumerate(circuit.stations[index].elements):
             source_share = here.get(element.plus[:-1])
             if source_share is not None and element.minus[:-1] == element.plus[:-1]:
-                shares.setdefault((index, number), {})[source_share[0]] = source_share[1]
+                way_round = 1.0 if element.plus.endswith("+") else -1.0
+                shares.setdefault((index, number), {})[source_share[0]] = way_round * source_share[1]
     return shares
 
 
@@ -128,6 +133,7 @@ class Heard(msgspec.Struct, frozen=True, gc=False):
     """Against the healthy rig; -120 for nothing."""
     endangered: bool = False
     """A high or mid section that gets a band which it cannot bear."""
+    is_reversed: bool = False
 
 
 def level_db(now: float, healthy: float) -> float:
@@ -142,16 +148,27 @@ def word_of(sections: tuple[Heard, ...]) -> str:
         return "distorted"
     groups: dict[str, list[float]] = {}
     for item in sections:
-        groups.setdefault(item.section, []).append(item.level_db)
-    levels = {name: sum(10 ** (level / 20) for level in every) / len(every) for name, every in groups.items()}
+        volts = 10 ** (item.level_db / 20)
+        groups.setdefault(item.section, []).append(-volts if item.is_reversed else volts)
+    # Sections of one band in one box add as they stand: one of two that is reversed takes the other away.
+    levels = {name: abs(sum(every)) / len(every) for name, every in groups.items()}
     failed = {name for name, level in levels.items() if level < 10 ** (SILENT_DB / 20)}
     if failed == set(levels):
         return "silent"
     if failed:
-        return "no-low" if failed & LOWS else "no-high"
+        return "no-low" if failed & LOWS else "no-mid" if failed == {"mid"} else "no-high"
     if min(levels.values()) < 10 ** (QUIET_DB / 20):
         return "quiet"
     return "normal"
+
+
+def weakened(sections: tuple[Heard, ...]) -> Chances:
+    """Say what a box is called whose band is down by a few decibels: weak, or without that band."""
+    low = [item.level_db for item in sections if item.section in LOWS]
+    others = [item.level_db for item in sections if item.section not in LOWS]
+    if not low or not others or abs(max(low) - max(others)) < -QUIET_DB:
+        return {"quiet": 1.0}
+    return {"quiet": 0.6, "no-low" if max(low) < max(others) else "no-high": 0.4}
 
 
 @lru_cache(maxsize=256)

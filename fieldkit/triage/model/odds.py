@@ -75,7 +75,7 @@ def _known(name: str, numbers: dict[str, Any], file: Path) -> str:
     return name
 
 
-CHANCES = {"slip", "finds", "leads_chance", "warm_chance", "floor", "sure", "unknown", "none-of-these"}
+CHANCES = {"slip", "finds", "reads", "leads_chance", "warm_chance", "floor", "sure", "unknown", "none-of-these"}
 """Keys that are chances, above 0 and below 1."""
 
 

@@ -123,8 +123,10 @@ def _at(circuit: Circuit, index: int, alone: Mapping[str, Seen], into: list[Mapp
 
 
 def _into(segment: Segment, beyond: Mapping[str, Seen]) -> dict[str, Seen] | None:
-    """Look into a segment from its near plug; None where the two wires of some pair end on different pairs."""
+    """Look into a segment from its near plug; None where it joins two pairs."""
     found: dict[str, Seen] = {}
+    if any(bridge.one[:-1] != bridge.other[:-1] for bridge in segment.bridges):
+        return None
     ends = {wire.near: wire for wire in segment.wires}
     for name, wire in ends.items():
         if not name.endswith("+"):

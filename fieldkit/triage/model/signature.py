@@ -3,27 +3,28 @@
 from __future__ import annotations
 
 from functools import cached_property
-from math import inf, sqrt
-
-import msgspec
 
 from fieldkit.triage.model.circuit import is_open
-from fieldkit.triage.model.fault import NOTHING, STATES, Fault
+from fieldkit.triage.model.fault import STATES, Fault
 from fieldkit.triage.model.harm import Harm, of_exchange, of_preset, of_wiring
 from fieldkit.triage.model.hearing import (
+    AUDIBLE,
     FRAGILE,
     HEARD,
     LIGHTS,
+    SILENT_DB,
     Chances,
     Drives,
     Heard,
     blurred,
     chances,
     level_db,
+    weakened,
     word_of,
 )
-from fieldkit.triage.model.odds import Numbers
+from fieldkit.triage.model.looking import seen
 from fieldkit.triage.model.points import PlugPoint
+from fieldkit.triage.model.predicting import PredictedReading, reading_of
 from fieldkit.triage.model.reference import Changes, HealthyReference, Placed, changes_of, everything
 from fieldkit.triage.model.seeing import OPEN, Seen, Views, look, views
 
@@ -34,40 +35,8 @@ PROTECTING = {"protect": 0.75, "limit": 0.15, "signal": 0.1}
 ENDANGERED = {"distorted": 0.5, "no-low": 0.25, "quiet": 0.25}
 
 
-class PredictedReading(msgspec.Struct, frozen=True, gc=False):
-    """What a meter would say: an even spread from ``low`` to ``high`` with the uncertainties of both."""
-
-    low: float
-    high: float
-    """Both inf where it reads open."""
-    common: float
-    spread: float
-    """One sigma of the rest [ohm], contacts and meter included."""
-    known: bool
-
-
-KNOWN_SHARE = 0.3
-"""What is left of the drivers' own spread where this very place was read before: common practice, no source."""
-
-
-def reading_of(
-    ends: tuple[Seen, ...], meter: Numbers, *, dc: bool, read_before: float | None = None
-) -> PredictedReading:
-    """Give the prediction of a meter for what it sees; several ends are an even spread between them.
-
-    ``read_before`` is the relative rise of the drivers that an earlier reading of the healthy place showed.
-    """
-    known = all(end.known for end in ends)
-    if any(is_open(end.ohm) for end in ends):
-        return PredictedReading(inf, inf, 0.0, 0.0, known)
-    sizes = [abs(end.ohm) for end in ends]
-    end = ends[sizes.index(max(sizes))]
-    own = meter["own_spread"] * (1.0 if dc else 2.0)
-    guess, shift = end.guess, 0.0
-    if read_before is not None:
-        own, guess, shift, known = own * KNOWN_SHARE, 0.0, read_before * end.common, True
-    spread = sqrt(end.own * own**2 + guess**2 + meter["contact_ohm"] ** 2)
-    return PredictedReading(min(sizes) + shift, max(sizes) + shift, end.common, spread, known)
+WRONG_BOX = 0.002
+"""Chance that somebody says a box played that does not: an ear overhears, and hardly ever hears what is silent."""
 
 
 class Signature:
@@ -157,16 +126,17 @@ class Signature:
         return self._sections[box]
 
     def _section(self, placed: Placed) -> Heard:
-        level, danger = 0.0, False
+        level, danger, is_reversed = 0.0, False, False
         run, index, number = placed.run, placed.index, placed.number
         changed = self._changes.lines
         if self._is_changed and run == self.fault.run and (changed is None or placed.line in changed):
             now = self._drives.of(index, number)
             level = -120.0 if self._is_failed(run, index, number) else level_db(abs(now.own), placed.level)
             danger = placed.section in FRAGILE and any(share > 0.1 for _, share in now.foreign)
+            is_reversed = now.own.real < -0.01
         state = self.states.get(placed.output, "")
         level += STATES[state].level_db if state in STATES else -120.0 if state else 0.0
-        return Heard(placed.section, max(level, -120.0), danger)
+        return Heard(placed.section, max(level, -120.0), danger, is_reversed)
 
     @cached_property
     def _is_changed(self) -> bool:
@@ -205,7 +175,7 @@ class Signature:
                 own = STATES[state].ears
         if own and (self.fault.part == "box" or word in {"normal", "quiet"}):
             return blurred(own, HEARD, slip)
-        return chances(word, HEARD, slip)
+        return blurred(weakened(sections), HEARD, slip) if word == "quiet" else chances(word, HEARD, slip)
 
     def lights(self, output: str) -> Chances:
         """Give the chance of each state of an output's lights."""
@@ -221,36 +191,51 @@ class Signature:
         if fault.part in {"signal", "none"} or fault.kind in {"runs-exchanged", "box-missing"}:
             return 0.5
         if fault.part == "plug":
-            return 0.5 if what == "cable" and fault.box == focus else 0.25
+            return 0.8 if what == "cable" and fault.box == focus else 0.25
         if what == "output":
             return 1.0 - slip if fault.part == "output" else slip
         here = fault.box == focus and fault.kind != "box-too-many"
         return 1.0 - slip if fault.part == what and here else slip
 
-    def is_reversed(self, box: str) -> float:
-        """Give the chance that a polarity tester says that a box is not as planned.
-
-        A box that is silent gives the tester nothing to say: whatever it says then is a slip.
-        """
+    def tested(self, box: str, word: str) -> float:
+        """Give the chance of what a polarity tester says of a box; a silent one gives it nothing to say."""
         slip = self._bench.table.polarity["slip"]
-        if self._word(box) == "silent":
-            return slip
-        if self._is_changed:
-            for run, index in self._bench.places.get(box, ()):
-                elements = self.fault.circuits[-1].stations[index].elements if run == self.fault.run else ()
-                if any(self._drives.of(index, number).own.real < -0.01 for number in range(len(elements))):
-                    return 1.0 - slip
-        return slip
+        heard = "reversed" if self._is_reversed(box) else "planned"
+        true = "nothing" if self._word(box) == "silent" else heard
+        return 1.0 - slip if word == true else slip / 2.0
 
-    def is_as_planned(self, box: str) -> float:
-        """Give the chance that a polarity tester says that a box is as planned."""
-        if self._word(box) == "silent":
-            return self._bench.table.polarity["slip"]
-        return 1.0 - self.is_reversed(box)
+    def _is_reversed(self, box: str) -> bool:
+        return any(item.is_reversed for item in self.sections(box))
 
-    def looks_wrong(self, place: str) -> float:
-        """Give the chance that a look at a place finds something."""
-        look_table = self._bench.table.look
-        if self.fault.kind == NOTHING:
-            return look_table["slip"] / 2
-        return look_table["finds"] if place in self.fault.seen_at else look_table["slip"]
+    def played(self, output: str, boxes: frozenset[str]) -> float:
+        """Give the chance that these boxes play, and no other, with noise on one output alone."""
+        slip, expected = self._bench.table.ears["slip"], self._would_play(output)
+        if boxes == expected:
+            return 1.0 - slip
+        return WRONG_BOX if boxes - expected else slip / 2.0
+
+    def _would_play(self, output: str) -> frozenset[str]:
+        state, fault, bench = self.states.get(output, ""), self.fault, self._bench
+        if state == "short" or (state in STATES and STATES[state].level_db < SILENT_DB):
+            return frozenset()
+        if fault.at_amp is not None:
+            for fed, feeding in ((fault.circuits[0], fault.at_amp), (fault.at_amp, fault.circuits[0])):
+                if output in dict(feeding.feeds).values():
+                    return frozenset(fed.boxes)
+        placed = ((box, section) for box in bench.places for section in bench.sections(box))
+        return frozenset(box for box, section in placed if output in self._feeding(section))
+
+    def _feeding(self, placed: Placed) -> set[str]:
+        """Name the outputs whose signal reaches a section."""
+        lines, run = self._changes.lines, placed.run
+        if not self._is_changed or run != self.fault.run or (lines is not None and placed.line not in lines):
+            return {placed.output}
+        if self._is_failed(run, placed.index, placed.number):
+            return set()
+        now = self._drives.of(placed.index, placed.number)
+        heard = [line for line, _ in now.foreign] + ([placed.line] if abs(now.own) > AUDIBLE else [])
+        return {self._bench.output_of(run, line) for line in heard}
+
+    def looks(self, place: str, word: str) -> float:
+        """Give the chance that a look at a place finds what a word says."""
+        return seen(self.fault, place, word, self._bench.table.look)

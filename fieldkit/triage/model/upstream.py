@@ -33,6 +33,12 @@ def upstream_faults(rig: Rig, outputs: Sequence[SolvedOutput], table: OddsTable)
             states=lost, seen_at=("amp",),
         )  # fmt: skip
     yield from _supply_faults(rig, units, table)
+    if len(outputs) > 1:
+        yield Fault(
+            "mute-group", "all outputs", "a mute group holds all these outputs", "set-output",
+            "release the mute group", "output", table.odds["mute-group"],
+            states=tuple((output.output.id, "mute") for output in outputs), seen_at=("amp",),
+        )  # fmt: skip
     for output in outputs:
         yield from _output_faults(output, table)
 
@@ -104,19 +110,31 @@ def _zone_signals(rig: Rig, output: SolvedOutput) -> Iterable[str]:
         return
 
 
+WRONG_INPUT = {"no input": "no input, or the wrong route", "other input": "another signal than planned"}
+
+
 def _output_faults(output: SolvedOutput, table: OddsTable) -> Iterator[Fault]:
     name = output.output.id
     right = f"set {name} right: input, mute, level, preset, limiter"
     preset = ", ".join(dict.fromkeys(load.choice.id for load in output.loads if load.choice.id)) or "its preset"
 
-    def fault(kind: str, says: str, act: str, fix: str, state: str, *, looks: bool = True, **more: object) -> Fault:
+    def fault(
+        kind: str, says: str, act: str, fix: str, state: str, part: float = 1.0, *, looks: bool = True, **more: object
+    ) -> Fault:
         return Fault(
-            kind, name, says, act, fix, "output", table.odds[kind], states=((name, state),),
+            kind, name, says, act, fix, "output", table.odds[kind] * part, states=((name, state),),
             seen_at=("amp",) if looks else (), **more,  # type: ignore[arg-type]  # ears only
         )  # fmt: skip
 
     yield fault("muted", f"{name} is muted, or its level is down", "set-output", right, "mute")
-    yield fault("input-wrong", f"{name} has the wrong input or route", "set-output", right, "no input")
+    for state, half in (("no input", 0.5), ("other input", 0.5)):
+        yield fault("input-wrong", f"{name} has {WRONG_INPUT[state]}", "set-output", right, state, half)
+    for state, half in (("gain low", 0.6), ("gain high", 0.4)):
+        yield fault("gain-wrong", f"{name} is set {state[5:]}er than planned", "set-output", right, state, half)
+    yield fault(
+        "limiter-wrong", f"the limiter of {name} is higher than planned, or off", "set-output", right, "wrong limits"
+    )
+    yield fault("delay-wrong", f"{name} has another delay than planned", "set-output", right, "late")
     yield fault("set-up-lost", f"{name} lost its preset, mute or input at a power-up", "set-output", right, "mute")
     wrong: dict[str, Chances] = {load.box.id: WRONG_PRESET[load.section.section] for load in output.loads}
     yield fault(
@@ -134,6 +152,9 @@ def _output_faults(output: SolvedOutput, table: OddsTable) -> Iterator[Fault]:
         yield fault("bridged-as-single", f"{name} is wired as a single output", "exchange-plugs", wire, "half")
 
 
+OTHER_PRESET = {"distorted": 0.4, "no-low": 0.15, "no-high": 0.15, "quiet": 0.1, "other-signal": 0.2}
+
+
 def exchange_faults(circuit: Circuit, others: Sequence[Circuit], rig: Rig, table: OddsTable) -> Iterator[Fault]:
     """List the runs that may stand in this run's place at the amplifier or panel: same rack or unit, same pairs."""
     own = _presets(rig, circuit)
@@ -144,9 +165,7 @@ def exchange_faults(circuit: Circuit, others: Sequence[Circuit], rig: Rig, table
             pair in foreign and foreign[pair][0] != preset and FRAGILE & set(sections)
             for pair, (preset, sections) in own.items()
         )
-        word = (
-            {"normal": 0.9, "quiet": 0.1} if same else {"distorted": 0.5, "no-low": 0.2, "no-high": 0.2, "quiet": 0.1}
-        )
+        word = {"normal": 0.45, "other-signal": 0.45, "quiet": 0.1} if same else OTHER_PRESET
         yield Fault(
             "runs-exchanged", f"{circuit.run} and {other.run}",
             f"{circuit.run} and {other.run} are exchanged at the amplifier or panel"

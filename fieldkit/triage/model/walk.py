@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from math import inf
 
 from fieldkit.gear.loudspeaker import Loudspeaker
-from fieldkit.rig.connect.lines import load_of
-from fieldkit.rig.solve.impedances import at_dc, at_frequency, is_known
-from fieldkit.rig.solve.meters import METER_HZ
 from fieldkit.triage.model import edits
-from fieldkit.triage.model.circuit import ESTIMATE_SPREAD, Circuit, Element, is_open
+from fieldkit.triage.model.circuit import Circuit
 from fieldkit.triage.model.fault import Fault
+from fieldkit.triage.model.inside import box_faults, driver_faults
 from fieldkit.triage.model.odds import OddsTable
 
 WORST_CONTACT_OHM, MINIMUM_CONTACT_OHM = 8.0, 0.6
@@ -20,9 +17,6 @@ WORST_CONTACT_OHM, MINIMUM_CONTACT_OHM = 8.0, 0.6
 
 CRACKLING = {"crackle": 0.4, "quiet": 0.25, "normal": 0.25, "distorted": 0.1}
 COMES_AND_GOES = {"crackle": 0.5, "normal": 0.25, "silent": 0.15, "quiet": 0.1}
-RUBBING = {"distorted": 0.85, "quiet": 0.05, "crackle": 0.1}
-SHORTED_OHM = (0.1, 1.0)
-"""What is left of a shorted driver: common practice, no source."""
 
 
 def run_faults(circuit: Circuit, table: OddsTable, others: dict[str, tuple[Loudspeaker, ...]]) -> Iterator[Fault]:
@@ -32,8 +26,8 @@ def run_faults(circuit: Circuit, table: OddsTable, others: dict[str, tuple[Louds
         yield from _plug_faults(circuit, index, table)
     for index, station in enumerate(circuit.stations):
         if station.box and station.elements:
-            yield from _driver_faults(circuit, index, table)
-            yield from _box_faults(circuit, index, table, others.get(station.box, ()))
+            yield from driver_faults(circuit, index, table)
+            yield from box_faults(circuit, index, table, others.get(station.box, ()))
     if any(station.box and station.elements for station in circuit.stations):
         yield Fault(
             "box-too-many",
@@ -73,7 +67,7 @@ def _segment_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[
             says,
             "replace-piece",
             replace,
-            "cable",
+            "cable" if segment.kind == "cable" else "adaptor",
             table.odds[kind] * share,
             circuit.run,
             circuits,
@@ -118,6 +112,11 @@ def _segment_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[
             yield fault("pairs-crossed", f"{names} are exchanged in the {segment.name}", crossed)
             mixed = edits.minus_wires_crossed(circuit, index, pairs[one], pairs[other])
             yield fault("minus-crossed", f"the minus wires of {names} are exchanged in the {segment.name}", mixed)
+            hot = edits.plus_wires_crossed(circuit, index, pairs[one], pairs[other])
+            yield fault("plus-crossed", f"the plus wires of {names} are exchanged in the {segment.name}", hot)
+            for fed in (one, other) if segment.kind == "adaptor" else ():
+                joined = edits.fed_from_one(circuit, index, fed, pairs[one], pairs[other])
+                yield fault("pairs-joined", f"the {segment.name} feeds {names} both from pair {fed}", joined)
         if segment.kind == "cable":
             two = edits.only_pair(circuit, index, listed[0])
             yield fault("two-core", f"the {segment.name} has two cores where more are needed", two, looks=True)
@@ -155,99 +154,3 @@ def _socket(circuit: Circuit, index: int) -> str:
         return "amp"
     before = circuit.stations[index - 1]
     return f"{before.label}.out" if before.box or before.panel else f"the {circuit.segments[index - 1].name}"
-
-
-def _driver_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[Fault]:
-    station = circuit.stations[index]
-    box = station.box
-
-    def fault(kind: str, says: str, *changed: Circuit, word: str = "", odds: str = "") -> Fault:
-        ears = ((box, {word: 1.0}),) if word else ()
-        return Fault(
-            kind, box, says, "change-box", f"change the box {box} for a spare", "box",
-            table.odds[odds or kind], circuit.run, changed, ears=ears, box=box, odds_of=odds,
-        )  # fmt: skip
-
-    names = [element.section for element in station.elements]
-    for number, element in enumerate(station.elements):
-        what = element.section
-        if names.count(what) > 1:
-            what = f"{what} (pair {element.plus[:-1]})"
-        gone = edits.with_element(circuit, index, number, _like(element, inf, complex(inf)))
-        touching = tuple(edits.with_element(circuit, index, number, _shorted(element, ohm)) for ohm in SHORTED_OHM)
-        double = edits.with_element(circuit, index, number, _like(element, element.dc_ohm * 2.0, element.z1k * 2.0))
-        if element.section == "full":
-            # A passive box: the meter sees its low driver, and the high one hides behind the crossover.
-            yield fault("driver-open", f"the low driver of {box} is open", gone, word="no-low")
-            yield fault("driver-shorted", f"the low driver of {box} is shorted", *touching, word="no-low")
-            high = "high-driver-open"
-            yield fault("driver-open", f"the high driver of {box} is open", circuit, word="no-high", odds=high)
-            yield fault("crossover-low", f"the low leg of the crossover in {box} is open", gone, word="no-low")
-            yield fault("crossover-high", f"the high leg of the crossover in {box} is open", circuit, word="no-high")
-        else:
-            odds = "high-driver-open" if element.section == "high" else ""
-            yield fault("driver-open", f"the {what} driver of {box} is open", gone, odds=odds)
-            yield fault("driver-shorted", f"the {what} driver of {box} is shorted", *touching)
-            yield fault("one-driver-of-two", f"one of two drivers in the {what} section of {box} is open", double)
-    yield Fault(
-        "driver-rubbing", box, f"a driver of {box} rubs", "change-box", f"change the box {box} for a spare", "box",
-        table.odds["driver-rubbing"], circuit.run, (circuit,), ears=((box, RUBBING),), box=box,
-    )  # fmt: skip
-
-
-def _shorted(element: Element, ohm: float) -> Element:
-    """Short a driver; a capacitor ahead of it still blocks direct current."""
-    if is_open(element.dc_ohm):
-        return _like(element, element.dc_ohm, complex(ohm, element.z1k.imag))
-    return _like(element, min(element.dc_ohm, ohm), complex(ohm))
-
-
-def _like(element: Element, dc_ohm: float, z1k: complex) -> Element:
-    return edits.replace(element, dc_ohm=dc_ohm, z1k=z1k)
-
-
-def _box_faults(circuit: Circuit, index: int, table: OddsTable, others: tuple[Loudspeaker, ...]) -> Iterator[Fault]:
-    station = circuit.stations[index]
-    box, speaker = station.box, station.elements[0].load.speaker
-    yield Fault(
-        "box-missing", box, f"{box} is not connected, and the line goes on without it", "connect-box",
-        f"connect {box}", "box", table.odds["box-missing"],
-        circuits=(edits.with_elements(circuit, index, ()),), ears=((box, {"silent": 1.0}),),
-        run=circuit.run, seen_at=(box,), box=box,
-    )  # fmt: skip
-    drive = station.elements[0].load.drive
-    for other in speaker.drives() if speaker.switch else ():
-        if other in {drive, "self-powered"}:
-            continue
-        elements = tuple(_sections(circuit, index, speaker, other))
-        yield Fault(
-            "switch-wrong", box, f"the switch on {box} stands at {other} and not at {drive}", "set-switch",
-            f"set the switch on {box} to {drive}", "box", table.odds["switch-wrong"],
-            circuits=(edits.with_elements(circuit, index, elements),), ears=((box, {"no-high": 0.8, "quiet": 0.2}),),
-            run=circuit.run, seen_at=(box,), box=box,
-        )  # fmt: skip
-    for model in others:
-        elements = tuple(_sections(circuit, index, model, drive))
-        if elements:
-            yield Fault(
-                "wrong-model", box, f"{box} is another model, '{model.id}'", "change-box",
-                f"change the box {box} for a spare", "box", table.odds["wrong-model"] / len(others),
-                circuits=(edits.with_elements(circuit, index, elements),),
-                ears=((box, {"normal": 0.6, "quiet": 0.4}),), run=circuit.run, seen_at=(box,), box=box,
-            )  # fmt: skip
-
-
-def _sections(circuit: Circuit, index: int, speaker: Loudspeaker, drive: str) -> Iterator[Element]:
-    """Give what another drive or model puts on the pins of a box."""
-    station = circuit.stations[index]
-    first = station.elements[0]
-    lines = {element.plus[:-1]: element.line for element in station.elements}
-    for section in speaker.sections:
-        pair = str(section.pair)
-        if section.drive != drive or section.impedance is None:
-            continue
-        load = load_of(first.load.box, speaker, section.drive, section, first.load.zone_use)
-        yield Element(
-            f"{pair}+", f"{pair}-", lines.get(pair, first.line), section.section, at_dc(load),
-            at_frequency(load, METER_HZ), load, 0.0 if section.dc_resistance else ESTIMATE_SPREAD, is_known(section),
-        )  # fmt: skip
