@@ -10,26 +10,12 @@ import msgspec
 from fieldkit.app.fields import put
 from fieldkit.gear.wording import to_plain
 from fieldkit.show.decoding import convert
-from fieldkit.show.document import Show
+from fieldkit.show.document import TABLE_WORDS, Show
 from fieldkit.show.edits import find, with_thing
 from fieldkit.show.usage import renamed
 
-WORDS = {
-    "boxes": "box",
-    "zones": "zone",
-    "racks": "rack",
-    "rack_units": "amplifier or processor",
-    "runs": "run",
-    "supplies": "supply",
-    "stock": "stock",
-    "loudspeakers": "loudspeaker",
-    "amplifiers": "amplifier",
-    "processors": "processor",
-    "cables": "cable",
-    "adaptors": "adaptor",
-    "panels": "panel",
-    "built_racks": "rack as built",
-}
+WORDS = {**TABLE_WORDS, "show": "show", "rack_units": "amplifier or processor"}
+"""What one thing of each table is called where somebody adds or edits it, and so has to tell what a unit can be."""
 
 
 ROWS = ("stock", "readings")

@@ -138,11 +138,6 @@ class Session:
         self._keeper.flush()
         return True
 
-    @property
-    def kept_file(self) -> Path | None:
-        """Where unsaved work is kept, if there is any."""
-        return self._keeper.file
-
     def forget_kept(self) -> None:
         """Drop what was kept of this session, since it is not wanted."""
         self._keeper.answered()

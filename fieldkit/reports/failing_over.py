@@ -156,19 +156,3 @@ def _wrapped(head: str, text: str, style: Style, mark: str = "", width: int = WI
     return textwrap.wrap(
         style.plain(text), width, initial_indent=head + mark, subsequent_indent=indent, break_on_hyphens=False
     ) or [(head + mark).rstrip()]
-
-
-def failure_page(rack: str, plans: Sequence[FailOver], style: Style) -> Iterator[str]:
-    """Print the page of one rack: for each of its units, what to do if it fails."""
-    yield style.plain(f"If something in {rack} fails" if rack else "If an amplifier that is in no rack fails")
-    for found in plans:
-        yield ""
-        yield style.plain(f"== {', '.join(found.failed)} ==")
-        yield from _silent_text(found, style)
-        for step in found.first if silent_boxes(found) else ():
-            yield from _wrapped("  ", step.says, style, mark="[ ] ")
-        for number, move in enumerate(found.moves, start=1):
-            yield from _wrapped(f"{number}. ", move.says, style)
-            for step in move.steps:
-                yield from _wrapped("   ", step.says, style, mark="[ ] ")
-        yield from _staying_text(found, style)

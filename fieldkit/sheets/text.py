@@ -182,9 +182,6 @@ def lanes_of(drawing: RunDrawing) -> list[str]:
     return sorted(pairs, key=lambda pair: (len(pair), pair))
 
 
-MARKS = {"socket": "#", "cable": "|", "adaptor": "|", "panel": "|", "box": "|"}
-
-
 def _stop(stop: Stop, lanes: Sequence[str], width: int) -> Iterator[str]:
     """Draw one piece: the lanes at the left, what it is beside them."""
     into = {near for near, _ in stop.joins}

@@ -477,3 +477,25 @@ class Show(Thing, frozen=True, kw_only=True):
 
 MODEL_TABLES = ("loudspeakers", "amplifiers", "processors", "cables", "adaptors", "panels", "built_racks")
 """Tables that hold models: their ids are one namespace, since the stock names any of them."""
+
+TABLE_WORDS = {
+    "show": "the show",
+    "boxes": "box",
+    "zones": "zone",
+    "racks": "rack",
+    "rack_units": "unit",
+    "runs": "run",
+    "supplies": "supply",
+    "stock": "stock",
+    "readings": "reading",
+    "log": "log",
+    "failed": "failed",
+    "loudspeakers": "loudspeaker",
+    "amplifiers": "amplifier",
+    "processors": "processor",
+    "cables": "cable",
+    "adaptors": "adaptor",
+    "panels": "panel",
+    "built_racks": "rack as built",
+}
+"""What one thing of each table is called."""

@@ -18,6 +18,9 @@ from fieldkit.app.workbench import Workbench
 from fieldkit.checks.checking import counts
 from fieldkit.text.words import counted
 
+SIGNS = {"error": "!!", "warning": "!", "note": "·", "": ""}
+"""How a row says the worst finding about its thing: never by a colour alone."""
+
 
 class MainScreen(QuietScreen):
     """A main screen."""

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action
-from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.screens.frame import SIGNS, MainScreen
 from fieldkit.app.tasks.assigning import propose
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -26,8 +26,6 @@ from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.show.edits import changed, with_thing
 from fieldkit.text.style import Style
 from fieldkit.text.words import printable
-
-SIGNS = {"error": "!!", "warning": "!", "note": "·", "": ""}
 
 
 class Racks(MainScreen):

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from textual.app import ComposeResult
 
 from fieldkit.app.actions import Action
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
-from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Choose, Read
+from fieldkit.app.screens.frame import SIGNS, MainScreen
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES
 from fieldkit.planning.supply.phases import balance, plugged
@@ -18,7 +18,6 @@ from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import Loaded, limit_a, line_names, load_shares, supplies_of
 from fieldkit.rig.power.supply_figures import supply_figures
 
-SIGNS = {"error": "!!", "warning": "!", "note": "·", "": ""}
 BAR = 14
 NONE = "no supply"
 
@@ -275,7 +274,7 @@ class SupplyScreen(MainScreen):
                 self.bench.later(self.note, "nothing was changed")
 
         self.bench.push(
-            Taking(
+            Accept(
                 f"{number} to plug elsewhere",
                 [("", self.bench.safe(line)) for line in lines],
                 "enter takes it, one step to undo   esc leaves",
@@ -296,12 +295,3 @@ class SupplyScreen(MainScreen):
         if session is None or not kind:
             return
         self.bench.explain(f"{name}: where the numbers come from", list(supply_figures(session.rig, kind, name)))
-
-
-class Taking(Read):
-    """A change to look at; ``enter`` anywhere takes it."""
-
-    def on_rows_chosen(self, event: Rows.Chosen) -> None:
-        """Take the change."""
-        event.stop()
-        self.dismiss("take")

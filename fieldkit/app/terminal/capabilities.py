@@ -43,10 +43,3 @@ def look(environment: Mapping[str, str] | None = None) -> Terminal:
         ascii_only=not encoding.startswith("utf"),
         few_colours=not many,
     )
-
-
-def prepare(environment: dict[str, str] | os._Environ[str], terminal: Terminal) -> None:
-    """Set what Textual reads when it is imported."""
-    environment.setdefault("TEXTUAL_ANIMATIONS", "none")
-    if terminal.remote:
-        environment.setdefault("TEXTUAL_FPS", "30")

@@ -35,10 +35,6 @@ class Output(msgspec.Struct, frozen=True, gc=False):
         """Whether the model allows this mode; a single channel is always allowed."""
         return "allowed" if self.mode == "single" else self.model.permission(self.mode)
 
-    def covers(self, channels: tuple[int, ...]) -> bool:
-        """Tell whether some of these channels belong to this output."""
-        return bool(set(channels) & set(self.channels))
-
 
 def allows(model: Amplifier, mode: Mode) -> bool:
     """Tell whether a model allows a mode: what nobody says is never proposed."""

@@ -40,16 +40,6 @@ class SignalCable(msgspec.Struct, frozen=True, gc=False):
     shares: int
     """How many cables start at the same socket: over one it takes a split, or a loop through another input."""
 
-    @property
-    def start_label(self) -> str:
-        """What stands on the end where the signal comes from."""
-        return f"{self.id}: {self.start} (to {self.end})"
-
-    @property
-    def end_label(self) -> str:
-        """What stands on the end where the signal arrives."""
-        return f"{self.id}: {self.end} (from {self.start})"
-
 
 class SignalPath(msgspec.Struct, frozen=True, gc=False):
     """How a signal gets to an output of an amplifier, or to a self-powered box."""

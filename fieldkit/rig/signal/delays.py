@@ -6,7 +6,7 @@ both. Where a zone would have to play before its reference, all that hangs toget
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 import msgspec
 
@@ -78,11 +78,6 @@ def delays_by_side(rig: Rig) -> dict[tuple[str, str], ZoneDelay]:
     """Index the delays by zone and side."""
     parts = (rig.conditions, rig.show.zones, rig.show.boxes)
     return rig.memory.once(("delays",), parts, lambda: {(item.zone, item.side): item for item in zone_delays(rig)})
-
-
-def delay_of_box(box: Box, found: Mapping[tuple[str, str], ZoneDelay]) -> ZoneDelay:
-    """Give the delay that a box takes from its zone."""
-    return found[box.zone, box.side]
 
 
 class _Work:

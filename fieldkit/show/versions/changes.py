@@ -13,7 +13,7 @@ from typing import Any, Literal
 import msgspec
 
 from fieldkit.show.borrowing import borrowed, look_up
-from fieldkit.show.document import MODEL_TABLES, Model, Show
+from fieldkit.show.document import MODEL_TABLES, TABLE_WORDS, Model, Show
 from fieldkit.show.versions.renames import Rename, followed, renames
 from fieldkit.show.versions.tree import TABLES, NamedRows, Node, Planted
 
@@ -24,26 +24,6 @@ Side = Literal["mine", "theirs", "both"]
 ORDER = "\0order"
 """In place of a name at the end of a path: the order of the rows there, as a list of their names."""
 
-WORDS = {
-    "show": "the show",
-    "boxes": "box",
-    "zones": "zone",
-    "racks": "rack",
-    "rack_units": "unit",
-    "runs": "run",
-    "supplies": "supply",
-    "stock": "stock",
-    "readings": "reading",
-    "log": "log",
-    "failed": "failed",
-    "loudspeakers": "loudspeaker",
-    "amplifiers": "amplifier",
-    "processors": "processor",
-    "cables": "cable",
-    "adaptors": "adaptor",
-    "panels": "panel",
-    "built_racks": "rack as built",
-}
 """What one thing of a table is called."""
 
 NOTHING = "nothing"
@@ -108,7 +88,7 @@ def differences(old: Show, new: Show, library: Library | None = None) -> tuple[C
 
 def renaming(name: Rename, side: Side = "mine") -> Change:
     """Write a rename as a change."""
-    thing = f"{WORDS[name.table]} {name.old}"
+    thing = f"{TABLE_WORDS[name.table]} {name.old}"
     return Change(("", name.table, name.old), "renamed", thing, "label", name.old, name.new, side)
 
 
@@ -177,7 +157,7 @@ def thing_words(path: tuple[str, ...], around: Sequence[Node]) -> str:
     if table == "show" or len(path) < 2 or path[1] == ORDER:
         return "the show"
     row = around[1] if len(around) > 1 and isinstance(around[1], dict) else {}
-    return f"{WORDS[table]} {_row_words(table, path[1], row)}"
+    return f"{TABLE_WORDS[table]} {_row_words(table, path[1], row)}"
 
 
 def _row_words(table: str, name: str, row: Node) -> str:

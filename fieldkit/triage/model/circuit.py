@@ -100,10 +100,6 @@ class Circuit(msgspec.Struct, frozen=True, gc=False):
         """List the boxes of the run, from the amplifier outward."""
         return tuple(station.box for station in self.stations if station.box)
 
-    def index_of(self, box: str) -> int:
-        """Give the number of the station where a box stands. Raises ValueError for one that is not here."""
-        return next(index for index, station in enumerate(self.stations) if station.box == box)
-
 
 def plus(pair: str) -> str:
     """Name the plus pin of a pair."""

@@ -125,8 +125,3 @@ def one_more_box(circuit: Circuit) -> Circuit:
         segments=(*circuit.segments[: last + 1], lead, *circuit.segments[last + 1 :]),
         stations=(*circuit.stations[: last + 1], extra, *circuit.stations[last + 1 :]),
     )
-
-
-def inserted(circuit: Circuit, index: int, change: Callable[[Element], Element]) -> Circuit:
-    """Change every section of a box alike."""
-    return with_elements(circuit, index, tuple(change(element) for element in circuit.stations[index].elements))
