@@ -11,7 +11,7 @@ NAMES = {
     "inventory": "Inventory",
     "zones": "Zones",
     "racks": "Racks",
-    "mains": "Mains",
+    "supply": "Supply",
     "calculator": "Calculator",
     "triage": "Triage",
     "sheets": "Sheets",
