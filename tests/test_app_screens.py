@@ -4,10 +4,10 @@ import pytest
 from apps import app_on, press, type_text
 
 from fieldkit import samples
-from fieldkit.app.actions import EVERYWHERE, key_text
-from fieldkit.app.screens import SCREENS
+from fieldkit.app.actions import EVERYWHERE, function_key, key_text
+from fieldkit.app.screens import NAMES, SCREENS, frame, screens_of
 from fieldkit.app.widgets.lines import fitted
-from fieldkit.app.widgets.rows import Rows
+from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 
 
 @pytest.fixture(autouse=True)
@@ -54,6 +54,53 @@ async def test_a_key_that_the_line_has_no_room_for_is_in_the_help():
         await press(pilot, "3", "ctrl+p")
         text = await type_text(pilot, "remove")
         assert "Remove it, after showing what goes with it" in text
+
+
+class Bare(frame.MainScreen):
+    """All that a new screen needs."""
+
+    PURPOSE = "Nothing yet."
+
+    def body(self):
+        yield Rows([ListColumn("zone", share=1)], empty="no zones")
+
+    def fill(self):
+        zones = self.session.present.zones if self.session is not None else ()
+        self.query_one(Rows).show([Row(f"zones {zone.id}", (zone.id,)) for zone in zones])
+
+
+async def test_a_new_screen_does_at_once_what_every_screen_does(monkeypatch):
+    monkeypatch.setitem(NAMES, Bare.MODE, "Bare")
+    app = app_on(samples.folder() / "mistakes.toml")
+    app.add_mode(Bare.MODE, lambda: Bare(app.bench))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
+        app.bench.go_to(Bare.MODE)
+        assert "f findings" in await press(pilot)
+        assert "why:" in await press(pilot, "f", "enter")  # a finding, with the ways on from it
+        await press(pilot, "escape")
+        assert isinstance(app.frame, Bare)
+        text = await press(pilot, "question_mark")
+        assert "Nothing yet." in text
+        await press(pilot, "escape", "ctrl+p")
+        assert "Take back the last change" in await type_text(pilot, "undo")
+        await press(pilot, "escape")
+        app.bench.edit("zones", app.frame.query_one(Rows).key.removeprefix("zones "))
+        assert "signals" in await press(pilot)
+
+
+async def test_a_ninth_and_a_tenth_screen_are_in_the_header(monkeypatch):
+    more = tuple(zip("90", ("sound", "documents"), ("Sound", "Documents"), strict=True))
+    monkeypatch.setattr(frame, "SCREENS", (*SCREENS, *more))
+    app = app_on(samples.folder() / "practice.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        line = (await press(pilot)).splitlines()[1]
+        assert line.startswith(f"[1 {SCREENS[0][2]}] 2 ")
+        assert line.endswith("9 Soun 0 Docu")
+    assert (function_key("9"), function_key("0")) == ("f9", "f10")
+    assert screens_of({str(number): "" for number in range(10)})[-1][0] == "0"
+    with pytest.raises(ValueError, match="ten"):
+        screens_of({str(number): "" for number in range(11)})
 
 
 def test_ten_screens_fit_a_line_of_80_columns():

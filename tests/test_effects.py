@@ -13,9 +13,11 @@ from fieldkit.checks.checking import check
 from fieldkit.reports.effects import NOTHING, CheckedRig, effects
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.edits import find, with_thing
+from fieldkit.show.errors import DocumentError
 from fieldkit.show.opening import open_show
 from fieldkit.show.removal import removed
 from fieldkit.text.style import Style
+from fieldkit.units import UnitError
 
 MUSICAL = Path("sample_shows/school_musical.toml")
 SHOW = open_show(MUSICAL).show
@@ -136,3 +138,20 @@ async def test_a_removal_says_what_it_does_to_the_plan():
         text = await press(pilot, "d")
         assert "then A1.1: load 4" in text
         assert "enter: remove it" in text
+
+
+def test_what_cannot_be_done_foretells_nothing_and_a_fault_is_a_fault(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_STATE", str(tmp_path))
+
+    def raising(error):
+        raise error
+
+    bench = app_on(MUSICAL).bench
+    try:
+        assert bench.foretold(lambda: SHOW) == (NOTHING,)
+        for refused in (DocumentError("no such zone"), UnitError("5 kg", "a length")):
+            assert bench.foretold(lambda error=refused: raising(error)) == ()
+        with pytest.raises(ValueError, match="negative"):
+            bench.foretold(lambda: raising(ValueError("math: a negative number")))
+    finally:
+        bench.session.close()

@@ -16,6 +16,7 @@ from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Input
 
+from fieldkit.app.terminal.quiet import quiet_focus
 from fieldkit.app.widgets.foretold import Foretold, broken
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -30,7 +31,7 @@ class Dialog(ModalScreen[Answer]):
     """A window over a screen; ``esc`` leaves it without an answer."""
 
     AUTO_FOCUS = ""
-    focused: Reactive[Widget | None] = Reactive(None, repaint=False)
+    focused: Reactive[Widget | None] = quiet_focus()
     DEFAULT_CSS = """
     Dialog { align: center middle; }
     Dialog > Vertical { width: 92%; max-width: 110; height: 80%; border: solid $primary; background: $surface; }

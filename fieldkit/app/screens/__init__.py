@@ -6,6 +6,8 @@ somebody goes to it. The first nine have the keys 1 to 9, the tenth has 0; F1 to
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 NAMES = {
     "overview": "Overview",
     "inventory": "Inventory",
@@ -18,5 +20,15 @@ NAMES = {
 }
 """File of a screen, and its name in the header: no more than ten, which is as many as have a key and fit in a line."""
 
-SCREENS = tuple((key, mode, name) for key, (mode, name) in zip("1234567890", NAMES.items(), strict=False))
+KEYS = "1234567890"
+
+
+def screens_of(names: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
+    """Give key, file and name of each screen. Raises ValueError for one that no key is left for."""
+    if len(names) > len(KEYS):
+        raise ValueError(f"no more than ten screens have a key, and there are {len(names)}")
+    return tuple((key, mode, name) for key, (mode, name) in zip(KEYS, names.items(), strict=False))
+
+
+SCREENS = screens_of(NAMES)
 """Key, file and name of each screen."""

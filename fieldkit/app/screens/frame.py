@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from textual.app import ComposeResult
+from textual.reactive import Reactive
+from textual.screen import Screen
 from textual.widget import Widget
 
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.session import Session
-from fieldkit.app.terminal.quiet import QuietScreen
+from fieldkit.app.terminal.quiet import quiet_focus
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import TextLine, TopLines
 from fieldkit.app.widgets.rows import Rows
@@ -22,8 +24,11 @@ SIGNS = {"error": "!!", "warning": "!", "note": "·", "": ""}
 """How a row says the worst finding about its thing: never by a colour alone."""
 
 
-class MainScreen(QuietScreen):
+class MainScreen(Screen[None]):
     """A main screen."""
+
+    AUTO_FOCUS = ""
+    focused: Reactive[Widget | None] = quiet_focus()
 
     MODE: ClassVar[str] = ""
     """The name of its file, by which ``screens`` declares it."""

@@ -12,9 +12,9 @@ from textual.message import Message
 
 from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Choose, Dialog
 from fieldkit.app.shell import Shell
-from fieldkit.app.tasks.feeding import feed
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.planning.assign.judging import Proposal, Wishes
+from fieldkit.planning.fixes.feeding import feedings
 from fieldkit.reports.proposals import preview_lines
 from fieldkit.show.document import Show
 
@@ -36,7 +36,7 @@ def propose(shell: Shell) -> None:
 
     def chosen(key: str | None) -> None:
         if key == FEED:
-            feed(shell)
+            _feed(shell)
         elif key is not None:
             _, _, wishes = choices[key]
             shell.push(Working(session.present, wishes), lambda proposal: _show(shell, proposal))
@@ -85,6 +85,27 @@ def _show(shell: Shell, proposal: Proposal | None) -> None:
             shell.later(shell.say, "nothing was changed")
 
     shell.push(Accept(title, lines, "enter takes the plan, one step to undo   arrows scroll   esc leaves"), answered)
+
+
+def _feed(shell: Shell) -> None:
+    """Show the ways to give every output its processing, each with what it would bring; ``enter`` takes one."""
+    session = shell.session
+    if session is None:
+        return
+    ways = {str(number): way for number, way in enumerate(feedings(session.rig))}
+    if not ways:
+        says = "every output has what its preset needs, or none needs a processor"
+        shell.later(shell.say, f"nothing to feed: {says}")
+        return
+
+    def taken(key: str | None) -> None:
+        if key is not None:
+            way = ways[key]
+            shell.later(shell.apply, way.label, lambda: way.show)
+
+    options = [ChoiceRow(key, (shell.safe(way.label),)) for key, way in ways.items()]
+    title = "feed the outputs that need a processor's: which way"
+    shell.push(Choose(title, options, effect=lambda key: shell.foretold(lambda: ways[key].show)), taken)
 
 
 class Working(Dialog[Proposal]):
