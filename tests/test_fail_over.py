@@ -87,7 +87,7 @@ ONE_LEFT = TWO + box("M1", more=LEFT) + wire("W1", "S1.A", "M1")
 def test_a_free_output_of_the_plan_takes_the_line():
     found = plan(ONE_LEFT, "S1")
     assert moved(found) == {"W1": ("S1.A", "S2.A")}
-    assert found.moves[0].says == "S1 out 1 → S2 out 1 (preset top full, alone: p-front)"
+    assert found.moves[0].says == "S1 out 1 → S2 out 1 (preset top full, full range: p-front)"
     assert [item.do for item in found.moves[0].steps] == ["mute", "load", "verify", "plug", "unmute"]
     assert found.stays_silent == ()
     assert [item.says for item in found.first] == [
@@ -452,10 +452,10 @@ def best_by_trying(zones, was, alive, failed):
         if not fair:
             continue
         sounding = ["" if start.startswith("DEAD") else start for start in starts]
-        failed = score(zones, sounding, was)[:-1]
+        lacking = score(zones, sounding, was)[:-1]
         moves = sum(start != old for start, old in zip(starts, was, strict=True))
-        if best is None or [*failed, moves] < best:
-            best = [*failed, moves]
+        if best is None or [*lacking, moves] < best:
+            best = [*lacking, moves]
     return best
 
 

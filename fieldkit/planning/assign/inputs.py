@@ -57,14 +57,15 @@ def pools_of(decisions: Sequence[Decision], free: Mapping[str, tuple[str, ...]])
     taken: dict[Drawn, str] = {}
     for item in decisions:
         for feed in item.place.feeds if item.place else ():
-            if feed.pool and _drawn(feed) not in taken:
+            if feed.pool and drawn_for(feed) not in taken:
                 number = sum(other[0] == feed.pool for other in taken)
                 names = free[feed.pool]
-                taken[_drawn(feed)] = names[number] if number < len(names) else ""
+                taken[drawn_for(feed)] = names[number] if number < len(names) else ""
     return taken
 
 
-def _drawn(feed: PlacedFeed) -> Drawn:
+def drawn_for(feed: PlacedFeed) -> Drawn:
+    """Say which processor output a feed draws: feeds with the same answer share one."""
     gain = None if feed.gain_db is None else round(feed.gain_db / ALIKE_DB)
     return feed.pool, feed.need.settings, feed.need.source, feed.need.signal, gain
 
@@ -125,7 +126,7 @@ def _wishes(plugs: Sequence[Plug], decisions: Sequence[Decision], pools: Mapping
                 yield _as_before(need)
     for item in decisions:
         for feed in item.place.feeds if item.place else ():
-            source = pools[_drawn(feed)] if feed.pool else feed.source
+            source = pools[drawn_for(feed)] if feed.pool else feed.source
             outboard = feed.host is not None and feed.host.kind == "processor"
             host = source if outboard else feed.host.id if feed.host else ""
             yield Wish(

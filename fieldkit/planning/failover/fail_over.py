@@ -128,7 +128,7 @@ def _why_pulled(plug: Plug, plan: Repatch, after: Rig) -> str:
 def _nothing_left(plug: Plug, plan: Repatch, after: Rig) -> str:
     """Say why there is no place for a plug: none that could take it, or all taken by what comes first."""
     runs = ", ".join(run.id for run in plug.runs)
-    fitting = plan.fitting.get(plug.start, ())
+    fitting = tuple(dict.fromkeys(place.socket.id for place in plan.fitting.get(plug.start, ())))
     if all(FROM_SOURCE in need.failed for need in plug.needs):
         return f"nothing else that is free can hold the preset of {runs} and gets its signal"
     if not fitting:
@@ -247,7 +247,7 @@ def _searched(
             accept=accept,
         )
     )
-    steps = len(plan.cost) - 7
+    steps = plan.moves_at
     extra = sum(swap.moves for swap in swaps)
     boxes = sum(swap.kind == "box" for swap in swaps)
     cost = (-boxes, *plan.cost[:steps], plan.cost[steps] + extra, *plan.cost[steps + 1 :])

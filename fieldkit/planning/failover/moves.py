@@ -15,7 +15,7 @@ import msgspec
 
 from fieldkit.gear.processor import Processor
 from fieldkit.planning.failover.placements import ALIKE_DB
-from fieldkit.rig.connect.hosts import followed
+from fieldkit.rig.connect.hosts import followed, link_chain
 from fieldkit.rig.connect.lines import Line
 from fieldkit.rig.signal.account import account_of
 from fieldkit.rig.signal.account_text import orders_text
@@ -250,15 +250,7 @@ def _outputs_behind(hand: PatchedRig, outputs: list[str]) -> list[str]:
 def _in_turn(was: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
     """List the inputs that change, those at the ends of links first: what they hung on may then change unheard."""
     changed = [name for name in {**was, **now} if was.get(name, "") != now.get(name, "")]
-    return sorted(changed, key=lambda name: (-len(_chain(was, name)), int(name)))
-
-
-def _chain(inputs: Mapping[str, str], channel: str) -> list[str]:
-    """List the inputs that a channel is linked through, its own first."""
-    chain = [channel]
-    while (text := inputs.get(chain[-1], "")).startswith("=") and text[1:] not in chain:
-        chain.append(text[1:])
-    return chain
+    return sorted(changed, key=lambda name: (-len(link_chain(was, name)), int(name)))
 
 
 def _disturbed(was: Mapping[str, str], now: Mapping[str, str]) -> set[str]:

@@ -21,7 +21,7 @@ from fieldkit.rig.signal import siblings
 from fieldkit.rig.signal.chain import routed_inputs
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput, Wired, solve_output
-from fieldkit.show.document import RackUnit, Run, Step
+from fieldkit.show.document import Model, RackUnit, Run, Step
 
 
 class Entered(msgspec.Struct, frozen=True):
@@ -41,8 +41,7 @@ def entered(
     An input that leads to some output is not free though nothing is in it: what is patched there would be heard.
     """
     inputs = {**unit.inputs, **(more or {})}
-    leading = {entry for number in unit.routes for entry in routed_inputs(unit, number)}
-    free = [str(number) for number in range(1, model.inputs + 1) if str(number) not in {*inputs, *leading}]
+    free = [entry for entry in free_inputs(unit, {unit.model: model}) if entry not in inputs]
     patched: dict[str, str] = {}
     entries = []
     for signal in signals:
@@ -54,6 +53,14 @@ def entered(
             inputs[entry] = patched[entry] = signal
         entries.append(entry)
     return Entered(patched, "+".join(entries))
+
+
+def free_inputs(unit: RackUnit, models: Mapping[str, Model]) -> list[str]:
+    """List the inputs of a processor that are not patched and lead nowhere."""
+    model = models[unit.model]
+    leading = {entry for number in unit.routes for entry in routed_inputs(unit, number)}
+    inputs = range(1, (model.inputs if isinstance(model, Processor) else 0) + 1)
+    return [str(number) for number in inputs if str(number) not in {*unit.inputs, *leading}]
 
 
 ALIKE_DB = 0.1
@@ -83,6 +90,8 @@ class Placement(msgspec.Struct, frozen=True, eq=False):
     """As they are in the show then."""
     reach: int
     """0 in the same rack, 1 in another one, 2 elsewhere: on the other side, or where an amplifier stands alone."""
+    risk: int
+    """Outputs that nothing limits any more."""
     worse: int
     """Warnings that the old place did not have, and outputs that are weaker for being no pair any more."""
 
@@ -208,7 +217,7 @@ class Options:
             for feed, item in zip(feeds, solved, strict=True)
         ]
         between = adaptor.id if adaptor else None
-        yield Placement(plug, socket, between, tuple(feeds), runs, self._reach(plug, socket), worse)
+        yield Placement(plug, socket, between, tuple(feeds), runs, self._reach(plug, socket), 0, worse)
 
     def _source(self, need: PairNeed, output: Output) -> str | None:
         """Choose what feeds a need at an output; None where only another processor output can."""

@@ -44,6 +44,10 @@ class PairNeed(msgspec.Struct, frozen=True, eq=False):
     signals: tuple[str, ...]
     """What arrives in the plan, or is to: a processor output that stands in must get it."""
     weight: Weight
+    cut_off: bool
+    """Whether its output itself has failed: whoever else comes to its channels is not heard there."""
+    modes: tuple[tuple[str, str], ...]
+    """Channel pairs that it stands on, and how each is set."""
     failed: str
     """Why it is silent; empty while it plays."""
 
@@ -153,7 +157,7 @@ def _need(
     weight = [0] * count
     for load in loads:
         weight[ranks[load.box.zone]] += shares.get(load.box.id, 0)
-    signal = _signal(loads, rig.show)
+    signal, unit, channels = _signal(loads, rig.show), solved.output.unit, set(solved.output.channels)
     return PairNeed(
         pair=pair,
         lines=tuple(lines),
@@ -165,6 +169,8 @@ def _need(
         signal=signal,
         signals=arriving.get(solved.output.id) or ((signal,) if signal else ()),
         weight=tuple(weight),
+        cut_off=bool(failures.of_output(solved.output)),
+        modes=tuple((pair, mode_of(unit, pair)) for pair in _pairs(unit, solved.output.model, channels)),
         failed=reason(rig, failures, solved.output, solved.source),
     )
 

@@ -1,24 +1,27 @@
-"""The search of fail-over: which plug goes where, so that most is heard, by priority, for the fewest moves.
+"""The search of fail-over: which plug goes where, so that most is heard, by priority, at little risk, in few moves.
 
-Exact: every placement of every silent plug is tried, and of every plug that gives way to a more important one,
-with what cannot beat the best so far left out. A count of nodes bounds it, and never a clock, so that the answer
-is the same on a slow machine and a fast one.
+It is a whole-number programme, as the assignment is. Each plug *stands* in one way: at home, pulled, or in one of its
+places. What it takes there (the connector, channels, how pairs of channels are set, processor outputs and inputs) it
+*claims*, and each of those is one thing at a time. Plugs that play are looked at only once one wants their place:
+until then they go *somewhere* for the price of one move, which no plan can be under. What the programme cannot say
+(limiters that outputs share, and whatever the checks find) is looked at in each answer; an answer that does not hold
+is ruled out, and the programme solved again. So what comes out is the best that holds, and that is proved.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from itertools import pairwise
 
 import msgspec
 
-from fieldkit.formulas.loads import parallel
-from fieldkit.planning.assign.inputs import pools_of, sources_for
-from fieldkit.planning.failover.placements import Decision, Placement
-from fieldkit.planning.failover.plugs import PairNeed, Plug, Weight, added
+from fieldkit.planning.assign.inputs import Patched, drawn_for, sources_for
+from fieldkit.planning.assign.whole_numbers import Answer, Goal, Programme
+from fieldkit.planning.failover.placements import Decision, Placement, free_inputs
+from fieldkit.planning.failover.plugs import PairNeed, Plug
+from fieldkit.rig.connect.hosts import link_chain
 from fieldkit.rig.solve.evaluation import Rig
-
-MOST_NODES = 10_000
-"""Where the search gives up looking for something still better; it then says that it did not prove its answer."""
 
 TOLERANCE = 0.98
 """Three boxes of 8 ohm are 2.67 ohm, and are meant where a data sheet says 2.7."""
@@ -26,8 +29,31 @@ TOLERANCE = 0.98
 ELSEWHERE = 2
 """Reach from which on a plug may use what is free, and take nothing from others."""
 
+MOST_REFUSED = 60
+"""So many answers may turn out not to hold; then the best that does is given, and not called proved."""
+
+SINGLY = 8
+"""From so many on, a placement that does not hold by itself is left out, which is then no proof any more."""
+
+GOALS = {
+    "risk": "an output that nothing limits can cost a driver: it is taken only where a box would be silent",
+    "moves": "one person makes them, and each can go wrong: plugs, patches, spares that are brought",
+    "brought": "what stands there is quicker than what comes from the truck",
+    "reach": "a lead that may not reach is no move",
+    "worse": "new warnings, and outputs that are weaker",
+    "set otherwise": "a pair of channels that is bridged or not any more is one more thing to get wrong",
+    "adaptors": "fewer things between",
+    "patches": "fewer cables in the hand",
+}
+"""What comes after silence by priority, in this order, and why; each is kept before the next begins."""
+
 Cost = tuple[int, ...]
-"""Parts of boxes that stay silent by priority, moves, and then what makes a plan less plain."""
+"""Parts of boxes that stay silent by priority, then the goals."""
+
+Resource = tuple[Hashable, ...]
+StandKey = tuple[str, str, int]
+Cut = frozenset[StandKey]
+INFINITY = float("inf")
 
 
 class Repatch(msgspec.Struct, frozen=True):
@@ -41,8 +67,13 @@ class Repatch(msgspec.Struct, frozen=True):
     """Processor and output -> the inputs that lead there, where that changes."""
     cost: Cost
     proved: bool
-    fitting: Mapping[str, tuple[str, ...]] = {}
-    """Connector of a plug -> the sockets that could take it, were they free."""
+    fitting: Mapping[str, tuple[Placement, ...]] = {}
+    """Connector of a plug -> the places that it could have, were they free."""
+
+    @property
+    def moves_at(self) -> int:
+        """Where in the cost the moves stand."""
+        return len(self.cost) - len(GOALS) + list(GOALS).index("moves")
 
 
 class PatchRound(msgspec.Struct, frozen=True):
@@ -62,286 +93,373 @@ class PatchRound(msgspec.Struct, frozen=True):
     """Looks a whole plan over, the checks included."""
 
 
-class ChannelLoad(msgspec.Struct, frozen=True, eq=False):
-    """Somebody on a channel: a plug's need, on which output, from which source."""
+class Stand(msgspec.Struct, frozen=True, eq=False):
+    """One way in which a plug may end."""
 
     plug: Plug
-    need: PairNeed
-    output: str
-    source: str
-    moved: bool
+    column: int
+    how: str
+    """``home``, ``pulled``, ``somewhere`` or ``placed``."""
+    place: Placement | None = None
+
+    @property
+    def key(self) -> StandKey:
+        """Tell it from others of its plug, alike from one round to the next: the places stay what they are."""
+        return self.plug.start, self.how, id(self.place)
 
 
-class PatchState(msgspec.Struct, frozen=True):
-    """Where everything is at one node of the search."""
+class Claim(msgspec.Struct, frozen=True):
+    """What a stand takes: of a resource one label at a time, and of its siemens no more than all together may."""
 
-    queue: tuple[Plug, ...]
-    """Plugs in the hand, the most important first."""
-    promised: frozenset[str]
-    """Those that gave way to no better ones than they are: they must get another place."""
-    at: Mapping[str, Plug]
-    """Connector -> the plug in it."""
-    users: Mapping[tuple[str, int], tuple[ChannelLoad, ...]]
-    modes: Mapping[tuple[str, str], str]
-    """Channel pairs whose mode a placement counts on."""
-    decisions: tuple[Decision, ...]
-    silent: Weight
-    rest: tuple[int, ...]
-    """Moves, spares brought in, reach, new warnings, pairs set otherwise, adaptors."""
+    resource: Resource
+    label: Hashable
+    siemens: float = 0.0
+    most: float = 0.0
 
 
 def repatch(stage: PatchRound) -> Repatch:
     """Find the best way to plug a show some of whose plugs are silent."""
-    return _Search(stage).run()
+    known: dict[str, list[Placement]] = {}
+    refused: list[Cut] = []
+    exact = True
 
+    def expand(plug: Plug) -> None:
+        places = [] if plug.unclear else stage.placements(plug)
+        known[plug.start] = [item for item in places if item.socket.id not in stage.blocked]
 
-class _Search:
-    def __init__(self, stage: PatchRound) -> None:
-        self.stage = stage
-        self.best: Repatch | None = None
-        self.nodes = 0
-        self._known: dict[str, list[Placement]] = {}
-        self._floors: dict[str, tuple[Weight, int]] = {}
-        self._seen: dict[object, list[Cost]] = {}
-
-    def run(self) -> Repatch:
-        """Search from the state in which every plug with something failed on it is in the hand."""
-        plugs = self.stage.plugs
-        at = {plug.start: plug for plug in plugs if not plug.is_failed}
-        users: dict[tuple[str, int], tuple[ChannelLoad, ...]] = {}
-        for plug in at.values():
-            _sit_at_home(users, plug)
-        nothing = tuple(0 for _ in (plugs[0].weight if plugs else ()))
-        failed = _in_turn([plug for plug in plugs if plug.is_failed])
-        self._step(PatchState(failed, frozenset(), at, users, {}, (), nothing, (0, 0, 0, 0, 0, 0)))
-        if self.best is None:
-            raise RuntimeError("the search found not even the way things are")
-        fitting = {
-            name: tuple(dict.fromkeys(place.socket.id for place in places)) for name, places in self._known.items()
-        }
-        return msgspec.structs.replace(self.best, proved=self.nodes <= MOST_NODES, fitting=fitting)
-
-    def _step(self, state: PatchState) -> None:
-        self.nodes += 1
-        if self.best is not None and (self.nodes > MOST_NODES or self._bound(state) >= self.best.cost):
-            return
-        if not state.queue:
-            self._leaf(state)
-            return
-        if self._seen_better(state):
-            return
-        plug = state.queue[0]
-        state = msgspec.structs.replace(state, queue=state.queue[1:])
-        used = _used(state)
-        fresh: dict[str, str] = {}
-        ways: list[PatchState] = []
-        for place in self._places(plug):
-            unit = place.feeds[0].output.unit
-            if unit.id in self.stage.spares - used and fresh.setdefault(unit.model, unit.id) != unit.id:
-                continue  # one untouched spare of a model is as good as another
-            after = self._placed(state, plug, place)
-            if after is not None:
-                ways.append(after)
-        # What displaces nobody first: a good plan found early rules out most of the others.
-        for after in sorted(ways, key=self._bound):
-            self._step(after)
-        if plug.start not in state.promised:
-            self._step(self._left(state, plug))
-
-    def _places(self, plug: Plug) -> list[Placement]:
-        if plug.start not in self._known:
-            blocked = self.stage.blocked
-            self._known[plug.start] = [item for item in self.stage.placements(plug) if item.socket.id not in blocked]
-        return self._known[plug.start]
-
-    def _bound(self, state: PatchState) -> Cost:
-        """Give a cost that no way from here on can be under.
-
-        What gave way is a move whatever becomes of it. A failed plug is one as well if it can be moved and not fed
-        anew where it is; if it stays, it is silent, and that counts before any move.
-        """
-        moves, *others = state.rest
-        minimum = [self._floor(plug) for plug in state.queue]
-        return (*added([state.silent, *(silent for silent, _ in minimum)]), moves + sum(n for _, n in minimum), *others)
-
-    def _floor(self, plug: Plug) -> tuple[Weight, int]:
-        """Give what a plug leaves silent at best, and the moves that this takes."""
-        if plug.start not in self._floors:
-            places = self._places(plug)
-            silent = tuple(0 for _ in plug.weight)
-            if not places:
-                silent = plug.failed_weight if plug.is_failed else plug.weight
-            must = any(plug.failed_weight) and bool(places) and all(place.moved for place in places)
-            self._floors[plug.start] = silent, int(not plug.is_failed or must)
-        return self._floors[plug.start]
-
-    def _seen_better(self, state: PatchState) -> bool:
-        """Tell whether the same situation was reached before at no greater cost."""
-        channels = (
-            (channel, frozenset((user.need.kind, user.source, user.moved) for user in its))
-            for channel, its in state.users.items()
-        )
-        key = (
-            tuple((plug.start, plug.start in state.promised) for plug in state.queue),
-            frozenset(state.at),
-            frozenset(channels),
-            frozenset(state.modes.items()),
-            frozenset(pools_of(state.decisions, self.stage.free)),
-        )
-        cost = (*state.silent, *state.rest)
-        kept = self._seen.setdefault(key, [])
-        if any(other <= cost for other in kept):
-            return True
-        kept.append(cost)
-        return False
-
-    def _placed(self, state: PatchState, plug: Plug, place: Placement) -> PatchState | None:
-        """Put a plug into a socket, pulling what gives way; None where something does not."""
-        giving_way = _giving_way(state, plug, place)
-        modes = dict(state.modes)
-        for unit, pair, mode in place.socket.modes:
-            if modes.setdefault((unit, pair), mode) != mode:
-                return None
-        if giving_way is None:
-            return None
-        at = {name: other for name, other in state.at.items() if other not in giving_way}
-        at[place.socket.id] = plug
-        users = {
-            channel: left
-            for channel, its in state.users.items()
-            if (left := tuple(user for user in its if user.plug not in giving_way))
-        }
-        for feed in place.feeds:
-            _sit(users, feed.output.channels, ChannelLoad(plug, feed.need, feed.output.id, feed.source, place.moved))
-        units = {unit for feed in place.feeds for unit in (feed.output.unit.id, feed.pool)}
-        brought = len((units & self.stage.spares) - _used(state))
-        more = (
-            int(place.moved) + brought,
-            brought,
-            place.reach,
-            place.worse,
-            len(place.socket.changes),
-            int(place.adaptor is not None),
-        )
-        decisions = (*state.decisions, Decision(plug, place))
-        if not all(pools_of(decisions, self.stage.free).values()):
-            return None
-        queue = _in_turn([*state.queue, *giving_way])
-        promised = state.promised | {other.start for other in giving_way if other.rank == plug.rank}
-        return PatchState(queue, promised, at, users, modes, decisions, state.silent, added([state.rest, more]))
-
-    def _left(self, state: PatchState, plug: Plug) -> PatchState:
-        """Leave a plug without a new place: where it was, if it has failed and may; else in the hand, as one move."""
-        if plug.is_failed and plug.start not in state.at and _can_stay(state, plug):
-            users = dict(state.users)
-            _sit_at_home(users, plug)
-            return msgspec.structs.replace(
-                state,
-                at={**state.at, plug.start: plug},
-                users=users,
-                silent=added([state.silent, plug.failed_weight]),
-                decisions=(*state.decisions, Decision(plug, None, stays=True)),
-            )
-        moves, *others = state.rest
-        return msgspec.structs.replace(
-            state,
-            silent=added([state.silent, plug.weight]),
-            rest=(moves + 1, *others),
-            decisions=(*state.decisions, Decision(plug, None)),
-        )
-
-    def _leaf(self, state: PatchState) -> None:
-        """Work out what is patched into the inputs, and keep the plan if it is the best and holds."""
-        stage = self.stage
-        patched = sources_for(stage.rig, stage.plugs, state.decisions, stage.free)
+    for plug in stage.plugs:
+        if plug.is_failed:
+            expand(plug)
+    while True:
+        build = _Build(stage, known, refused)
+        answer = build.programme.minimise(build.goals())
+        chosen = build.chosen(answer)
+        unknown = [stand.plug for stand in chosen if stand.how == "somewhere"]
+        for plug in unknown:
+            expand(plug)
+        if unknown:
+            continue
+        decisions = _decisions(chosen)
+        patched = sources_for(stage.rig, stage.plugs, decisions, stage.free)
+        fitting = {name: tuple(places) for name, places in known.items()}
+        empty = Patched({}, {}, 0)
+        plan = _plan(decisions, patched or empty, answer, fitting)
+        if patched is not None and stage.accept(plan):
+            return plan if exact else msgspec.structs.replace(plan, proved=False)
+        if len(refused) >= MOST_REFUSED or all(stand.how == "home" for stand in chosen):
+            return _nothing(stage, build, fitting)
         if patched is None:
-            return
-        moves, *others = state.rest
-        cost = (*state.silent, moves + patched.moves, *others, len(patched.sources))
-        if self.best is not None and cost >= self.best.cost:
-            return
-        plan = Repatch(state.decisions, patched.sources, patched.routes, cost, proved=False)
-        if stage.accept(plan):
-            self.best = plan
+            refused.append(_clash(stage, chosen))
+        else:
+            refused.append(frozenset(stand.key for stand in chosen))
+        if len(refused) >= SINGLY:
+            exact = False
+            refused += [
+                frozenset({stand.key})
+                for stand in chosen
+                if stand.how == "placed" and not _holds_alone(stage, stand, answer)
+            ]
 
 
-def _in_turn(plugs: Sequence[Plug]) -> tuple[Plug, ...]:
-    return tuple(sorted(plugs, key=lambda plug: (plug.rank, plug.order)))
+def _plan(
+    decisions: tuple[Decision, ...],
+    patched: Patched,
+    answer: Answer,
+    fitting: Mapping[str, tuple[Placement, ...]],
+) -> Repatch:
+    cost = tuple(item.value for item in answer.reached)
+    proved = all(item.proved for item in answer.reached)
+    return Repatch(decisions, patched.sources, patched.routes, cost, proved, fitting)
 
 
-def _used(state: PatchState) -> set[str]:
-    """Name the units that placements have gone to, and the processors that they draw on."""
-    feeds = [feed for item in state.decisions if item.place for feed in item.place.feeds]
-    return {unit for feed in feeds for unit in (feed.output.unit.id, feed.pool)}
+def _nothing(stage: PatchRound, build: _Build, fitting: Mapping[str, tuple[Placement, ...]]) -> Repatch:
+    """Leave everything as it is: what is silent stays silent."""
+    stays = tuple(Decision(plug, None, stays=True) for plug in _in_turn(stage.plugs) if plug.is_failed)
+    silent = [sum(plug.failed_weight[rank] for plug in stage.plugs) for rank in range(build.ranks)]
+    return Repatch(stays, {}, {}, (*silent, *(0 for _ in GOALS)), proved=False, fitting=fitting)
 
 
-def _sit(users: dict[tuple[str, int], tuple[ChannelLoad, ...]], channels: Sequence[int], user: ChannelLoad) -> None:
-    unit = user.output.partition(".")[0]
-    for channel in channels:
-        users[unit, channel] = (*users.get((unit, channel), ()), user)
+def _decisions(chosen: Sequence[Stand]) -> tuple[Decision, ...]:
+    found = []
+    for stand in sorted(chosen, key=lambda item: (item.plug.rank, item.plug.order)):
+        if stand.how == "home" and not stand.plug.is_failed:
+            continue
+        found.append(Decision(stand.plug, stand.place, stays=stand.how == "home"))
+    return tuple(found)
 
 
-def _sit_at_home(users: dict[tuple[str, int], tuple[ChannelLoad, ...]], plug: Plug) -> None:
-    for need in plug.needs:
-        if not need.failed:
-            _sit(users, need.output.channels, ChannelLoad(plug, need, need.output.id, need.source, moved=False))
+def _clash(stage: PatchRound, chosen: Sequence[Stand]) -> Cut:
+    """Find few stands that cannot be together, since a processor output would have to be two things at a time."""
+    kept = list(chosen)
+    for stand in chosen:
+        fewer = [item for item in kept if item is not stand]
+        if sources_for(stage.rig, [item.plug for item in fewer], _decisions(fewer), stage.free) is None:
+            kept = fewer
+    return frozenset(stand.key for stand in kept)
 
 
-def _giving_way(state: PatchState, plug: Plug, place: Placement) -> list[Plug] | None:
-    """List the plugs that a placement pulls; None where one that may not give way is there.
-
-    What comes before it is never touched. What is as important may be asked over to another place, and not be
-    silenced; what comes after it may.
-    """
-    pulled: dict[str, Plug] = {}
-
-    def all_give_way(others: Sequence[Plug]) -> bool:
-        for other in others:
-            if other.rank < plug.rank or other.unclear or any(other is item.plug for item in state.decisions):
-                return False
-            pulled[other.start] = other
-        # Nothing is silenced for a lead of which nobody knows whether it reaches.
-        return not pulled or place.reach < ELSEWHERE
-
-    occupant = state.at.get(place.socket.id)
-    if occupant is not None and not all_give_way([occupant]):
-        return None
-    for unit, pair, _ in place.socket.changes:
-        for part in pair.split("+"):
-            if not all_give_way([user.plug for user in state.users.get((unit, int(part)), ())]):
-                return None
-    for feed in place.feeds:
-        for channel in feed.output.channels:
-            there = state.users.get((feed.output.unit.id, channel), ())
-            others = [user for user in there if user.plug.start not in pulled]
-            if not _share(feed.output.id, feed.output.minimum_ohm, feed.need, feed.source, others) and not all_give_way(
-                [user.plug for user in others]
-            ):
-                return None
-    return list(pulled.values())
+def _holds_alone(stage: PatchRound, stand: Stand, answer: Answer) -> bool:
+    """Tell whether one placement holds with all else left as it is."""
+    others = [Decision(plug, None, stays=True) for plug in stage.plugs if plug.is_failed and plug is not stand.plug]
+    decisions = (Decision(stand.plug, stand.place), *others)
+    patched = sources_for(stage.rig, stage.plugs, decisions, stage.free)
+    return patched is not None and stage.accept(_plan(decisions, patched, answer, {}))
 
 
-def _share(output: str, minimum_ohm: float, need: PairNeed, source: str, others: Sequence[ChannelLoad]) -> bool:
-    """Tell whether loads may hang on one output: of one kind, one signal, and not under its minimum load together."""
-    if not others:
-        return True
-    alike = all(
-        user.output == output and user.source == source and user.need.settings == need.settings for user in others
-    )
-    ohms = [load.judged_ohm for item in (need, *(user.need for user in others)) for load in item.loads]
-    return alike and len(need.settings) == 1 and parallel(*ohms) >= minimum_ohm * TOLERANCE
+def _in_turn(plugs: Sequence[Plug]) -> list[Plug]:
+    return sorted(plugs, key=lambda plug: (plug.rank, plug.order))
 
 
-def _can_stay(state: PatchState, plug: Plug) -> bool:
-    """Tell whether the outputs that still play on a plug are as they were."""
-    for need in plug.needs:
-        unit = need.output.unit.id
-        for (name, pair), mode in state.modes.items():
-            if need.failed or name != unit or not {int(part) for part in pair.split("+")} & set(need.output.channels):
+class _Build:
+    """The programme of one round."""
+
+    def __init__(
+        self,
+        stage: PatchRound,
+        known: Mapping[str, list[Placement]],
+        refused: Sequence[Cut],
+    ) -> None:
+        self.stage, self.known = stage, known
+        self.programme = Programme()
+        self.ranks = len(stage.plugs[0].weight) if stage.plugs else 1
+        self.costs: dict[str, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+        self.stands: dict[str, list[Stand]] = {}
+        self.claims: dict[int, list[Claim]] = {}
+        self._shared: dict[Hashable, int] = {}
+        for plug in stage.plugs:
+            self._plug(plug)
+        self._sockets_and_labels()
+        for plug in stage.plugs:
+            if not plug.is_failed and not plug.unclear:
+                self._gives_way(plug)
+        self._limits()
+        for cut in refused:
+            columns = {stand.column: 1.0 for stand in self._all() if stand.key in cut}
+            if len(columns) == len(cut):
+                self.programme.row(-INFINITY, len(cut) - 1.0, columns)
+
+    def _all(self) -> Iterator[Stand]:
+        return (stand for own in self.stands.values() for stand in own)
+
+    # ---- columns -------------------------------------------------------------------------------------------------
+
+    def _plug(self, plug: Plug) -> None:
+        home = Stand(plug, self.programme.column(1, 1), "home")
+        own = [home]
+        self._silent(home.column, plug.failed_weight)
+        if not plug.unclear:
+            pulled = Stand(plug, self.programme.column(1), "pulled")
+            self._silent(pulled.column, plug.weight)
+            self.costs["moves"][pulled.column] += 1
+            own.append(pulled)
+            if plug.start in self.known:
+                own += [Stand(plug, self.programme.column(1), "placed", place) for place in self.known[plug.start]]
+            else:
+                own.append(Stand(plug, self.programme.column(1), "somewhere"))
+                self.costs["moves"][own[-1].column] += 1
+        self.stands[plug.start] = own
+        self.programme.row(1.0, 1.0, {stand.column: 1.0 for stand in own})
+        for stand in own:
+            self.claims[stand.column] = list(_claims(stand))
+            if stand.place is not None:
+                self._price(stand.column, stand.place)
+
+    def _silent(self, column: int, weight: Sequence[int]) -> None:
+        for rank, parts in enumerate(weight):
+            if parts:
+                self.costs[f"silent {rank}"][column] += parts
+
+    def _price(self, column: int, place: Placement) -> None:
+        stage = self.stage
+        for name, value in (
+            ("moves", int(place.moved)),
+            ("risk", place.risk),
+            ("reach", place.reach),
+            ("worse", place.worse),
+            ("set otherwise", len(place.socket.changes)),
+            ("adaptors", int(place.adaptor is not None)),
+        ):
+            if value:
+                self.costs[name][column] += value
+        units = {unit for feed in place.feeds for unit in (feed.output.unit.id, feed.pool) if unit in stage.spares}
+        for name in units:
+            brought = self._joint(("brought", name), column)
+            self.costs["moves"][brought] = self.costs["brought"][brought] = 1.0
+        for feed in place.feeds:
+            inputs = stage.rig.show_index.units[feed.output.unit.id].inputs
+            chain = link_chain(inputs, str(feed.output.channels[0]))
+            if feed.pool or inputs.get(chain[-1], "") != feed.source:
+                patch = self._joint(("patch", feed.output.unit.id, chain[-1], place.moved), column)
+                self.costs["patches"][patch] = 1.0
+                if not place.moved:
+                    self.costs["moves"][patch] = 1.0
+            if feed.pool:
+                self._joint(("drawn", feed.pool, drawn_for(feed)), column)
+                present = stage.rig.show_index.units[feed.pool].inputs.values()
+                for signal in feed.need.signals:
+                    if signal not in present:
+                        entry = self._joint(("entered", feed.pool, signal), column)
+                        self.costs["moves"][entry] = 1.0
+
+    def _joint(self, key: Hashable, column: int) -> int:
+        """Give the column of something that several stands share the price of, held up by this one."""
+        if key not in self._shared:
+            self._shared[key] = self.programme.column(1)
+        self.programme.row(-INFINITY, 0.0, {column: 1.0, self._shared[key]: -1.0})
+        return self._shared[key]
+
+    # ---- rows ----------------------------------------------------------------------------------------------------
+
+    def _sockets_and_labels(self) -> None:
+        """Let every resource be one thing at a time."""
+        users: dict[Resource, dict[Hashable, list[tuple[Stand, Claim]]]] = defaultdict(lambda: defaultdict(list))
+        for stand in self._all():
+            for claim in self.claims[stand.column]:
+                users[claim.resource][claim.label].append((stand, claim))
+        for resource, found in users.items():
+            labels: Mapping[Hashable, list[tuple[Stand, Claim]]] = found
+            homes = {label for label, its in found.items() if any(stand.how == "home" for stand, _ in its)}
+            if len(homes) > 1:  # the show has two things there as it is: nothing new may join them
+                labels = self._as_it_is(found)
+            if resource[0] == "socket":
+                self.programme.row(-INFINITY, 1.0, {stand.column: 1.0 for its in labels.values() for stand, _ in its})
                 continue
-            if mode != need.output.mode:
-                return False
-        there = [user for channel in need.output.channels for user in state.users.get((unit, channel), ())]
-        if not need.failed and not _share(need.output.id, need.output.minimum_ohm, need, need.source, there):
-            return False
-    return True
+            if len(labels) > 1:
+                flags = {}
+                for label, its in labels.items():
+                    at_home = any(stand.how == "home" for stand, _ in its)
+                    flags[label] = self.programme.column(1, int(at_home))
+                    for stand, _ in its:
+                        self.programme.row(-INFINITY, 0.0, {stand.column: 1.0, flags[label]: -1.0})
+                self.programme.row(-INFINITY, 1.0, dict.fromkeys(flags.values(), 1.0))
+            for its in labels.values():
+                self._loads(its)
+
+    @staticmethod
+    def _as_it_is(
+        labels: Mapping[Hashable, list[tuple[Stand, Claim]]],
+    ) -> dict[Hashable, list[tuple[Stand, Claim]]]:
+        result: dict[Hashable, list[tuple[Stand, Claim]]] = defaultdict(list)
+        for label, its in labels.items():
+            for stand, claim in its:
+                if stand.how == "home":
+                    result["as it is"].append((stand, msgspec.structs.replace(claim, siemens=0.0)))
+                else:
+                    result[label].append((stand, claim))
+        return result
+
+    def _loads(self, its: Sequence[tuple[Stand, Claim]]) -> None:
+        """Let what comes to an output keep its load over the minimum; what hangs there by itself is as it is."""
+        siemens: dict[int, float] = defaultdict(float)
+        for stand, claim in its:
+            siemens[stand.column] += claim.siemens
+        most = min(claim.most for _, claim in its)
+        if not most or sum(siemens.values()) <= most:
+            return
+        standing = sum(siemens[stand.column] for stand, _ in its if stand.how == "home")
+        if standing <= most:
+            self.programme.row(-INFINITY, most, siemens)
+            return
+        total = sum(siemens.values())
+        for stand, _ in its:
+            if stand.how != "home":
+                row = dict(siemens)
+                row[stand.column] += total
+                self.programme.row(-INFINITY, most + total, row)
+
+    def _gives_way(self, plug: Plug) -> None:
+        """Let a plug that plays give way only to one that takes its place.
+
+        What comes before it is never touched. What is as important may be asked over to another place, and not be
+        silenced; what comes after it may. Nothing is pulled for a lead of which nobody knows whether it reaches.
+        """
+        home, *others = self.stands[plug.start]
+        mine = {claim.resource: claim for claim in self.claims[home.column]}
+        takers = [
+            stand
+            for stand in self._all()
+            if stand.place is not None
+            and stand.plug is not plug
+            and stand.plug.rank <= plug.rank
+            and stand.place.reach < ELSEWHERE
+            and any(self._disturbs(claim, mine.get(claim.resource)) for claim in self.claims[stand.column])
+        ]
+        self.programme.row(
+            -INFINITY, 0.0, {stand.column: 1.0 for stand in others} | {stand.column: -1.0 for stand in takers}
+        )
+        pulled = others[0]
+        first = {stand.column: -1.0 for stand in takers if stand.plug.rank < plug.rank}
+        self.programme.row(-INFINITY, 0.0, {pulled.column: 1.0} | first)
+
+    @staticmethod
+    def _disturbs(claim: Claim, mine: Claim | None) -> bool:
+        return mine is not None and (claim.label != mine.label or bool(mine.siemens))
+
+    def _limits(self) -> None:
+        """Draw no more from a processor than it has, and bring one untouched spare of a model before the next."""
+        stage = self.stage
+        drawn: dict[str, dict[int, float]] = defaultdict(dict)
+        entered: dict[str, dict[int, float]] = defaultdict(dict)
+        brought: dict[str, list[int]] = defaultdict(list)
+        for key, column in self._shared.items():
+            match key:
+                case ("drawn", str(pool), _):
+                    drawn[pool][column] = 1.0
+                case ("entered", str(pool), _):
+                    entered[pool][column] = 1.0
+                case ("brought", str(unit)):
+                    brought[stage.rig.show_index.units[unit].model].append(column)
+        for pool, columns in drawn.items():
+            self.programme.row(-INFINITY, float(len(stage.free[pool])), columns)
+        for pool, columns in entered.items():
+            free = free_inputs(stage.rig.show_index.units[pool], stage.rig.show_index.models)
+            self.programme.row(-INFINITY, float(len(free)), columns)
+        for alike in brought.values():
+            for first, second in pairwise(alike):
+                self.programme.row(-INFINITY, 0.0, {second: 1.0, first: -1.0})
+
+    # ---- goals and answer ----------------------------------------------------------------------------------------
+
+    def goals(self) -> list[Goal]:
+        """Give silence by priority, then the goals of the table."""
+        names = [*(f"silent {rank}" for rank in range(self.ranks)), *GOALS]
+        return [Goal(name, self.costs[name]) for name in names]
+
+    def chosen(self, answer: Answer) -> list[Stand]:
+        """List how each plug stands in an answer."""
+        return [stand for stand in self._all() if answer.values[stand.column]]
+
+
+def _claims(stand: Stand) -> Iterator[Claim]:
+    plug = stand.plug
+    if stand.how == "home":
+        yield Claim(("socket", plug.start), plug.start)
+        for need in plug.needs:
+            output = need.output
+            if need.cut_off:
+                continue
+            for channel in output.channels:
+                yield _on_channel(output.unit.id, channel, plug, need, output.id, need.source, output.minimum_ohm)
+            if not need.failed:
+                for pair, mode in need.modes:
+                    yield Claim(("mode", output.unit.id, pair), mode)
+    if stand.place is not None:
+        place = stand.place
+        yield Claim(("socket", place.socket.id), plug.start)
+        for unit, pair, mode in place.socket.modes:
+            yield Claim(("mode", unit, pair), mode)
+        for feed in place.feeds:
+            source: Hashable = drawn_for(feed) if feed.pool else feed.source
+            output = feed.output
+            for channel in output.channels:
+                yield _on_channel(output.unit.id, channel, plug, feed.need, output.id, source, output.minimum_ohm)
+
+
+def _on_channel(
+    unit: str, channel: int, plug: Plug, need: PairNeed, output: str, source: Hashable, minimum_ohm: float
+) -> Claim:
+    """Claim a channel: shared by loads of one kind with one signal, and of nothing else."""
+    alike = len(need.settings) == 1
+    label: Hashable = (output, source, need.settings) if alike else (plug.start, need.pair)
+    siemens = sum(1.0 / load.judged_ohm for load in need.loads)
+    return Claim(("channel", unit, channel), label, siemens, 1.0 / (minimum_ohm * TOLERANCE))

@@ -49,6 +49,14 @@ def followed(inputs: Mapping[str, str], channel: str) -> str:
     return text
 
 
+def link_chain(inputs: Mapping[str, str], channel: str) -> list[str]:
+    """List the inputs that a channel is linked through, its own first and the patched one last."""
+    chain = [channel]
+    while (text := inputs.get(chain[-1], "")).startswith("=") and text[1:] not in chain:
+        chain.append(text[1:])
+    return chain
+
+
 def source_of(output: Output, units: Mapping[str, RackUnit], models: Mapping[str, Model]) -> InputSource:
     """Follow the input of an output's first channel to a signal or a processor output."""
     text = followed(output.unit.inputs, str(output.channels[0]))
