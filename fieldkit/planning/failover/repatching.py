@@ -18,7 +18,7 @@ import msgspec
 
 from fieldkit.planning.assign.inputs import Patched, drawn_for, sources_for
 from fieldkit.planning.assign.whole_numbers import Answer, Goal, Programme
-from fieldkit.planning.failover.placements import Decision, Placement, free_inputs
+from fieldkit.planning.failover.placements import ALIKE_DB, Decision, PlacedFeed, Placement, free_inputs
 from fieldkit.planning.failover.plugs import PairNeed, Plug
 from fieldkit.rig.connect.hosts import link_chain
 from fieldkit.rig.solve.evaluation import Rig
@@ -143,7 +143,7 @@ def repatch(stage: PatchRound) -> Repatch:
         patched = sources_for(stage.rig, stage.plugs, decisions, stage.free)
         fitting = {name: tuple(places) for name, places in known.items()}
         empty = Patched({}, {}, 0)
-        plan = _plan(decisions, patched or empty, answer, fitting)
+        plan = _plan(decisions, patched or empty, answer, build.cost(answer), fitting)
         if patched is not None and stage.accept(plan):
             return plan if exact else msgspec.structs.replace(plan, proved=False)
         if len(refused) >= MOST_REFUSED or all(stand.how == "home" for stand in chosen):
@@ -165,9 +165,9 @@ def _plan(
     decisions: tuple[Decision, ...],
     patched: Patched,
     answer: Answer,
+    cost: Cost,
     fitting: Mapping[str, tuple[Placement, ...]],
 ) -> Repatch:
-    cost = tuple(item.value for item in answer.reached)
     proved = all(item.proved for item in answer.reached)
     return Repatch(decisions, patched.sources, patched.routes, cost, proved, fitting)
 
@@ -203,7 +203,7 @@ def _holds_alone(stage: PatchRound, stand: Stand, answer: Answer) -> bool:
     others = [Decision(plug, None, stays=True) for plug in stage.plugs if plug.is_failed and plug is not stand.plug]
     decisions = (Decision(stand.plug, stand.place), *others)
     patched = sources_for(stage.rig, stage.plugs, decisions, stage.free)
-    return patched is not None and stage.accept(_plan(decisions, patched, answer, {}))
+    return patched is not None and stage.accept(_plan(decisions, patched, answer, (), {}))
 
 
 def _in_turn(plugs: Sequence[Plug]) -> list[Plug]:
@@ -233,6 +233,7 @@ class _Build:
             if not plug.is_failed and not plug.unclear:
                 self._gives_way(plug)
         self._limits()
+        self._hosts()
         for cut in refused:
             columns = {stand.column: 1.0 for stand in self._all() if stand.key in cut}
             if len(columns) == len(cut):
@@ -418,16 +419,84 @@ class _Build:
             for first, second in pairwise(alike):
                 self.programme.row(-INFINITY, 0.0, {second: 1.0, first: -1.0})
 
+    def _hosts(self) -> None:
+        """Let a processor output hold one preset, and a limiter that is right for every gain behind it.
+
+        Beside what stays, an output with less gain is safe, only quieter; one with more gain is not. Where nothing
+        stays, the limiter is set for what comes, which must then be of one gain.
+        """
+        staying: dict[str, list[tuple[Stand, PairNeed]]] = defaultdict(list)
+        coming: dict[str, list[tuple[Stand, PlacedFeed]]] = defaultdict(list)
+        for stand in self._all():
+            if stand.how == "home":
+                for need in stand.plug.needs:
+                    if need.host is not None and need.host.kind == "processor" and not need.failed:
+                        staying[need.host.id].append((stand, need))
+            for feed in stand.place.feeds if stand.place else ():
+                if feed.host is not None and feed.host.kind == "processor" and not feed.pool:
+                    coming[feed.host.id].append((stand, feed))
+        for host, new in coming.items():
+            there = {stand.column: -1.0 for stand, _ in staying[host]}
+            for number, (stand, feed) in enumerate(new):
+                for home, need in staying[host]:
+                    if home.plug is not stand.plug and not _bears(need, feed):
+                        self.programme.row(-INFINITY, 1.0, {stand.column: 1.0, home.column: 1.0})
+                for other, second in new[number + 1 :]:
+                    if other.plug is not stand.plug and not _same_limiter(feed, second):
+                        alike = feed.need.settings == second.need.settings and None not in (
+                            feed.gain_db,
+                            second.gain_db,
+                        )
+                        self.programme.row(
+                            -INFINITY, 1.0, {stand.column: 1.0, other.column: 1.0} | (there if alike else {})
+                        )
+
     # ---- goals and answer ----------------------------------------------------------------------------------------
 
     def goals(self) -> list[Goal]:
         """Give silence by priority, then the goals of the table."""
-        names = [*(f"silent {rank}" for rank in range(self.ranks)), *GOALS]
-        return [Goal(name, self.costs[name]) for name in names]
+        table = list(GOALS)
+        plain = table.index("moves") + 1
+        goals = [Goal(name, self.costs[name]) for name in (*self._silences(), *table[:plain])]
+        return [*goals, self._together(table[plain : plain + 3]), self._together(table[plain + 3 :])]
+
+    def _silences(self) -> list[str]:
+        return [f"silent {rank}" for rank in range(self.ranks)]
+
+    def _together(self, names: Sequence[str]) -> Goal:
+        """Make one goal of several in turn: one of a goal before counts more than all of those behind it can."""
+        terms: dict[int, float] = defaultdict(float)
+        weight = 1.0
+        for name in reversed(names):
+            for column, factor in self.costs[name].items():
+                terms[column] += weight * factor
+            most = (max((self.costs[name][stand.column] for stand in own), default=0.0) for own in self.stands.values())
+            weight *= 1.0 + sum(most) + len([column for column in self._shared.values() if self.costs[name][column]])
+        return Goal(", ".join(names), terms)
+
+    def cost(self, answer: Answer) -> Cost:
+        """Count what an answer costs: silence by priority, then the goals of the table."""
+        return tuple(
+            round(sum(factor * answer.values[column] for column, factor in self.costs[name].items()))
+            for name in (*self._silences(), *GOALS)
+        )
 
     def chosen(self, answer: Answer) -> list[Stand]:
         """List how each plug stands in an answer."""
         return [stand for stand in self._all() if answer.values[stand.column]]
+
+
+def _bears(need: PairNeed, feed: PlacedFeed) -> bool:
+    """Tell whether something may come to a processor output beside what stays there."""
+    if need.settings != feed.need.settings or (need.gain_db is None) != (feed.gain_db is None):
+        return False
+    return need.gain_db is None or feed.gain_db is None or feed.gain_db <= need.gain_db + ALIKE_DB
+
+
+def _same_limiter(feed: PlacedFeed, other: PlacedFeed) -> bool:
+    if feed.need.settings != other.need.settings or (feed.gain_db is None) != (other.gain_db is None):
+        return False
+    return feed.gain_db is None or other.gain_db is None or abs(feed.gain_db - other.gain_db) <= ALIKE_DB
 
 
 def _claims(stand: Stand) -> Iterator[Claim]:
