@@ -474,6 +474,7 @@ def test_nothing_better_is_found_by_trying_everything(zones, free, dead_count):
     starts = [item.start for item in found.show.runs]
     sounding = ["" if start.startswith("DEAD") else start for start in starts]
     got = [*score(zones, sounding, was)[:-1], sum(start != old for start, old in zip(starts, was, strict=True))]
+    assert found.proved
     assert got == best_by_trying(zones, was, alive, failed)
     sound(show, found)
 
