@@ -385,7 +385,8 @@ def test_each_unit_of_each_sample(show, name):
     found = fail_over(show, [name])
     sound(show, found)
     assert found.proved
-    assert found == fail_over(show, [name])
+    again = fail_over(show, [name])
+    assert msgspec.structs.replace(again, rig=found.rig) == found
 
 
 @pytest.mark.parametrize("name", samples.names())
