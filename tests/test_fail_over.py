@@ -559,15 +559,19 @@ def test_what_is_silent_is_what_the_losses_say():
 # ---- processors -------------------------------------------------------------------------------------------------------
 
 MUSICAL = open_show("sample_shows/school_musical.toml").show
+HALF = msgspec.structs.replace(
+    MUSICAL,
+    runs=tuple(run for run in MUSICAL.runs if run.id not in {"W2", "W4", "W6"}),
+    boxes=tuple(box for box in MUSICAL.boxes if box.id not in {"S1", "S2", "T1", "T2", "SUBE"}),
+)
+"""Half of the round and a sub less: every zone and signal is there still, and a plan takes a third of the time."""
 
 
 def with_second_processor(**values):
-    """Give the musical with another processor of its kind in the rack, patched as told."""
+    """Give half of the musical with another processor of its kind in the rack, patched as told."""
     second = RackUnit(id="DQ", model="processor-four-by-eight", rack="R", supply="WALL-2", **values)
-    stock = tuple(
-        msgspec.structs.replace(item, owned=2) if item.model == second.model else item for item in MUSICAL.stock
-    )
-    return msgspec.structs.replace(with_thing(MUSICAL, "rack_units", second), stock=stock)
+    stock = tuple(msgspec.structs.replace(item, owned=2) if item.model == second.model else item for item in HALF.stock)
+    return msgspec.structs.replace(with_thing(HALF, "rack_units", second), stock=stock)
 
 
 def test_a_dead_processor_output_is_replaced_by_a_free_one_that_gets_its_signal():
