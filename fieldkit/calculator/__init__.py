@@ -1,7 +1,6 @@
 """The calculator: expressions with units, trade functions and conversions.
 
-It is imported where it is used, and pint with the first expression: pint alone takes longer than
-opening a show.
+It is imported where it is used, and pint with the first expression: pint alone takes longer than opening a show.
 """
 
 from fieldkit.calculator.errors import CalculatorError, NoAnswer, UnusableInput

@@ -5,9 +5,9 @@ From loosest to tightest: ``+ -``, ``* /``, sign, ``^`` (from right to left), un
 to its number. Things side by side do not multiply.
 
 Why no library serves: an expression here holds units with spaces and signs (``66 in``, ``2.5 mm²``, ``20 dBu + 6 dB``),
-which Python's ``ast`` refuses as syntax. pint's parser reads them, and takes ``2,5 mm`` for 25 mm, ``5 ft 3 in`` for
+which Python's ``ast`` refuses as syntax. pint's parser reads them, but takes ``2,5 mm`` for 25 mm, ``5 ft 3 in`` for
 15 ft·in, ``10 W / 2 ohm`` for 5 W·ohm and ``2 * 4 dBm`` for 8 dBm, and ends ``10 W *`` with an AssertionError. Neither
-knows calls with values by name and unit, levels, or says at which column what was expected.
+knows levels, or calls with values by name and unit, or says at which column what was expected.
 """
 
 from __future__ import annotations
