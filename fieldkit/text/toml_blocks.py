@@ -3,9 +3,9 @@
 tomllib keeps no lines; this finds them again. A block is a header ``[name]`` or ``[[name]]`` with all that
 follows it, tables nested below it included, and the comment lines that stand directly above it.
 
-Why no library serves: the one that keeps comments, tomlkit 0.15, takes fifteen times as long as tomllib to read a show of
-1,000 boxes (2.0 s to 0.13 s on a busy machine), and moves tables: where ``[[boxes]]`` and ``[[zones]]`` take turns, it
-writes all boxes first, and the comment above a box stays behind, or goes with the box before it.
+Why no library serves: the one that keeps comments, tomlkit 0.15, takes fifteen times as long as tomllib to read a show
+of 1,000 boxes (2.0 s to 0.13 s on a busy machine), and moves tables: where ``[[boxes]]`` and ``[[zones]]`` take turns,
+it writes all boxes first, and the comment above a box stays behind, or goes with the box before it.
 """
 
 from __future__ import annotations
