@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from functools import partial
-from typing import Any, TypeAlias
+from typing import Any
 
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.rules import (
@@ -19,15 +19,9 @@ from fieldkit.checks.rules import (
     show_rules,
 )
 from fieldkit.checks.scope import ALWAYS, SUBJECTS
-from fieldkit.gear.loudspeaker import Loudspeaker
-from fieldkit.rig.connect.lines import Line, Load
-from fieldkit.rig.connect.uses import ZoneUse
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.memory import Memory
 from fieldkit.rig.solve.solving import SolvedOutput
-from fieldkit.show.document import Box
-
-FeedParts: TypeAlias = tuple[SolvedOutput | None, Line, Load]
 
 FAMILIES = tuple(dict.fromkeys([*(family for subject in SUBJECTS for family in subject.families), *ALWAYS]))
 """The modules whose rules are run, as ``scope`` lists them by subject; importing one declares its rules."""
@@ -66,11 +60,11 @@ class Checker:
                 if step.box:
                     runs.setdefault(step.box, {})[run.id] = None
         for box in rig.show.boxes:
-            its = feeds.get(box.id, ())
-            through = tuple(runs.get(box.id, ()))
+            its = tuple(feeds.get(box.id, ()))
             speaker, use = rig.show_index.speakers[box.id], rig.show_index.uses[box.zone]
-            look = partial(_look_at_box, box, speaker, use, its, through, choices)
-            yield from self._memory.once(("box", box.id), (choices, through, box, speaker, use, *its), look)
+            subject = BoxSubject(box, speaker, use, its, tuple(runs.get(box.id, ())))
+            parts = (choices, subject.runs, box, speaker, use, *its)
+            yield from self._memory.once(("box", box.id), parts, partial(box_findings, subject, choices))
 
 
 def _all(rules: list[Any], subject: Any, choices: Choices) -> list[Finding]:
@@ -81,8 +75,8 @@ def _look_at_outputs(outputs: Sequence[SolvedOutput], choices: Choices) -> list[
     return [found for output in outputs for found in output_findings(output, choices)]
 
 
-def _feeds_by_box(rig: Rig) -> dict[str, list[FeedParts]]:
-    feeds: dict[str, list[FeedParts]] = {}
+def _feeds_by_box(rig: Rig) -> dict[str, list[BoxFeed]]:
+    feeds: dict[str, list[BoxFeed]] = {}
     for outputs in rig.amplifiers:
         if outputs:
             key = ("feeds", outputs[0].output.unit.id)
@@ -91,29 +85,17 @@ def _feeds_by_box(rig: Rig) -> dict[str, list[FeedParts]]:
     for line in rig.lines:
         if line.output is None:
             for load in line.loads:
-                feeds.setdefault(load.box.id, []).append((None, line, load))
+                feeds.setdefault(load.box.id, []).append(BoxFeed(None, line, load))
     return feeds
 
 
-def _feeds_of(outputs: Sequence[SolvedOutput]) -> tuple[tuple[str, FeedParts], ...]:
+def _feeds_of(outputs: Sequence[SolvedOutput]) -> tuple[tuple[str, BoxFeed], ...]:
     return tuple(
-        (item.load.box.id, (output, solved.line, item.load))
+        (item.load.box.id, BoxFeed(output, solved.line, item.load))
         for output in outputs
         for solved in output.lines
         for item in solved.boxes
     )
-
-
-def _look_at_box(
-    box: Box,
-    speaker: Loudspeaker,
-    use: ZoneUse,
-    feeds: Sequence[FeedParts],
-    through: tuple[str, ...],
-    choices: Choices,
-) -> list[Finding]:
-    subject = BoxSubject(box, speaker, use, tuple(BoxFeed(*feed) for feed in feeds), through)
-    return box_findings(subject, choices)
 
 
 def output_findings(output: SolvedOutput, choices: Choices) -> list[Finding]:

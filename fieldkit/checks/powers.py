@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import msgspec
+
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
 from fieldkit.formulas.limiters import limiter_voltage, peak_threshold_from_continuous, peak_voltage_from_peak_power
@@ -77,6 +79,18 @@ def _hardest_driven(output: SolvedOutput) -> SolvedBox | None:
     return max(boxes, key=lambda box: driven_w(box) / box.load.continuous_w, default=None)
 
 
+class _Excess(msgspec.Struct, frozen=True):
+    """An output that can give a box more than it bears."""
+
+    output: SolvedOutput
+    box: SolvedBox
+    limiter: Limiter
+    says: str
+    ratio: float
+    """Watts at full output over the continuous rating."""
+    numbers: dict[str, float]
+
+
 @output_rule
 def output_too_strong(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find an output that can give its boxes more than they bear, and say what holds it back."""
@@ -102,34 +116,34 @@ def output_too_strong(output: SolvedOutput, choices: Choices) -> Iterator[Findin
         "thermal_v": limiter.thermal_v,
         "peak_v": limiter.peak_v,
     }
+    excess = _Excess(output, box, limiter, says, ratio, numbers)
     if has_limiter(output, box):
-        yield from _with_its_limiter(output, box, limiter, says, ratio, numbers)
+        yield from _with_its_limiter(excess)
     else:
-        yield _without_limiter(output, box, limiter, says, ratio, numbers)
+        yield _without_limiter(excess)
 
 
-def _with_its_limiter(
-    output: SolvedOutput, box: SolvedBox, limiter: Limiter, says: str, ratio: float, numbers: dict[str, float]
-) -> Iterator[Finding]:
-    held_w = held_at_w(output, box, numbers["full_w"])
+def _with_its_limiter(excess: _Excess) -> Iterator[Finding]:
+    output, box = excess.output, excess.box
+    held_w = held_at_w(output, box, excess.numbers["full_w"])
     if held_w > NEEDS_LIMITER * box.load.continuous_w:
         return  # said by the rule about limiters that are too high
-    if ratio > DANGEROUS:
+    if excess.ratio > DANGEROUS:
         if holds_limiter(box.load, output.host):
             holds = f"the preset's limiter holds it at {format_value(held_w, 'W')}"
-            fix = f"check before the show that the preset is loaded: {_thresholds(limiter)}"
+            fix = f"check before the show that the preset is loaded: {_thresholds(excess.limiter)}"
         else:
             where = output.host.id if output.host is not None else ""
             holds = f"nothing holds it back until the limiter is set in {where}"
-            fix = f"set it there, and check before the show that it is set: {_thresholds(limiter)}"
+            fix = f"set it there, and check before the show that it is set: {_thresholds(excess.limiter)}"
         yield finding(
             "note",
             "strong-output",
             ("output", output.output.id),
-            f"{says}; {holds}",
+            f"{excess.says}; {holds}",
             why="the box depends on that limiter alone",
             fix=fix,
-            **numbers,
+            **excess.numbers,
         )
 
 
@@ -175,9 +189,8 @@ def limiter_too_high(output: SolvedOutput, choices: Choices) -> Iterator[Finding
     )
 
 
-def _without_limiter(
-    output: SolvedOutput, box: SolvedBox, limiter: Limiter, says: str, ratio: float, numbers: dict[str, float]
-) -> Finding:
+def _without_limiter(excess: _Excess) -> Finding:
+    output, box, says, ratio = excess.output, excess.box, excess.says, excess.ratio
     why = "without a limiter the amplifier can burn the voice coil in seconds to minutes"
     host, preset = output.host, box.load.choice.id
     if host is not None and host.takes(box.load.speaker.id):
@@ -189,8 +202,8 @@ def _without_limiter(
             ("output", output.output.id),
             f"{says}; {lacks}",
             why=why,
-            fix=f"set the limiter on {host.id}: {_thresholds(limiter)}{note}",
-            **numbers,
+            fix=f"set the limiter on {host.id}: {_thresholds(excess.limiter)}{note}",
+            **excess.numbers,
         )
     # A preset that brings a limiter was meant to run; without one, programme power is ordinary.
     missed = ratio > PROGRAMME or box.load.limiter_w is not None
@@ -201,8 +214,8 @@ def _without_limiter(
         f"{says}; nothing on this line can hold a limiter for it",
         why=why,
         fix=f"use an amplifier or processor that {'hosts its preset' if preset else 'has a limiter of its own'}, "
-        f"or hold the output at {_thresholds(limiter)}",
-        **numbers,
+        f"or hold the output at {_thresholds(excess.limiter)}",
+        **excess.numbers,
     )
 
 

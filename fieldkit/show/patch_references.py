@@ -87,29 +87,33 @@ def _inputs(
         elif source.startswith("="):
             yield from _link(here, unit, name, source, count)
         elif "." in source:
-            yield from _processor_output(here, unit.id, f"input {name}", source, units, models)
+            wrong = _wrong_output(f"input {name}", source, units, models)
+            if wrong:
+                yield here, unit.id, wrong
     for name in unit.ways:
         if channels_of(name, count) is None or "+" in name:
             yield (*where, "ways", name), unit.id, f"ways: expected an input from 1 to {count}, got '{name}'"
 
 
-def _processor_output(
-    here: Path, owner: str, what: str, source: str, units: dict[str, RackUnit], models: dict[str, Model]
-) -> Iterator[Problem]:
+def _wrong_output(what: str, source: str, units: dict[str, RackUnit], models: dict[str, Model]) -> str:
+    """Say what is wrong with a processor output that feeds an input; empty where nothing is."""
     other, _, output = source.partition(".")
     host = models.get(units[other].model) if other in units else None
     if not isinstance(host, Processor):
         known = [key for key, value in units.items() if isinstance(models.get(value.model), Processor)]
-        yield here, owner, f"no processor '{other}' for {what}{nearest(other, known)}"
-    elif channels_of(output, host.outputs) is None or "+" in output:
-        yield here, owner, f"'{other}' has outputs 1 to {host.outputs}, got '{source}'"
+        return f"no processor '{other}' for {what}{nearest(other, known)}"
+    if channels_of(output, host.outputs) is None or "+" in output:
+        return f"'{other}' has outputs 1 to {host.outputs}, got '{source}'"
+    return ""
 
 
 def box_input_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
     """Find self-powered boxes that are fed by a processor output which nobody has."""
     for index, box in enumerate(show.boxes):
         if "." in box.input:
-            yield from _processor_output(("boxes", index, "input"), box.id, "its input", box.input, units, models)
+            wrong = _wrong_output("its input", box.input, units, models)
+            if wrong:
+                yield ("boxes", index, "input"), box.id, wrong
 
 
 def _routes(where: Path, unit: RackUnit, model: Amplifier | Processor) -> Iterator[Problem]:

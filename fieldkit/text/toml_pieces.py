@@ -13,7 +13,7 @@ from fieldkit.text.toml_places import TOKEN
 from fieldkit.text.words import Path
 
 
-class Piece(NamedTuple):
+class TomlPiece(NamedTuple):
     """A key, or a value that holds no others."""
 
     path: Path
@@ -23,7 +23,7 @@ class Piece(NamedTuple):
     is_key: bool
 
 
-def pieces(text: str) -> Iterator[Piece]:
+def pieces(text: str) -> Iterator[TomlPiece]:
     """List keys and plain values in the order of the text: one that tomllib accepts, without a byte order mark."""
     return _Reading(text).document()
 
@@ -39,7 +39,7 @@ class _Reading:
     def _piece(self) -> str:
         return self._tokens[self._next].group() if self._next < len(self._tokens) else ""
 
-    def document(self) -> Iterator[Piece]:
+    def document(self) -> Iterator[TomlPiece]:
         table: Path = ()
         while self._piece():
             if self._piece() == "\n":
@@ -49,7 +49,7 @@ class _Reading:
             else:
                 yield from self._pair(table)
 
-    def _header(self) -> Generator[Piece, None, Path]:
+    def _header(self) -> Generator[TomlPiece, None, Path]:
         self._next += 1
         many = self._piece() == "["
         self._next += many
@@ -57,7 +57,7 @@ class _Reading:
         place: Path = ()
         for number, (name, start, end) in enumerate(keys):
             place = (*place, name)
-            yield Piece(place, start, end, is_key=True)
+            yield TomlPiece(place, start, end, is_key=True)
             if many and number == len(keys) - 1:
                 self._rows[place] = self._rows.get(place, -1) + 1
             if place in self._rows:
@@ -75,15 +75,15 @@ class _Reading:
                 yield plain, match.start(), match.end()
             self._next += 1
 
-    def _pair(self, table: Path) -> Iterator[Piece]:
+    def _pair(self, table: Path) -> Iterator[TomlPiece]:
         place = table
         for name, start, end in self._keys("="):
             place = (*place, name)
-            yield Piece(place, start, end, is_key=True)
+            yield TomlPiece(place, start, end, is_key=True)
         self._next += 1
         yield from self._value(place)
 
-    def _value(self, place: Path) -> Iterator[Piece]:
+    def _value(self, place: Path) -> Iterator[TomlPiece]:
         if self._piece() == "[":
             self._next += 1
             row = 0
@@ -107,4 +107,4 @@ class _Reading:
             while self._piece() not in {"\n", ",", "]", "}", ""}:
                 self._next += 1
             if self._next > first:
-                yield Piece(place, self._tokens[first].start(), self._tokens[self._next - 1].end(), is_key=False)
+                yield TomlPiece(place, self._tokens[first].start(), self._tokens[self._next - 1].end(), is_key=False)

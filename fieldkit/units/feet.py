@@ -1,6 +1,7 @@
 """Feet with inches ("5 ft 3 in", 5' 3 1/2") and inches with a fraction ("3/8 in").
 
-Imported only for a text that is no plain number and unit: its patterns take a millisecond to compile.
+It stands alone and is imported only for a text that is no plain number and unit: its patterns take a millisecond to
+compile.
 """
 
 from __future__ import annotations

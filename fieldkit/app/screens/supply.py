@@ -16,7 +16,6 @@ from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.supply import bar, heading, supply_text
 from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import Loaded, limit_a, line_names, load_shares, supplies_of
-from fieldkit.rig.power.supply_figures import supply_figures
 
 BAR = 14
 NONE = "no supply"
@@ -294,4 +293,6 @@ class SupplyScreen(MainScreen):
         session, (kind, name) = self.session, self._row()
         if session is None or not kind:
             return
+        from fieldkit.rig.power.supply_figures import supply_figures
+
         self.bench.explain(f"{name}: where the numbers come from", list(supply_figures(session.rig, kind, name)))

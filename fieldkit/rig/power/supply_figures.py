@@ -1,4 +1,7 @@
-"""The figures behind the mains: supplies loaded again with numbers that remember where they came from."""
+"""The figures behind the supply: supplies loaded again with numbers that remember where they came from.
+
+It stands alone so that what only an explanation needs is imported when somebody asks for one.
+"""
 
 from __future__ import annotations
 

@@ -128,8 +128,7 @@ def _between(old: Node, new: Node, path: tuple[str, ...], around: tuple[Node, ..
     if not (
         isinstance(old, dict) and isinstance(new, dict) and isinstance(old, NamedRows) == isinstance(new, NamedRows)
     ):
-        kind: Kind = "added" if old is None else "removed" if new is None else "changed"
-        yield _change(path, kind, old, new, around, side)
+        yield _field_change(path, old, new, around, side)
         return
     for key in (*old, *(key for key in new if key not in old)):
         yield from _between(old.get(key), new.get(key), (*path, key), (*around, old or new), side)
@@ -137,15 +136,18 @@ def _between(old: Node, new: Node, path: tuple[str, ...], around: tuple[Node, ..
         one = [key for key in old if key in new]
         other = [key for key in new if key in old]
         if one != other:
-            yield _change((*path, ORDER), "order", one, other, (*around, old), side)
+            yield _order_change((*path, ORDER), one, other, (*around, old), side)
 
 
-def _change(path: tuple[str, ...], kind: Kind, old: Node, new: Node, around: tuple[Node, ...], side: Side) -> Change:
+def _order_change(path: tuple[str, ...], old: Node, new: Node, around: tuple[Node, ...], side: Side) -> Change:
     table = path[0]
-    if kind == "order":
-        inner = path[1:-1] if table == "show" else path[2:-1]
-        field = " ".join(map(_field, inner)) or f"the {table.replace('_', ' ')}"
-        return Change(path, kind, thing_words(path, around), field, old, new, side)
+    inner = path[1:-1] if table == "show" else path[2:-1]
+    field = " ".join(map(_field, inner)) or f"the {table.replace('_', ' ')}"
+    return Change(path, "order", thing_words(path, around), field, old, new, side)
+
+
+def _field_change(path: tuple[str, ...], old: Node, new: Node, around: tuple[Node, ...], side: Side) -> Change:
+    kind: Kind = "added" if old is None else "removed" if new is None else "changed"
     whole = new if len(path) == 2 and old is None else old
     inside = (*around, whole)
     return Change(path, kind, thing_words(path, inside), field_words(path), old, new, side)

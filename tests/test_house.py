@@ -1,0 +1,143 @@
+"""Rules of the house that no other tool sees: names of classes, numbers of parameters, modules that stand alone."""
+
+import ast
+from collections import Counter
+from pathlib import Path
+
+import fieldkit
+from fieldkit.checks.scope import ALWAYS, SUBJECTS
+from fieldkit.formulas import SUBJECTS as FORMULA_FILES
+from fieldkit.sheets.collection import PAGES
+
+PACKAGE = Path(fieldkit.__file__).parent
+TREES = {
+    ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts).removesuffix(".__init__"): ast.parse(
+        path.read_text(encoding="utf-8")
+    )
+    for path in sorted(PACKAGE.rglob("*.py"))
+}
+"""Module -> its syntax tree."""
+
+# ---- classes ---------------------------------------------------------------------------------------------------------
+
+TWICE = {"Cluster", "Place"}
+"""Names of classes that still stand in two modules; none is added, and each that is renamed leaves this list."""
+
+
+def test_no_class_name_stands_in_two_modules():
+    names = Counter(
+        node.name
+        for tree in TREES.values()
+        for node in tree.body
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    )
+    assert {name for name, count in names.items() if count > 1} == TWICE
+
+
+# ---- parameters ------------------------------------------------------------------------------------------------------
+
+MOST_PARAMETERS = 5
+MAKERS = {
+    "fieldkit.checks.rules.finding",  # the fields of a finding, as every rule gives them
+    "fieldkit.gear.names.names",  # the fields of a declaration
+}
+"""Functions whose parameters are the fields of the struct that they make."""
+
+STILL_MANY = {
+    "fieldkit.planning.assign.cabling._lead",
+    "fieldkit.planning.assign.judging.proposal_of",
+    "fieldkit.planning.assign.proposing._lay",
+    "fieldkit.planning.assign.sources._amplifier_source",
+    "fieldkit.planning.assign.sources._rack_source",
+    "fieldkit.planning.failover.fail_over._told",
+    "fieldkit.planning.failover.plugs._need",
+    "fieldkit.planning.failover.plugs._of_connector",
+    "fieldkit.planning.supply.sharing._search",
+    "fieldkit.rig.connect.lines._line",
+    "fieldkit.rig.power.consumption._draw",
+    "fieldkit.rig.signal.thresholds._threshold",
+    "fieldkit.rig.solve.evaluation._amplifier",
+    "fieldkit.rig.solve.limits.limiter_for",
+    "fieldkit.rig.solve.solving._solve_line",
+    "fieldkit.triage.advice.advice.advise",
+    "fieldkit.triage.model.reference.__init__",
+    "fieldkit.triage.model.seeing._looked",
+    "fieldkit.triage.model.upstream.fault",
+    "fieldkit.triage.rig_check.recording.with_reading",
+    "fieldkit.triage.rig_check.verdicts._too_high",
+}
+"""Functions that still take more; none is added, and each that takes a struct leaves this list."""
+
+
+def parameters(function):
+    """Count the parameters of a function, its own object left out."""
+    arguments = function.args
+    named = [*arguments.posonlyargs, *arguments.args, *arguments.kwonlyargs]
+    others = [arguments.vararg, arguments.kwarg]
+    return sum(item.arg not in {"self", "cls"} for item in named) + sum(item is not None for item in others)
+
+
+def test_a_function_of_more_than_five_parameters_takes_a_struct():
+    """Formulas are free functions of physical quantities, and take as many as their physics has."""
+    many = {
+        f"{module}.{node.name}"
+        for module, tree in TREES.items()
+        if not module.startswith("fieldkit.formulas.")
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and parameters(node) > MOST_PARAMETERS
+    }
+    assert many - MAKERS - STILL_MANY == set(), "take a struct"
+    assert (MAKERS | STILL_MANY) - many == set(), "leave the list"
+
+
+# ---- modules ---------------------------------------------------------------------------------------------------------
+
+SHORT = 60
+DECLARED = {
+    *(family.__name__ for subject in SUBJECTS for family in subject.families),
+    *(family.__name__ for family in ALWAYS),
+    *(f"fieldkit.formulas.{name}" for name in FORMULA_FILES),
+    *(page.make.__module__ for page in PAGES.values()),
+}
+"""Modules that a list declares, one file each: families of rules, subjects of formulas, pages."""
+
+STILL_ALONE = {
+    "fieldkit.app.dialogs.answering",
+    "fieldkit.app.tasks.feeding",
+    "fieldkit.app.terminal.background",
+    "fieldkit.app.terminal.quiet",
+}
+"""Short modules of one importer that do not say why; none is added."""
+
+
+def importers():
+    """For each module, those that import it, relative imports and imports inside functions included."""
+    found = {module: set() for module in TREES}
+    for module, tree in TREES.items():
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Import):
+                wanted = {alias.name for alias in node.names}
+            elif isinstance(node, ast.ImportFrom):
+                package = module if (PACKAGE.parent / module.replace(".", "/")).is_dir() else module.rpartition(".")[0]
+                above = package.split(".")[: -node.level + 1 or None] if node.level else []
+                source = ".".join([*above, *([node.module] if node.module else [])])
+                wanted = {source, *(f"{source}.{alias.name}" for alias in node.names)}
+            else:
+                continue
+            for name in wanted & set(found) - {module}:
+                found[name].add(module)
+    return found
+
+
+def test_a_short_module_of_one_importer_says_why_it_is_alone():
+    paths = {module: PACKAGE.parent / f"{module.replace('.', '/')}.py" for module in TREES}
+    lengths = {module: len(path.read_text().splitlines()) for module, path in paths.items() if path.exists()}
+    by_whom = importers()
+    assert "fieldkit.units.parsing" in by_whom["fieldkit.units.numerals"], "a relative import"
+    silent = {
+        module
+        for module, length in lengths.items()
+        if length < SHORT and len(by_whom[module]) == 1 and "alone" not in (ast.get_docstring(TREES[module]) or "")
+    }
+    assert silent - DECLARED - STILL_ALONE == set(), "say why it is alone, or put it where it belongs"
+    assert STILL_ALONE - silent == set(), "leave the list"
