@@ -1,8 +1,9 @@
 """Tables for a spreadsheet: one CSV file each, as RFC 4180 has it, and safe to open.
 
 A spreadsheet takes a cell that begins with = + - @ or their wide forms for a formula, also behind spaces; such a text
-gets an apostrophe in front, which spreadsheets know as "this is text". Numbers of the program stay numbers. It stands alone, as
-each format of the pages does.
+gets an apostrophe in front, which spreadsheets know as "this is text". Numbers of the program stay numbers.
+
+It stands alone, as each format of the pages does.
 """
 
 from __future__ import annotations
