@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import msgspec
 
@@ -126,11 +126,11 @@ class ShowIndex(msgspec.Struct, frozen=True):
 
 def lines_of(run: Run, show_index: ShowIndex) -> tuple[Line, ...]:
     """Follow every fed pin pair of a run. A pair that no box of the run uses is no line unless it is fed."""
-    sources, wiring = _sources(run.start, show_index)
-    feeds = run.feeds or {pair: name for pair, name in sources.items() if name}
+    start = _sources(run.start, show_index)
+    feeds = run.feeds or {pair: name for pair, name in start.outputs.items() if name}
     lines = []
     for pair in sorted(feeds, key=_pair_number):
-        line = _line(run, pair, feeds[pair], sources, wiring, show_index)
+        line = _line(run, pair, feeds[pair], start, show_index)
         if run.feeds or line.loads or _is_missed(line, show_index):
             lines.append(line)
     return tuple(lines)
@@ -147,14 +147,21 @@ def _is_missed(line: Line, show_index: ShowIndex) -> bool:
     return False
 
 
-def _line(
-    run: Run, pair: str, fed_from: str, sources: Mapping[str, str], wiring: Piece | None, show_index: ShowIndex
-) -> Line:
+class _Start(NamedTuple):
+    """The connector that a run starts from."""
+
+    outputs: dict[str, str]
+    """Which output each of its pin pairs carries."""
+    wiring: Piece | None
+    """The wire inside a rack."""
+
+
+def _line(run: Run, pair: str, fed_from: str, start: _Start, show_index: ShowIndex) -> Line:
     pieces, broken = _follow(run, pair, show_index)
-    if wiring is not None:
-        pieces = (msgspec.structs.replace(wiring, pair_in=pair, pair_out=pair), *pieces)
-    carried = sources.get(pair, "")
-    mismatch = carried or "nothing" if sources and carried != fed_from else ""
+    if start.wiring is not None:
+        pieces = (msgspec.structs.replace(start.wiring, pair_in=pair, pair_out=pair), *pieces)
+    carried = start.outputs.get(pair, "")
+    mismatch = carried or "nothing" if start.outputs and carried != fed_from else ""
     return Line(
         id=f"{run.id}/{pair}",
         run=run,
@@ -208,7 +215,7 @@ def _pair_number(pair: str) -> tuple[int, str]:
 
 def outputs_at(start: str, show_index: ShowIndex) -> dict[str, str]:
     """Say which output each pin pair of a connector carries, ``SR-1.A`` of a unit or of a rack as built."""
-    return _sources(start, show_index)[0]
+    return _sources(start, show_index).outputs
 
 
 def starts_of(name: str, show_index: ShowIndex) -> tuple[str, ...]:
@@ -222,16 +229,16 @@ def starts_of(name: str, show_index: ShowIndex) -> tuple[str, ...]:
     return tuple(f"{name}.{connector}" for connector in names)
 
 
-def _sources(start: str, show_index: ShowIndex) -> tuple[dict[str, str], Piece | None]:
-    """Say which output each pin pair of a connector carries, and the wire inside a rack."""
+def _sources(start: str, show_index: ShowIndex) -> _Start:
+    """Find the connector that a run starts from."""
     name, _, connector = start.partition(".")
     if name in show_index.units:
-        return connector_outputs(show_index.units[name], connector, show_index), None
+        return _Start(connector_outputs(show_index.units[name], connector, show_index), None)
     rack = show_index.racks.get(name)
     built = show_index.models.get(rack.as_built or "") if rack else None
     if rack is None or not isinstance(built, BuiltRack):
-        return {}, None
-    return panel_outputs(rack, connector, show_index), _wiring(built)
+        return _Start({}, None)
+    return _Start(panel_outputs(rack, connector, show_index), _wiring(built))
 
 
 def panel_outputs(rack: Rack, socket: str, show_index: ShowIndex) -> dict[str, str]:

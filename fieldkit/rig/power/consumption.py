@@ -196,7 +196,7 @@ def amplifier_draw(unit: RackUnit, model: Amplifier, outputs: Sequence[SolvedOut
         return _power_w(average_w, idle_w, there, parts)
 
     taken = TakenPower(rated_w, output_w, idle_w, taken_w(output_w), taken_w(shares_w), factor)
-    return _draw(unit.id, "amplifier", unit, taken, model, known)
+    return _draw(unit, model, taken, known)
 
 
 def processor_draw(unit: RackUnit, model: Processor, parts: Parts) -> Draw:
@@ -204,7 +204,7 @@ def processor_draw(unit: RackUnit, model: Processor, parts: Parts) -> Draw:
     known = _Known(f"model {model.id}", parts)
     idle_w = known("idle power", model.idle_power, ASSUMED_PROCESSOR_W)
     factor = known("power factor", model.power_factor, ASSUMED_POWER_FACTOR)
-    return _draw(unit.id, "processor", unit, TakenPower(0.0, 0.0, idle_w, idle_w, idle_w, factor), model, known)
+    return _draw(unit, model, TakenPower(0.0, 0.0, idle_w, idle_w, idle_w, factor), known)
 
 
 def box_draw(box: Box, model: Loudspeaker, parts: Parts) -> Draw:
@@ -227,9 +227,7 @@ def box_draw(box: Box, model: Loudspeaker, parts: Parts) -> Draw:
     efficiency = known("efficiency", model.efficiency, ASSUMED_EFFICIENCY)
     factor = known("power factor", model.power_factor, ASSUMED_POWER_FACTOR)
     power_w = _power_w(output_w, idle_w, efficiency, parts)
-    return _draw(
-        box.id, "self-powered box", box, TakenPower(rated_w, output_w, idle_w, power_w, power_w, factor), model, known
-    )
+    return _draw(box, model, TakenPower(rated_w, output_w, idle_w, power_w, power_w, factor), known)
 
 
 class TakenPower(NamedTuple):
@@ -269,14 +267,10 @@ class _Known:
         return given(value, label, unit, where, assumed=not said)
 
 
-def _draw(
-    name: str,
-    kind: Kind,
-    thing: RackUnit | Box,
-    taken: TakenPower,
-    model: Amplifier | Processor | Loudspeaker,
-    known: _Known,
-) -> Draw:
+KINDS: dict[type, Kind] = {Amplifier: "amplifier", Processor: "processor", Loudspeaker: "self-powered box"}
+
+
+def _draw(thing: RackUnit | Box, model: Amplifier | Processor | Loudspeaker, taken: TakenPower, known: _Known) -> Draw:
     rated_w, output_w, idle_w, power_w, shares_power_w, factor = taken
     apply, supply = known.parts.apply, known.parts.supplies.get(thing.supply or "")
     current_a = idle_a = None
@@ -289,8 +283,8 @@ def _draw(
         current_a = apply(mains.mains_current, power_w, volts, factor)
         idle_a = apply(mains.mains_current, idle_w, volts, factor)
     return Draw(
-        id=name,
-        kind=kind,
+        id=thing.id,
+        kind=KINDS[type(model)],
         model=model.id,
         supply=thing.supply,
         phase=thing.phase if isinstance(thing, RackUnit) else None,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import msgspec
 
@@ -95,10 +96,8 @@ def limiters_to_set(limits: HostLimits) -> Iterator[AccountEntry]:
         ruled = len({output.gain_db for output in limits.outputs}) > 1
         more = f"; {limits.ruling.output.id} rules" if ruled else ""
         basis = limiter_basis(limits.bears, limits.host, limits.margin_db) + more
-        yield from _threshold(limits, "slow limiter", limiter.thermal_v, limiter.thermal_v, "V rms", basis)
-    sine_v = crest.sine_of_peak(limiter.peak_v)
-    basis = _fast_basis(limiter.peak_v, limits.outputs)
-    yield from _threshold(limits, "fast limiter", limiter.peak_v, sine_v, "V peak", basis)
+        yield from _threshold(limits, slow_of(limiter), basis)
+    yield from _threshold(limits, fast_of(limiter), _fast_basis(limiter.peak_v, limits.outputs))
     if not limits.takes:
         return
     preset = limits.bears.choice.preset
@@ -114,10 +113,29 @@ def limiters_to_set(limits: HostLimits) -> Iterator[AccountEntry]:
             yield AccountEntry(name, 1e3 * value, "ms", limits.name, "rule of thumb")
 
 
-def _threshold(
-    limits: HostLimits, name: str, volts: float, rms_v: float, unit: str, basis: str
-) -> Iterator[AccountEntry]:
-    """Give a threshold where and how its host takes it: volts in an amplifier, a level in a processor."""
+class Threshold(NamedTuple):
+    """One of the two thresholds of an output, at its posts."""
+
+    name: str
+    volts: float
+    rms_v: float
+    """Of a sine that reaches it [V rms]."""
+    unit: str
+
+
+def slow_of(limiter: Limiter) -> Threshold:
+    """Name the slow threshold of a limiter."""
+    return Threshold("slow limiter", limiter.thermal_v, limiter.thermal_v, "V rms")
+
+
+def fast_of(limiter: Limiter) -> Threshold:
+    """Name the fast threshold of a limiter."""
+    return Threshold("fast limiter", limiter.peak_v, crest.sine_of_peak(limiter.peak_v), "V peak")
+
+
+def _threshold(limits: HostLimits, threshold: Threshold, basis: str) -> Iterator[AccountEntry]:
+    """List a threshold where and how its host takes it: volts in an amplifier, a level in a processor."""
+    name, volts, rms_v, unit = threshold
     host, gain_db = limits.host, limits.ruling.gain_db
     if host is None or not limits.takes:
         yield AccountEntry(name, volts, unit, NO_PLACE, basis)
@@ -156,10 +174,7 @@ def limiters_read(limits: HostLimits, output: SolvedOutput, chain: GainChain | N
     if limiter is None or host is None or not limits.takes:
         return
     posts, known = f"{name} posts", limits.ruling.gain_db
-    for what, volts, rms_v, unit in (
-        ("slow limiter", limiter.thermal_v, limiter.thermal_v, "V rms"),
-        ("fast limiter", limiter.peak_v, crest.sine_of_peak(limiter.peak_v), "V peak"),
-    ):
+    for what, volts, rms_v, unit in (slow_of(limiter), fast_of(limiter)):
         if output.gain_db is None or known is None:
             if limits.inside:
                 yield AccountEntry(f"{what} at the posts", volts, unit, posts, output=name)

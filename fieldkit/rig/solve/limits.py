@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import msgspec
 
@@ -44,15 +45,20 @@ class Limiter(msgspec.Struct, frozen=True, gc=False):
     """True where that box's preset brings the limiter and something runs it; else it is a recommendation to set."""
 
 
-def limiter_for(
-    loads: Sequence[Load],
-    clip_v: float,
-    gain_db: float | None,
-    host: Host | None,
-    margin_db: float,
-    apply: Apply,
-) -> Limiter | None:
+class Posts(NamedTuple):
+    """What is true at the posts of an output, whatever hangs on them."""
+
+    clip_v: float
+    """Where it clips [V rms]."""
+    gain_db: float | None
+    host: Host | None
+    margin_db: float
+    """Below what a box bears for long."""
+
+
+def limiter_for(loads: Sequence[Load], posts: Posts, apply: Apply) -> Limiter | None:
     """Work out the thresholds of one output; None for an output without boxes."""
+    clip_v, gain_db, host, margin_db = posts
     rated = [load for load in loads if load.continuous_w > 0.0]
     if not rated:
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import msgspec
 
@@ -13,7 +14,7 @@ from fieldkit.rig.connect.hosts import Host
 from fieldkit.rig.connect.lines import Line, Load, loop_ohm
 from fieldkit.rig.connect.outputs import Output, can_give_v, gain_db, source_ohm
 from fieldkit.rig.solve.ladder import Rung, looking_in, node_volts
-from fieldkit.rig.solve.limits import Limiter, limiter_for
+from fieldkit.rig.solve.limits import Limiter, Posts, limiter_for
 
 
 class SolvedBox(msgspec.Struct, frozen=True, gc=False):
@@ -117,6 +118,17 @@ class _Drive(msgspec.Struct, frozen=True, gc=False):
     """Output and cables, each times the conductance of all that hangs behind it: a bare number, 1 over the damping."""
 
 
+class _Ladder(NamedTuple):
+    """A line as the solver sees it, piece by piece."""
+
+    line: Line
+    resistance: list[float]
+    """Of each piece, out and back [ohm]."""
+    rungs: list[Rung[float]]
+    seen: list[float | None]
+    """Looking into each piece [ohm]; None where nothing hangs behind it."""
+
+
 class Wired(msgspec.Struct, frozen=True, gc=False):
     """An output with what was found out about it before solving."""
 
@@ -158,7 +170,7 @@ def solve_output(
 ) -> SolvedOutput:
     """Solve one output with all its lines, at rated impedance."""
     output = wired.output
-    ladders: list[tuple[Line, list[float], list[Rung[float]], list[float | None]]] = []
+    ladders: list[_Ladder] = []
     siemens = sum(1.0 / float(load.impedance_ohm) for line in wired.lines for load in line.loads)
     for line in wired.lines:
         resistance = [loop_ohm(piece, conditions.temperature_c, apply) for piece in line.pieces]
@@ -166,8 +178,8 @@ def solve_output(
             Rung(ohm, tuple(load.impedance_ohm for load in piece.loads))
             for ohm, piece in zip(resistance, line.pieces, strict=True)
         ]
-        ladders.append((line, resistance, rungs, looking_in(rungs, apply)))
-    line_loads = [seen[0] for _, _, _, seen in ladders if seen and seen[0] is not None]
+        ladders.append(_Ladder(line, resistance, rungs, looking_in(rungs, apply)))
+    line_loads = [ladder.seen[0] for ladder in ladders if ladder.seen and ladder.seen[0] is not None]
     load = None
     if line_loads:
         load = line_loads[0] if len(line_loads) == 1 else apply(parallel, *line_loads)
@@ -175,7 +187,7 @@ def solve_output(
     volts = clip_v * supply_scale if supply_scale < 1.0 else clip_v
     gain = gain_db(output, apply, trace=trace)
     loads = tuple(load for line in wired.lines for load in line.loads)
-    limiter = limiter_for(loads, clip_v, gain, wired.host, conditions.margin_db, apply)
+    limiter = limiter_for(loads, Posts(clip_v, gain, wired.host, conditions.margin_db), apply)
     source = source_ohm(output, trace=trace)
     holding_v = limiter.holding_v if limiter is not None else None
     drive = _Drive(
@@ -186,9 +198,7 @@ def solve_output(
         source_ohm=source,
         together_ohm=source * siemens,
     )
-    solved_lines = [
-        _solve_line(line, resistance, rungs, seen, drive, apply) for line, resistance, rungs, seen in ladders
-    ]
+    solved_lines = [_solve_line(ladder, drive, apply) for ladder in ladders]
     return SolvedOutput(
         output=output,
         lines=tuple(solved_lines),
@@ -204,14 +214,8 @@ def solve_output(
     )
 
 
-def _solve_line(
-    line: Line,
-    resistance: list[float],
-    rungs: list[Rung[float]],
-    seen: list[float | None],
-    drive: _Drive,
-    apply: Apply,
-) -> SolvedLine:
+def _solve_line(ladder: _Ladder, drive: _Drive, apply: Apply) -> SolvedLine:
+    line, resistance, rungs, seen = ladder
     full = node_volts(rungs, drive.full_v, seen, apply)
     clip = full if drive.clip_v == drive.full_v else node_volts(rungs, drive.clip_v, seen, apply)
     threshold = node_volts(rungs, drive.threshold_v, seen, apply)
