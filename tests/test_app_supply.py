@@ -37,7 +37,7 @@ async def test_the_generator_at_a_glance():
         for _ in range(5):
             text += await press(pilot, "pagedown")
         assert "before the first plug" in text
-        assert "line to line" in text
+        assert "phase to phase" in text
         await press(pilot, "escape")
         assert "as good as it can be" in await press(pilot, "b")
 

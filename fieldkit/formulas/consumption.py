@@ -80,7 +80,7 @@ def amplifier_mains_current(
     efficiency: of the output stage and its supply at this output, above zero
     voltage_v: of the circuit, above zero [V]
     power_factor: of the amplifier's supply, above zero
-    Result: the line current [A]
+    Result: the mains current [A]
     Formula: I = (P_idle + P_out / η) / (U · λ)
     Valid: rms values, averaged over the programme
     Raises: ValueError when efficiency, voltage or power factor is not above zero

@@ -60,7 +60,7 @@ def mains_voltage_drop(
 
     length_m: one way along the cable [m]
     area_mm2: cross-section of a conductor [mm²]
-    current_a: in the line [A]
+    current_a: in the conductor [A]
     power_factor: cos φ of the load, lagging
     Result: the voltage drop, out and back [V]
     Formula: u = 2 · (ρ · L / S · cos φ + λ · L · sin φ) · I
@@ -76,15 +76,15 @@ def mains_voltage_drop(
 def three_phase_voltage_drop(
     length_m: Metre, area_mm2: SquareMillimetre, current_a: Ampere, power_factor: PowerFactor = 1.0
 ) -> Volt:
-    """Compute the volts from line to neutral that are lost in a three-phase cable.
+    """Compute the volts from phase to neutral that are lost in a three-phase cable.
 
     length_m: one way along the cable [m]
     area_mm2: cross-section of a conductor [mm²]
-    current_a: in each line [A]
+    current_a: in each phase conductor [A]
     power_factor: cos φ of the load, lagging
-    Result: the voltage drop from line to neutral [V]
+    Result: the voltage drop from phase to neutral [V]
     Formula: u = (ρ · L / S · cos φ + λ · L · sin φ) · I
-    Valid: balanced load; times √3 it is the drop from line to line; a phase loaded alone loses twice as much
+    Valid: balanced load; times √3 it is the drop between phase conductors; a phase loaded alone loses twice as much
     Raises: ValueError when the area is not above zero
     Source: IEC 60364-5-52:2009 annex G, b = 1
     Example: three_phase_voltage_drop(50, 2.5, 16) = 7.20
@@ -96,14 +96,14 @@ def three_phase_voltage_drop(
 def unbalanced_voltage_drop(
     length_m: Metre, area_mm2: SquareMillimetre, line_a: Ampere, neutral_a: Ampere, power_factor: PowerFactor = 1.0
 ) -> Volt:
-    """Compute the most volts from line to neutral that a phase loses in a three-phase cable with unequal loads.
+    """Compute the most volts from phase to neutral that a phase loses in a three-phase cable with unequal loads.
 
     length_m: one way along the cable [m]
     area_mm2: cross-section of a conductor, the neutral's too [mm²]
     line_a: in the most loaded line [A]
     neutral_a: in the neutral [A]
     power_factor: cos φ of the load, lagging
-    Result: the most that the voltage drops from line to neutral [V]
+    Result: the most that the voltage drops from phase to neutral [V]
     Formula: u ≤ (ρ · L / S · cos φ + λ · L · sin φ) · (I + I_N)
     Valid: balanced it is the drop with b = 1, one phase alone it is that with b = 2; between them an upper limit
     Raises: ValueError when the area is not above zero
@@ -137,7 +137,7 @@ def gauge_voltage_drop(
 
     length_m: one way along the cable [m]
     gauge: American wire gauge; 1/0 is 0, 2/0 is −1
-    current_a: in the line [A]
+    current_a: in the conductor [A]
     temperature_c: of the copper; the table prints 75 °C [°C]
     Result: the voltage drop, out and back [V]
     Formula: u = 2 · L · r · I
@@ -157,14 +157,14 @@ def unbalanced_gauge_voltage_drop(
     neutral_a: Ampere,
     temperature_c: Celsius = GAUGES_AT_C,
 ) -> Volt:
-    """Compute the most volts from line to neutral that a phase loses in a three-phase cable by its gauge.
+    """Compute the most volts from phase to neutral that a phase loses in a three-phase cable by its gauge.
 
     length_m: one way along the cable [m]
     gauge: American wire gauge, the neutral's too; 1/0 is 0, 2/0 is −1
     line_a: in the most loaded line [A]
     neutral_a: in the neutral [A]
     temperature_c: of the copper; the table prints 75 °C [°C]
-    Result: the most that the voltage drops from line to neutral [V]
+    Result: the most that the voltage drops from phase to neutral [V]
     Formula: u ≤ L · r · (I + I_N)
     Valid: as unbalanced_voltage_drop; a load of power factor 1, where the drop is most
     Raises: nothing within the ranges
@@ -182,7 +182,7 @@ def voltage_drop_share(drop_v: Volt, voltage_v: Volt) -> Ratio:
     voltage_v: nominal volts between the same two wires, above zero [V]
     Result: the drop as a share
     Formula: Δu = u / U
-    Valid: both from line to neutral, or both from line to line
+    Valid: both from phase to neutral, or both between phase conductors
     Raises: ValueError when the voltage is not above zero
     Source: IEC 60364-5-52:2009 annex G
     Example: voltage_drop_share(14.4, 230) = 0.0626
@@ -204,7 +204,7 @@ def longest_feeder(
 
     drop_share: drop allowed, as a share of the volts: 3 %, 5 %
     area_mm2: cross-section of a conductor [mm²]
-    current_a: in the line, above zero [A]
+    current_a: in the conductor, above zero [A]
     voltage_v: between the two wires of the circuit [V]
     power_factor: cos φ of the load, lagging
     Result: the length, one way [m]
@@ -225,12 +225,12 @@ def longest_three_phase_feeder(
     voltage_v: Volt,
     power_factor: PowerFactor = 1.0,
 ) -> Metre:
-    """Find the longest three-phase cable that stays within a voltage drop from line to neutral.
+    """Find the longest three-phase cable that stays within a voltage drop from phase to neutral.
 
     drop_share: drop allowed, as a share of the volts: 3 %, 5 %
     area_mm2: cross-section of a conductor [mm²]
-    current_a: in each line, above zero [A]
-    voltage_v: line to neutral [V]
+    current_a: in each phase conductor, above zero [A]
+    voltage_v: phase to neutral [V]
     power_factor: cos φ of the load, lagging
     Result: the length, one way [m]
     Formula: L = Δu · U₀ / ((ρ / S · cos φ + λ · sin φ) · I)
@@ -253,7 +253,7 @@ def smallest_feeder(
 
     drop_share: drop allowed, as a share of the volts: 3 %, 5 %
     length_m: one way along the cable [m]
-    current_a: in the line [A]
+    current_a: in the conductor [A]
     voltage_v: between the two wires of the circuit [V]
     power_factor: cos φ of the load, lagging
     Result: the cross-section of a conductor, a printed size of IEC 60228 [mm²]

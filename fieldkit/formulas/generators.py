@@ -37,7 +37,7 @@ def generator_phase_current(prime_va: VoltAmpere, voltage_v: Volt, phases: Count
     """Compute how much one phase of a generator can carry, however little the others do.
 
     prime_va: prime rating, of all phases [VA]
-    voltage_v: line to neutral; of a single phase, between its two wires; above zero [V]
+    voltage_v: phase to neutral; of a single phase, between its two wires; above zero [V]
     phases: 3, or 1
     Result: the rated current of a phase [A]
     Formula: I = S / (n · U₀)

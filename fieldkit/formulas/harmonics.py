@@ -20,8 +20,8 @@ from fieldkit.formulas.quantities import Ampere, Part
 def third_harmonic_neutral(line_a: Ampere, third_share: Part) -> Ampere:
     """Compute the neutral current of three equal phases that have a third harmonic.
 
-    line_a: in each line [A]
-    third_share: third harmonic as a share of the line current
+    line_a: in each phase conductor [A]
+    third_share: third harmonic as a share of the mains current
     Result: the current of the neutral [A]
     Formula: I_N = 3 · h₃ · I
     Valid: balanced, so that only harmonics are left on the neutral
@@ -51,13 +51,13 @@ def rectifier_neutral(line_a: Ampere) -> Ampere:
 def neutral_current_with_third(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Ampere, third_share: Part = 0.0) -> Ampere:
     """Compute the neutral current of three unequal phases, third harmonic included.
 
-    line_1_a: in the first line, rms [A]
+    line_1_a: in the first phase conductor, rms [A]
     line_2_a: in the second line, rms [A]
     line_3_a: in the third line, rms [A]
-    third_share: third harmonic as a share of the line current, the same in all
+    third_share: third harmonic as a share of the mains current, the same in all
     Result: the rms current of the neutral [A]
     Formula: I_N = √((1 − h²) · (a² + b² + c² − a·b − b·c − c·a) + h² · (a + b + c)²)
-    Valid: one power factor, nothing but a fundamental and a third harmonic, loads from line to neutral
+    Valid: one power factor, nothing but a fundamental and a third harmonic, loads from phase to neutral
     Raises: nothing within the ranges
     Source: sum of phasors 120° apart, and of currents in step, by definition; with equal loads IEC 60364-5-52 annex E
     Example: neutral_current_with_third(39, 39, 39, 0.4) = 46.8
@@ -110,15 +110,15 @@ def neutral_by_order(
 ) -> Ampere:
     """Combine the harmonic orders of three phases to their neutral current.
 
-    first_1_a: fundamental of the first line, rms, and what else three does not divide [A]
-    first_2_a: of the second line [A]
-    first_3_a: of the third line [A]
-    third_1_a: third harmonic of the first line, rms, and what else three divides [A]
-    third_2_a: of the second line [A]
-    third_3_a: of the third line [A]
+    first_1_a: fundamental of the first phase conductor, rms, and what else three does not divide [A]
+    first_2_a: of the second phase conductor [A]
+    first_3_a: of the third phase conductor [A]
+    third_1_a: third harmonic of the first phase conductor, rms, and what else three divides [A]
+    third_2_a: of the second phase conductor [A]
+    third_3_a: of the third phase conductor [A]
     Result: the rms current of the neutral [A]
     Formula: I_N = √(a² + b² + c² − a·b − b·c − c·a + (a₃ + b₃ + c₃)²)
-    Valid: loads from line to neutral whose currents cross zero at one angle; fifths and sevenths, which cancel as
+    Valid: loads from phase to neutral whose currents cross zero at one angle; fifths and sevenths, which cancel as
         the fundamental does, are counted with it
     Raises: nothing within the ranges
     Source: sum of phasors 120° apart in the fundamental, of currents in step in the third; by definition
@@ -132,11 +132,11 @@ def neutral_by_order(
 def harmonic_design_current(line_a: Ampere, third_share: Part) -> Ampere:
     """Find the current by which a cable with four or five cores is chosen where there is a third harmonic.
 
-    line_a: in each line [A]
-    third_share: third harmonic as a share of the line current
+    line_a: in each phase conductor [A]
+    third_share: third harmonic as a share of the mains current
     Result: the design current [A]
     Formula: table: up to 15 % I; up to 33 % I / 0.86; up to 45 % 3 · h₃ · I / 0.86; above 3 · h₃ · I
-    Valid: balanced; the neutral as thick as the lines
+    Valid: balanced; the neutral as thick as the phase conductors
     Raises: nothing within the ranges
     Source: IEC 60364-5-52:2009 annex E, table E.52.1
     Example: harmonic_design_current(39, 0.2) = 45.3

@@ -16,7 +16,7 @@ def circuit_va(voltage_v: Volt, current_a: Ampere) -> VoltAmpere:
     """Compute the VA of a circuit of one phase.
 
     voltage_v: between the two wires of the circuit [V]
-    current_a: in the line, rms [A]
+    current_a: in the conductor, rms [A]
     Result: the apparent power [VA]
     Formula: S = U · I
     Valid: rms values, any wave form
@@ -31,8 +31,8 @@ def circuit_va(voltage_v: Volt, current_a: Ampere) -> VoltAmpere:
 def three_phase_va(line_voltage_v: Volt, current_a: Ampere) -> VoltAmpere:
     """Compute the VA of a three-phase circuit.
 
-    line_voltage_v: between two lines, 400 V where a line has 230 V to neutral [V]
-    current_a: in each line, rms [A]
+    line_voltage_v: between two phase conductors, 400 V where one has 230 V to neutral [V]
+    current_a: in each phase conductor, rms [A]
     Result: the apparent power of all three phases [VA]
     Formula: S = √3 · U · I
     Valid: balanced load
@@ -45,7 +45,7 @@ def three_phase_va(line_voltage_v: Volt, current_a: Ampere) -> VoltAmpere:
 
 @formula
 def circuit_current(apparent_va: VoltAmpere, voltage_v: Volt) -> Ampere:
-    """Compute the line current of a circuit of one phase.
+    """Compute the current of a circuit of one phase.
 
     apparent_va: apparent power [VA]
     voltage_v: between the two wires of the circuit, above zero [V]
@@ -63,11 +63,11 @@ def circuit_current(apparent_va: VoltAmpere, voltage_v: Volt) -> Ampere:
 
 @formula
 def three_phase_current(apparent_va: VoltAmpere, line_voltage_v: Volt) -> Ampere:
-    """Compute the current in each line of a balanced three-phase circuit.
+    """Compute the current in each phase conductor of a balanced three-phase circuit.
 
     apparent_va: apparent power of all three phases [VA]
-    line_voltage_v: between two lines, above zero [V]
-    Result: the current of a line [A]
+    line_voltage_v: between two phase conductors, above zero [V]
+    Result: the current of a phase conductor [A]
     Formula: I = S / (√3 · U)
     Valid: balanced load
     Raises: ValueError when the voltage is not above zero
@@ -81,10 +81,10 @@ def three_phase_current(apparent_va: VoltAmpere, line_voltage_v: Volt) -> Ampere
 
 @formula
 def line_to_line_voltage(voltage_v: Volt) -> Volt:
-    """Convert the volts from line to neutral of a three-phase supply to those between two lines.
+    """Convert the volts from phase to neutral of a three-phase supply to those between two phase conductors.
 
-    voltage_v: line to neutral [V]
-    Result: line to line [V]
+    voltage_v: phase to neutral [V]
+    Result: between two phase conductors [V]
     Formula: U = √3 · U₀
     Valid: three phases, 120° apart; the two legs of a split-phase supply have 2 · U₀
     Raises: nothing within the ranges
@@ -96,10 +96,10 @@ def line_to_line_voltage(voltage_v: Volt) -> Volt:
 
 @formula
 def line_to_neutral_voltage(line_voltage_v: Volt) -> Volt:
-    """Convert the volts between two lines of a three-phase supply to those from line to neutral.
+    """Convert the volts between two phase conductors of a three-phase supply to those from phase to neutral.
 
-    line_voltage_v: line to line [V]
-    Result: line to neutral [V]
+    line_voltage_v: between two phase conductors [V]
+    Result: phase to neutral [V]
     Formula: U₀ = U / √3
     Valid: three phases, 120° apart
     Raises: nothing within the ranges
@@ -170,7 +170,7 @@ def mains_current(power_w: Watt, voltage_v: Volt, power_factor: PowerFactor = 1.
     power_w: real power taken from the mains [W]
     voltage_v: between the two wires of the circuit, above zero [V]
     power_factor: of the load, above zero
-    Result: the line current [A]
+    Result: the mains current [A]
     Formula: I = P / (U · λ)
     Valid: rms values, any wave form
     Raises: ValueError when voltage or power factor is not above zero
@@ -182,12 +182,12 @@ def mains_current(power_w: Watt, voltage_v: Volt, power_factor: PowerFactor = 1.
 
 @formula
 def three_phase_mains_current(power_w: Watt, line_voltage_v: Volt, power_factor: PowerFactor = 1.0) -> Ampere:
-    """Compute the current in each line of a balanced three-phase load of so many watts.
+    """Compute the current in each phase conductor of a balanced three-phase load of so many watts.
 
     power_w: real power of all three phases [W]
-    line_voltage_v: between two lines, above zero [V]
+    line_voltage_v: between two phase conductors, above zero [V]
     power_factor: of the load, above zero
-    Result: the current of a line [A]
+    Result: the current of a phase conductor [A]
     Formula: I = P / (√3 · U · λ)
     Valid: balanced load
     Raises: ValueError when voltage or power factor is not above zero
@@ -201,12 +201,12 @@ def three_phase_mains_current(power_w: Watt, line_voltage_v: Volt, power_factor:
 def neutral_current(line_1_a: Ampere, line_2_a: Ampere, line_3_a: Ampere) -> Ampere:
     """Compute the neutral current of three unequal phases.
 
-    line_1_a: in the first line [A]
-    line_2_a: in the second line [A]
-    line_3_a: in the third line [A]
+    line_1_a: in the first phase conductor [A]
+    line_2_a: in the second phase conductor [A]
+    line_3_a: in the third phase conductor [A]
     Result: the current of the neutral [A]
     Formula: I_N = √(a² + b² + c² − a·b − b·c − c·a)
-    Valid: sine currents of one power factor, loads from line to neutral; third harmonics come on top
+    Valid: sine currents of one power factor, loads from phase to neutral; third harmonics come on top
     Raises: nothing within the ranges
     Source: sum of three phasors 120° apart, by definition
     Example: neutral_current(10, 10, 5) = 5.0

@@ -63,7 +63,7 @@ def minimum_breaker(continuous_a: Ampere, other_a: Ampere = 0.0) -> Ampere:
 def load_share(current_a: Ampere, rating_a: Ampere) -> Ratio:
     """Compare the load of a circuit with its rating, as a share.
 
-    current_a: in the line [A]
+    current_a: in the conductor [A]
     rating_a: of the circuit, above zero [A]
     Result: the share; above 1 the circuit is overloaded
     Formula: s = I / I_n

@@ -195,11 +195,11 @@ def first_plug(found: LoadedSupplies, style: Style) -> Iterator[str]:
         if supply.phases == 3:
             star = mains.line_to_neutral_voltage(volts) if supply.across == "phases" else volts
             delta = volts if supply.across == "phases" else mains.line_to_line_voltage(volts)
-            yield f"{supply.id}: each line to neutral {_band(star, style)}; line to line {_band(delta, style)}"
+            yield f"{supply.id}: each phase to neutral {_band(star, style)}; phase to phase {_band(delta, style)}"
         else:
-            pair = "line to line" if supply.across == "phases" else "line to neutral"
+            pair = "phase to phase" if supply.across == "phases" else "phase to neutral"
             yield f"{supply.id}: {pair} {_band(volts, style)}"
-    yield "neutral to earth: a few volts at most, and 0 V with nothing running; line to earth as line to neutral"
+    yield "neutral to earth: a few volts at most, and 0 V with nothing running; phase to earth as phase to neutral"
     yield "a line that reads line-to-line volts on a socket is a lost or crossed neutral: plug in nothing"
     yield "press the test button of each residual-current device; then meter again at the last socket"
 

@@ -308,7 +308,7 @@ class Supply(Thing, frozen=True, kw_only=True):
 
     id: Id
     volts: Voltage
-    """Line to neutral, unless ``across`` says that it is line to line."""
+    """Phase to neutral, unless ``across`` says that it is phase to phase."""
     across: Literal["neutral", "phases"] = "neutral"
     """A circuit of one phase across lines loads its phase and the next one: 1 is lines 1 and 2, 3 is 3 and 1."""
     rating: Current

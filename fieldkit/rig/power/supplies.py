@@ -44,7 +44,7 @@ class Loaded(msgspec.Struct, frozen=True, gc=False):
     apparent_va: float
     heat_w: float
     drop_v: Lines
-    """Lost in its own feeder, line to neutral where it has three lines."""
+    """Lost in its own feeder, phase to neutral where it has three phases."""
     drop_share: Lines
     """Lost from the origin on, as a share of the volts, for each line."""
     private: bool
