@@ -38,7 +38,7 @@ def test_a_page_says_loads_order_meter_and_cautions():
     assert "GEN: 230 V 63 A three-phase, private, 60 m of 16 mm²" in text
     assert "11.5 A of 63 A" in text  # 10 A and the 1.54 A of the amplifier
     assert "A: 1.54 A, 354 W, round" in text
-    assert "GEN: each phase to neutral 230 V (207 to 253); phase to phase 398 V (359 to 438)" in text
+    assert "GEN: phase to neutral 230 V (207 to 253); phase to phase 398 V (359 to 438)" in text
     assert "   1  A  amplifier, D1, surge 20 A" in text
     assert "A licensed electrician connects feeders" in text
     assert "local\ncodes rule" in text or "local codes rule" in text.replace("\n", " ")

@@ -195,7 +195,7 @@ def first_plug(found: LoadedSupplies, style: Style) -> Iterator[str]:
         if supply.phases == 3:
             star = mains.line_to_neutral_voltage(volts) if supply.across == "phases" else volts
             delta = volts if supply.across == "phases" else mains.line_to_line_voltage(volts)
-            yield f"{supply.id}: each phase to neutral {_band(star, style)}; phase to phase {_band(delta, style)}"
+            yield f"{supply.id}: phase to neutral {_band(star, style)}; phase to phase {_band(delta, style)}"
         else:
             pair = "phase to phase" if supply.across == "phases" else "phase to neutral"
             yield f"{supply.id}: {pair} {_band(volts, style)}"
