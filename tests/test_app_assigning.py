@@ -7,7 +7,7 @@ import pytest
 from apps import app_on, press, screen_text
 
 from fieldkit import samples
-from fieldkit.app.dialogs.windows import Accept
+from fieldkit.app.dialogs.answering import Accept
 from fieldkit.app.tasks.assigning import Working
 from fieldkit.planning.assign import plan as planning
 

@@ -4,7 +4,7 @@ import pytest
 from apps import app_on, press, type_text
 
 from fieldkit import samples
-from fieldkit.app.terminal.background import background, choose
+from fieldkit.app.own_choices import background, choose
 from fieldkit.show.opening import open_show
 
 

@@ -11,12 +11,11 @@ from textual.binding import Binding
 
 from fieldkit.app import everywhere
 from fieldkit.app.actions import EVERYWHERE, bindings, function_key
-from fieldkit.app.own_keys import own_keys
+from fieldkit.app.own_choices import Background, background, choose, own_keys, theme
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
 from fieldkit.app.tasks import saving
-from fieldkit.app.terminal.background import Background, background, choose, theme
 from fieldkit.app.terminal.capabilities import Terminal
 from fieldkit.app.terminal.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, EndingApp, say, told
 from fieldkit.app.terminal.in_turn import KeysInTurn

@@ -12,7 +12,8 @@ from typing import Any, ClassVar, Protocol
 from textual.app import App
 from textual.screen import ModalScreen, Screen
 
-from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Confirm, Effect, Read, TextQuestion
+from fieldkit.app.dialogs.answering import Confirm
+from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Effect, Read, TextQuestion
 from fieldkit.app.session import Session
 from fieldkit.app.tape import TapeEntry
 from fieldkit.app.terminal.capabilities import MINIMUM_COLUMNS, MINIMUM_ROWS, Terminal

@@ -99,7 +99,7 @@ def show_rule(function: ShowRule) -> ShowRule:
     return function
 
 
-def finding(
+def finding(  # noqa: PLR0913 - the fields of a finding, as every rule gives them
     severity: Severity,
     rule: str,
     where: tuple[Kind, str],

@@ -328,38 +328,3 @@ class Read(Dialog[str]):
         key = event.key.partition("\0")[2]
         if key:
             self.dismiss(key)
-
-
-class Accept(Read):
-    """A change to look at, line by line; ``enter`` anywhere takes it."""
-
-    def on_rows_chosen(self, event: Rows.Chosen) -> None:
-        """Take the change."""
-        event.stop()
-        self.dismiss("take")
-
-
-class Confirm(Dialog[bool]):
-    """Something to agree to, with what it brings."""
-
-    BINDINGS: ClassVar = [
-        Binding("enter", "agree", show=False),
-        Binding("y", "agree", show=False),
-        Binding("n", "leave", show=False),
-    ]
-
-    def __init__(self, title: str, lines: Sequence[str], yes: str = "do it") -> None:
-        super().__init__()
-        self.heading, self.lines, self.yes = title, tuple(lines), yes
-
-    def compose(self) -> ComposeResult:
-        """Lay out title, what it brings, and the keys."""
-        with Vertical(classes="small"):
-            yield TextLine(self.heading, classes="title")
-            for line in self.lines:
-                yield TextLine(line)
-            yield TextLine(f"enter: {self.yes}   esc: leave it", classes="hint", id="said")
-
-    def action_agree(self) -> None:
-        """Agree."""
-        self.dismiss(True)

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from textual.app import ComposeResult
 
 from fieldkit.app.actions import Action
-from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Choose, Read
+from fieldkit.app.dialogs.answering import Accept
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
 from fieldkit.app.screens.frame import SIGNS, MainScreen
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES

@@ -10,7 +10,8 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.message import Message
 
-from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Choose, Dialog
+from fieldkit.app.dialogs.answering import Accept
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Dialog
 from fieldkit.app.shell import Shell
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.planning.assign.judging import Proposal, Wishes

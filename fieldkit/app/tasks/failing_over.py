@@ -8,7 +8,8 @@ from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.message import Message
 
-from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Choose, Dialog, Read
+from fieldkit.app.dialogs.answering import Accept
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Dialog, Read
 from fieldkit.app.shell import Shell
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.planning.failover.fail_over import FailOver, fail_over

@@ -1,19 +1,46 @@
-"""Light or dark: what the terminal says of its background, and what the user chose instead."""
+"""What a user chose for good, in small files of the config folder: own keys, a light or a dark background."""
 
 from __future__ import annotations
 
 import os
+import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal
 
-from fieldkit.app.own_keys import config_folder
 from fieldkit.show.errors import FileError, ShowError
 from fieldkit.show.keep.storage import read_text, write_text
 
 Background = Literal["dark", "light"]
 
 _FILE = "background.txt"
+
+
+def config_folder() -> Path:
+    """Give the folder of the user's own choices: ``FIELDKIT_CONFIG``, else the platform's."""
+    named = os.environ.get("FIELDKIT_CONFIG")
+    if named:
+        return Path(named)
+    from platformdirs import user_config_path
+
+    return user_config_path("fieldkit", appauthor=False)
+
+
+def own_keys() -> dict[str, str]:
+    """Read the user's own keys: ``keys.toml`` in the config folder, a table of action and key. Raises FileError.
+
+    An action is named by screen and word: ``racks.why``.
+    """
+    file = config_folder() / "keys.toml"
+    if not file.exists():
+        return {}
+    try:
+        found = tomllib.loads(read_text(file))
+    except tomllib.TOMLDecodeError as error:
+        raise FileError(f"not valid TOML: {error}", file=file.name) from error
+    if not all(isinstance(key, str) for key in found.values()):
+        raise FileError('expected lines such as "racks.why" = "y"', file=file.name)
+    return found
 
 
 def background(environment: Mapping[str, str] | None = None) -> Background:
