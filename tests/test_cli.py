@@ -239,6 +239,8 @@ def test_without_a_terminal_the_checked_plan_is_printed(ferry):
         (["check", "a.toml", "--jsn"], "unknown option '--jsn'; did you mean '--json'?"),
         (["new", "x.toml", "--sample"], "--sample: expected a value after it"),
         (["new", "x.toml", "--sample", "village_hal"], "no sample 'village_hal'; did you mean 'village_hall'?"),
+        (["check", "a.toml", "--json=yes"], "--json: takes no value, got 'yes'"),
+        (["help", "chek"], "no command 'chek'; did you mean 'check'?"),
         (["--jason"], "unknown option '--jason'"),
         (["-x"], "unknown option '-x'"),
         (["schema", "x"], "unexpected 'x'"),
@@ -451,7 +453,8 @@ def test_a_reader_who_has_enough_is_no_error():
     "env", [{"PYTHONIOENCODING": "ascii"}, {"LANG": "C", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}]
 )
 def test_a_terminal_without_omega_gets_ohm(ferry, env):
-    for arguments in (["check", ferry], ["lines", ferry, "--why"], [ferry], ["calc", "8 ohm"], ["calc", "--list"]):
+    shows = (["check", ferry], ["lines", ferry, "--why"], [ferry])
+    for arguments in (*shows, ["calc", "8 ohm"], ["calc", "--list"], ["chart", "--help"]):
         done = command(*arguments, env=env)
         assert done.returncode == 0, done.stderr
         assert done.stdout.decode("ascii")

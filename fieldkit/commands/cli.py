@@ -20,6 +20,7 @@ from fieldkit.commands.output import (
     note,
     prepare_output,
     print_lines,
+    style_of_output,
 )
 from fieldkit.commands.table import COMMANDS
 from fieldkit.errors import FieldkitError
@@ -57,9 +58,7 @@ def _dispatch(arguments: list[str]) -> int:
 
         return start(None)
     if not arguments or arguments[0] in {*HELP, "help"}:
-        command = COMMANDS.get(arguments[1]) if len(arguments) > 1 else None
-        print_lines(command.help() if command else overview())
-        return DONE
+        return _help(arguments[1:])
     word, rest = arguments[0], arguments[1:]
     if word == "--version":
         print_lines([f"fieldkit {__version__}"])
@@ -76,12 +75,20 @@ def _run(command: Command, arguments: list[str]) -> int:
     options = arguments[: arguments.index("--")] if "--" in arguments else arguments
     # Where a word may begin with a minus sign, -h behind the first is a word.
     if "--help" in options or "-h" in (options[:1] if command.signs else options):
-        print_lines(command.help())
-        return DONE
+        return _help([command.name])
     given = read(command, arguments)
     module, _, name = command.work.partition(".")
     work = getattr(import_module(f"fieldkit.commands.{module}"), name)
     return int(work(given))
+
+
+def _help(names: list[str]) -> int:
+    """Print the help of a command, or of the whole."""
+    if names and names[0] not in COMMANDS:
+        raise UsageError(f"no command '{names[0]}'{nearest(names[0], COMMANDS)}")
+    style = style_of_output()
+    print_lines(style.plain(line) for line in (COMMANDS[names[0]].help() if names else overview()))
+    return DONE
 
 
 def overview() -> Iterator[str]:

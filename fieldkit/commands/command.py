@@ -155,7 +155,9 @@ def read(command: Command, arguments: Sequence[str]) -> CommandLine:
             if not values or not all(said.strip() for said in values):
                 raise UsageError(f"{name}: expected a value after it")
             found.setdefault(name, []).extend(values)
-        elif option is not None and not equals:
+        elif option is not None:
+            if equals:
+                raise UsageError(f"{name}: takes no value, got '{value}'")
             found[name] = []
         elif word.startswith("--") or (word.startswith("-") and len(word) > 1 and not command.signs):
             near = nearest(word, known)
