@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import os
 import sys
+import threading
 
 
 def main() -> int:
     """Run the command line."""
     from fieldkit.commands.cli import run
 
-    return run(sys.argv[1:])
+    status = run(sys.argv[1:])
+    if any(thread.name == "solver" for thread in threading.enumerate()):
+        # A solver that did not stop when it was told to: with the usual end the library under it aborts the process.
+        for stream in (sys.stdout, sys.stderr):
+            stream.flush()
+        os._exit(status)
+    return status
 
 
 if __name__ == "__main__":

@@ -125,3 +125,26 @@ async def test_without_a_show_it_says_so():
     app = app_on(None)
     async with app.run_test(size=SIZE) as pilot:
         assert "no show is open" in await press(pilot, "4", "p")
+
+
+async def test_whoever_asks_twice_leaves_at_once(hall, monkeypatch):
+    end = threading.Event()
+
+    def stuck(show, wishes, *, cancelled, progress):
+        end.wait(30.0)
+        return planned(show, wishes, cancelled=cancelled, progress=progress)
+
+    planned = planning.assign
+    monkeypatch.setattr(planning, "assign", stuck)
+    app = app_on(hall)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "p", "enter")
+        await until(pilot, Working)
+        await press(pilot, "escape")
+        text = await until(pilot, Working)  # the work goes on until it has heard
+        assert "esc again leaves" in text
+        await press(pilot, "escape")
+        await until(pilot, Working, here=False)
+        end.set()
+        assert "nothing was changed" in await press(pilot)
+        assert not app.session.dirty

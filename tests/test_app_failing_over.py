@@ -1,11 +1,14 @@
 """An amplifier fails: x shows what falls silent and the moves, enter takes them, x again puts everything back."""
 
 import asyncio
+import threading
+from concurrent.futures import CancelledError
 
 import pytest
 from apps import app_on, press, screen_text, type_text
 
 from fieldkit import samples
+from fieldkit.app.tasks import failing_over
 from fieldkit.app.tasks.failing_over import Searching
 from fieldkit.show.opening import open_show
 
@@ -82,6 +85,27 @@ async def test_escape_leaves_everything_as_it_is(musical):
         text = await mark(app, pilot, f"{box} has failed")
         assert f"{box} has failed" in text
         assert "nothing was changed" in await press(pilot, "escape")
+        assert not app.session.dirty
+
+
+async def test_escape_ends_the_search_itself(musical, monkeypatch):
+    begun, ended = threading.Event(), threading.Event()
+
+    def endless(_show, _names, cancelled):
+        begun.set()
+        while not cancelled():
+            threading.Event().wait(0.01)
+        ended.set()
+        raise CancelledError
+
+    monkeypatch.setattr(failing_over, "fail_over", endless)
+    app = app_on(musical)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "x", "enter")
+        assert await asyncio.to_thread(begun.wait, 10)
+        await pilot.press("escape")
+        assert await asyncio.to_thread(ended.wait, 10)
+        assert not isinstance(app.screen, Searching)
         assert not app.session.dirty
 
 

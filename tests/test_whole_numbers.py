@@ -1,11 +1,14 @@
 """Whole-number programmes against every way tried."""
 
+import _thread
 import itertools
 import random
+import threading
+import time
 
 import pytest
 
-from fieldkit.planning.assign.whole_numbers import Goal, Programme
+from fieldkit.planning.assign.whole_numbers import Goal, Programme, SolverWork
 
 INFINITY = float("inf")
 
@@ -70,3 +73,42 @@ def test_the_goals_in_turn_are_those_of_every_way_tried(seed):
     assert [stage.value for stage in answer.reached] == every_way(upper, rows, goals)
     assert all(stage.proved for stage in answer.reached)
     assert all(low <= sum(f * answer.values[c] for c, f in terms.items()) <= high for low, high, terms in rows if terms)
+
+
+class Deaf:
+    """A solver that does not hear that it is to stop, as while the library prepares a goal."""
+
+    class Callback:
+        def subscribe(self, function):
+            self.function = function
+
+    def __init__(self):
+        self.cbMipInterrupt, self.cbSimplexInterrupt = self.Callback(), self.Callback()
+        self.end = threading.Event()
+
+    def run(self):
+        self.end.wait(30.0)
+
+    def getSolution(self):  # noqa: N802
+        raise AssertionError("a solver at work was touched")
+
+
+def test_a_solver_that_does_not_hear_is_left_behind_at_once():
+    solver = Deaf()
+    begin = time.monotonic()
+    work = SolverWork(solver, lambda: time.monotonic() - begin > 0.1)
+    assert work.run() == []
+    assert work.left
+    assert work.stopped
+    assert time.monotonic() - begin < 5.0
+    solver.end.set()
+
+
+def test_ctrl_c_is_heard_while_it_solves():
+    solver = Deaf()
+    threading.Timer(0.1, _thread.interrupt_main).start()
+    begin = time.monotonic()
+    with pytest.raises(KeyboardInterrupt):
+        SolverWork(solver, lambda: False).run()
+    assert time.monotonic() - begin < 5.0
+    solver.end.set()

@@ -171,6 +171,9 @@ class Working(Dialog[Proposal]):
         self.dismiss(event.proposal)
 
     def action_leave(self) -> None:
-        """Stop the work; what was found until then is laid and shown."""
+        """Stop the work; what was found until then is laid and shown. Asked again, leave without it."""
+        if self._stop.is_set():
+            self.dismiss(None)
+            return
         self._stop.set()
-        self.query_one("#how", TextLine).say("stopping; laying the best found")
+        self.query_one("#how", TextLine).say("stopping; laying the best found   esc again leaves without it")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Sequence
+from concurrent.futures import CancelledError
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -133,6 +135,7 @@ class Searching(Dialog["FailOver | ShowError"]):
     def __init__(self, show: Show, name: str) -> None:
         super().__init__()
         self.show_before, self.name_of_failed = show, name
+        self._stop = threading.Event()
 
     def compose(self) -> ComposeResult:
         """Lay out what it does and the keys."""
@@ -146,10 +149,16 @@ class Searching(Dialog["FailOver | ShowError"]):
 
     def _search(self) -> None:
         try:
-            found: FailOver | ShowError = fail_over(self.show_before, [self.name_of_failed])
+            found: FailOver | ShowError = fail_over(self.show_before, [self.name_of_failed], self._stop.is_set)
+        except CancelledError:
+            return  # the window is closed, and nobody waits for an answer
         except ShowError as error:
             found = error
         self.post_message(self.Found(found))
+
+    def on_unmount(self) -> None:
+        """Stop the search with the window, as when the program is left."""
+        self._stop.set()
 
     def on_searching_found(self, event: Found) -> None:
         """Give what was found to whoever asked."""

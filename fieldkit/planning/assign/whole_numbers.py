@@ -6,6 +6,7 @@ question has the same answer on a busy machine. It is imported here and nowhere 
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Mapping, Sequence
 from math import ceil
 from typing import Any
@@ -91,38 +92,33 @@ class Programme:
         progress: Callable[[str], None] = lambda _: None,
     ) -> Answer:
         """Bring the goals to their minimum, in turn. The start values are given back when somebody cancels at once."""
-        solver = self._solver(cancelled)
+        work = SolverWork(self._solver(), cancelled)
         values = tuple(self._start)
         reached: list[Reached] = []
-        stopped = False
         for goal in goals:
-            stopped = stopped or cancelled()
             terms = _factors(goal.terms)
-            solver.setOptionValue("mip_rel_gap", 0.0 if goal.exact else NEAR)
-            solver.setOptionValue("mip_max_nodes", NODE_LIMIT if goal.exact else NEAR_NODES)
             now, minimum = _sum(terms, values), 0
-            if now > 0 and not stopped:
+            if now > 0 and not work.stopped:
+                work.aim(exact=goal.exact)
                 progress(goal.name)
-                values, now, minimum = self._one(solver, terms, values, now)
-                stopped = cancelled()
+                values, now, minimum = self._one(work, terms, values, now)
             parts = [(terms, now, min(now, minimum))]
             if now > 0 and len(goal.turns) > 1:
                 parts = []
                 for part in map(_factors, goal.turns):
                     now, minimum = _sum(part, values), 0
-                    if now > 0 and not stopped:
-                        values, now, minimum = self._one(solver, part, values, now)
-                        stopped = cancelled()
+                    if now > 0 and not work.stopped:
+                        values, now, minimum = self._one(work, part, values, now)
                     parts.append((part, now, min(now, minimum)))
-                    _hold(solver, part, now)
+                    work.hold(part, now)
             elif terms:
-                _hold(solver, terms, now)
+                work.hold(terms, now)
             numbers = tuple(part[1] for part in parts)
             turns = numbers if len(numbers) > 1 else (*numbers, *(0 for _ in goal.turns[1:]))
             reached.append(Reached(goal.name, sum(numbers), sum(part[2] for part in parts), turns))
-        return Answer(values, tuple(reached), stopped)
+        return Answer(values, tuple(reached), work.stopped)
 
-    def _solver(self, cancelled: Callable[[], bool]) -> Any:
+    def _solver(self) -> Any:
         library = _library()
 
         class Quiet(library.Highs):  # type: ignore[misc, name-defined]  # the library's types say less than it takes
@@ -146,24 +142,21 @@ class Programme:
             low_bound = -solver.inf if low == -float("inf") else low
             high_bound = solver.inf if high == float("inf") else high
             solver.addRow(low_bound, high_bound, len(terms), list(terms), [float(f) for f in terms.values()])
-
-        def look(event: Any) -> None:
-            if cancelled():
-                event.interrupt()
-
-        solver.cbMipInterrupt.subscribe(look)
-        solver.cbSimplexInterrupt.subscribe(look)
         return solver
 
-    def _one(self, solver: Any, terms: Terms, values: tuple[int, ...], now: int) -> tuple[tuple[int, ...], int, int]:
+    def _one(
+        self, work: SolverWork, terms: Terms, values: tuple[int, ...], now: int
+    ) -> tuple[tuple[int, ...], int, int]:
         """Minimise one sum from known values; give values, sum, and what no answer can be below."""
-        library = _library()
+        library, solver = _library(), work.solver
         count = len(self._upper)
         solver.changeColsCost(count, list(range(count)), [float(terms.get(column, 0.0)) for column in range(count)])
         start = library.HighsSolution()
         start.col_value = [float(value) for value in values]
         solver.setSolution(start)
-        found = self._run(solver, terms)
+        found = self._run(work, terms)
+        if work.left:
+            return values, now, 0
         info = solver.getInfo()
         minimum = max(0, ceil(info.mip_dual_bound - 1e-6)) if abs(info.mip_dual_bound) < 1e18 else 0
         if solver.getModelStatus() == library.HighsModelStatus.kOptimal and _agrees(solver, terms, found):
@@ -172,18 +165,17 @@ class Programme:
             return tuple(found), _sum(terms, found), minimum
         return values, now, min(minimum, now)
 
-    def _run(self, solver: Any, terms: Terms) -> list[int]:
-        """Solve, and give the values.
+    def _run(self, work: SolverWork, terms: Terms) -> list[int]:
+        """Solve, and give the values; none where the solver was left behind.
 
         Where the library has found a better sum than that of the values which it was given to start from, it has been
         seen to give these back beside the better sum. Then it is asked again, with nothing to start from.
         """
-        solver.run()
-        found = [round(value) for value in solver.getSolution().col_value]
+        solver = work.solver
+        found = work.run()
         if len(found) == len(self._upper) and not _agrees(solver, terms, found):
             solver.clearSolver()
-            solver.run()
-            found = [round(value) for value in solver.getSolution().col_value]
+            found = work.run()
         return found
 
     def _keeps(self, values: Sequence[int]) -> bool:
@@ -191,6 +183,74 @@ class Programme:
         return all(
             low - 1e-6 <= sum(f * values[c] for c, f in terms.items()) <= high + 1e-6 for low, high, terms in self._rows
         )
+
+
+STOPS_WITHIN_S = 0.25
+"""The solver asks now and then whether to stop, but not while it prepares a goal: then it is left behind after this."""
+
+
+class SolverWork:
+    """A solver at work in a thread of its own, so that whoever waits hears at once that it is to stop."""
+
+    def __init__(self, solver: Any, cancelled: Callable[[], bool]) -> None:
+        self.solver = solver
+        self.left = False
+        """Whether the solver did not stop in time: it is not to be touched any more, and what it finds is lost."""
+        self._cancelled = cancelled
+        self._stopped = threading.Event()
+
+        def look(event: Any) -> None:
+            if self._stopped.is_set():
+                event.interrupt()
+
+        solver.cbMipInterrupt.subscribe(look)
+        solver.cbSimplexInterrupt.subscribe(look)
+
+    @property
+    def stopped(self) -> bool:
+        """Whether somebody has cancelled."""
+        if self._cancelled():
+            self._stopped.set()
+        return self._stopped.is_set()
+
+    def aim(self, *, exact: bool) -> None:
+        """Say how near the minimum the next goal is to be brought."""
+        self.solver.setOptionValue("mip_rel_gap", 0.0 if exact else NEAR)
+        self.solver.setOptionValue("mip_max_nodes", NODE_LIMIT if exact else NEAR_NODES)
+
+    def hold(self, terms: Terms, most: int) -> None:
+        """Keep a sum at what was reached."""
+        if terms and not self.stopped:  # else nothing is solved any more
+            factors = [float(factor) for factor in terms.values()]
+            self.solver.addRow(-self.solver.inf, float(most), len(terms), list(terms), factors)
+
+    def run(self) -> list[int]:
+        """Solve, and give the values; none where the solver was left behind."""
+        ended = threading.Event()
+        errors: list[BaseException] = []
+
+        def work() -> None:
+            try:
+                self.solver.run()
+            except BaseException as error:  # noqa: BLE001  (raised below, where it is waited for)
+                errors.append(error)
+            ended.set()
+
+        threading.Thread(target=work, name="solver", daemon=True).start()  # ``__main__`` knows the name
+        try:
+            while not ended.wait(_ASK_EVERY_S) and not self.stopped:
+                pass
+        except KeyboardInterrupt:
+            self._stopped.set()
+            ended.wait(STOPS_WITHIN_S)
+            raise
+        self.left = not ended.wait(STOPS_WITHIN_S)
+        if errors:
+            raise errors[0]
+        return [] if self.left else [round(value) for value in self.solver.getSolution().col_value]
+
+
+_ASK_EVERY_S = 0.05
 
 
 def _library() -> Any:
@@ -201,12 +261,6 @@ def _library() -> Any:
 
 def _factors(terms: Terms) -> dict[int, float]:
     return {column: factor for column, factor in terms.items() if factor}
-
-
-def _hold(solver: Any, terms: Terms, most: int) -> None:
-    """Keep a sum at what was reached."""
-    if terms:
-        solver.addRow(-solver.inf, float(most), len(terms), list(terms), [float(f) for f in terms.values()])
 
 
 def _agrees(solver: Any, terms: Terms, values: Sequence[int]) -> bool:

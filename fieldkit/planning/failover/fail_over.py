@@ -7,7 +7,7 @@ how it was → the moves in safe steps (``moves``) → what stays silent, and wh
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import combinations
 
 import msgspec
@@ -180,10 +180,11 @@ class FailOver(msgspec.Struct, frozen=True):
     """False where the search gave up before it had tried everything."""
 
 
-def fail_over(show: Show, names: Sequence[str]) -> FailOver:
+def fail_over(show: Show, names: Sequence[str], cancelled: Callable[[], bool] = lambda: False) -> FailOver:
     """Plan for the loss of things by their ids, beside what the show already notes as failed.
 
-    Raises DocumentError for an id that is no unit, output, supply or box of the show.
+    Raises DocumentError for an id that is no unit, output, supply or box of the show, and CancelledError soon after
+    ``cancelled``, which is asked often, has become true.
     """
     _refuse_unknown(show, names)
     evaluator, checker = Evaluator(), Checker()
@@ -196,7 +197,7 @@ def fail_over(show: Show, names: Sequence[str]) -> FailOver:
     offered = swaps_of(before)
     for count in range(len(offered), -1, -1):
         for swaps in combinations(offered, count):
-            found = _searched(before, swaps, evaluator, checker, known)
+            found = _searched(before, swaps, evaluator, checker, known, cancelled)
             if best is None or found[0] < best[0]:
                 best = found
     if best is None:
@@ -215,7 +216,12 @@ def _refuse_unknown(show: Show, names: Iterable[str]) -> None:
 
 
 def _searched(
-    before: Rig, swaps: tuple[SpareSwap, ...], evaluator: Evaluator, checker: Checker, known: dict[str, int]
+    before: Rig,
+    swaps: tuple[SpareSwap, ...],
+    evaluator: Evaluator,
+    checker: Checker,
+    known: dict[str, int],
+    cancelled: Callable[[], bool],
 ) -> tuple[tuple[int, ...], Repatch, tuple[SpareSwap, ...], Show]:
     """Search with some of the failed things swapped for spares of their kind."""
     swapped = {swap.id for swap in swaps}
@@ -245,6 +251,7 @@ def _searched(
             spares=frozenset(spares),
             blocked=_blocked(rig, plugs),
             accept=accept,
+            cancelled=cancelled,
         )
     )
     steps = plan.moves_at

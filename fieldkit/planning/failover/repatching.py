@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from concurrent.futures import CancelledError
 from itertools import pairwise
 
 import msgspec
@@ -91,6 +92,8 @@ class PatchRound(msgspec.Struct, frozen=True):
     """Connectors that hold something that feeds no box."""
     accept: Callable[[Repatch], bool]
     """Looks a whole plan over, the checks included."""
+    cancelled: Callable[[], bool]
+    """Asked at every step; once it is true, the search ends with CancelledError."""
 
 
 class Stand(msgspec.Struct, frozen=True, eq=False):
@@ -124,6 +127,7 @@ def repatch(stage: PatchRound) -> Repatch:
     exact = True
 
     def expand(plug: Plug) -> None:
+        _hear(stage)
         places = [] if plug.unclear else stage.placements(plug)
         known[plug.start] = [item for item in places if item.socket.id not in stage.blocked]
 
@@ -132,7 +136,8 @@ def repatch(stage: PatchRound) -> Repatch:
             expand(plug)
     while True:
         build = _Build(stage, known, refused)
-        answer = build.programme.minimise(build.goals())
+        answer = build.programme.minimise(build.goals(), cancelled=stage.cancelled)
+        _hear(stage)
         chosen = build.chosen(answer)
         unknown = [stand.plug for stand in chosen if stand.how == "somewhere"]
         for plug in unknown:
@@ -159,6 +164,11 @@ def repatch(stage: PatchRound) -> Repatch:
                 for stand in chosen
                 if stand.how == "placed" and not _holds_alone(stage, stand, answer)
             ]
+
+
+def _hear(stage: PatchRound) -> None:
+    if stage.cancelled():
+        raise CancelledError
 
 
 def _plan(
