@@ -150,7 +150,7 @@ def damping(output: SolvedOutput, choices: Choices) -> Iterator[Finding]:
 
 
 def _of_output(output: SolvedOutput) -> float:
-    """Give what the output alone takes of the damping, as 1 over it: its resistance against all that hangs on it."""
+    """Compute what the output alone takes of the damping, as 1 over it: its resistance against all that hangs on it."""
     return source_ohm(output.output) * sum(1.0 / load.impedance_ohm for load in output.loads)
 
 

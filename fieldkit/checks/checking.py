@@ -35,7 +35,7 @@ class Checker:
         self._choices: Choices | None = None
 
     def check(self, rig: Rig, today: dt.date | None = None) -> tuple[Finding, ...]:
-        """Give all findings about a rig, errors first, then in the order of the show."""
+        """List all findings about a rig, errors first, then in the order of the show."""
         choices = choices_of(rig, today)
         if choices == self._choices:
             choices = self._choices  # the very object, so that what depends on it is recognised at once
@@ -99,12 +99,12 @@ def _feeds_of(outputs: Sequence[SolvedOutput]) -> tuple[tuple[str, BoxFeed], ...
 
 
 def output_findings(output: SolvedOutput, choices: Choices) -> list[Finding]:
-    """Give what the rules about outputs say of one."""
+    """List what the rules about outputs say of one."""
     return _all(output_rules, output, choices)
 
 
 def box_findings(subject: BoxSubject, choices: Choices) -> list[Finding]:
-    """Give what the rules about boxes say of one."""
+    """List what the rules about boxes say of one."""
     return _all(box_rules, subject, choices)
 
 

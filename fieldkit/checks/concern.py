@@ -29,7 +29,7 @@ class Concern(msgspec.Struct, frozen=True):
 
 
 def concerns_of(rig: Rig, findings: tuple[Finding, ...]) -> tuple[Concern, ...]:
-    """Give the errors among findings, each with what it concerns."""
+    """Pick the errors among findings, each with what it concerns."""
     return tuple(_concern(rig, item) for item in findings if item.severity == "error")
 
 

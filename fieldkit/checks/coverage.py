@@ -112,7 +112,7 @@ def _placed(rig: Rig, zone: Zone) -> list[Box]:
 
 
 def _to_listeners(zone: Zone, boxes: list[Box]) -> float | None:
-    """Give the way from a zone to its first listeners [m]: as measured, else from the nearest box to their place."""
+    """Find the way from a zone to its first listeners [m]: as measured, else from the nearest box to their place."""
     if zone.own_distance is not None:
         return zone.own_distance.value
     if zone.listeners is None:

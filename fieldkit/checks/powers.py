@@ -41,7 +41,7 @@ def has_limiter(output: SolvedOutput, box: SolvedBox) -> bool:
 
 
 def driven_w(box: SolvedBox) -> float:
-    """Give the watts of full output through the impedance that the section was rated at [W].
+    """Compute the watts of full output through the impedance that the section was rated at [W].
 
     Only those compare with its rating: what a voice coil bears are volts, and the watts of a rating are theirs.
     """
@@ -148,7 +148,7 @@ def _with_its_limiter(excess: _Excess) -> Iterator[Finding]:
 
 
 def held_at_w(output: SolvedOutput, box: SolvedBox, full_w: float) -> float:
-    """Give the watts that the limiters of an output's presets let through, in those of the section's rating [W].
+    """Compute the watts that the limiters of an output's presets let through, in those of the section's rating [W].
 
     Of a processor ahead of it, once they are set as they are written.
     """
@@ -220,7 +220,7 @@ def _without_limiter(excess: _Excess) -> Finding:
 
 
 def _thresholds(limiter: Limiter) -> str:
-    """Give both in volts; what they are as levels in a host is in its settings account, and nowhere else."""
+    """Write both in volts; what they are as levels in a host is in its settings account, and nowhere else."""
     slow, fast = format_value(limiter.thermal_v, "V"), format_value(limiter.peak_v, "V")
     return f"{slow} rms slow and {fast} peak fast at the posts"
 

@@ -24,7 +24,7 @@ def siblings_play_alike(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noq
 
 
 def _first_different(family: Sequence[Sibling]) -> tuple[Sibling, Sibling, tuple[str, ...]] | None:
-    """Give the quietest of a family, one that differs from it, and in what: one finding a family is enough.
+    """Find the quietest of a family, one that differs from it, and in what: one finding a family is enough.
 
     The account of each output has its own trim.
     """

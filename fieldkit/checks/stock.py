@@ -120,7 +120,7 @@ def cables_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
 
 
 def laid(needed: list[tuple[float, str]], stock: list[float]) -> list[tuple[str, float | None]]:
-    """Give each length the shortest piece that reaches, in the order in which they come; None where none is left.
+    """Take for each length the shortest piece that reaches, in the order in which they come; None where none is left.
 
     needed: metres, and the text to show; longest first, so that the longest pieces go where they must
     """

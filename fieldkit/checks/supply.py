@@ -123,7 +123,7 @@ def _near_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
 
 
 def _worst_line(item: Loaded) -> str:
-    """Give the load of the fullest line, and which it is where there are three."""
+    """Find the load of the fullest phase, and which it is where there are three."""
     name = line_names(item.supply)[item.line_a.index(item.load_a)]
     return f"{_amps(item.load_a)} on {name}" if item.supply.phases == 3 else _amps(item.load_a)
 

@@ -111,7 +111,7 @@ def _processor_outputs(rig: Rig) -> Iterator[tuple[str, str]]:
 
 
 def card(rig: Rig, findings: tuple[Finding, ...], kind: str, name: str, style: Style) -> tuple[str, ...]:
-    """Give the card of one label, as lines of text; empty for a label that nobody has."""
+    """Write the card of one label, as lines of text; empty for a label that nobody has."""
     makers = {"box": _box, "run": _run, "output": _output, "unit": _unit, "zone": _zone, "cable end": _end}
     makers |= {"supply": supply_card, "processor output": _processor_output, "signal cable": _signal_cable}
     lines = list(makers[kind](rig, name, style)) if kind in makers else list(_plain(rig, kind, name))

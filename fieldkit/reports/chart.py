@@ -183,7 +183,7 @@ def preset_text(cell: Cell) -> str:
 
 
 def chart_object(cells: Iterable[Cell], library: Library, terms: Terms) -> dict[str, Any]:
-    """Give the object of ``chart --json``, its sets and answers apart."""
+    """Make the object of ``chart --json``, its sets and answers apart."""
     every = list(cells)
     amplifiers = {cell.amplifier.id: cell.amplifier for cell in every}
     return {

@@ -179,7 +179,7 @@ def _of_host(was: Account, now: Account) -> Iterator[str]:
 
 
 def _acts(account: Account, name: str) -> tuple[float, str] | None:
-    """Give where a limiter acts: as a level in its host where that is known, else as volts at the posts."""
+    """Say where a limiter acts: as a level in its host where that is known, else as volts at the posts."""
     found = account.entry(f"{name} in the host") or account.entry(name) or account.entry(f"{name} at the posts")
     return None if found is None or isinstance(found.value, str) else (found.value, found.unit)
 

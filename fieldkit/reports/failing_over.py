@@ -46,7 +46,7 @@ def silent_boxes(found: FailOver) -> list[SilentBox]:
 
 
 def failover_object(found: FailOver) -> dict[str, Any]:
-    """Give the object of ``failover --json``."""
+    """Make the object of ``failover --json``."""
     return {
         "failed": list(found.failed),
         "silent": [msgspec.to_builtins(item) for item in silent_boxes(found)],

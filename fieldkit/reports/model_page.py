@@ -27,7 +27,7 @@ GAP = "-"
 
 
 def model_page(model: Model, models: Iterable[Model], *, own: bool = False) -> tuple[str, ...]:
-    """Give the page of a model; ``models`` are those that may host its presets, ``own`` that it is the user's own."""
+    """Write the page of a model; ``models`` are those that may host its presets, ``own`` that it is the user's own."""
     name = f"{model.id} (own)" if own else model.id
     head = [f"{name}: {model.description}" if model.description else name]
     if isinstance(model, Loudspeaker):

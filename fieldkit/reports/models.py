@@ -72,7 +72,7 @@ def figures_text(model: Model) -> str:
 
 
 def models_object(entries: Sequence[LibraryEntry], unusable: Sequence[str]) -> dict[str, Any]:
-    """Give the object of ``models --json``: the models, and the own files that cannot be used."""
+    """Make the object of ``models --json``: the models, and the own files that cannot be used."""
     return {"models": [_model(entry) for entry in entries], "unusable": list(unusable)}
 
 

@@ -19,7 +19,7 @@ from fieldkit.rig.solve.solving import SolvedBox, SolvedLine, SolvedOutput
 
 
 def check_object(rig: Rig, findings: tuple[Finding, ...]) -> dict[str, Any]:
-    """Give the object of ``check --json``: the findings, and what was looked at to find them."""
+    """Make the object of ``check --json``: the findings, and what was looked at to find them."""
     scope = scope_of(rig)
     return {
         "findings": [
@@ -41,7 +41,7 @@ def check_object(rig: Rig, findings: tuple[Finding, ...]) -> dict[str, Any]:
 
 
 def lines_object(rig: Rig, *, why: bool = False) -> dict[str, Any]:
-    """Give the object of ``lines --json``; with ``why``, every number's explanation beside it."""
+    """Make the object of ``lines --json``; with ``why``, every number's explanation beside it."""
     outputs, lines = [], []
     for solved in rig.outputs:
         shown = traced_output(rig, solved) if why and solved.lines else None
@@ -156,7 +156,7 @@ def _limiter(solved: SolvedOutput) -> dict[str, Any] | None:
 
 
 def account_object(account: Account) -> dict[str, Any]:
-    """Give the settings account of an output: what the preset brings, what you set, what reads back."""
+    """Describe the settings account of an output: what the preset brings, what you set, what reads back."""
     return {
         "host": account.host,
         "kind": account.kind,
@@ -183,7 +183,7 @@ def _entry(item: AccountEntry) -> dict[str, Any]:
 
 
 def expected_object(expected: Expected) -> dict[str, Any]:
-    """Give what a meter should read at one point."""
+    """Describe what a meter should read at one point."""
     return {
         "at": expected.at,
         "dc_ohm": _band(expected.dc) or "open",
@@ -197,7 +197,7 @@ def _band(band: Band | None) -> dict[str, float] | None:
 
 
 def figure_object(figure: Figure) -> dict[str, Any]:
-    """Give a figure with all that it rests on."""
+    """Describe a figure with all that it rests on."""
     result: dict[str, Any] = {"label": figure.label, "value": figure.value, "unit": figure.unit}
     if figure.formula:
         result["formula"] = figure.formula

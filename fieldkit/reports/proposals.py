@@ -16,7 +16,7 @@ from fieldkit.text.words import counted
 
 
 def assign_object(proposal: Proposal) -> dict[str, Any]:
-    """Give the object of ``assign --json``."""
+    """Make the object of ``assign --json``."""
     return {
         "moves": [
             {
@@ -165,7 +165,7 @@ def _counted(findings: tuple[Finding, ...]) -> str:
 
 
 def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str]:
-    """Give what somebody wants to see before taking a proposal: proof, moves, loads before and after, what is wrong."""
+    """Say what somebody wants to see before taking a proposal: proof, moves, loads before and after, what is wrong."""
     yield from first_lines(proposal)
     if proposal.cancelled:
         yield "stopped by hand: the best found until then"

@@ -135,7 +135,7 @@ def differs_by_shares(draw: Draw) -> bool:
 
 
 def power_text(draw: Draw, style: Style) -> str:
-    """Give the watts that a unit is counted with, and those by the shares of its sections where they are fewer."""
+    """Say the watts that a unit is counted with, and those by the shares of its sections where they are fewer."""
     power = style.value(draw.power_w, "W")
     if not differs_by_shares(draw):
         return power
@@ -143,7 +143,7 @@ def power_text(draw: Draw, style: Style) -> str:
 
 
 def supply_card(rig: Rig, name: str, style: Style) -> Iterator[str]:
-    """Give the card of a supply: what it carries, what it feeds, what to do next; nothing for a name nobody has."""
+    """Write the card of a supply: what it carries, what it feeds, what to do next; nothing for a name nobody has."""
     item = supplies_of(rig).supply(name)
     if item is None:
         return
@@ -214,7 +214,7 @@ def _item(text: str, style: Style) -> list[str]:
 
 
 def supply_object(rig: Rig) -> dict[str, Any]:
-    """Give the mains as one object, units in the key names."""
+    """Make the supplies one object, units in the key names."""
     found = supplies_of(rig)
     return {
         "supplies": [_supply_object(item) for item in found.loaded],

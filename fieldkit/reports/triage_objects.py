@@ -15,7 +15,7 @@ from fieldkit.triage.rig_check.meter_pass import CheckedLine, Said
 
 
 def readings_object(entries: Iterable[CheckedLine]) -> dict[str, Any]:
-    """Give the object of ``readings --json``."""
+    """Make the object of ``readings --json``."""
     return {"lines": [_entry(entry) for entry in entries]}
 
 
@@ -51,7 +51,7 @@ def _read(said: Said | None) -> float | str | None:
 
 
 def triage_object(advice: Advice) -> dict[str, Any]:
-    """Give the object of ``triage --json``. Odds are shares of one."""
+    """Make the object of ``triage --json``. Odds are shares of one."""
     following = advice.next
     return {
         "suspects": [

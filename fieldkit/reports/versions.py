@@ -25,7 +25,7 @@ def diff_text(changes: Sequence[Change], before: CheckedRig, after: CheckedRig, 
 
 
 def diff_object(changes: Sequence[Change], before: CheckedRig, after: CheckedRig) -> dict[str, Any]:
-    """Give the same for programs."""
+    """Say the same for programs."""
     return {
         "changes": [change_object(change) for change in changes],
         "follows": list(effects(before, after, Style())) if changes else [],
@@ -33,7 +33,7 @@ def diff_object(changes: Sequence[Change], before: CheckedRig, after: CheckedRig
 
 
 def change_object(change: Change) -> dict[str, Any]:
-    """Give one change: where, what kind, before and after as the file has them."""
+    """Describe one change: where, what kind, before and after as the file has them."""
     table, *inner = change.path if change.kind != "renamed" else change.path[1:]
     return {
         "kind": change.kind,

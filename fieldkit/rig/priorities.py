@@ -56,7 +56,7 @@ class ZonePriority(msgspec.Struct, frozen=True, gc=False):
 
 
 def zone_priorities(show: Show, speakers: Mapping[str, Loudspeaker]) -> dict[str, ZonePriority]:
-    """Give the priority of every zone; ``speakers`` gives the model of each box by the box's id."""
+    """Find the priority of every zone; ``speakers`` has the model of each box by the box's id."""
     tops = {box.zone for box in show.boxes if not is_sub(speakers[box.id])}
     served = {box.zone for box in show.boxes}
     roles = {zone.id: _role(zone, show.zones, subs=zone.id in served - tops) for zone in show.zones}

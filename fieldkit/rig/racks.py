@@ -36,7 +36,7 @@ class RackFacts(msgspec.Struct, frozen=True, gc=False):
 
 
 def racks_of(rig: Rig, draws: Sequence[Draw]) -> tuple[RackFacts, ...]:
-    """Give the facts of every rack, in the order of the show."""
+    """List the facts of every rack, in the order of the show."""
     heat: dict[str, float] = {}
     for draw in draws:
         if draw.rack is not None:

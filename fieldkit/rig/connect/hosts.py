@@ -68,7 +68,7 @@ def source_of(output: Output, units: Mapping[str, RackUnit], models: Mapping[str
 
 
 def host_of(output: Output, loads: Sequence[Load], source: InputSource) -> Host | None:
-    """Give the host of an output: the amplifier where it takes these boxes, else the processor output.
+    """Choose the host of an output: the amplifier where it takes these boxes, else the processor output.
 
     None where neither hosts anything. A host that does not take the box is given all the same, so that a
     check can say what is wrong with it.
@@ -90,5 +90,5 @@ def _host(kind: Literal["amplifier", "processor"], name: str, hosts: Hosts | Non
 
 
 def running_preset(load: Load, host: Host | None) -> Preset | None:
-    """Give the preset of a section where something runs it."""
+    """Choose the preset of a section where something runs it."""
     return load.choice.preset if host is not None and host.takes(load.speaker.id) else None

@@ -180,7 +180,7 @@ def loads_of(pieces: Iterable[Piece]) -> tuple[Load, ...]:
 
 
 def loop_ohm(piece: Piece, temperature_c: float, apply: Apply = direct) -> float:
-    """Give the loop resistance of a piece at a temperature: its conductors, contacts and adaptor [ohm]."""
+    """Compute the loop resistance of a piece at a temperature: its conductors, contacts and adaptor [ohm]."""
     if piece.size is None:
         return piece.extra_ohm
     if piece.gauge:
@@ -193,7 +193,7 @@ def loop_ohm(piece: Piece, temperature_c: float, apply: Apply = direct) -> float
 
 
 def size_of(area: Area | None) -> tuple[float | None, bool]:
-    """Give a core's size as the conductor tables want it, and whether it is a gauge number."""
+    """Convert a core's size to what the conductor tables want, and say whether it is a gauge number."""
     if area is None:
         return None, False
     return (float(area.awg), True) if area.awg is not None else (area.value, False)
@@ -323,7 +323,7 @@ def _follow(run: Run, pair: str, show_index: ShowIndex) -> tuple[tuple[Piece, ..
 def _step(
     step: Step, pair: str, show_index: ShowIndex
 ) -> tuple[Literal["cable", "adaptor", "panel"], str, str | None, float]:
-    """Give a step's kind, its model, the pair at its far end (None where nothing carries it), its own ohms."""
+    """Find a step's kind, its model, the pair at its far end (None where nothing carries it), its own ohms."""
     models = show_index.models
     if step.cable is not None:
         return "cable", step.cable, models[step.cable].far_pair(pair), 0.0  # type: ignore[union-attr, call-arg]

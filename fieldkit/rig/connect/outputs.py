@@ -64,7 +64,7 @@ def permission_note(output: Output) -> str:
 
 
 def output_of(unit: RackUnit, model: Amplifier, channels: str) -> Output:
-    """Give the output that carries these channels of a unit, such as ``3`` or ``3+4``."""
+    """Find the output that carries these channels of a unit, such as ``3`` or ``3+4``."""
     numbers = tuple(int(part) for part in channels.split("+"))
     mode: Mode = "single"
     if channels in unit.bridged:
@@ -87,7 +87,7 @@ def outputs_of(unit: RackUnit, model: Amplifier) -> tuple[Output, ...]:
 
 
 def can_give_v(output: Output, load_ohm: float, apply: Apply, *, trace: bool = False) -> float:
-    """Give the terminal volts of an output at its rated limit into a load [V]."""
+    """Compute the terminal volts of an output at its rated limit into a load [V]."""
     bridged_table = output.model.ratings(bridged=True)
     table = bridged_table if output.mode == "bridged" and bridged_table else output.model.ratings(bridged=False)
     flat: list[float] = []
@@ -107,7 +107,7 @@ def can_give_v(output: Output, load_ohm: float, apply: Apply, *, trace: bool = F
 
 
 def source_ohm(output: Output, *, trace: bool = False) -> float:
-    """Give the resistance of the source [ohm]: two in series when bridged, in parallel when paralleled.
+    """Compute the resistance of the source [ohm]: two in series when bridged, in parallel when paralleled.
 
     0 where the model does not say: the damping factor is then that of the cable alone.
     """
@@ -120,7 +120,7 @@ def source_ohm(output: Output, *, trace: bool = False) -> float:
 
 
 def gain_db(output: Output, apply: Apply, *, trace: bool = False) -> float | None:
-    """Give the gain from input to terminals [dB], attenuator and bridging included; None where unknown."""
+    """Compute the gain from input to terminals [dB], attenuator and bridging included; None where unknown."""
     unit, model = output.unit, output.model
     gain = unit.gain or model.gain
     if gain is not None:
@@ -140,7 +140,7 @@ def gain_db(output: Output, apply: Apply, *, trace: bool = False) -> float | Non
 
 
 def knob_at(output: Output, channel: int) -> float:
-    """Give the position of a channel's knob [dB]; 0, which is fully up, where it is not said."""
+    """Look up the position of a channel's knob [dB]; 0, which is fully up, where it is not said."""
     knob = output.unit.attenuators.get(str(channel))
     return knob.value if knob is not None else 0.0
 

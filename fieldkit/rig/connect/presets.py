@@ -50,7 +50,7 @@ def choose(box: Box, speaker: Loudspeaker, section: Section, zone_use: ZoneUse) 
 
 
 def preset_for(speaker: Loudspeaker, section: Section, use: Use) -> tuple[Preset, Use] | None:
-    """Give the preset that a section has for a use, and which of the preset's own uses that is; None where it has none.
+    """Choose the preset of a section for a use, and say which of its own uses that is; None where it has none.
 
     The models' pages, the chart and the choice for a rig's boxes all take it from here.
     """

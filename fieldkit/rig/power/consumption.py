@@ -91,7 +91,7 @@ class Parts(msgspec.Struct, frozen=True):
 
 
 def duty_of(sections: Iterable[Section], zone: Zone, about: About) -> tuple[float, str]:
-    """Give the duty of a box with these sections, and where it is from: the zone, else the show, else common practice.
+    """Find the duty of a box with these sections, and where it is from: the zone, else the show, else common practice.
 
     All sections of a box have one: where a sub is among others, the larger of the two that they call for.
     """
@@ -111,7 +111,7 @@ def _duty_of_kind(section: SectionName, about: About) -> tuple[float, str]:
 
 
 def crossover_of(load: Load) -> tuple[float | None, float | None]:
-    """Give the frequencies between which a section of a bi-amped box plays; None where nothing divides it there.
+    """Find the frequencies between which a section of a bi-amped box plays; None where nothing divides it there.
 
     Of a box whose sections are fed together, and of a sub, neither: its programme is all its own.
     """
@@ -131,7 +131,7 @@ def crossover_of(load: Load) -> tuple[float | None, float | None]:
 
 
 def programme_share(load: Load, parts: Parts) -> float:
-    """Give the part of the programme that a section carries."""
+    """Compute the part of the programme that a section carries."""
     low, high = crossover_of(load)
     where = f"box {load.box.id}, preset {load.choice.id or 'none'}"
     if parts.trace:
@@ -156,7 +156,7 @@ class OutputPower(NamedTuple):
 
 
 def output_powers(output: SolvedOutput, parts: Parts) -> OutputPower:
-    """Give the rated and the average output of an amplifier output into its load [W]."""
+    """Compute the rated and the average output of an amplifier output into its load [W]."""
     if output.load_ohm is None:
         return OutputPower(0.0, 0.0, 0.0)
     volts, load_ohm = output.can_give_v, output.load_ohm
@@ -255,7 +255,7 @@ class _Known:
         self.assumed: list[str] = []
 
     def __call__(self, label: str, typed: Measure | None, assumed: float) -> float:
-        """Give what the model says, or what is assumed; under 1 % an efficiency or power factor counts as not said."""
+        """Take what the model says, else what is assumed; an efficiency or power factor under 1 % counts as unsaid."""
         said = typed is not None and (typed.value >= 0.01 or label == "idle power")
         if not said:
             self.assumed.append(label)

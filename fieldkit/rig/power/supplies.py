@@ -117,7 +117,7 @@ class LoadedSupplies(msgspec.Struct, frozen=True):
 
 
 def limit_a(supply: Supply, *, nfpa: bool) -> float:
-    """Give what each line of a supply may carry for hours [A].
+    """Find what each phase of a supply may carry for hours [A].
 
     Its rating, or 80 % of it where NFPA 70 rules; and never more than a phase of the generator that it comes from.
     """
@@ -127,14 +127,14 @@ def limit_a(supply: Supply, *, nfpa: bool) -> float:
 
 
 def generator_a(supply: Supply) -> float | None:
-    """Give what each phase of a supply's own generator can carry [A]; None without one."""
+    """Find what each phase of a supply's own generator can carry [A]; None without one."""
     if supply.generator is None:
         return None
     return generators.generator_phase_current(supply.generator.prime.value, phase_volts(supply), float(supply.phases))
 
 
 def load_shares(item: Loaded, *, nfpa: bool) -> tuple[float, ...]:
-    """Give the load of each line of a supply as a share of what it may carry."""
+    """Compute the load of each phase of a supply as a share of what it may carry."""
     most = limit_a(item.supply, nfpa=nfpa)
     return tuple(protection.load_share(amps, most) for amps in item.line_a[: item.supply.phases])
 
@@ -236,7 +236,7 @@ def _is_private(supply: Supply, above: Loaded | None) -> bool:
 
 
 def _drops(supply: Supply, lines: Lines, neutral_a: float, parts: Parts) -> Lines:
-    """Give the volts lost in the feeder of a supply, line by line; cos φ is taken as 1, where the drop is most."""
+    """Compute the volts lost in the feeder of a supply, phase by phase; cos φ is taken as 1, where the drop is most."""
     feeder = supply.feeder
     if feeder is None:
         return NO_LINES
@@ -256,7 +256,7 @@ def _drops(supply: Supply, lines: Lines, neutral_a: float, parts: Parts) -> Line
 
 
 def _drops_above(supply: Supply, above: Loaded | None) -> Lines:
-    """Give what is lost before a supply, for each of its lines."""
+    """Add up what is lost before a supply, for each of its phases."""
     if above is None:
         return NO_LINES
     if supply.phases == 3:

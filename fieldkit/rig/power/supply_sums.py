@@ -141,7 +141,7 @@ def _returning(above: Gathered, below: Gathered) -> tuple[tuple[list[float], lis
 
 
 def lines_above(supply: Supply, lines: list[float]) -> list[float]:
-    """Give what a supply puts on the three lines above it; across two lines both carry its current."""
+    """Compute what a supply puts on the three phases above it; across two phases both carry its current."""
     if supply.phases == 3:
         return lines
     amps = lines[0]
@@ -153,7 +153,7 @@ def lines_above(supply: Supply, lines: list[float]) -> list[float]:
 
 
 def phase_volts(supply: Supply) -> float:
-    """Give the volts that one line of a supply works at: to neutral where it has three [V]."""
+    """Compute the volts that one phase of a supply works at: to neutral where it has three [V]."""
     if supply.phases == 3 and supply.across == "phases":
         return mains.line_to_neutral_voltage(supply.volts.value)
     return supply.volts.value

@@ -58,7 +58,7 @@ class Account(msgspec.Struct, frozen=True, gc=False):
     """In what the boxes of this host output want different settings; the first box's are given."""
 
     def of_output(self, output: str) -> Account:
-        """Give the account of one of its amplifier outputs: the host's settings and those that are its own."""
+        """Pick the account of one of its amplifier outputs: the host's settings and those that are its own."""
         parts = {
             name: tuple(item for item in getattr(self, name) if item.output in ("", output))
             for name in ("preset_brings", "you_set", "reads_back")
@@ -73,12 +73,12 @@ class Account(msgspec.Struct, frozen=True, gc=False):
         return None
 
     def number(self, quantity: str, unit: str, output: str = "") -> float | None:
-        """Give the number of an entry in a unit; None where there is none."""
+        """Look up the number of an entry in a unit; None where there is none."""
         found = self.entry(quantity, output)
         return None if found is None else found.in_unit(unit)
 
     def word(self, quantity: str) -> str:
-        """Give an entry that is a word; empty where there is none."""
+        """Look up an entry that is a word; empty where there is none."""
         found = self.entry(quantity)
         return found.value if found is not None and isinstance(found.value, str) else ""
 
@@ -96,7 +96,7 @@ accounts = Latest[tuple[Account, ...]](_accounts)
 
 
 def account_of(rig: Rig, output: str) -> Account | None:
-    """Give the account of one amplifier output; None where it drives nothing."""
+    """Make the account of one amplifier output; None where it drives nothing."""
     found = _by_output(rig).get(output)
     return found.of_output(output) if found is not None else None
 
@@ -155,7 +155,7 @@ def _account(
 
 
 def _self_powered(rig: Rig, path: SignalPath, found: Mapping[tuple[str, str], ZoneDelay]) -> Account:
-    """Give the settings of what feeds a self-powered box: level, delay, polarity; its limiters are its own."""
+    """List the settings of what feeds a self-powered box: level, delay, polarity; its limiters are its own."""
     box = rig.show_index.boxes[path.to]
     wait = found[box.zone, box.side]
     zone = next(zone for zone in rig.show.zones if zone.id == box.zone)
@@ -225,7 +225,7 @@ def _at_amplifier(output: SolvedOutput) -> Iterator[AccountEntry]:
 
 
 def _at_posts(rig: Rig, output: SolvedOutput) -> Iterator[AccountEntry]:
-    """Give gain and full output at the posts, and the level at the input socket that it takes."""
+    """List gain and full output at the posts, and the level at the input socket that it takes."""
     name, chain = output.output.id, gain_chain(rig, output)
     yield AccountEntry("full output", output.can_give_v, "V", f"{name} posts", output=name)
     if output.supply_scale < 1.0:

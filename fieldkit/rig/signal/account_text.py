@@ -23,7 +23,7 @@ def brought_text(account: Account) -> str:
 
 
 def set_lines(account: Account) -> Iterator[str]:
-    """Give a line for each thing to set on the host, with what it comes from."""
+    """Write a line for each thing to set on the host, with what it comes from."""
     orders = host_orders(account)
     if not orders:
         yield NOTHING if account.preset is not None else "set nothing"

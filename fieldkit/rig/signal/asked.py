@@ -39,7 +39,7 @@ class Asked(msgspec.Struct, frozen=True, gc=False):
 
 
 def asked_of_hosts(rig: Rig) -> Iterator[Asked]:
-    """Give what is asked of every host output, without working out its thresholds: a check runs at every edit."""
+    """Find what is asked of every host output, without working out its thresholds: a check runs at every edit."""
     found = delays_by_side(rig)
     rests_on = {outputs[0].output.unit.id: basis for outputs, basis in bases(rig)}
     for name, outputs in by_host(rig).items():
@@ -77,7 +77,7 @@ def _asked(rig: Rig, name: str, outputs: Sequence[SolvedOutput], found: Mapping[
 
 
 def most_held(outputs: Sequence[SolvedOutput]) -> SolvedOutput:
-    """Give the output whose threshold comes first as the level rises: it rules where several share a host."""
+    """Find the output whose threshold comes first as the level rises: it rules where several share a host."""
 
     def comes(output: SolvedOutput) -> float:
         limiter = output.limiter

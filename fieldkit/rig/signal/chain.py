@@ -138,7 +138,7 @@ def way_pieces(unit: RackUnit, name: str) -> list[str]:
 
 
 def adaptors_on_ways(rig: Rig) -> Iterator[str]:
-    """Give the model of every adaptor that a signal goes through: a piece of a way that is called like one."""
+    """List the model of every adaptor that a signal goes through: a piece of a way that is called like one."""
     for unit in rig.show_index.units.values():
         for name in unit.ways:
             for piece in way_pieces(unit, name):
@@ -158,7 +158,7 @@ def _stops(rig: Rig, unit: RackUnit, name: str, end: str) -> Iterator[str]:
 
 
 def _prewired(rig: Rig, unit: RackUnit) -> dict[str, str]:
-    """Give the inputs that a rack as built brings wired."""
+    """List the inputs that a rack as built brings wired."""
     rack = rig.show_index.racks.get(unit.rack or "")
     built = rig.show_index.models.get(rack.as_built or "") if rack is not None else None
     number = unit.id.removeprefix(f"{unit.rack}-")

@@ -94,11 +94,11 @@ class _Work:
         self._done: dict[tuple[str, str], ZoneDelay] = {}
 
     def _noted(self, value: float, label: str, unit: str, where: str) -> float:
-        """Give a value of the show, with where it stands if anybody wants to know."""
+        """Take a value of the show, with where it stands if anybody wants to know."""
         return given(value, label, unit, where) if self._trace else value
 
     def own(self, zone: Zone, side: str) -> ZoneDelay:
-        """Give the delay of one side against the start of its chain, which may still be below zero."""
+        """Compute the delay of one side against the start of its chain, which may still be below zero."""
         chain = [(zone, side)]  # the references of a zone, which never go in a circle; no recursion, however long
         while (chain[-1][0].id, chain[-1][1]) not in self._done and (name := chain[-1][0].timed_to) is not None:
             reference = self._zones[name]
@@ -152,7 +152,7 @@ class _Work:
         )
 
     def _distances(self, zone: Zone, side: str, reference: Zone | None) -> tuple[float, float] | None:
-        """Give the ways of both sounds to the listeners [m]: as measured, else from positions."""
+        """Find the ways of both sounds to the listeners [m]: as measured, else from positions."""
         if reference is None:
             return None
         if zone.reference_distance is not None and zone.own_distance is not None:
@@ -172,7 +172,7 @@ class _Work:
         return None if far is None or near is None else (far, near)
 
     def _nearest(self, zone: Zone, side: str, place: tuple[float, ...]) -> float | None:
-        """Give the way from the nearest box of a side, which is heard first [m]."""
+        """Find the way from the nearest box of a side, which is heard first [m]."""
         ways = [
             self._apply(delays.distance_between, *self._place(box.id, box.position.metres), *place)
             for box in self._boxes[zone.id]
@@ -215,7 +215,7 @@ def _shifted(found: Sequence[ZoneDelay], zones: Sequence[Zone]) -> list[ZoneDela
 
 
 def _roots(zones: Sequence[Zone]) -> dict[str, str]:
-    """Give of each zone the one that its chain of references starts at."""
+    """Find for each zone the one that its chain of references starts at."""
     timed = {zone.id: zone.timed_to for zone in zones}
     roots: dict[str, str] = {}
     for zone in zones:

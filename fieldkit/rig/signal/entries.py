@@ -38,7 +38,7 @@ class AccountEntry(msgspec.Struct, frozen=True, gc=False):
         return " = ".join(values) + self._range()
 
     def in_unit(self, unit: str) -> float | None:
-        """Give the value in one of its units; None where it has none in that."""
+        """Look up the value in one of its units; None where it has none in that."""
         known = (*((self.value, self.unit),), *self.also)
         return next((value for value, its in known if its == unit and isinstance(value, float)), None)
 

@@ -115,7 +115,7 @@ def gain_chain(rig: Rig, output: SolvedOutput, path: SignalPath | None = None) -
 
 
 def gain_chains(rig: Rig) -> Iterator[tuple[str, tuple[GainChain, ...]]]:
-    """Give each amplifier with its gain chains, its signals known; kept from one edit to the next."""
+    """List each amplifier with its gain chains, its signals known; kept from one edit to the next."""
     paths = {path.to: path for path in signal_paths(rig)}
 
     def of(outputs: Sequence[SolvedOutput]) -> tuple[GainChain, ...]:

@@ -40,14 +40,14 @@ def gain_parts(rig: Rig, load: Load, host: Host | None) -> tuple[tuple[str, floa
 
 
 def polarity(load: Load, host: Host | None) -> str:
-    """Give the polarity of a section: the preset's, turned where the box is to be against it."""
+    """Find the polarity of a section: the preset's, turned where the box is to be against it."""
     preset = running_preset(load, host)
     inverted = (preset is not None and preset.polarity == "inverted") != (load.box.polarity == "inverted")
     return "inverted" if inverted else "normal"
 
 
 def limiter_times(load: Load) -> tuple[float | None, float | None, bool]:
-    """Give attack and release [s], and whether one of them is the rule of thumb.
+    """Find attack and release [s], and whether one of them is the rule of thumb.
 
     The rule goes by the lowest frequency that the section plays: the preset's high-pass, else the section's own.
     """
@@ -70,7 +70,7 @@ SLOW_RELEASE = 4.0
 
 
 def slow_limiter_times(load: Load) -> tuple[float, float, bool]:
-    """Give attack and release of the slow limiter [s], and whether one of them is the rule of thumb."""
+    """Find attack and release of the slow limiter [s], and whether one of them is the rule of thumb."""
     preset = load.choice.preset
     attack = preset.slow_attack.value if preset is not None and preset.slow_attack is not None else None
     release = preset.slow_release.value if preset is not None and preset.slow_release is not None else None

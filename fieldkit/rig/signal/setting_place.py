@@ -25,7 +25,7 @@ class SettingPlace(msgspec.Struct, frozen=True, gc=False):
     longest_s: float | None
 
     def on_top(self, gains: Parts, waits: Parts) -> Iterator[AccountEntry]:
-        """Give the gain and the delay to set on top; nothing where they come to nothing."""
+        """List the gain and the delay to set on top; nothing where they come to nothing."""
         gain_db, wait_s = sum(value for _, value in gains), sum(value for _, value in waits)
         if gain_db:
             basis = " and ".join(f"{name} {value:+.1f} dB" for name, value in gains)
@@ -43,7 +43,7 @@ class SettingPlace(msgspec.Struct, frozen=True, gc=False):
             yield AccountEntry("polarity", "turn over", "", self.where, f"box {box.id} is inverted")
 
     def in_all(self, gains: Parts, waits: Parts, turned: str, temperature_c: float) -> Iterator[AccountEntry]:
-        """Give what gain, delay and polarity come to, preset and all."""
+        """List what gain, delay and polarity come to, preset and all."""
         delay_s = sum(value for _, value in waits)
         yield AccountEntry("gain in all", float(sum(value for _, value in gains)), "dB", self.where)
         way = (delays.distance_of_delay(delay_s, temperature_c), "m")
@@ -52,17 +52,17 @@ class SettingPlace(msgspec.Struct, frozen=True, gc=False):
         yield AccountEntry("polarity in all", turned, "", self.where)
 
     def samples(self, delay_s: float) -> tuple[float, str]:
-        """Give a delay in samples, with their rate named."""
+        """Convert a delay to samples, with their rate named."""
         return delays.delay_in_samples(delay_s, self.rate_hz), f"samples at {self.rate_hz / 1e3:g} kHz"
 
 
 def rate_hz(hosts: Hosts | None) -> float:
-    """Give the sample rate of a host [Hz]."""
+    """Look up the sample rate of a host [Hz]."""
     return hosts.sample_rate.value if hosts is not None and hosts.sample_rate else DEFAULT_SAMPLE_RATE_HZ
 
 
 def longest_s(hosts: Hosts | None) -> float | None:
-    """Give the longest delay of a host [s]; None where nothing is said of it."""
+    """Look up the longest delay of a host [s]; None where nothing is said of it."""
     return hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None
 
 

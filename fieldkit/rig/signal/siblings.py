@@ -99,7 +99,7 @@ def _family(members: Sequence[Member]) -> tuple[Sibling, ...]:
 
 
 def _trim_db(item: Sibling, lowest_db: float) -> float:
-    """Give what is missing to the lowest; a level that somebody typed for the box may be that already."""
+    """Compute what is missing to the lowest; a level that somebody typed for the box may be that already."""
     level_db = item.load.box.level.value if item.load.box.level is not None else 0.0
     over_db = item.gain_db - lowest_db
     return 0.0 if min(abs(over_db), abs(over_db + level_db)) < ALIKE_DB else -over_db

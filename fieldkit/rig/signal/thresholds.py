@@ -69,7 +69,7 @@ class HostLimits(msgspec.Struct, frozen=True, gc=False):
 
 
 def limiter_brought(limits: HostLimits) -> Iterator[AccountEntry]:
-    """Give the slow limiter of a preset that runs in an amplifier, and the times of its fast one."""
+    """List the slow limiter of a preset that runs in an amplifier, and the times of its fast one."""
     bears = limits.bears
     if bears.limiter_w is not None and limits.inside and limits.takes:
         volts = limiters.limiter_voltage(bears.limiter_w, bears.rated_ohm)
@@ -88,7 +88,7 @@ def limiter_brought(limits: HostLimits) -> Iterator[AccountEntry]:
 
 
 def limiters_to_set(limits: HostLimits) -> Iterator[AccountEntry]:
-    """Give the thresholds to set: the slow one where no preset holds it, the fast one, and its times by rule."""
+    """List the thresholds to set: the slow one where no preset holds it, the fast one, and its times by rule."""
     limiter = limits.limiter
     if limiter is None:
         return
@@ -166,7 +166,7 @@ def _fast_basis(volts: float, outputs: Sequence[SolvedOutput]) -> str:
 
 
 def limiters_read(limits: HostLimits, output: SolvedOutput, chain: GainChain | None) -> Iterator[AccountEntry]:
-    """Give where the limiters act: at the posts, at the input socket, and in the host, where it measures.
+    """List where the limiters act: at the posts, at the input socket, and in the host, where it measures.
 
     One level in the host is other volts behind another gain.
     """

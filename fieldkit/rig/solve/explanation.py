@@ -58,7 +58,7 @@ def output_figures(solved: SolvedOutput) -> Iterator[tuple[str, Figure]]:
 
 
 def delay_figures(rig: Rig, zone: str) -> Iterator[Figure]:
-    """Give the delay of each side of a zone that waits, with where it comes from; sides alike are told once."""
+    """List the delay of each side of a zone that waits, with where it comes from; sides alike are told once."""
     alike: dict[float, list[ZoneDelay]] = {}
     for item in zone_delays(rig, trace=True):
         if item.zone == zone and (item.delay_s or item.reference):

@@ -126,7 +126,7 @@ def _lowest(ladders: tuple[Ladder, ...]) -> Lowest:
 
 
 def lowest_bound_ohm(loads: Sequence[Load]) -> float:
-    """Give a bound that the modulus of these loads in parallel stays above at every frequency of their bands [ohm].
+    """Find a bound that the modulus of these loads in parallel stays above at every frequency of their bands [ohm].
 
     Cables only add to it. It costs a look in a table, so that the whole curve is worked out only where it matters.
     """

@@ -15,7 +15,7 @@ def is_known(section: Section) -> bool:
 
 
 def at_frequency(load: Load, frequency_hz: float) -> complex:
-    """Give the complex impedance of a section [ohm]; the rated one where the model knows no more.
+    """Compute the complex impedance of a section [ohm]; the rated one where the model knows no more.
 
     The frequency is in Hz, above zero. The resonance counts where its peak and mechanical Q are both known.
     """
@@ -41,7 +41,7 @@ def section_at(section: Section, rated_ohm: float, frequency_hz: float) -> compl
 
 
 def at_dc(load: Load) -> float:
-    """Give what a DC meter sees of a section [ohm]: infinite behind a capacitor, estimated where unknown."""
+    """Find what a DC meter sees of a section [ohm]: infinite behind a capacitor, estimated where unknown."""
     section = load.section
     if section.series_capacitor is not None:
         return inf

@@ -29,7 +29,7 @@ class Rung(msgspec.Struct, Generic[Number], frozen=True, gc=False):
 
 
 def looking_in(rungs: Sequence[Rung[Number]], apply: Apply = direct) -> list[Number | None]:
-    """Give the load seen at the near end of each rung, from the first on; None where nothing follows."""
+    """Compute the load seen at the near end of each rung, from the first on; None where nothing follows."""
     seen: list[Number | None] = [None] * len(rungs)
     onward: Number | None = None
     for index in range(len(rungs) - 1, -1, -1):
@@ -40,7 +40,7 @@ def looking_in(rungs: Sequence[Rung[Number]], apply: Apply = direct) -> list[Num
 
 
 def node_load(rung: Rung[Number], onward: Number | None, apply: Apply = direct) -> Number | None:
-    """Give the load at the far end of a rung: its own loads in parallel with all that follows."""
+    """Compute the load at the far end of a rung: its own loads in parallel with all that follows."""
     across: list[Number] = list(rung.across_ohm)
     if onward is not None:
         across.append(onward)
@@ -55,7 +55,7 @@ def node_load(rung: Rung[Number], onward: Number | None, apply: Apply = direct) 
 def node_volts(
     rungs: Sequence[Rung[Number]], source_v: Number, seen: Sequence[Number | None], apply: Apply = direct
 ) -> list[Number]:
-    """Give the volts at the far end of each rung for a source at the near end; ``seen`` from ``looking_in``.
+    """Compute the volts at the far end of each rung for a source at the near end; ``seen`` from ``looking_in``.
 
     Behind the last load nothing flows, so the volts there are those of the last load.
     """

@@ -18,7 +18,7 @@ class Latest(Generic[Value]):
         self._known: tuple[Rig, Value] | None = None
 
     def __call__(self, rig: Rig) -> Value:
-        """Give the value for a rig, by identity: rigs are never changed in place."""
+        """Take the value for a rig, by identity: rigs are never changed in place."""
         known = self._known
         if known is not None and known[0] is rig:
             return known[1]

@@ -112,7 +112,7 @@ def is_held(load: Load, host: Host | None) -> bool:
 
 
 def thermal_v(load: Load, host: Host | None, margin_db: float, apply: Apply) -> float:
-    """Give the rms volts that a section bears for long [V].
+    """Compute the rms volts that a section bears for long [V].
 
     The preset's own limiter where it has one and a host to run it, but never above the continuous rating; else the
     rating less the margin. Both go through the impedance that the section was rated at.
@@ -123,7 +123,7 @@ def thermal_v(load: Load, host: Host | None, margin_db: float, apply: Apply) -> 
 
 
 def peak_v_of(load: Load, apply: Apply) -> float:
-    """Give the peak volts that a section bears [V].
+    """Compute the peak volts that a section bears [V].
 
     Published peak volts, else its peak rating, else the peaks of the noise that it bore for a second, else those of
     the noise that it was rated with.

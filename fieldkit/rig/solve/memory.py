@@ -27,7 +27,7 @@ class Memory:
         self._last, self._now = self._now, {}
 
     def once(self, key: Hashable, parts: tuple[object, ...], make: Callable[[], Value]) -> Value:
-        """Give the value that was made of these very parts, or make it."""
+        """Take the value that was made of these very parts, or make it."""
         kept = self._now.get(key) or self._last.get(key)
         if kept is None or kept[0] != parts:
             kept = (parts, (), make())

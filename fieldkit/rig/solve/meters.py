@@ -107,7 +107,7 @@ def points(line: Line) -> Iterator[Point]:
 
 
 def _seen(rungs: Sequence[Rung[Number]], places: Sequence[Point]) -> list[Number | None]:
-    """Give what a meter sees at each place of a line [ohm], its rungs walked once from the end; None for nothing."""
+    """Compute what a meter sees at each place of a line [ohm], its rungs walked once from the end; None for nothing."""
     onward = looking_in(rungs)
     onward.append(None)  # behind the last one is nothing
     return [

@@ -36,7 +36,7 @@ class VoltageSource(msgspec.Struct, frozen=True, gc=False):
 
 
 def solve(parts: Iterable[Part], sources: Iterable[VoltageSource] = ()) -> dict[str, complex]:
-    """Give the volts of every node against ground.
+    """Solve the volts of every node against ground.
 
     Raises ValueError for a part or a source whose impedance is zero: join its nodes instead.
     """
@@ -63,7 +63,7 @@ def solve(parts: Iterable[Part], sources: Iterable[VoltageSource] = ()) -> dict[
 
 
 def seen_ohm(parts: Iterable[Part], one: str, other: str) -> complex:
-    """Give the impedance that a meter between two nodes sees [ohm], with all sources taken away.
+    """Solve the impedance that a meter between two nodes sees [ohm], with all sources taken away.
 
     One milliampere is sent through; what is in the air reads as the leak allows, over 1e8 ohm.
     """
