@@ -36,7 +36,7 @@ async def test_metering_takes_the_reading_and_enter():
             ("W1/2", "amp", "open"),
         ]
         assert readings[0].time is not None
-        overview = await press(pilot, "1")
+        overview = await press(pilot, "f1")
         assert "rig check: 2 of 4 lines metered" in overview
         await press(pilot, "u", "u")
         assert app.session.present.readings == ()
@@ -191,3 +191,55 @@ async def test_a_box_can_be_metered_by_itself():
         text = await press(pilot, "enter")
         assert "W1/1: as expected" in text
         assert [(one.line, one.at) for one in app.session.present.readings] == [("W1/1", "SL.alone")]
+
+
+async def test_only_the_reading_and_enter():
+    """A digit on the list begins the reading, with the caution at 80 columns; it never leaves the screen there."""
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        text = await press(pilot, "7", "5")
+        assert "esc leaves" in text
+        assert any(word in text for word in ("isolated, waited?", "volts AC first?"))
+        await press(pilot, "full_stop", "8", "enter")
+        assert [str(one.value) for one in app.session.present.readings] == ["5.8 ohm"]
+        await press(pilot, "3", "enter", "p")
+        assert len(app.session.present.readings) == 2
+        text = await press(pilot, "4")
+        assert "F1 to F9" in text
+        assert app.screen.NAME == "Triage"
+
+
+async def test_a_pass_is_evidence_and_the_cursor_stays():
+    """Noise on one output plays a box of another line: which one is asked, and t on that row begins with it."""
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        text = await press(pilot, "7", "p", "down", "enter")
+        assert "all others muted" in text
+        await press(pilot, "o")
+        other = app.session.present.boxes[0].id
+        await type_text(pilot, other)
+        entry = app.session.present.log[-1]
+        assert (entry.kind, entry.ok, entry.played) == ("noise", False, (other,))
+        row = app.screen.query_one("Rows").key
+        assert row == f"noise {entry.at}"
+        text = await press(pilot, "t")
+        assert app.screen.searching
+        seen = app.bench.trouble.advice(app.session.rig)
+        assert seen.suspects
+        await press(pilot, "b")
+        assert app.screen.query_one("Rows").key == row
+
+
+async def test_after_each_answer_what_changed_and_what_there_is_not():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "t")
+        await type_text(pilot, "TL")
+        await press(pilot, "enter", "s")
+        next_test = app.bench.trouble.advice(app.session.rig).next.test
+        text = await press(pilot, "enter", {"lights": "s", "look": "n", "listen": "n"}.get(next_test.kind, "n"))
+        assert "% before, " in text
+        await press(pilot, "W", "m")
+        assert "meter" not in {test.kind for test in app.bench.trouble.tests(app.session.rig)}
+        await press(pilot, "W", "m")
+        assert "meter" in {test.kind for test in app.bench.trouble.tests(app.session.rig)}

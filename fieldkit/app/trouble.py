@@ -13,8 +13,19 @@ from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.triage.advice.advice import Advice, advice_of, from_the_show, mentioned
 from fieldkit.triage.advice.menu import Means, Test, menu
 from fieldkit.triage.belief.doors import clock, left_min
-from fieldkit.triage.belief.observations import Ear, Light, Look, Metered, Observation, Polarity, SwapSeen, question
+from fieldkit.triage.belief.observations import (
+    Ear,
+    Light,
+    Look,
+    Metered,
+    Observation,
+    Polarity,
+    SwapSeen,
+    named_wrong,
+    question,
+)
 from fieldkit.triage.belief.posterior import Belief
+from fieldkit.triage.belief.saying import spoken
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.model.odds import table
 
@@ -27,6 +38,15 @@ LETTERS = {
         "r": "distorted",
         "i": "crackle",
         "z": "hum",
+        "o": "other-signal",
+        "p": "louder-alone",
+        "f": "late",
+        "y": "loud",
+        "m": "no-mid",
+        "1": "rattle",
+        "2": "buzz",
+        "3": "hiss",
+        "4": "radio",
         "n": "normal",
     },
     "lights": {"o": "off", "n": "on", "s": "signal", "i": "limit", "p": "protect", "m": "mute"},
@@ -49,6 +69,16 @@ LETTERS = {
     },
 }
 """Letters that answer a test in words: only those that mean nothing else on every screen."""
+
+
+MISSING_LETTERS = {
+    "m": ("meter", "a meter"),
+    "i": ("1khz", "an impedance meter at 1 kHz"),
+    "p": ("tester", "a polarity tester"),
+    "s": ("spares", "spare leads and boxes"),
+    "o": ("help", "a second person"),
+}
+"""What may not be there, by letter."""
 
 
 class Doors:
@@ -82,13 +112,15 @@ class Doors:
 class Trouble:
     """One fault being looked for."""
 
-    def __init__(self, what: str) -> None:
+    def __init__(self, what: str, without: frozenset[str] = frozenset()) -> None:
         self.what = what
         self.seen: list[Observation] = []
+        self.changed = ""
+        """What the last answer changed, and why, in one line."""
         self.worked_before = self.running = False
         """Of these, ``running`` and the minutes left follow the doors."""
         self.left_min = inf
-        self.without: frozenset[str] = frozenset()
+        self.without = without
         """What there is not: set once, for all faults."""
         self._known: tuple[object, ...] = ()
         self._case: FaultSearch | None = None
@@ -102,6 +134,11 @@ class Trouble:
         self.seen = [said for said in self.seen if said is not earlier] + [item]
         return earlier
 
+    @property
+    def has_evidence(self) -> bool:
+        """Tell whether the rig check found something wrong here: then what it does is known."""
+        return self._belief is not None and bool(named_wrong(self._belief.seen))
+
     def advice(self, rig: Rig) -> Advice:
         """Work out the advice for a rig; again only when something has changed. Raises ObservationError."""
         key = (rig, tuple(self.seen), self.worked_before, self.running, self.left_min, self.without)
@@ -109,7 +146,9 @@ class Trouble:
             if self._case is None or self._known[0] is not rig:
                 self._case = FaultSearch(rig, [self.what], table(), mentioned(self.seen))
             seen = (*from_the_show(self._case, self.seen), *self.seen)
+            before = self._belief
             self._belief = Belief(self._case, seen, worked_before=self.worked_before, running=self.running)
+            self.changed = what_changed(before, self._belief)
             self._advice, self._known = advice_of(self._belief, self.means()), key
         return self._advice
 
@@ -157,3 +196,12 @@ def read_at(test: Test, ohm: float | None, word: Literal["open", "short", ""]) -
     """Make the observation of a meter test."""
     kind: Literal["dc", "1khz"] = "dc" if test.dc else "1khz"
     return Metered(test.at, test.pair, ohm, word, kind)
+
+
+def what_changed(before: Belief | None, now: Belief) -> str:
+    """Say in one line what an answer changed: the likeliest fix, from what to what, and the answer."""
+    if before is None or before.case is not now.case or not now.seen or len(now.seen) <= len(before.seen):
+        return ""
+    fix, share, _ = now.fixes[0]
+    old = next((part for name, part, _ in before.fixes if name == fix), 0.0)
+    return f"{old:.0%} before, {share:.0%} now: {fix}, since {spoken(now.seen[-1])}"

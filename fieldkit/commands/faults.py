@@ -17,10 +17,10 @@ from fieldkit.triage.belief import doors, observations
 def readings(given: CommandLine) -> int:
     """Print what each line should read, and the verdict on what was read."""
     from fieldkit.triage.model.odds import table
-    from fieldkit.triage.rig_check.meter_pass import entries, known_items
+    from fieldkit.triage.rig_check.meter_pass import combined, entries, known_items
 
     rig = evaluate(load_show(given.words[0]))
-    found = list(entries(rig, table(), known=known_items(rig)))
+    found = combined(entries(rig, table(), known=known_items(rig)))
     if "--json" in given:
         from fieldkit.reports.triage_objects import readings_object
 

@@ -32,7 +32,10 @@ def readings_text(entries: Iterable[CheckedLine], style: Style) -> Iterator[str]
         for mark, band, said in kinds:
             should = mark + band_text(band, "no verdict" if mark else "open", style)
             read = style.plain(str(said.reading.value)) if said else "-"
-            verdict = NOT_READ if said is None else f"{said.verdict.says}{'; ' + said.change if said.change else ''}"
+            first = f"exchanged with {entry.exchanged}? " if entry.exchanged and said else ""
+            verdict = (
+                NOT_READ if said is None else f"{first}{said.verdict.says}{'; ' + said.change if said.change else ''}"
+            )
             row = f"{entry.line:<10} {entry.at:<12} {entry.pair:<5} {should:<22} {read:<10} "
             yield from textwrap.wrap(
                 style.plain(row + verdict), WIDTH, subsequent_indent=" " * 6, break_on_hyphens=False

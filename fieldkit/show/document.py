@@ -110,6 +110,7 @@ FailedThing = Annotated[
         form="place", gone="row", says="what was noted of its failure goes", required=False,
     ),
 ]  # fmt: skip
+BoxThatPlayed = Annotated[Id, names("a box", "box", gone="item", required=False)]
 LoggedPlace = Annotated[
     str,
     names(
@@ -446,6 +447,8 @@ class Logged(Thing, frozen=True, kw_only=True):
     """The output, the box, or the thing that was faulty."""
     ok: bool = True
     """For noise and polarity: whether it was as planned. A fault in the log is a fault that was fixed."""
+    played: tuple[BoxThatPlayed, ...] = ()
+    """For noise that was not as planned: the boxes that played instead; none for silence."""
     says: FreeText = ""
     time: dt.datetime | None = None
     by: FreeText = ""

@@ -55,15 +55,17 @@ class Letters(Dialog[str]):
 
     BINDINGS: ClassVar[list[Any]] = []
 
-    def __init__(self, title: str, letters: dict[str, tuple[str, str]]) -> None:
-        """``letters`` gives for each letter the answer and how it is said."""
+    def __init__(self, title: str, letters: dict[str, tuple[str, str]], caution: str = "") -> None:
+        """``letters`` gives for each letter the answer and how it is said; a caution stands before them."""
         super().__init__()
-        self.heading, self.letters = title, letters
+        self.heading, self.letters, self.caution = title, letters, caution
 
     def compose(self) -> ComposeResult:
         """Lay out the question and the letters."""
         with Vertical(classes="small"):
             yield TextLine(self.heading, classes="title")
+            if self.caution:
+                yield TextLine(f"! {self.caution}", classes="title")
             for letter, (_, said) in self.letters.items():
                 yield TextLine(f"  {letter}  {said}")
             yield TextLine("press the letter   esc leaves", classes="hint", id="hint")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
@@ -12,7 +13,7 @@ from fieldkit.app.dialogs.answering import Letters
 from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Read, TextQuestion
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
-from fieldkit.app.trouble import LETTERS, Trouble, answered, read_at
+from fieldkit.app.trouble import LETTERS, MISSING_LETTERS, Trouble, answered, read_at
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -22,7 +23,7 @@ from fieldkit.reports.triage_text import band_text, bar, odds_words
 from fieldkit.show.errors import ShowError
 from fieldkit.show.keep.measured import Measured, keep
 from fieldkit.triage.advice.advice import Advice
-from fieldkit.triage.advice.cautions import ALWAYS, HIGH_TIER
+from fieldkit.triage.advice.cautions import ALWAYS, CLICKS, HIGH_TIER, NOISE, before_metering
 from fieldkit.triage.advice.menu import Test
 from fieldkit.triage.belief.doors import clock, doors_at
 from fieldkit.triage.belief.learning import count_in, more
@@ -30,7 +31,7 @@ from fieldkit.triage.belief.observations import Metered, ObservationError, Tried
 from fieldkit.triage.belief.saying import SAID, spoken
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.model.odds import OWN_NAME, origin, table
-from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine, entries, known_items
+from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine, combined, entries, known_items
 from fieldkit.triage.rig_check.recording import fault_tag, now, passed, with_fixed, with_pass, with_reading
 
 PASSES = ("meter", "noise", "polarity")
@@ -89,6 +90,7 @@ class Triage(MainScreen):
         Action("worked", "y", "worked before", "Say whether it worked earlier", shown=False),
         Action("running", "r", "show is on", "Say whether the show is on: no tones, nothing pulled", shown=False),
         Action("doors", "s", "how soon", "Say how long it is until the doors: what takes longer waits", shown=False),
+        Action("without", "W", "not there", "Say what there is not: meter, tester, spares, help", shown=False),
         Action("useless", "n", "did not help", "A fix was done and did not help", shown=False),
         Action("fixed", "m", "fixed", "Fixed: say what it was; log, fault tag, out of service", shown=False),
     )
@@ -96,6 +98,7 @@ class Triage(MainScreen):
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
         self.searching = False
+        self._left_at = ""
         self._round, self._warm, self._kind = "meter", False, "dc"
         self._advice: Advice | None = None
 
@@ -146,7 +149,7 @@ class Triage(MainScreen):
 
     def _check_rows(self, session: Session) -> Iterator[Row]:
         if self._round == "meter":
-            for entry in entries(session.rig, table(), known=known_items(session.rig)):
+            for entry in combined(entries(session.rig, table(), known=known_items(session.rig))):
                 if entry.at == "amp" or entry.all_said:
                     yield self._entry_row(entry)
             return
@@ -175,6 +178,8 @@ class Triage(MainScreen):
         should = band_text(band, otherwise, self.bench.style)
         read = str(said.reading.value) if said else ""
         verdict = NOT_READ if said is None else said.verdict.says
+        if entry.exchanged and said is not None:
+            verdict = f"exchanged with {entry.exchanged}? {verdict}"
         wrong = said is not None and said.verdict.ok is False
         cells = (entry.line, entry.at, should, read, ("! " if wrong else "") + verdict)
         return Row(f"read {entry.line} {entry.at}", cells, "error" if wrong else "")
@@ -204,15 +209,33 @@ class Triage(MainScreen):
         self.renew()
         self.note(READ_KINDS[self._kind])
 
-    def _ask_reading(self, line: str, at: str) -> None:
-        hint = "ohms, or OL for open   enter takes it and goes on   esc leaves"
+    def on_key(self, event: events.Key) -> None:
+        """Let a digit begin a reading: it never leaves this screen, the function keys do."""
+        if event.character is None or not event.character.isdecimal():
+            return
+        event.stop()
+        verb, _, rest = self.query_one(Rows).key.partition(CONTINUED)[0].partition(" ")
+        following = self._advice.next if self._advice is not None else None
+        if verb == "read":
+            line, _, at = rest.partition(" ")
+            self._ask_reading(line, at, event.character)
+        elif following is not None and following.test.kind == "meter":
+            self._ask_test(following.test, event.character)
+        else:
+            self.note("a digit is a reading here, and nothing is to be metered: F1 to F9 go to the screens")
+
+    def _ask_reading(self, line: str, at: str, typed: str = "") -> None:
+        output = next((one.output for one in self.session.rig.lines if one.id == line), None) if self.session else None
+        solved = self.session.rig.output(output.id) if self.session and output else None
+        before = "" if self._kind == "load" else f"{before_metering([solved] if solved else [])}   "
+        hint = f"{before}ohms or OL, enter   esc leaves"
         if self._kind == "load" and at != "amp":
             self.note("an amplifier reports the load of an output: choose a row at amp, or another kind (i)")
             return
         pulled = "" if self._kind == "load" else ", plug pulled"
         title = f"{line} at {at}: {READ_KINDS[self._kind]}{pulled}"
         self.bench.ask(
-            TextQuestion(title, "", _look_at_reading, hint=hint), lambda text: self._keep_reading(line, at, text)
+            TextQuestion(title, typed, _look_at_reading, hint=hint), lambda text: self._keep_reading(line, at, text)
         )
 
     def action_place(self) -> None:
@@ -282,35 +305,53 @@ class Triage(MainScreen):
             session = self.session
             if word is None or session is None:
                 return
-            ok = word == "right"
-            self.bench.apply(
-                f"{name}: {kind} {'as planned' if ok else 'not as planned'}",
-                lambda: with_pass(session.present, kind, name, ok=ok, time=now()),
-            )
-            self.query_one(Rows).action_step(1)
+            if word == "which":
+                self._ask_which(session, name)
+                return
+            self._keep_pass(session, kind, name, ok=word == "right")
 
-        letters = {"y": ("right", "yes, as planned"), "n": ("wrong", "no: another box, another band, or nothing")}
-        self.bench.push(
-            Letters(
-                f"{name}: {'quiet noise heard where it belongs?' if kind == 'noise' else 'polarity as planned?'}",
-                letters,
-            ),
-            take,
+        right = {"y": ("right", "yes, as planned")}
+        if kind == "noise":
+            letters = right | {"n": ("wrong", "nothing plays"), "o": ("which", "another box plays: say which")}
+            self.bench.push(Letters(f"{name}: quiet noise heard where it belongs?", letters, NOISE), take)
+        else:
+            letters = right | {"r": ("wrong", "reversed")}
+            self.bench.push(Letters(f"{name}: polarity as planned?", letters, CLICKS), take)
+
+    def _ask_which(self, session: Session, output: str) -> None:
+        """Ask which box played in place of the planned ones."""
+        options = [ChoiceRow(box.id, (box.id, box.zone)) for box in session.present.boxes]
+
+        def take(box: str | None) -> None:
+            if box is not None:
+                self._keep_pass(session, "noise", output, ok=False, played=(box,))
+
+        self.bench.push(Choose("which box played", options, at_once=True), take)
+
+    def _keep_pass(self, session: Session, kind: str, name: str, *, ok: bool, played: tuple[str, ...] = ()) -> None:
+        found = "as planned" if ok else f"{' '.join(played) or 'not as planned'}"
+        self.bench.apply(
+            f"{name}: {kind} {found}",
+            lambda: with_pass(session.present, kind, name, ok=ok, played=played, time=now()),
         )
+        if ok:
+            self.query_one(Rows).action_step(1)
+        else:
+            self.note(f"{name}: kept as evidence; keep it muted, and t looks for the fault")
 
     # ---- the search ------------------------------------------------------------------------------------------
 
     def open_at(self, label: str) -> None:
         """Begin to look for a fault at a label: what it does is the first question."""
-        self.bench.trouble = Trouble(label)
+        if not self.searching:
+            self._left_at = self.query_one(Rows).key
+        without = self.bench.trouble.without if self.bench.trouble else frozenset()
+        self.bench.trouble = trouble = Trouble(label, without)
         self.searching = True
         self.renew()
-        rig = self.session.rig if self.session else None
-        if rig is None or self.bench.trouble is None:
-            return
-        listen = next((test for test in self._tests() if test.kind == "listen" and test.at == label), None)
-        if listen is not None:
-            self._ask_test(listen)
+        if self.session is not None and label in self.session.rig.show_index.boxes and not trouble.has_evidence:
+            # What is known already, and no test: nothing is played for it.
+            self._ask_test(Test("listen", label, f"what does {label} do?", 0.0))
 
     def _tests(self) -> tuple[Test, ...]:
         trouble, session = self.bench.trouble, self.session
@@ -356,8 +397,6 @@ class Triage(MainScreen):
             yield Row(f"misfit {place}", (f"! does not fit the likeliest, ask again: {text}",), "warning", wide=True)
         for place, text in enumerate(advice.cannot_tell[:2]):
             yield Row(f"cannot {place}", (f"cannot tell: {text}",), "quiet", wide=True)
-        for place, text in enumerate(advice.cautions):
-            yield Row(f"caution {place}", (f"caution: {text}",), "warning", wide=True)
 
     def _next_rows(self, advice: Advice) -> Iterator[Row]:
         for place, mute in enumerate(advice.first):
@@ -369,6 +408,8 @@ class Triage(MainScreen):
             )
             return
         yield Row("next", (f"next, {following.test.minutes:g} min: {following.test.says}   (enter)",), wide=True)
+        for place, text in enumerate(advice.cautions):
+            yield Row(f"caution {place}", (f"! {text}",), "warning", wide=True)
         yield Row("because", (f"  {following.why}",), "quiet", wide=True)
         for place, outcome in enumerate(following.outcomes[:3]):
             said = SAID.get(outcome.answer, outcome.answer)
@@ -399,11 +440,29 @@ class Triage(MainScreen):
         elif self._advice is not None and self._advice.next is not None:
             self._ask_test(self._advice.next.test)
 
-    def _ask_test(self, test: Test) -> None:
+    def action_without(self) -> None:
+        """Say what there is not: set once, for this fault and those after it."""
+        trouble = self.bench.trouble
+        if trouble is None:
+            self.note("t and a label begin to look for a fault")
+            return
+        letters = {letter: (word, f"{said}{': no' if word in trouble.without else ''}")
+                   for letter, (word, said) in MISSING_LETTERS.items()}  # fmt: skip
+
+        def take(word: str | None) -> None:
+            if word is not None:
+                trouble.without ^= {word}
+                self.renew()
+                self.note(f"no {', no '.join(sorted(trouble.without))}" if trouble.without else "all there")
+
+        self.bench.push(Letters("what is not there, or there again", letters), take)
+
+    def _ask_test(self, test: Test, typed: str = "") -> None:
         if test.kind == "meter":
-            hint = "ohms, or OL for open   enter takes it   esc leaves"
+            outputs = [out for out in self.session.rig.outputs if out.loads] if self.session else []
+            hint = f"{before_metering(outputs)}   ohms or OL, enter   esc leaves"
             self.bench.ask(
-                TextQuestion(test.says, "", _look_at_reading, hint=hint),
+                TextQuestion(test.says, typed, _look_at_reading, hint=hint),
                 lambda text: self._note_answer(read_at(test, *meter_value(text))),
             )
             return
@@ -413,13 +472,16 @@ class Triage(MainScreen):
                 self._note_answer(answered(test, word))
 
         letters = {letter: (word, SAID.get(word, word)) for letter, word in LETTERS[test.kind].items()}
-        self.bench.push(Letters(self.bench.safe(test.says), letters), take)
+        caution = CLICKS if test.kind == "polarity" else ""
+        self.bench.push(Letters(self.bench.safe(test.says), letters, caution), take)
 
     def _note_answer(self, item: object) -> None:
         trouble = self.bench.trouble
         if trouble is not None:
             earlier = trouble.say(item)  # type: ignore[arg-type]  # observations only come here
             self.renew()
+            if trouble.changed:
+                self.note(trouble.changed)
             if earlier is not None and earlier != item:
                 self.note(f"in place of what was said before: {spoken(earlier)}")
             self.query_one(Rows).action_edge(0)
@@ -451,6 +513,8 @@ class Triage(MainScreen):
         """Change between the rig check and the search."""
         self.searching = not self.searching and self.bench.trouble is not None
         self.renew()
+        if not self.searching and self._left_at:
+            self.query_one(Rows).move_to(self._left_at)
         if self.bench.trouble is None:
             self.note("t and a label begin to look for a fault")
 

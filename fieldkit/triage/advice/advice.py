@@ -71,10 +71,17 @@ def advise(
     return advice_of(belief, Means(running, left_min, without=frozenset(without)))
 
 
-def from_the_show(case: FaultSearch, seen: Sequence[Observation]) -> list[Metered]:
-    """List the readings of the show that were not well, where nobody has metered again."""
-    again = {done_by(item, case) for item in seen if isinstance(item, Metered)}
-    return [item for item in case.earlier.wrong if done_by(item, case) not in again]
+def from_the_show(case: FaultSearch, seen: Sequence[Observation]) -> list[Observation]:
+    """List what the rig check found of these lines where nobody has tested again: wrong readings, and passes."""
+    again = {done_by(item, case) for item in seen}
+    return [item for item in (*case.earlier.wrong, *case.earlier.passes) if done_by(item, case) not in again]
+
+
+def _reach(belief: Belief, following: Next | None) -> str:
+    """Say how the box of a test is reached: ``floor``, ``ladder``, ``flown``."""
+    at = following.test.at if following else ""
+    names = [part for part in (at, *at.split(".")) if part in belief.case.rig.show_index.boxes]
+    return belief.case.rig.show_index.boxes[names[0]].reach if names else "floor"
 
 
 def has_symptom(seen: Iterable[Observation]) -> bool:
@@ -107,7 +114,7 @@ def advice_of(belief: Belief, means: Means | None = None) -> Advice:
         next=following,
         plan=tuple(plan(belief, running=means.running, left_min=means.left_min)),
         cannot_tell=(*unproved(belief), *inseparable(belief, msgspec.structs.replace(means, left_min=inf))),
-        cautions=cautions(belief.case.outputs, kinds),
+        cautions=cautions(belief.case.outputs, kinds, _reach(belief, following)),
         moves=MOVE if swap else (),
         has_answer=belief.by_table[0][2].kind != NONE_OF_THESE,
         misfits=tuple(map(spoken, belief.misfits)),

@@ -25,12 +25,29 @@ def is_hazardous(output: SolvedOutput) -> bool:
     return output.output.mode == "bridged" or output.clip_v > TOUCHABLE_V
 
 
-def cautions(outputs: Sequence[SolvedOutput], kinds: Iterable[str]) -> tuple[str, ...]:
-    """List the cautions for steps of these kinds on these outputs."""
+REACHED = {
+    "ladder": "A ladder: somebody holds it, and nothing above is live or plays.",
+    "flown": "Flown: only with the rigger, nobody below, and nothing above plays.",
+}
+"""What reaching a box asks for. Common practice, no source."""
+
+SHORT_HIGH = "amplifier off, isolated, waited?"
+SHORT_LOW = "muted, plug out, volts AC first?"
+NOISE = "all others muted, level down, nobody near the boxes, ears protected"
+CLICKS = "it clicks: quiet, all others muted, nobody before the boxes"
+
+
+def before_metering(outputs: Iterable[SolvedOutput]) -> str:
+    """Ask in a few words what must be done before a meter is put on lines of these outputs."""
+    return SHORT_HIGH if any(map(is_hazardous, outputs)) else SHORT_LOW
+
+
+def cautions(outputs: Sequence[SolvedOutput], kinds: Iterable[str], reach: str = "floor") -> tuple[str, ...]:
+    """List the cautions for steps of these kinds on these outputs, at a box that is reached so."""
     wanted = set(kinds)
+    found = [REACHED[reach]] if reach in REACHED and wanted & {"meter", "swap", "polarity", "look"} else []
     if not wanted & {"meter", "swap", "polarity"}:
-        return ()
-    found = []
+        return tuple(found)
     if wanted & {"meter", "swap"}:
         found.append(HIGH_TIER if any(map(is_hazardous, outputs)) else LOW_TIER)
     if any(output.output.mode == "bridged" for output in outputs):

@@ -9,7 +9,7 @@ import msgspec
 
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Reading
-from fieldkit.triage.belief.observations import Metered
+from fieldkit.triage.belief.observations import Metered, Observation, Played, Polarity
 from fieldkit.triage.model.circuit import Circuit, is_open
 from fieldkit.triage.model.edits import with_element
 from fieldkit.triage.model.odds import Numbers, OddsTable
@@ -26,6 +26,21 @@ class Earlier(msgspec.Struct, frozen=True):
     """The latest ones that were as expected [ohm]."""
     wrong: tuple[Metered, ...]
     """The latest ones that were not."""
+    passes: tuple[Observation, ...] = ()
+    """What the noise and the polarity pass of the rig check found of these lines."""
+
+
+def earlier_passes(rig: Rig, outputs: Collection[str], boxes: Collection[str]) -> tuple[Observation, ...]:
+    """Give what the passes of the rig check found, as observations."""
+    found: list[Observation] = []
+    for item in rig.show.log:
+        if item.kind == "polarity" and item.at in boxes:
+            found.append(Polarity(item.at, "planned" if item.ok else "reversed"))
+        if item.kind == "noise" and item.at in outputs:
+            output = rig.output(item.at)
+            planned = frozenset(load.box.id for load in output.loads) if output else frozenset()
+            found.append(Played(item.at, planned if item.ok else frozenset(item.played)))
+    return tuple(found)
 
 
 def earlier_readings(rig: Rig, runs: Collection[str], table: OddsTable) -> Earlier:

@@ -196,6 +196,18 @@ def _asked(item: Observation) -> tuple[str, str, str] | None:
     return None
 
 
+def named_wrong(seen: Iterable[Observation]) -> list[Observation]:
+    """List what was found not to be well; a reading in a case was not, or it would only narrow the prediction."""
+    return [
+        item
+        for item in seen
+        if isinstance(item, Metered)
+        or (
+            isinstance(item, (Ear, Light, Polarity, Look)) and item.word not in {"normal", "signal", "planned", "right"}
+        )
+    ]
+
+
 def named(seen: Iterable[Observation]) -> list[str]:
     """List the boxes, outputs and runs that observations name, what is not well first."""
     wrong: list[str] = []

@@ -15,7 +15,7 @@ from fieldkit.rig.connect.lines import Line
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.text.words import nearest, printable
-from fieldkit.triage.belief.earlier import earlier_readings, with_own_readings
+from fieldkit.triage.belief.earlier import earlier_passes, earlier_readings, with_own_readings
 from fieldkit.triage.belief.observations import ObservationError, Played
 from fieldkit.triage.model.circuit import Circuit, circuit_of, is_open
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
@@ -27,6 +27,7 @@ from fieldkit.triage.model.seeing import Seen, look
 from fieldkit.triage.model.signature import Signature
 from fieldkit.triage.model.upstream import exchange_faults, upstream_faults
 from fieldkit.triage.model.walk import run_faults
+from fieldkit.triage.rig_check.meter_pass import exchanged_with
 
 
 def runs_of(rig: Rig, word: str) -> tuple[str, ...]:
@@ -89,6 +90,7 @@ class FaultSearch:
         for line in rig.lines:
             by_run.setdefault(line.run.id, []).append(line)
         named = dict.fromkeys(run for word in what for run in runs_of(rig, word))
+        named |= dict.fromkeys(exchanged_with(rig, table, named))
         self.runs = tuple(run for run in named if run in by_run and any(line.pieces for line in by_run[run]))
         if not self.runs:
             listed = ", ".join(map(printable, what))
@@ -114,6 +116,8 @@ class FaultSearch:
         minimum = {output.output.id: output.output.minimum_ohm for output in self.outputs}
         self.bench = HealthyReference(circuits, self.lines, topologies, minimum, self._most_v, table)
         self.boxes = tuple(self.bench.places)
+        passes = earlier_passes(rig, self.output_names, self.boxes)
+        self.earlier = msgspec.structs.replace(self.earlier, passes=passes)
         asked = [word for word in what if word in self.bench.places]
         self.focus = asked[0] if asked else ""
         self.faults = tuple(self._with_unknown(self._faults(set(mentioned))))
@@ -140,6 +144,7 @@ class FaultSearch:
 
     def _faults(self, mentioned: set[str]) -> Iterable[Fault]:
         table, rig = self.table, self.rig
+        walked: set[str] = set()
         yield Fault(NOTHING, "", "nothing is wrong here", "nothing", "leave it as it is", "none", table.odds[NOTHING])
         yield from upstream_faults(rig, self.outputs, table)
         for run in self.runs:
@@ -148,7 +153,9 @@ class FaultSearch:
                 continue
             others = {box: self._stand_ins(box) for box in circuit.boxes}
             yield from run_faults(circuit, table, others)
-            yield from exchange_faults(circuit, self._neighbours(run), rig, table)
+            others_beside = [other for other in self._neighbours(run) if other.run not in walked]
+            walked.add(run)
+            yield from exchange_faults(circuit, others_beside, rig, table)
 
     def _with_unknown(self, known: Iterable[Fault]) -> Iterable[Fault]:
         """Add what the model does not have: its chance is the same however many things can be wrong with a run."""

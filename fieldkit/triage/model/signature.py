@@ -70,6 +70,8 @@ class Signature:
 
     def shows_at(self, run: str, point: PlugPoint, line: str) -> bool:
         """Tell whether a meter on a line at a point of a run can see the fault."""
+        if self.fault.at_amp is not None and run == self.fault.at_amp.run:
+            return point.kind == "amp"
         return run == self.fault.run and self._changes.show_at(point, line)
 
     def ends(self, run: str, point: PlugPoint, pair: str, *, dc: bool) -> tuple[Seen, ...]:
@@ -79,6 +81,8 @@ class Signature:
             if self.fault.at_amp is not None and point.kind == "amp":
                 return (look(views(self.fault.at_amp, dc=dc), point, pair),)
             return tuple(look(seen, point, pair) for seen in self._seen(dc=dc))
+        if self.fault.at_amp is not None and run == self.fault.at_amp.run and point.kind == "amp":
+            return (look(self._seen(dc=dc)[0], point, pair),)
         return (look(self._bench.views(run, dc=dc), point, pair),)
 
     def reading(self, run: str, point: PlugPoint, pair: str, *, dc: bool) -> PredictedReading:

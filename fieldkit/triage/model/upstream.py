@@ -172,7 +172,7 @@ def exchange_faults(circuit: Circuit, others: Sequence[Circuit], rig: Rig, table
             + (": a high section may get a low band, keep both muted" if danger else ""),
             "exchange-plugs", f"mute both, put {circuit.run} and {other.run} in their own sockets", "plug",
             table.odds["runs-exchanged"] / len(others), circuit.run, (circuit,), at_amp=other,
-            ears=tuple((box, word) for box in circuit.boxes), seen_at=("amp",),
+            ears=tuple((box, word) for box in (*circuit.boxes, *other.boxes)), seen_at=("amp",),
             box=circuit.boxes[0] if circuit.boxes else "",
         )  # fmt: skip
 

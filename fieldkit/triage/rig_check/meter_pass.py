@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from itertools import combinations
 from typing import Literal
 
 import msgspec
@@ -86,6 +87,8 @@ class CheckedLine(msgspec.Struct, frozen=True):
     """What the amplifier itself reports of the line's output; only at the amplifier."""
     reported: Band | None = None
     """What it should report; None elsewhere, and where nothing is driven."""
+    exchanged: str = ""
+    """The line that reads what this one should, and the reverse."""
 
     @property
     def all_said(self) -> tuple[Said, ...]:
@@ -104,6 +107,8 @@ class CheckedLine(msgspec.Struct, frozen=True):
         if self.load is not None:
             told = f"the amplifier reports: {self.load.verdict.says}"
             said = f"{said}; {told}" if said else told
+        if self.exchanged:
+            said = f"reads what {self.exchanged} should, and the reverse: exchanged? {said}"
         return said or NOT_READ
 
 
@@ -247,6 +252,52 @@ def _said(judge: Judge, readings: list[Reading], table: OddsTable, item: Measure
         if reading.value.ohm is not None and verdict.ok is not False and not reading.warm:
             before = reading.value.ohm
     return said
+
+
+def combined(found: Iterable[CheckedLine]) -> list[CheckedLine]:
+    """Read lines together: of those that are exchanged each names the other."""
+    listed = list(found)
+    pairs = exchanged(listed)
+    return [
+        msgspec.structs.replace(one, exchanged=pairs[one.line]) if one.at == "amp" and one.line in pairs else one
+        for one in listed
+    ]
+
+
+def exchanged(found: Iterable[CheckedLine]) -> dict[str, str]:
+    """Pair up lines of which each reads at the amplifier what the other should: line and line.
+
+    Two that changed together are one fault first.
+    """
+    wrong = [
+        one
+        for one in found
+        if one.at == "amp"
+        and one.dc is not None
+        and one.dc.verdict.ok is False
+        and one.dc.reading.value.ohm is not None
+    ]
+    pairs: dict[str, str] = {}
+    for one, other in combinations(wrong, 2):
+        alike = one.pair == other.pair and one.line not in pairs and other.line not in pairs
+        if alike and _would_fit(one, other) and _would_fit(other, one):
+            pairs[one.line], pairs[other.line] = other.line, one.line
+    return pairs
+
+
+def _would_fit(one: CheckedLine, other: CheckedLine) -> bool:
+    """Tell whether what one line reads is what another should read."""
+    ohm = one.dc.reading.value.ohm if one.dc else None
+    band = other.expected.dc
+    return ohm is not None and band is not None and band.low <= ohm <= band.high
+
+
+def exchanged_with(rig: Rig, table: OddsTable, runs: Collection[str]) -> list[str]:
+    """Name the runs that read as if they stood in the place of some runs."""
+    if not rig.show.readings:
+        return []
+    pairs = exchanged(entries(rig, table))
+    return [pairs[line].rpartition("/")[0] for line in pairs if line.rpartition("/")[0] in runs]
 
 
 def progress(rig: Rig) -> tuple[int, int]:

@@ -29,9 +29,11 @@ def with_reading(
     return msgspec.structs.replace(show, readings=(*show.readings, changed(reading, kind=kind)))
 
 
-def with_pass(show: Show, kind: str, at: str, *, ok: bool, time: dt.datetime | None = None) -> Show:
+def with_pass(
+    show: Show, kind: str, at: str, *, ok: bool, played: tuple[str, ...] = (), time: dt.datetime | None = None
+) -> Show:
     """Give a show in which an output was heard in quiet noise, or a box's polarity tested; the last word counts."""
-    entry = Logged(kind="noise" if kind == "noise" else "polarity", at=at, ok=ok, time=time)
+    entry = Logged(kind="noise" if kind == "noise" else "polarity", at=at, ok=ok, played=played, time=time)
     rest = tuple(item for item in show.log if (item.kind, item.at) != (entry.kind, at))
     return msgspec.structs.replace(show, log=(*rest, entry))
 
@@ -64,7 +66,7 @@ def with_fixed(show: Show, fault: Fault, done: str, *, time: dt.datetime | None 
 def fault_tag(rig: Rig, fault: Fault, done: str, time: dt.datetime | None) -> tuple[str, ...]:
     """Write the tag that goes on the faulty thing."""
     box = rig.show_index.boxes.get(fault.box) if fault.part == "box" else None
-    lines = ["OUT OF SERVICE" if fault.act in {"change-box", "replace-piece", "change-output"} else "MENDED", ""]
+    lines = ["OUT OF SERVICE" if fault.act in {"change-box", "replace-piece", "change-output"} else "FIXED", ""]
     lines.append(f"what    {fault.at or 'the rig'}" + (f", {box.model or 'no data sheet'}" if box else ""))
     if box and box.serial:
         lines.append(f"serial  {box.serial}")
