@@ -202,6 +202,8 @@ class TextQuestion(msgspec.Struct, frozen=True):
     hint: str = ""
     """The keys, where they are others than enter and esc."""
     help: Help = Help()
+    begun: bool = False
+    """Whether the value is what somebody has begun to type: the next key goes behind it, and not in its place."""
     effect: Effect | None = None
     """What the text would bring; asked only for one that can be used and is not the first."""
 
@@ -226,7 +228,7 @@ class Ask(Dialog[str]):
         """Lay out title, field, echo."""
         with Vertical(classes="small"):
             yield TextLine(self.question.title, classes="title")
-            yield Input(self.question.value, id="value")
+            yield Input(self.question.value, id="value", select_on_focus=not self.question.begun)
             yield TextLine(id="echo")
             yield TextLine(id="endings", classes="hint")
             if self.question.effect is not None:
@@ -234,10 +236,12 @@ class Ask(Dialog[str]):
             yield TextLine(self.question.hint or "enter takes it   esc leaves", classes="hint", id="said")
 
     def on_mount(self) -> None:
-        """Begin in the field, with all of it selected."""
+        """Begin in the field, with all of it selected, or behind what was begun."""
         field = self.query_one(Input)
         field.cursor_blink = False
         self.set_focus(field)
+        if self.question.begun:
+            field.cursor_position = len(field.value)
         self._echo(field.value)
 
     def on_input_changed(self, event: Input.Changed) -> None:

@@ -235,7 +235,8 @@ class Triage(MainScreen):
         pulled = "" if self._kind == "load" else ", plug pulled"
         title = f"{line} at {at}: {READ_KINDS[self._kind]}{pulled}"
         self.bench.ask(
-            TextQuestion(title, typed, _look_at_reading, hint=hint), lambda text: self._keep_reading(line, at, text)
+            TextQuestion(title, typed, _look_at_reading, hint=hint, begun=bool(typed)),
+            lambda text: self._keep_reading(line, at, text),
         )
 
     def action_place(self) -> None:
@@ -462,7 +463,7 @@ class Triage(MainScreen):
             outputs = [out for out in self.session.rig.outputs if out.loads] if self.session else []
             hint = f"{before_metering(outputs)}   ohms or OL, enter   esc leaves"
             self.bench.ask(
-                TextQuestion(test.says, typed, _look_at_reading, hint=hint),
+                TextQuestion(test.says, typed, _look_at_reading, hint=hint, begun=bool(typed)),
                 lambda text: self._note_answer(read_at(test, *meter_value(text))),
             )
             return
