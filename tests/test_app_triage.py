@@ -206,7 +206,7 @@ async def test_only_the_reading_and_enter():
         assert len(app.session.present.readings) == 2
         text = await press(pilot, "4")
         assert "F1 to F9" in text
-        assert app.screen.NAME == "Triage"
+        assert type(app.screen).__name__ == "Triage"
 
 
 async def test_a_pass_is_evidence_and_the_cursor_stays():
