@@ -8,10 +8,11 @@ the same clusters; amplifiers come in pairs, one a side, and what stands in the 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 
 from fieldkit.planning.assign.options import options_of
 from fieldkit.planning.assign.patterns import Kind, Pattern
-from fieldkit.planning.assign.problem import ClusterOption, HostKey, Question, host_keys, side_names
+from fieldkit.planning.assign.problem import ClusterOption, HostKey, Question, Stay, host_keys, side_names
 from fieldkit.planning.assign.sources import UNLIMITED, OutputSource
 from fieldkit.planning.assign.whole_numbers import Programme
 
@@ -37,13 +38,18 @@ class Build:
         """For each side, the columns of outputs that are left there."""
         self.lacking: list[int] = []
         self.slack_columns: list[tuple[str, int, int]] = []
+        self.stays: list[tuple[Stay, int, bool]] = []
+        """What stays, its column, and whether it keeps to its side."""
+        self.moved: dict[int, float] = {}
+        """Columns of what does not stay, with the boxes on it."""
         self.undriven = [self.programme.column(group.count, group.count) for group in question.groups]
         self.new_hosts = [(model, self.programme.column(count)) for model, count in question.new_processors]
         self.host_terms: dict[int, float] = {}
         self.too_few: dict[int, float] = {}
         """How many amplifiers are missing from the number that is asked for."""
+        extended = self._staying()
         for index in range(len(question.groups)):
-            self._group(index)
+            self._group(index, extended)
         for index in range(len(question.sources)):
             self._source(index)
         if question.fewest_amplifiers:
@@ -55,9 +61,38 @@ class Build:
         self._hosts()
         self._spares()
 
-    def _group(self, index: int) -> None:
+    def _staying(self) -> dict[int, dict[int, float]]:
+        """Give a column for each run that may stay; for each group the boxes that hang on it then, or may behind it."""
+        programme, groups = self.programme, self.question.groups
+        driven: dict[int, dict[int, float]] = defaultdict(dict)
+        for stay in self.question.stays:
+            sides = {groups[index].hand for index, _ in stay.boxes}
+            columns = [programme.column(1) for _ in ((True, False) if sides in ({0}, {1}) else (False,))]
+            moved = programme.column(1, 1)
+            programme.row(1.0, 1.0, dict.fromkeys([*columns, moved], 1.0))
+            self.moved[moved] = float(stay.count)
+            self.stays += [(stay, c, own) for c, own in zip(columns, (len(columns) > 1, False), strict=False)]
+            for index, number in stay.boxes:
+                driven[index] |= dict.fromkeys(columns, float(number))
+            for index, number in stay.more:
+                behind = programme.column(number)
+                programme.row(-INFINITY, 0.0, {behind: 1.0} | dict.fromkeys(columns, -float(number)))
+                driven[index][behind] = 1.0
+        return driven
+
+    def _stays_of(self, index: int, kind: Kind, side: int | None) -> dict[int, float]:
+        """Give what stays on a source: on its own side, or with None on any."""
+        groups = self.question.groups
+        return {
+            column: 1.0
+            for stay, column, own in self.stays
+            if (stay.source, stay.kind) == (index, kind)
+            and (not own if side is None else own and groups[stay.boxes[0][0]].hand == side)
+        }
+
+    def _group(self, index: int, staying: Mapping[int, dict[int, float]]) -> None:
         group, programme = self.question.groups[index], self.programme
-        everything: dict[int, float] = {self.undriven[index]: 1.0}
+        everything: dict[int, float] = {self.undriven[index]: 1.0} | staying.get(index, {})
         ways: list[dict[int, float]] = []
         for way in group.ways:
             own: dict[int, float] = {}
@@ -85,6 +120,7 @@ class Build:
         count = min(source.count + (MOST_SLACK if question.slack and source.is_new else 0), most)
         aparts = [question.groups[o.group] for o, _ in self.chosen() if o.apart and o.source == index]
         alone = any(group.hand is not None for group in aparts)
+        alone = alone or any(own and stay.source == index for stay, _, own in self.stays)
         twins = count > 1 and any(group.is_mirrored for group in aparts)
         pairs = [(pattern, programme.column(count // 2)) for pattern in source.patterns] if twins else []
         sided = [(side, pattern, programme.column(count)) for side in (0, 1) if alone for pattern in source.patterns]
@@ -132,11 +168,12 @@ class Build:
 
     def _kinds(self, index: int) -> list[Kind]:
         """List the kinds of places of a source that some cluster may take."""
-        return list(dict.fromkeys(option.kind for option, _ in self.chosen() if option.source == index))
+        staying = (stay.kind for stay, _, _ in self.stays if stay.source == index)
+        return list(dict.fromkeys([*(o.kind for o, _ in self.chosen() if o.source == index), *staying]))
 
     def _demand(self, index: int, kind: Kind, side: int | None) -> dict[int, float]:
         """Give what clusters take of a kind: on amplifiers of one side, or with None on any."""
-        demand: dict[int, float] = {}
+        demand = self._stays_of(index, kind, side)
         for option, column in self.chosen():
             if (option.source, option.kind) != (index, kind):
                 continue
@@ -200,6 +237,7 @@ class Build:
                 for option, column in self.chosen()
                 if option.adaptor == part
             }
+            terms |= {column: float(stay.parts[part]) for stay, column, _ in self.stays if part in stay.parts}
             if not terms:
                 continue
             if self.question.slack:
@@ -222,6 +260,12 @@ class Build:
                 signals[key[1]][column] = 1.0
             most = sum(group.count for group in self.question.groups)
             self.programme.row(-INFINITY, 0.0, users[key] | {column: -float(most)})
+            total[column] = 1.0
+        for name in sorted({name for stay in self.question.stays for name in stay.hosts}):
+            column = self.programme.column(1)
+            for stay, staying, _ in self.stays:
+                if name in stay.hosts:
+                    self.programme.row(-INFINITY, 0.0, {staying: 1.0, column: -1.0})
             total[column] = 1.0
         self.host_terms = dict(total)
         inputs: dict[int, float] = {}

@@ -20,6 +20,7 @@ PRESETS = "places for presets"
 POWER = "power"
 ALIKE = "siblings alike"
 SIDES = "sides apart"
+MOVES = "moves"
 RACK_UNITS = "rack units"
 IN_USE = "rack units in use"
 LOSS = "loss"
@@ -61,10 +62,18 @@ def _silent(build: Build) -> list[Terms]:
 
 def _sides(build: Build) -> list[Terms]:
     groups = build.question.groups
-    shared = ((o, c) for o, c in build.chosen() if not o.apart and groups[o.group].is_sided)
     if not build.question.mirrored:
         return [{}]
-    return _by_priority(build, ((o.group, c, float(o.boxes * groups[o.group].weight)) for o, c in shared))
+    shared = [
+        (o.group, c, float(o.boxes * groups[o.group].weight))
+        for o, c in build.chosen()
+        if not o.apart and groups[o.group].is_sided
+    ]
+    for stay, column, own in build.stays:
+        sided = [index for index, _ in stay.boxes if groups[index].is_sided]
+        if sided and not own:
+            shared.append((sided[0], column, float(stay.count)))
+    return _by_priority(build, shared)
 
 
 def _unhosted(build: Build) -> list[Terms]:
@@ -200,6 +209,7 @@ AIMS: tuple[Aim, ...] = (
     ),
     Aim(ALIKE, "ways of driving boxes alike in a zone", "they play alike, and no trim is forgotten", _drives),
     Aim(SIDES, "boxes whose sides may share an amplifier", "one amplifier does not silence both sides", _sides),
+    Aim(MOVES, "boxes that are plugged already and move", "what is plugged and tested stays", lambda b: [b.moved]),
     Aim(RACK_UNITS, "rack units carried in", "somebody hires, carries and powers them", _carried_in(_height)),
     Aim(
         "new amplifiers", "amplifiers and processors carried in", "fewer to patch and to fail", _carried_in(_amplifiers)
@@ -254,7 +264,7 @@ SHORT = Aim(
 )
 
 
-EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, RACK_UNITS, IN_USE, SPARE))
+EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
 """Goals that something is claimed of."""
 
 MORE = Aim(
@@ -312,4 +322,5 @@ def count(
         processors=tuple((model.id, values[c]) for model, c in build.new_hosts if values[c]),
         slack=tuple((name, values[c]) for name, c, _ in build.slack_columns if values[c]),
         answer=answer,
+        staying=tuple(stay.start for stay, c, _ in build.stays if values[c]),
     )

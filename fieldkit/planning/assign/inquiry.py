@@ -13,9 +13,10 @@ from fieldkit.planning.assign.goals import BOXES_DRIVEN, IN_USE, POWER, PRESETS,
 from fieldkit.planning.assign.inputs import host_outputs_in_use
 from fieldkit.planning.assign.judging import Short, Wishes
 from fieldkit.planning.assign.laying import Cluster, serving
-from fieldkit.planning.assign.patterns import Fittings
+from fieldkit.planning.assign.patterns import Fittings, Use
 from fieldkit.planning.assign.problem import Counts, Group, Question, groups_of, needs_of
 from fieldkit.planning.assign.sources import (
+    NO_STAYS,
     free_stock,
     processors_there,
     sources_in_stock,
@@ -138,8 +139,8 @@ class AssignProblem(msgspec.Struct, frozen=True):
         """Ask the same of another show."""
         return msgspec.structs.replace(self, rig=evaluate(show))
 
-    def there(self) -> Question:
-        """Ask for what stands there alone."""
+    def there(self, stays: Mapping[str, Use] = NO_STAYS) -> Question:
+        """Ask for what stands there alone; ``stays`` gives what hangs on connectors and may stay there."""
         show, wishes = self.rig.show, self.wishes
         groups = groups_of(show, self.rig.show_index, self.wanted, free_drives=wishes.free_drives)
         taken = taken_by(self.rig)
@@ -149,10 +150,11 @@ class AssignProblem(msgspec.Struct, frozen=True):
         pins = {zone: names | {unit for unit, rack in inside if rack in names} for zone, names in pins.items()}
         alone = standing_alone(self.rig)
         pinned = frozenset(name for names in pins.values() for name in names) | alone
+        pinned |= frozenset(start.partition(".")[0] for start in stays)
         loss_db = self.rig.loss_limits_db()
         return Question(
             groups=groups,
-            sources=sources_there(self.rig, taken, needs_of(groups), self.fittings, pinned),
+            sources=sources_there(self.rig, taken, needs_of(groups), self.fittings, pinned, stays),
             amplifiers={model.id: model for model in show.amplifiers},
             limits={zone.id: Limits(self.rig.preferred_ohm, loss_db[zone.id]) for zone in show.zones},
             fittings=self.fittings,
@@ -178,9 +180,9 @@ class AssignProblem(msgspec.Struct, frozen=True):
             for number in range(1, min(model.outputs, (model.hosts and model.hosts.slots) or model.outputs) + 1)
         )
 
-    def building(self, *, hire: bool = False) -> Question:
+    def building(self, *, hire: bool = False, stays: Mapping[str, Use] = NO_STAYS) -> Question:
         """Ask for what the stock could bring as well; with ``hire`` also for models of which none is left."""
-        there, show = self.there(), self.rig.show
+        there, show = self.there(stays), self.rig.show
         free = free_stock(show)
         # Where nobody wrote down what amplifiers there are, any number of each model is as good as any other.
         assume = not there.sources and not names_amplifiers(show)

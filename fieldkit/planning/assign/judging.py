@@ -60,6 +60,8 @@ class Wishes(msgspec.Struct, frozen=True):
     """Only these zones; all where it is None."""
     again: bool = False
     """Plan zones anew that have runs already; else every run stays as it is."""
+    moving: bool = False
+    """What is plugged may move where something finds no room else: as few boxes as can be."""
     keep: frozenset[str] = frozenset()
     """Runs that stay even so."""
     free_drives: bool = False
@@ -192,6 +194,11 @@ class Proposal(msgspec.Struct, frozen=True):
     """Of the show as it was."""
     plugs: tuple[SupplyPlug, ...] = ()
     """Where the units that it brings get their mains."""
+
+    @property
+    def replugged(self) -> int:
+        """How many boxes move that are plugged already."""
+        return sum(bool(move.outputs_before) for move in self.moves)
 
     @property
     def errors(self) -> tuple[Finding, ...]:

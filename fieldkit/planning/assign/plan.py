@@ -15,10 +15,11 @@ import msgspec
 
 from fieldkit.checks.checking import check
 from fieldkit.checks.finding import Finding
-from fieldkit.planning.assign.judging import UNDER_PREFERRED, Proposal, Wishes, what_is_worse, worth
+from fieldkit.planning.assign.judging import UNDER_PREFERRED, Alternative, Proposal, Short, Wishes, what_is_worse, worth
 from fieldkit.planning.assign.proposing import Cancelled, Planner, Progress
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.document import Show, Zone
+from fieldkit.text.words import counted
 
 Suspect = tuple[Literal["run", "zone"], str]
 """A run or a zone, by its id."""
@@ -118,7 +119,59 @@ def assign(
     proposal = planner.plan()
     if wishes.again and not cancelled():
         proposal = _again(planner, proposal)
+    elif proposal.undriven and not proposal.cancelled:
+        proposal = _with_room_made(planner, proposal)
     return msgspec.structs.replace(proposal, before=before)
+
+
+def _with_room_made(planner: Planner, kept: Proposal) -> Proposal:
+    """Say what moving as little as it takes would do for boxes that find no room; do it where that is wished."""
+    moved = _moved(planner, sides=False)
+    number = len(kept.undriven)
+    first = f"no room for {counted(number, 'box')} without moving anything"
+    hire = next((item.says for item in kept.short if "; hire" in item.says), "")
+    if moved is None or len(moved.undriven) >= number:
+        tried = "" if moved is None and not planner.show.runs else ", and moving what is plugged makes none"
+        return _said_first(kept, f"{first}{tried}") if planner.show.runs else kept
+    does = "does it" if not moved.undriven else f"leaves {counted(len(moved.undriven), 'box')} silent"
+    says = f"moving {counted(moved.replugged, 'box')} {does}"
+    if planner.wishes.moving:
+        return _with_ladder(moved, [kept, moved])
+    kept = _with_ladder(kept, [kept, moved])
+    return _said_first(kept, f"{first}; {says}{', or hire: ' + hire if hire else ''}")
+
+
+def _said_first(proposal: Proposal, says: str) -> Proposal:
+    short = Short(", ".join(proposal.undriven), len(proposal.undriven), says)
+    return msgspec.structs.replace(proposal, short=(short, *proposal.short))
+
+
+def _moved(planner: Planner, *, sides: bool) -> Proposal | None:
+    """Plan with the runs moved that must move, and no others; None where none helps."""
+    planner.progress("what must move")
+    runs = planner.runs_to_move(sides=sides)
+    return planner.plan(frozenset(), runs) if runs and not planner.cancelled() else None
+
+
+def _with_ladder(chosen: Proposal, steps: Sequence[Proposal]) -> Proposal:
+    """Add what fewer moves, or more, would bring, one rung a number of moves."""
+    rungs: dict[int, Proposal] = {}
+    for step in steps:
+        if step.replugged not in rungs or worth(step) < worth(rungs[step.replugged]):
+            rungs[step.replugged] = step
+    others = tuple(
+        Alternative(
+            name=f"{counted(step.replugged, 'box')} moved",
+            rack_units=step.rack_units,
+            moves=step.replugged,
+            condition=f"{counted(step.replugged, 'box')} that {'is' if step.replugged == 1 else 'are'} plugged move",
+            risk=what_is_worse(step, chosen) or "what is plugged and tested moves",
+            says=f"{counted(step.replugged, 'box')} moved: {step.proof.says}",
+        )
+        for number, step in sorted(rungs.items())
+        if number != chosen.replugged
+    )
+    return msgspec.structs.replace(chosen, alternatives=(*others, *chosen.alternatives))
 
 
 def _again(planner: Planner, kept: Proposal) -> Proposal:
@@ -126,8 +179,12 @@ def _again(planner: Planner, kept: Proposal) -> Proposal:
     show, wishes = planner.show, planner.wishes
     zones = [zone for zone in show.zones if wishes.zones is None or zone.id in wishes.zones]
     wrong = blamed(show, kept, {zone.id for zone in zones}) if len(show.boxes) <= MOST_BOXES else {}
+    moved = [plan for sides in (False, True) if (plan := _moved(planner, sides=sides)) is not None]
     found, best = _zones_anew(planner, kept, zones, frozenset(name for kind, name in wrong if kind == "run"))
-    return freed_one_by_one(planner, best, found, wrong)
+    best = freed_one_by_one(planner, best, found, wrong)
+    steps = [kept, *moved, best]
+    chosen = min(steps, key=lambda plan: (worth(plan), plan.replugged, plan is not best))
+    return _with_ladder(chosen, steps)
 
 
 def _zones_anew(

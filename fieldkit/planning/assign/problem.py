@@ -42,6 +42,27 @@ class ClusterOption(msgspec.Struct, frozen=True, gc=False):
     """How far the thickest cable would still be over the zone's loss limit [0.1 dB]."""
 
 
+class Stay(msgspec.Struct, frozen=True):
+    """Runs from one connector that may stay as they are."""
+
+    start: str
+    source: int
+    kind: Kind
+    boxes: tuple[tuple[int, int], ...]
+    """Group and number of its boxes on them."""
+    hosts: frozenset[str]
+    """Processor outputs that feed them."""
+    parts: Mapping[str, int]
+    """Adaptors and panels on them."""
+    more: tuple[tuple[int, int], ...] = ()
+    """Group and number of boxes that their last run has room for behind its last box."""
+
+    @property
+    def count(self) -> int:
+        """All boxes on them."""
+        return sum(number for _, number in self.boxes)
+
+
 class Question(msgspec.Struct, frozen=True):
     """All that the whole numbers depend on."""
 
@@ -67,6 +88,8 @@ class Question(msgspec.Struct, frozen=True):
     """Amplifiers in no rack where others are in racks: nobody knows whether a lead to somewhere else reaches them."""
     served: Mapping[str, frozenset[str]] = {}
     """Zone -> amplifiers and racks that its runs came from, as far as it had any."""
+    stays: tuple[Stay, ...] = ()
+    """What stands there and may stay, at no move."""
     mirrored: bool = True
     building: bool = True
     """The stock is asked for amplifiers: rack units count first."""
@@ -110,6 +133,8 @@ class Counts(msgspec.Struct, frozen=True):
     slack: tuple[tuple[str, int], ...]
     """What would have to be there in addition, by model; ``processor output`` for those."""
     answer: Answer
+    staying: tuple[str, ...] = ()
+    """Connectors whose runs stay."""
 
 
 def host_keys(group: Group, way: Way) -> tuple[HostKey, ...]:

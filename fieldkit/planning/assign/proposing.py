@@ -22,6 +22,7 @@ from fieldkit.planning.assign.inputs import fed, wants_of
 from fieldkit.planning.assign.inquiry import AssignProblem, remarks, served_by_runs, shortages
 from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, proposal_of, rack_units
 from fieldkit.planning.assign.laying import Cluster, lay_runs, place_clusters
+from fieldkit.planning.assign.loosening import MOST_LOOSE, runs_to_move
 from fieldkit.planning.assign.options import LINK_M, links_of
 from fieldkit.planning.assign.problem import Counts, Group, Question, side_names, way_of
 from fieldkit.planning.assign.racking import Racker, plugged_in
@@ -125,6 +126,25 @@ class Planner(msgspec.Struct, frozen=True):
         A run in ``freed`` is not laid again as it was.
         """
         return _proposed(self, anew, freed)
+
+    def runs_to_move(self, *, sides: bool) -> frozenset[str] | None:
+        """Name the runs that have to move so that as much as can be is driven; None where that is not known."""
+        show, wishes = self.show, self.wishes
+        if not show.runs or len(show.boxes) > MOST_LOOSE:
+            return None
+        movable = {run.id for run in show.runs if run.start and run.id not in wishes.keep}
+        bare = msgspec.structs.replace(show, runs=tuple(run for run in show.runs if run.id not in movable))
+        fittings = fittings_of(bare)
+        plugged = evaluate(show)
+        waiting = [box for box in show.boxes if box.id in _to_drive(show, show, wishes)]
+        room = {
+            run.id: [box.id for box in waiting if wishes.extend and _has_room(run, box, plugged)][:1]
+            for run in show.runs
+        }
+        wanted = frozenset(_to_drive(bare, show, wishes))
+        parts = Stockroom(bare, fittings).limited_parts()
+        problem = AssignProblem(evaluate(bare), wanted, fittings, parts, wishes, served_by_runs(show))
+        return runs_to_move(problem, plugged, movable, room, sides=sides, cancelled=self.cancelled)
 
 
 def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> Proposal:

@@ -19,6 +19,13 @@ from fieldkit.show.contents import all_units, channels_of
 from fieldkit.show.document import RackUnit, Show
 
 UNLIMITED = 100_000
+NO_STAYS: Mapping[str, Use] = {}
+
+
+def _on(unit: str, stays: Mapping[str, Use]) -> dict[str, Use]:
+    """Give what may stay on the connectors of one unit."""
+    parts = ((start.partition("."), use) for start, use in stays.items())
+    return {connector: use for (name, _, connector), use in parts if name == unit}
 
 
 class OutputSource(msgspec.Struct, frozen=True):
@@ -76,9 +83,17 @@ def taken_by(rig: Rig) -> Unavailable:
 
 
 def sources_there(
-    rig: Rig, taken: Unavailable, wanted: Sequence[tuple[str, ...]], fittings: Fittings, apart: frozenset[str]
+    rig: Rig,
+    taken: Unavailable,
+    wanted: Sequence[tuple[str, ...]],
+    fittings: Fittings,
+    apart: frozenset[str],
+    stays: Mapping[str, Use] = NO_STAYS,
 ) -> tuple[OutputSource, ...]:
-    """Gather what stands in the show; those named in ``apart`` (by pins) are not put together with others."""
+    """Gather what stands in the show; those named in ``apart`` (by pins) are not put together with others.
+
+    stays: connector -> what stands on it and may stay, as one more way to use it
+    """
     show = rig.show
     sides = {rack.id: rack.side for rack in show.racks}
     panelled: set[str] = set()
@@ -104,7 +119,9 @@ def sources_there(
         pins = _free(pins, gone, {socket for socket in pins if f"{rack.id}.{socket}" in taken.connectors})
         modes = tuple((unit.model, unit.bridged, unit.paralleled) for unit in inside)
         key = (built.id, modes, tuple(sorted(gone)), tuple(pins))
-        add(key, _rack_source(built, pins, wanted, fittings, rig.show_index.models, ((rack.id, rack.side),)))
+        own = {socket: stays[f"{rack.id}.{socket}"] for socket in pins if f"{rack.id}.{socket}" in stays}
+        here = ((rack.id, rack.side),)
+        add(key, _rack_source(built, pins, wanted, fittings, rig.show_index.models, here, stays=own))
     for unit in rig.show_index.units.values():
         model = rig.show_index.models.get(unit.model)
         if not isinstance(model, Amplifier) or unit.id in panelled:
@@ -114,7 +131,9 @@ def sources_there(
         member = (unit.id, sides.get(unit.rack or "", ""))
         add(
             (model.id, unit.paralleled, tuple(sorted(gone)), tuple(sorted(used))),
-            _amplifier_source(model, unit.paralleled, gone, used, wanted, fittings, (member,)),
+            _amplifier_source(
+                model, unit.paralleled, gone, used, wanted, fittings, (member,), stays=_on(unit.id, stays)
+            ),
         )
     return tuple(source for source in alike.values() if source.patterns)
 
@@ -132,7 +151,8 @@ def sources_in_stock(
     for model in rig.show.amplifiers:
         count = free.get(model.id, UNLIMITED if assume else 0)
         if count > 0 or hire:
-            found.append(_amplifier_source(model, (), set(), set(), wanted, fittings, (), count))
+            source = _amplifier_source(model, (), set(), set(), wanted, fittings, ())
+            found.append(msgspec.structs.replace(source, count=count))
     for built in rig.show.built_racks:
         count = free.get(built.id, 0)
         if (count > 0 or hire) and built.panel:
@@ -188,7 +208,7 @@ def _amplifier_source(
     wanted: Sequence[tuple[str, ...]],
     fittings: Fittings,
     members: tuple[tuple[str, str], ...],
-    count: int = 1,
+    stays: Mapping[str, Use] = NO_STAYS,
 ) -> OutputSource:
     connectors = []
     carried = _carried(model, wanted)
@@ -202,10 +222,10 @@ def _amplifier_source(
                 pair: feed for pair, feed in feeds.items() if not feed.channels & gone and allows(model, feed.mode)
             }
             uses += uses_of(feeds, socket_shape(pins), wanted, fittings)
-        connectors.append((name, uses))
+        connectors.append((name, [*uses, stays[name]] if name in stays else uses))
     slots = model.hosts.slots if model.hosts and model.hosts.slots and model.hosts.slots < model.channels else None
     patterns = patterns_of(connectors, slots)
-    return OutputSource(model.id, model.units, 1, members, count, patterns, is_rack=False)
+    return OutputSource(model.id, model.units, 1, members, 1, patterns, is_rack=False)
 
 
 def _carried(
@@ -249,8 +269,12 @@ def _rack_source(
     models: Mapping[str, object],
     members: tuple[tuple[str, str], ...],
     count: int = 1,
+    stays: Mapping[str, Use] = NO_STAYS,
 ) -> OutputSource:
-    connectors = [(socket, uses_of(feeds, built.connector, wanted, fittings)) for socket, feeds in pins.items()]
+    connectors = [
+        (socket, [*uses_of(feeds, built.connector, wanted, fittings), *([stays[socket]] if socket in stays else [])])
+        for socket, feeds in pins.items()
+    ]
     number = sum(isinstance(models.get(inside.model), Amplifier) for inside in built.contents)
     inside = [models.get(item.model) for item in built.contents]
     processors = [model for model in inside if isinstance(model, Processor) and model.hosts is not None]
