@@ -19,7 +19,7 @@ from fieldkit.planning.fixes.feeding import feedings
 from fieldkit.reports.proposals import preview_lines
 from fieldkit.show.document import Show
 
-FEED, FEED_PLACE = "feed", 5
+FEED, FEED_PLACE = "feed", 6
 """What leads to the processors, after the ways to plan the whole show."""
 
 
@@ -49,6 +49,7 @@ def choices_for(show: Show) -> dict[str, tuple[str, str, Wishes]]:
     """List what somebody may ask for: a word, what it means, and the wishes."""
     choices = {
         "rest": ("what has no run yet", "every run that is there stays", Wishes()),
+        "moving": ("the same, with moves", "what is plugged moves, as little as it takes", Wishes(moving=True)),
         "free": (
             "the same, drives free",
             "drives that nobody wrote down may change",

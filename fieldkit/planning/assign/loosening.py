@@ -44,13 +44,27 @@ def runs_to_move(
     uses = {start: _use(start, runs, plugged) for start, runs in bundles.items()}
     asked = problem.split(problem.building(stays=uses))
     stays = tuple(_stays(asked.groups, asked.sources, bundles, plugged, room))
-    question = msgspec.structs.replace(asked, stays=stays)
+    # Nobody moves a box to have its side apart and its sibling driven in another mode.
+    question = msgspec.structs.replace(asked, stays=stays, modes=_modes(plugged) if sides else {})
     wanted = {BOXES_DRIVEN, PRESETS, POWER, MOVES} | ({SIDES} if sides else set())
     counts = count(question, cancelled=cancelled, only=wanted)
     if counts.answer.stopped:
         return None
     gone = {stay.start for stay in stays} - set(counts.staying)
     return frozenset(run.id for start in gone for run in bundles[start])
+
+
+def _modes(plugged: Rig) -> dict[tuple[str, str], frozenset[tuple[str, ...]]]:
+    """Give the modes of the outputs that drive each model in each zone now, pin pair by pin pair."""
+    modes: dict[tuple[str, str, str], dict[str, str]] = defaultdict(dict)
+    for line in plugged.lines:
+        for load in line.loads:
+            if line.output is not None:
+                modes[load.box.zone, load.speaker.id, load.box.id][str(load.section.pair)] = line.output.mode
+    found: dict[tuple[str, str], set[tuple[str, ...]]] = defaultdict(set)
+    for (zone, speaker, _), pairs in modes.items():
+        found[zone, speaker].add(tuple(mode for _, mode in sorted(pairs.items())))
+    return {key: frozenset(own) for key, own in found.items()}
 
 
 def _bundles(plugged: Rig, movable: Collection[str]) -> dict[str, tuple[Run, ...]]:

@@ -126,6 +126,9 @@ def options_of(question: Question, index: int, way: Way) -> list[ClusterOption]:
         for kind in dict.fromkeys(kind for pattern in source.patterns for kind in pattern.counts):
             if kind.pairs != way.pairs or not can_reach(kind, group, question.fittings):
                 continue
+            modes = question.modes.get((group.zone.id, group.speaker.id))
+            if modes and tuple(mode for _, mode, _ in kind.feeds) not in modes:
+                continue
             found += _sizes(question, index, way, number, kind, failures)
     return found
 

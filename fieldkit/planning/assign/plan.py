@@ -133,6 +133,8 @@ def _with_room_made(planner: Planner, kept: Proposal) -> Proposal:
     if moved is None or len(moved.undriven) >= number:
         tried = "" if moved is None and not planner.show.runs else ", and moving what is plugged makes none"
         return _said_first(kept, f"{first}{tried}") if planner.show.runs else kept
+    if not moved.replugged:
+        return moved  # what is plugged stays on its outputs, and only has more behind it
     does = "does it" if not moved.undriven else f"leaves {counted(len(moved.undriven), 'box')} silent"
     says = f"moving {counted(moved.replugged, 'box')} {does}"
     if planner.wishes.moving:

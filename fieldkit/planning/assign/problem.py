@@ -90,6 +90,8 @@ class Question(msgspec.Struct, frozen=True):
     """Zone -> amplifiers and racks that its runs came from, as far as it had any."""
     stays: tuple[Stay, ...] = ()
     """What stands there and may stay, at no move."""
+    modes: Mapping[tuple[str, str], frozenset[tuple[str, ...]]] = {}
+    """Zone and loudspeaker -> the modes of outputs that its boxes are to keep."""
     mirrored: bool = True
     building: bool = True
     """The stock is asked for amplifiers: rack units count first."""
