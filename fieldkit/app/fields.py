@@ -29,6 +29,7 @@ NAMES_OF = {
     "panel": ("panels",),
     "as_built": ("built_racks",),
     "low_end_from": ("zones",),
+    "near": ("zones",),
     "timed_to": ("zones",),
 }
 """Fields that name a thing of another table."""

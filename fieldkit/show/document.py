@@ -40,6 +40,7 @@ from fieldkit.units import (
 
 ZoneOfBox = Annotated[Id, names("a zone", "zone", gone="row")]
 ZoneForLowEnd = Annotated[Id, names("a zone", "zone", gone="item")]
+ZoneNearby = Annotated[Id, names("a zone", "zone", gone="item")]
 ZoneForTiming = Annotated[Id, names("a zone", "zone", says="zone {owner} is timed to nothing")]
 ServedBy = Annotated[
     ModelId,
@@ -212,6 +213,8 @@ class Zone(Thing, frozen=True, kw_only=True):
     loss_limit: Gain | None = None
     distance: Length | None = None
     """Way of the cable from the rack to the zone's first box; only a proposal needs it."""
+    near: tuple[ZoneNearby, ...] = ()
+    """Zones whose boxes stand so near that a short link reaches from theirs to these; said on one of both is enough."""
     served_by: tuple[ServedBy, ...] = ()
     """Amplifiers, racks, or models of them, that a proposal may use for this zone; any where none is said."""
     timed_to: ZoneForTiming | None = None

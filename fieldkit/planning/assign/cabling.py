@@ -119,10 +119,11 @@ class Layer:
         """Give how far the lead of a leg must reach [m], and whether somebody said so."""
         zone = leg.group.zone
         if before is not None:
-            if before.group.zone.id == zone.id:
+            here = before.group.zone
+            if here.id == zone.id or here.id in zone.near or zone.id in here.near:
                 return LINK_M, False
-            here, there = before.group.zone.distance, zone.distance
-            return (ELSEWHERE_M + abs(there.value - here.value) if here and there else LINK_M), False
+            apart_m = abs(zone.distance.value - here.distance.value) if zone.distance and here.distance else 0.0
+            return ELSEWHERE_M + apart_m, False  # at the least: equally far from the rack is not near each other
         if zone.distance is not None:
             return max(LINK_M, zone.distance.value - laid_m), True
         self.guessed[zone.id] = None

@@ -57,6 +57,10 @@ class Build:
             number = question.fewest_amplifiers
             self.too_few = {self.programme.column(number, number): 1.0}
             self.programme.row(float(number), INFINITY, amplifiers | self.too_few)
+        self.far: dict[int, float] = {}
+        """Columns of links between groups that nobody called near."""
+        for index in range(len(question.sources)):
+            self._links(index)
         self._parts()
         self._hosts()
         self._spares()
@@ -165,6 +169,48 @@ class Build:
             if source.members and here:
                 there = sum(at not in names[1 - side] for _, at in source.members)
                 programme.row(-INFINITY, float(there), here)
+
+    def _links(self, index: int) -> None:
+        """Count what hangs behind a cluster that is not near: what neither a place of its own nor a near one takes."""
+        behind = {
+            place.kind
+            for pattern in self.question.sources[index].patterns
+            for _, use in pattern.uses
+            for place in use.places[1:]
+            if place.adaptor
+        }
+        firsts: dict[int, dict[int, float]] = defaultdict(dict)
+        for option, column in self.chosen():
+            if option.source == index and option.kind.passes_on:
+                firsts[option.group][column] = 1.0
+        carried: dict[int, dict[int, float]] = defaultdict(dict)
+        for kind in self._kinds(index):
+            demand: dict[int, dict[int, float]] = defaultdict(dict)
+            for option, column in self.chosen():
+                if kind in behind and (option.source, option.kind) == (index, kind):
+                    demand[option.group][column] = 1.0
+            if not demand:
+                continue
+            groups = self.question.groups
+            open_links = {column: 1.0 * groups[g].weight for g, own in demand.items() for column in own}
+            for group, own in demand.items():
+                taken: dict[int, float] = {}
+                for first in firsts:
+                    if self.question.near(groups[first], groups[group]):
+                        column = self.programme.column(groups[group].count)
+                        taken[column] = 1.0
+                        carried[first][column] = 1.0
+                        open_links[column] = -1.0 * groups[group].weight
+                self.programme.row(-INFINITY, 0.0, taken | dict.fromkeys(own, -1.0))
+            for pattern, column, number, source in self.patterns():
+                if source == index and (places := _own_places(pattern, kind)):
+                    open_links[column] = -float(number * places)
+            most = sum(groups[group].count * groups[group].weight for group in demand)
+            column = self.programme.column(most)
+            self.programme.row(-INFINITY, 0.0, open_links | {column: -1.0})
+            self.far[column] = 1.0
+        for first, own in carried.items():
+            self.programme.row(-INFINITY, 0.0, own | dict.fromkeys(firsts[first], -1.0))
 
     def _kinds(self, index: int) -> list[Kind]:
         """List the kinds of places of a source that some cluster may take."""
@@ -286,3 +332,12 @@ class Build:
         self.programme.row(-INFINITY, float(self.question.host_outputs), total)
         if not self.question.slack:
             self.programme.row(-INFINITY, float(self.question.host_inputs), inputs)
+
+
+def _own_places(pattern: Pattern, kind: Kind) -> int:
+    """Count the places of a kind that lie behind no other cluster."""
+    return sum(
+        place.kind == kind and not (number and place.adaptor)
+        for _, use in pattern.uses
+        for number, place in enumerate(use.places)
+    )

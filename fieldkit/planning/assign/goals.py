@@ -18,6 +18,7 @@ from fieldkit.planning.assign.whole_numbers import Goal, Terms
 BOXES_DRIVEN = "boxes driven"
 PRESETS = "places for presets"
 POWER = "power"
+NEAR = "links between near zones"
 ALIKE = "siblings alike"
 SIDES = "sides apart"
 MOVES = "moves"
@@ -207,6 +208,7 @@ AIMS: tuple[Aim, ...] = (
     Aim(
         POWER, "boxes 3 dB or more short of power", "it is loud enough", lambda b: [_boxes(b, lambda o: o.fit.is_weak)]
     ),
+    Aim(NEAR, "links between zones that nobody called near", "a lead must reach", lambda b: [b.far]),
     Aim(ALIKE, "ways of driving boxes alike in a zone", "they play alike, and no trim is forgotten", _drives),
     Aim(SIDES, "boxes whose sides may share an amplifier", "one amplifier does not silence both sides", _sides),
     Aim(MOVES, "boxes that are plugged already and move", "what is plugged and tested stays", lambda b: [b.moved]),
@@ -264,7 +266,7 @@ SHORT = Aim(
 )
 
 
-EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
+EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, NEAR, ALIKE, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
 """Goals that something is claimed of."""
 
 MORE = Aim(
@@ -283,6 +285,23 @@ def aims_of(question: Question) -> list[Aim]:
     rest = [aim for aim in AIMS if aim is not _PREFERRED]
     place = next(number for number, aim in enumerate(rest) if aim.name == RACK_UNITS)
     return [*rest[:place], _PREFERRED, *rest[place:]]
+
+
+MANY = 1_000
+"""Kinds of clusters, from which on the last goals are one weighted sum: in turn they would take most of the time."""
+
+FINE = ("drives as planned", "full power", "adaptors and panels", "channels", "processor outputs", "even loads")
+
+
+def _fine_together(goals: list[Goal]) -> list[Goal]:
+    """Put the last goals into one, each weighing twice as much as the next."""
+    fine = [goal for goal in goals if goal.name in FINE]
+    together: dict[int, float] = defaultdict(float)
+    for place, goal in enumerate(reversed(fine)):
+        for column, factor in goal.terms.items():
+            together[column] += factor * 2.0**place
+    rest = [goal for goal in goals if goal.name not in FINE]
+    return [*rest, Goal(", ".join(FINE), together, exact=False)] if fine else rest
 
 
 def _goal(aim: Aim, build: Build) -> Goal:
@@ -311,6 +330,8 @@ def count(
     if until is not None:
         aims = aims[: [aim.name for aim in aims].index(until) + 1]
     goals = [_goal(aim, build) for aim in aims if only is None or aim.name in only]
+    if len(build.columns) > MANY:
+        goals = _fine_together(goals)
     answer = build.programme.minimise(goals, cancelled=cancelled, progress=progress)
     values = answer.values
     return Counts(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from itertools import pairwise
 
 import msgspec
 
@@ -134,6 +135,8 @@ class AssignProblem(msgspec.Struct, frozen=True):
     wishes: Wishes
     served: Mapping[str, frozenset[str]] = {}
     """Zone -> amplifiers and racks that its runs came from."""
+    linked: frozenset[frozenset[str]] = frozenset()
+    """Zones, two by two, that a run links already."""
 
     def with_show(self, show: Show) -> AssignProblem:
         """Ask the same of another show."""
@@ -166,6 +169,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
             pins=pins,
             standing_alone=alone,
             served=self.served,
+            linked=self.linked,
             mirrored=wishes.mirrored,
             temperature_c=self.rig.conditions.temperature_c,
             preferred_first=wishes.preferred_first,
@@ -308,6 +312,16 @@ def served_by_runs(show: Show) -> dict[str, frozenset[str]]:
             if step.box and run.start:
                 found.setdefault(zones[step.box], set()).add(run.start.partition(".")[0])
     return {zone: frozenset(names) for zone, names in found.items()}
+
+
+def linked_by_runs(show: Show) -> frozenset[frozenset[str]]:
+    """Give the zones, two by two, that follow each other on a run."""
+    zones = {box.id: box.zone for box in show.boxes}
+    found = set()
+    for run in show.runs:
+        way = [zones[step.box] for step in run.path if step.box]
+        found |= {frozenset(pair) for pair in pairwise(way) if pair[0] != pair[1]}
+    return frozenset(found)
 
 
 def names_amplifiers(show: Show) -> bool:

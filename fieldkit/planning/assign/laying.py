@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 
@@ -78,7 +78,74 @@ def place_clusters(
                 wish = _Wish(wanted, at, twin, before.get(boxes[0], ""), side if hand is None else hand)
                 twin = board.take(wish, avoided(clusters, question, option.group, wish.hand))
                 clusters.append(Cluster(option, side, boxes, twin))
-    return _subs_first(clusters, question)
+    return _subs_first(_near(clusters, question, board.left()), question)
+
+
+def _near(clusters: list[Cluster], question: Question, free: Sequence[Spot]) -> list[Cluster]:
+    """Let what hangs behind another cluster hang behind one that is near, as far as that can be.
+
+    Clusters may change their spots, with each other or for free ones, where these offer the same.
+    """
+    at_use = {(cluster.spot.use, cluster.spot.number): cluster for cluster in clusters}
+
+    def fits(cluster: Cluster, spot: Spot) -> bool:
+        if not (spot.number and spot.place.adaptor):
+            return True
+        first = at_use.get((spot.use, spot.number - 1))
+        groups = question.groups
+        return first is not None and question.near(groups[cluster.option.group], groups[first.option.group])
+
+    lots: dict[tuple[object, ...], list[int]] = {}
+    for number, cluster in enumerate(clusters):
+        if not cluster.spot.place.kind.passes_on:
+            lots.setdefault((*_offer(cluster.spot), cluster.option.apart), []).append(number)
+    result = list(clusters)
+    for key, lot in lots.items():
+        if all(fits(clusters[number], clusters[number].spot) for number in lot):
+            continue
+        spots = [clusters[number].spot for number in lot] + [spot for spot in free if _offer(spot) == key[:-1]]
+        ways = {number: [at for at, spot in enumerate(spots) if fits(clusters[number], spot)] for number in lot}
+        holder: dict[int, int] = {}
+        for number in lot:
+            _hung(number, ways, holder, set())
+        placed = {number: place for place, number in holder.items()}
+        left = [place for place in range(len(spots)) if place not in holder]
+        for number in lot:
+            place = placed[number] if number in placed else left.pop(0)
+            result[number] = msgspec.structs.replace(clusters[number], spot=spots[place])
+    return result
+
+
+def _offer(spot: Spot) -> tuple[object, ...]:
+    return spot.source, spot.place.kind, spot.side
+
+
+def _hung(number: int, ways: Mapping[int, Sequence[int]], holder: dict[int, int], seen: set[int]) -> bool:
+    """Find a place for a cluster, moving others on that have another place to go to (an augmenting way)."""
+    for place in ways[number]:
+        if place in seen:
+            continue
+        seen.add(place)
+        if place not in holder or _hung(holder[place], ways, holder, seen):
+            holder[place] = number
+            return True
+    return False
+
+
+def far_links(clusters: Sequence[Cluster], question: Question) -> Iterator[str]:
+    """Name the links between zones that nobody called near."""
+    at_use = {(cluster.spot.use, cluster.spot.number): cluster for cluster in clusters}
+    for (use, number), behind in at_use.items():
+        first = at_use.get((use, number - 1))
+        if first is None or behind.spot.place.panel:
+            continue
+        here, there = (question.groups[cluster.option.group] for cluster in (first, behind))
+        if not question.near(here, there):
+            yield (
+                f"nobody said that zones '{here.zone.id}' and '{there.zone.id}' are near: the link from "
+                f'{first.boxes[-1]} to {behind.boxes[0]} is assumed; near = ["{here.zone.id}"] at '
+                f"'{there.zone.id}' says so"
+            )
 
 
 def avoided(clusters: Sequence[Cluster], question: Question, group: int, hand: int) -> frozenset[str]:
@@ -168,6 +235,10 @@ class _Board:
         self._free: dict[tuple[int, Kind], list[Spot]] = {}
         for spot in spots:
             self._free.setdefault((spot.source, spot.place.kind), []).append(spot)
+
+    def left(self) -> list[Spot]:
+        """List the spots that nothing has taken."""
+        return [spot for spots in self._free.values() for spot in spots]
 
     def take(self, wish: _Wish, avoid: frozenset[str]) -> Spot:
         """Take a spot: that of before, else like the twin's on the other side, else the first that is free."""

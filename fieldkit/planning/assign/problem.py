@@ -90,6 +90,8 @@ class Question(msgspec.Struct, frozen=True):
     """Zone -> amplifiers and racks that its runs came from, as far as it had any."""
     stays: tuple[Stay, ...] = ()
     """What stands there and may stay, at no move."""
+    linked: frozenset[frozenset[str]] = frozenset()
+    """Zones, two by two, that a run links already."""
     modes: Mapping[tuple[str, str], frozenset[tuple[str, ...]]] = {}
     """Zone and loudspeaker -> the modes of outputs that its boxes are to keep."""
     mirrored: bool = True
@@ -111,6 +113,13 @@ class Question(msgspec.Struct, frozen=True):
             return True
         alone = any(name in self.standing_alone for name, _ in source.members)
         return not alone and not before <= self.standing_alone
+
+    def near(self, one: Group, other: Group) -> bool:
+        """Tell whether a link may lead from a box of one group to one of another: somebody said that they are near."""
+        here, there = one.zone, other.zone
+        said = here.id == there.id or there.id in here.near or here.id in there.near
+        said = said or frozenset((here.id, there.id)) in self.linked
+        return said and (one.hand is None or other.hand is None or one.hand == other.hand)
 
     @property
     def two_sides(self) -> bool:

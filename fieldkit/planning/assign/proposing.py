@@ -19,9 +19,9 @@ from fieldkit.formulas.loads import parallel
 from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, Layer, led_before
 from fieldkit.planning.assign.claims import Claimer
 from fieldkit.planning.assign.inputs import fed, wants_of
-from fieldkit.planning.assign.inquiry import AssignProblem, remarks, served_by_runs, shortages
+from fieldkit.planning.assign.inquiry import AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
 from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, proposal_of, rack_units
-from fieldkit.planning.assign.laying import Cluster, lay_runs, place_clusters
+from fieldkit.planning.assign.laying import Cluster, far_links, lay_runs, place_clusters
 from fieldkit.planning.assign.loosening import MOST_LOOSE, runs_to_move
 from fieldkit.planning.assign.options import LINK_M, links_of
 from fieldkit.planning.assign.problem import Counts, Group, Question, side_names, way_of
@@ -143,7 +143,9 @@ class Planner(msgspec.Struct, frozen=True):
         }
         wanted = frozenset(_to_drive(bare, show, wishes))
         parts = Stockroom(bare, fittings).limited_parts()
-        problem = AssignProblem(evaluate(bare), wanted, fittings, parts, wishes, served_by_runs(show))
+        problem = AssignProblem(
+            evaluate(bare), wanted, fittings, parts, wishes, served_by_runs(show), linked_by_runs(show)
+        )
         return runs_to_move(problem, plugged, movable, room, sides=sides, cancelled=self.cancelled)
 
 
@@ -157,7 +159,13 @@ def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> 
     start = extended(bare, wanted, stockroom) if wishes.extend else bare
     rig = evaluate(start)
     inquiry = AssignProblem(
-        rig, frozenset(wanted - _driven(start)), fittings, stockroom.limited_parts(), wishes, served_by_runs(show)
+        rig,
+        frozenset(wanted - _driven(start)),
+        fittings,
+        stockroom.limited_parts(),
+        wishes,
+        served_by_runs(show),
+        linked_by_runs(show),
     )
     answered = inquiry.answer(cancelled, progress)
     asked, counts = answered.question, answered.counts
@@ -176,6 +184,7 @@ def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> 
         progress("what is short")
         short = (*shortages(inquiry, cancelled), *short)
     notes = (
+        *far_links(laid.clusters, asked),
         *remarks(answered, laid.clusters),
         *_order(asked, undriven, rig),
         *_unsided(asked),

@@ -22,7 +22,7 @@ NODE_LIMIT = 20_000
 NEAR = 0.05
 """Share of a sum by which a goal that is not exact may be over its minimum."""
 
-NEAR_NODES = 5
+NEAR_NODES = 1
 
 
 class Goal(msgspec.Struct, frozen=True):
