@@ -50,6 +50,8 @@ async def test_a_plan_is_proposed_previewed_taken_and_undone_in_one_step(hall):
         text = await press(pilot)
         assert "4 boxes to plug" in text
         assert "all boxes driven" in text
+        assert "share an amplifier (AMP)" in text
+        text = await press(pilot, "pagedown")
         assert "15 m assumed" in text
         assert "SL: → AMP.1 by W1" in text
         text = await press(pilot, "pagedown", "pagedown")

@@ -208,7 +208,6 @@ AIMS: tuple[Aim, ...] = (
     Aim(
         POWER, "boxes 3 dB or more short of power", "it is loud enough", lambda b: [_boxes(b, lambda o: o.fit.is_weak)]
     ),
-    Aim(NEAR, "links between zones that nobody called near", "a lead must reach", lambda b: [b.far]),
     Aim(ALIKE, "ways of driving boxes alike in a zone", "they play alike, and no trim is forgotten", _drives),
     Aim(SIDES, "boxes whose sides may share an amplifier", "one amplifier does not silence both sides", _sides),
     Aim(MOVES, "boxes that are plugged already and move", "what is plugged and tested stays", lambda b: [b.moved]),
@@ -216,6 +215,7 @@ AIMS: tuple[Aim, ...] = (
     Aim(
         "new amplifiers", "amplifiers and processors carried in", "fewer to patch and to fail", _carried_in(_amplifiers)
     ),
+    Aim(NEAR, "links between zones that nobody called near", "a lead must reach", lambda b: [b.far]),
     Aim("models mixed", "amplifier models that serve boxes alike in a zone", "an array hangs on one kind", _models),
     Aim(
         LOSS,
@@ -266,7 +266,7 @@ SHORT = Aim(
 )
 
 
-EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, NEAR, ALIKE, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
+EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
 """Goals that something is claimed of."""
 
 MORE = Aim(

@@ -109,7 +109,7 @@ def _models(units: Collection[str], clusters: Sequence[Cluster]) -> set[str]:
 def _why_shared(answered: Answered) -> str:
     """Say why sides share, as far as it was proved."""
     if answered.shared:
-        return "with each amplifier on one side, boxes would be silent, weak, unlike or without their preset"
+        return "with each amplifier on one side, boxes would be silent, weak, unlike or without preset"
     return "no plan with each amplifier on one side was found"
 
 

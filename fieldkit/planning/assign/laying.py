@@ -78,7 +78,10 @@ def place_clusters(
                 wish = _Wish(wanted, at, twin, before.get(boxes[0], ""), side if hand is None else hand)
                 twin = board.take(wish, avoided(clusters, question, option.group, wish.hand))
                 clusters.append(Cluster(option, side, boxes, twin))
-    return _subs_first(_near(clusters, question, board.left()), question)
+    placed = _subs_first(_left_first(_near(clusters, question, board.left()), question), question)
+    everything = (box for group in question.groups for names in group.boxes for box in names)
+    order = {box: place for place, box in enumerate(everything)}
+    return tuple(sorted(placed, key=lambda cluster: order[cluster.boxes[0]]))
 
 
 def _near(clusters: list[Cluster], question: Question, free: Sequence[Spot]) -> list[Cluster]:
@@ -113,6 +116,24 @@ def _near(clusters: list[Cluster], question: Question, free: Sequence[Spot]) -> 
         for number in lot:
             place = placed[number] if number in placed else left.pop(0)
             result[number] = msgspec.structs.replace(clusters[number], spot=spots[place])
+    return result
+
+
+def _left_first(clusters: list[Cluster], question: Question) -> list[Cluster]:
+    """Let the first side come first where both sides of a zone hang on one amplifier."""
+    result = list(clusters)
+    lots: dict[tuple[object, ...], dict[int, list[int]]] = {}
+    for number, cluster in enumerate(clusters):
+        group = question.groups[cluster.option.group]
+        if group.hand is not None:
+            key = (group.zone.id, group.speaker.id, cluster.spot.name, len(cluster.boxes), *_offer(cluster.spot))
+            lots.setdefault(key, {}).setdefault(group.hand, []).append(number)
+    for hands in lots.values():
+        for left, right in zip(hands.get(0, ()), hands.get(1, ()), strict=False):
+            one, other = result[left].spot, result[right].spot
+            if (other.connector, other.number) < (one.connector, one.number):
+                result[left] = msgspec.structs.replace(result[left], spot=other)
+                result[right] = msgspec.structs.replace(result[right], spot=one)
     return result
 
 
