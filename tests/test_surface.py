@@ -5,6 +5,7 @@ More may be offered at any time; what stands here does not go, and does not chan
 
 import importlib
 import importlib.metadata
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -54,6 +55,31 @@ CONTRACT = {
 """Command -> the words and options that it is promised to take."""
 
 
+OBJECTS = {
+    "check village_hall.toml": "findings counts checked not_checked",
+    "lines village_hall.toml": "outputs lines",
+    "readings village_hall.toml": "lines",
+    "supply village_hall.toml": "supplies units devices racks switch_on",
+    "triage village_hall.toml TL": "suspects first fixes next cannot_tell",
+    "assign practice.toml": "moves rack_units proof alternatives short",
+    "failover village_hall.toml --failed AMP": "failed silent first moves stays_silent proved counts",
+    "diff practice.toml village_hall.toml": "changes follows",
+    "chart portable-four-hosting two-way-8-inch": "cells",
+    "calc 8ohm": "value unit text",
+}
+"""Command line -> the keys that its object has at least."""
+ROWS = {
+    ("lines village_hall.toml", "outputs"): "id mode load_ohm can_give_v lines",
+    ("lines village_hall.toml", "lines"): "id output section preset preset_why boxes limiter",
+    ("readings village_hall.toml", "lines"): "line at expected read verdict",
+    ("triage village_hall.toml TL", "suspects"): "fault at fix odds says",
+    ("triage village_hall.toml TL", "fixes"): "fix kind at odds minutes",
+    ("chart portable-four-hosting two-way-8-inch", "cells"): "amplifier mode box drive per_output per_amplifier set_by "
+    "preferred_per_output clean_w limited_w rated_w headroom_db preset",
+}
+"""Command line and key of a list -> the keys that each of its rows has at least."""
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_a_module_offers_its_names(name):
     module = importlib.import_module(name)
@@ -98,3 +124,15 @@ def test_a_command_ends_as_promised(arguments, status, monkeypatch, capsys):
     monkeypatch.chdir(samples.folder())
     assert run(arguments) == status
     assert (capsys.readouterr().err == "") == ((arguments[-1].endswith(".toml") and status < 2) or status == 0)
+
+
+@pytest.mark.parametrize("line", OBJECTS)
+def test_an_object_has_the_keys_that_are_promised(line, monkeypatch, capsys):
+    monkeypatch.chdir(samples.folder())
+    assert run([*line.split(), "--json"]) in {0, 1}
+    found = json.loads(capsys.readouterr().out)
+    assert set(found) >= set(OBJECTS[line].split())
+    for (asked, key), promised in ROWS.items():
+        if asked == line:
+            assert found[key]
+            assert all(set(row) >= set(promised.split()) for row in found[key])
