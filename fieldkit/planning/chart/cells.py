@@ -204,13 +204,13 @@ class OutputTrials:
         """Put so many boxes on one place, the other outputs idle."""
         if count not in self._trials:
             place = Place(self.candidate, count, self.mode)
-            self._trials[count] = try_out(self.amplifier, [place], self.terms, self.processor)
+            self._trials[count] = try_out(self.amplifier, [place], self.terms, lambda _: self.processor)
         return self._trials[count]
 
     def spread(self, counts: Sequence[int]) -> Trial:
         """Put boxes on several places at once."""
         places = [Place(self.candidate, count, self.mode) for count in counts]
-        return try_out(self.amplifier, places, self.terms, self.processor)
+        return try_out(self.amplifier, places, self.terms, lambda _: self.processor)
 
     def findings(self, count: int) -> tuple[Finding, ...]:
         """Give all that the checks say of so many boxes on one place."""

@@ -6,16 +6,14 @@ that hold a preset, watts asked of a common supply; and the weakest box of all s
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import msgspec
 
 from fieldkit.checks.powers import WEAK, driven_w
 from fieldkit.formulas import ohms_law
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.planning.chart.question import Candidate
 from fieldkit.planning.chart.trial import CHANNELS, Place, Trial
-from fieldkit.rig.connect.outputs import Mode
 
 EDGE = 1e-9
 """Sums of floats that are nearer than this share are one."""
@@ -68,11 +66,16 @@ class Room(msgspec.Struct, frozen=True):
 
     def takes(self, fill: Fill) -> bool:
         """Tell whether clusters fit at the same time, no box weak for want of supply."""
-        if fill.channels > self.channels or fill.held > self.slots:
+        return self.takes_both(fill, EMPTY)
+
+    def takes_both(self, one: Fill, other: Fill) -> bool:
+        """Tell the same of two fills together."""
+        if one.channels + other.channels > self.channels or one.held + other.held > self.slots:
             return False
         if self.supply_w is None:
             return True
-        return fill.demand_w <= self.supply_w * max(1.0, fill.share / WEAK) * (1.0 + EDGE)
+        share = min(one.share, other.share)
+        return one.demand_w + other.demand_w <= self.supply_w * max(1.0, share / WEAK) * (1.0 + EDGE)
 
 
 def room_of(amplifier: Amplifier, channels: int | None = None) -> Room:
@@ -119,13 +122,23 @@ class Fill(msgspec.Struct, frozen=True):
         return sum(cluster.count for cluster in self.clusters)
 
 
+EMPTY = Fill()
+
 Fills = Mapping[int, Sequence[Fill]]
 """Number of boxes of one kind -> the ways to put them on an amplifier that no other way outdoes."""
 
 
-def fills_of(clusters: Sequence[Cluster], room: Room, most: int | None = None) -> Fills:
-    """Work out how any number of boxes of one kind may be put on an amplifier, up to ``most`` of them."""
-    supply = room.supply_w is not None
+def ways_of(clusters: Sequence[Cluster], room: Room, most: int) -> Fills:
+    """Work out the same up to some number, and keep ways that take more channels and give more power."""
+    return fills_of(clusters, room, most, every=True)
+
+
+def fills_of(clusters: Sequence[Cluster], room: Room, most: int | None = None, *, every: bool = False) -> Fills:
+    """Work out how any number of boxes of one kind may be put on an amplifier, up to ``most`` of them.
+
+    Kept are those with fewest channels, and where a common supply or ``every`` asks for it those with more power.
+    """
+    supply = every or room.supply_w is not None
     found: dict[int, list[Fill]] = {0: [Fill()]}
     # Each cluster is added to what the ones before it made, as often as it fits: no order is tried twice.
     for cluster in clusters:
@@ -151,19 +164,12 @@ def _keep(fills: list[Fill], new: Fill, *, supply: bool) -> None:
     fills.append(new)
 
 
-def joined_fills(one: Sequence[Fill], other: Sequence[Fill], room: Room) -> list[Fill]:
+def joined_fills(one: Sequence[Fill], other: Sequence[Fill], room: Room, *, every: bool = False) -> list[Fill]:
     """Put two kinds on one amplifier in every way that fits and that no other way outdoes."""
-    supply = room.supply_w is not None
+    supply = every or room.supply_w is not None
     found: list[Fill] = []
     for left in one:
         for right in other:
-            both = left.joined(right)
-            if room.takes(both):
-                _keep(found, both, supply=supply)
+            if room.takes_both(left, right):
+                _keep(found, left.joined(right), supply=supply)
     return found
-
-
-def by_candidate(fill: Fill) -> Iterator[tuple[Candidate, Mode, int]]:
-    """List the clusters of a fill: box, mode, number."""
-    for cluster in fill.clusters:
-        yield cluster.place.candidate, cluster.place.mode, cluster.count

@@ -7,7 +7,7 @@ around it. What limits a number of boxes is therefore a rule of the checks, and 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Literal
 
@@ -101,10 +101,12 @@ def _refusal(finding: Finding, set_by: str, output: SolvedOutput) -> Refusal:
     return Refusal("supply" if shared else set_by, finding.rule, finding.says)  # type: ignore[arg-type]
 
 
-def try_out(amplifier: Amplifier, places: Sequence[Place], terms: Terms, processor: Processor | None) -> Trial:
-    """Solve an amplifier with boxes on its outputs; outputs that are not named stay idle.
+def try_out(
+    amplifier: Amplifier, places: Sequence[Place], terms: Terms, processor_for: Callable[[Candidate], Processor | None]
+) -> Trial:
+    """Solve an amplifier with boxes on its outputs, on channels in their order; outputs that are left stay idle.
 
-    processor: where the presets of boxes run that the amplifier does not host; None for nowhere
+    processor_for: gives the processor where presets run that the amplifier does not host; None for nowhere
     """
     unit = RackUnit(id=amplifier.id, model=amplifier.id)
     wired: list[Wired] = []
@@ -115,7 +117,7 @@ def try_out(amplifier: Amplifier, places: Sequence[Place], terms: Terms, process
             channel += len(channels)
             output = Output(f"{unit.id}.{'+'.join(map(str, channels))}", unit, amplifier, channels, place.mode)
             line = _line(pair, output, place, terms)
-            source = _source(processor)
+            source = _source(processor_for(place.candidate))
             wired.append(Wired(output, (line,), host_of(output, loads, source), source.text))
     solved = iter(solve_amplifier(wired, terms.conditions))
     each = tuple((place, tuple(next(solved) for _ in place.candidate.pairs)) for place in places)
