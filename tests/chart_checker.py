@@ -174,6 +174,8 @@ class Judge:
 
     def most_on_output(self):
         """Count up as long as nothing is against it; a later number may be allowed again, so go on for a while."""
+        if not self.places():
+            return 0  # not all its sections are fed
         allowed = [n for n in range(1, 41) if not self.against([n])]
         return max(allowed, default=0)
 

@@ -18,6 +18,9 @@ from fieldkit.units import format_value
 WEAK, VERY_WEAK = 0.5, 0.25
 """Shares of the continuous rating: 3 dB and 6 dB short. Common practice, no source."""
 
+ROUNDING = 1e-9
+"""What a sum of floats may be off by: half of the rating to the last digit is not under half of it."""
+
 NEEDS_LIMITER = 1.26
 """1 dB over the continuous rating: from here on something must hold the amplifier back. Common practice."""
 
@@ -234,7 +237,7 @@ def output_too_weak(output: SolvedOutput, choices: Choices) -> Iterator[Finding]
         return
     full_w = driven_w(box)
     ratio = full_w / box.load.continuous_w
-    if ratio >= WEAK:
+    if ratio >= WEAK - ROUNDING:
         return
     percent = format_value(100.0 * ratio, "%") if ratio >= 0.001 else "under 0.1 %"
     shared = " (its share of the amplifier's common supply)" if output.supply_scale < 1.0 else ""

@@ -1,4 +1,4 @@
-"""The reverse: which amplifiers carry a list of boxes, alone or together, with fewest rack units, and what is to be set."""
+"""The reverse: which amplifiers carry a list of boxes, alone or together, with fewest rack units."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from fieldkit.planning.chart.trial import CHANNELS, Trial, try_out
 
 MOST_UNITS = 24
 """Amplifiers of one plan: more are another job than a question at the desk."""
-MOST_KINDS = 4
-MOST_BOXES = 48
+MOST_KINDS, MOST_BOXES = 4, 36
+"""Of a list: more are another job than a question at the desk, and ``assign`` does it."""
 
 
 class Wanted(msgspec.Struct, frozen=True):
@@ -54,6 +54,11 @@ class Carrying(msgspec.Struct, frozen=True):
     def names(self) -> tuple[tuple[str, int], ...]:
         """Its models, and how many of each."""
         return tuple(Counter(unit.amplifier.id for unit in self.units).items())
+
+    @property
+    def is_under_preferred(self) -> bool:
+        """Tell whether an output is loaded under the preferred load."""
+        return any(unit.trial.is_under_preferred() for unit in self.units)
 
     @property
     def processors(self) -> int:
@@ -226,8 +231,12 @@ def _shares(pick: Sequence[Bearer], goal: Counts) -> list[Counts]:
         ]
         best = max(possible or options or [tuple(0 for _ in goal)], key=sum)
         parts.append(best)
-        left = tuple(a - b for a, b in zip(left, best, strict=True))
+        left = _without(left, best)
     return parts
+
+
+def _without(left: Counts, part: Counts) -> Counts:
+    return tuple(a - b for a, b in zip(left, part, strict=True))
 
 
 def _carried(rest: Sequence[Bearer], left: Counts) -> bool:
@@ -239,7 +248,7 @@ def _carried(rest: Sequence[Bearer], left: Counts) -> bool:
 
 
 def best_fill(amplifier: Amplifier, offers: Sequence[Offer], counts: Counts) -> Fill:
-    """Give the way to put boxes on an amplifier that leaves the weakest section of all most power, then most channels."""
+    """Give the way to put boxes on an amplifier that gives the weakest section most, with fewest channels for it."""
     room = room_of(amplifier)
     fills: list[Fill] = [EMPTY]
     for offer, number in zip(offers, counts, strict=True):
@@ -253,7 +262,7 @@ def best_fill(amplifier: Amplifier, offers: Sequence[Offer], counts: Counts) -> 
 
 
 ENOUGH = 2.0
-"""Twice the continuous rating, "programme" power: beyond it no channel is spent for more. Common practice, no source."""
+"""Twice the continuous rating, "programme" power: no channel is spent for more. Common practice, no source."""
 
 
 def load(bearer: Bearer, fill: Fill, terms: Terms) -> Trial:

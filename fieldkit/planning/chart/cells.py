@@ -246,16 +246,16 @@ class OutputTrials:
 
 
 def _worked_out(blank: Cell, trials: OutputTrials) -> Cell:
+    places = places_of(trials.amplifier, trials.mode, trials.candidate)
     most, refusal = trials.most()
+    if most and not places:
+        most, refusal = 0, Refusal("outputs", "", _too_few_outputs(trials))
     boxes = max(1, most)
     trial = trials.trial(boxes)
     sections = tuple(_power(solved) for solved in trial.outputs)
-    places = places_of(trials.amplifier, trials.mode, trials.candidate)
     counts, total = _spread(trials, most, places)
     set_by = refusal.set_by
-    if most and not places:
-        set_by, refusal = "outputs", Refusal("outputs", "", _too_few_outputs(trials))
-    elif total is not None:
+    if total is not None:
         set_by, refusal = "supply", total
     counting = range(most, 0, -1)
     return msgspec.structs.replace(

@@ -10,13 +10,10 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
-from fieldkit.checks.powers import WEAK, driven_w
+from fieldkit.checks.powers import ROUNDING, WEAK, driven_w
 from fieldkit.formulas import ohms_law
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.chart.trial import CHANNELS, Place, Trial
-
-EDGE = 1e-9
-"""Sums of floats that are nearer than this share are one."""
 
 
 class Cluster(msgspec.Struct, frozen=True):
@@ -75,7 +72,7 @@ class Room(msgspec.Struct, frozen=True):
         if self.supply_w is None:
             return True
         share = min(one.share, other.share)
-        return one.demand_w + other.demand_w <= self.supply_w * max(1.0, share / WEAK) * (1.0 + EDGE)
+        return one.demand_w + other.demand_w <= self.supply_w * max(1.0, share / WEAK) * (1.0 + ROUNDING)
 
 
 def room_of(amplifier: Amplifier, channels: int | None = None) -> Room:

@@ -102,6 +102,11 @@ class Candidate(msgspec.Struct, frozen=True):
         return any(load.choice.preset is not None for load in self.loads)
 
     @property
+    def has_all_presets(self) -> bool:
+        """Tell whether each of its sections that has presets at all has one for this use."""
+        return all(load.choice.preset is not None for load in self.loads if load.section.presets)
+
+    @property
     def is_usable(self) -> bool:
         """Tell whether enough is known to put it on an amplifier."""
         return bool(self.pairs) and not any(load.impedance_ohm <= 0.0 for load in self.loads)

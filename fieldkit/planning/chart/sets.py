@@ -8,7 +8,7 @@ from itertools import combinations
 import msgspec
 
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.planning.chart.cells import Bench, Cell
+from fieldkit.planning.chart.cells import Cell, OutputTrials
 from fieldkit.planning.chart.filling import (
     EMPTY,
     Cluster,
@@ -61,9 +61,9 @@ def offer_of(cells: Sequence[Cell], terms: Terms, *, preferred: bool = False) ->
     clusters = []
     for cell in cells:
         most = (cell.preferred_per_output if preferred else cell.per_output) if cell.places else 0
-        bench = Bench(cell.amplifier, cell.mode, cell.candidate, terms, cell.processor)
+        trials = OutputTrials(cell.amplifier, cell.mode, cell.candidate, terms, cell.processor)
         counts = range(cell.too_strong_below + 1, most + 1)
-        clusters += [cluster_of(cell.amplifier, bench.trial(count)) for count in counts]
+        clusters += [cluster_of(cell.amplifier, trials.trial(count)) for count in counts]
     return Offer(cells[0].candidate, tuple(clusters))
 
 
