@@ -350,4 +350,4 @@ def test_the_chart_fits_eighty_columns(capsys):
     assert "eight-channel-hosting, bridged: 4 outputs of minimum 4 Ω" in lines
     assert run(["chart", "portable-four-hosting", "two-way-8-inch"]) == 0
     text = capsys.readouterr().out
-    assert "most: 2 on one output, 8 on the amplifier; set by the minimum load of the output" in text
+    assert "most: 2 on one output, 8 on the amplifier, set by the minimum load" in text

@@ -165,9 +165,11 @@ def hosts_have_room(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: A
     """Find an amplifier or processor that is asked to hold more presets than it can."""
     used: dict[str, dict[str, int]] = {}
     for output in rig.outputs:
-        if output.host is not None and any(load.choice.preset for load in output.loads):
-            unit = output.host.id.partition(".")[0]
-            used.setdefault(unit, {})[output.host.id] = output.host.hosts.slots or 0
+        host = output.host
+        # One that does not take these boxes holds nothing for them; that is said by the rule about their place.
+        if host is not None and any(load.choice.preset and host.takes(load.speaker.id) for load in output.loads):
+            unit = host.id.partition(".")[0]
+            used.setdefault(unit, {})[host.id] = host.hosts.slots or 0
     for unit, outputs in used.items():
         slots = max(outputs.values())
         if slots and len(outputs) > slots:

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 
 import msgspec
 
 from fieldkit.commands.command import CommandLine, UsageError, nearest
 from fieldkit.commands.output import DONE, FOUND, note, print_json, print_lines, style_of_output
+from fieldkit.errors import UnusableError
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.gear.cabling import Cable
-from fieldkit.gear.loudspeaker import USES, Loudspeaker, Use
+from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.model_file import Model
-from fieldkit.planning.chart.carrying import MOST_BOXES, MOST_KINDS, Wanted
-from fieldkit.planning.chart.question import Candidate, Library, Terms, candidates_of, library_of
+from fieldkit.planning.chart.asking import read_cable, read_label, read_use, read_wanted
+from fieldkit.planning.chart.question import Library, Terms, library_of
 from fieldkit.show.document import UnknownBox
-from fieldkit.units import Area, Impedance, Length, Power, UnitError
+from fieldkit.units import Impedance
 
 
 def chart(given: CommandLine) -> int:
@@ -35,7 +35,8 @@ def chart(given: CommandLine) -> int:
     terms = read_terms(given, every)
     preferred = "--keep-preferred" in given
     style = style_of_output()
-    wanted = read_wanted(given.value("--with") or "", asked, terms) if "--with" in given else []
+    with _said_of("--with"):
+        wanted = read_wanted(given.value("--with") or "", asked, terms) if "--with" in given else []
     if wanted:
         answers = carrying.carry(wanted, asked, terms, preferred=preferred)
         if "--json" not in given:
@@ -44,7 +45,9 @@ def chart(given: CommandLine) -> int:
         # The cells are of these boxes alone.
         names = {item.candidate.name for item in wanted}
         asked = msgspec.structs.replace(
-            asked, loudspeakers=tuple(model for model in asked.loudspeakers if model.id in names)
+            asked,
+            loudspeakers=tuple(model for model in asked.loudspeakers if model.id in names),
+            unknown=tuple(item.candidate.unknown for item in wanted if item.candidate.unknown),
         )
     cells = cells_of(asked, terms)
     if len(cells) == 1 and "--json" not in given:
@@ -65,16 +68,6 @@ def _names_boxes(words: Sequence[str], asked: Library) -> bool:
 
 
 MOST_NAMED = 4
-
-
-LABEL = re.compile(r"\s*(?P<ohm>[\d.,]+\s*(?:ohms?|Ω))\s*[/,: ]\s*(?P<watt>[\d.,]+\s*k?W)\s*", re.IGNORECASE)
-"""A box without a data sheet, as its label has it: ``8ohm/300W``."""
-
-
-def read_label(text: str) -> UnknownBox | None:
-    """Read ohms and watts of a box without a data sheet; None where the text is none. Raises UnitError."""
-    match = LABEL.fullmatch(text)
-    return UnknownBox(impedance=Impedance(match["ohm"]), continuous=Power(match["watt"])) if match else None
 
 
 def chosen(words: Sequence[str], models: Sequence[Model]) -> Library:
@@ -110,68 +103,6 @@ def chosen(words: Sequence[str], models: Sequence[Model]) -> Library:
     )
 
 
-ITEM = re.compile(r"\s*(?:(?P<count>\d{1,3})\s*(?:x\s|×)?\s*)?(?P<what>.+?)\s*")
-
-
-def read_wanted(text: str, asked: Library, terms: Terms) -> list[Wanted]:
-    """Read a list of boxes: ``4 two-way-12-inch bi-amp, 2 sub-double-18-inch``. Raises UsageError.
-
-    Where subs are among them, tops out front are meant with a sub unless the use is said.
-    """
-    pieces = [piece for piece in text.split(",") if piece.strip()]
-    if not pieces:
-        raise UsageError("--with: expected a list such as '4 two-way-12-inch bi-amp, 2 sub-double-18-inch'")
-    counts: dict[str, int] = {}
-    found: dict[str, Candidate] = {}
-    for use in (terms.use, "with sub"):
-        every = candidates_of(asked, msgspec.structs.replace(terms, use=use))
-        counts = {}
-        for piece in pieces:
-            count, candidate = _item(piece, every, terms)
-            counts[candidate.title] = counts.get(candidate.title, 0) + count
-            if use == terms.use or (candidate.has_all_presets and candidate.title in found):
-                found[candidate.title] = candidate
-        subs = [item.is_sub for item in found.values()]
-        if terms.use is not None or not any(subs) or all(subs):
-            break
-    boxes = sum(counts.values())
-    if len(counts) > MOST_KINDS or boxes > MOST_BOXES:
-        raise UsageError(
-            f"--with: expected at most {MOST_KINDS} kinds and {MOST_BOXES} boxes, got {len(counts)} and {boxes}; "
-            "plan so many in a show, with 'fieldkit assign'"
-        )
-    return [Wanted(found[title], count) for title, count in counts.items()]
-
-
-def _item(piece: str, every: Sequence[Candidate], terms: Terms) -> tuple[int, Candidate]:
-    """Read one kind of a list. Raises UsageError."""
-    match = ITEM.fullmatch(piece)
-    count, what = (match["count"] or "1", match["what"]) if match else ("1", piece.strip())
-    label = read_label(piece) or read_label(what)
-    if label is not None:
-        number = 1 if read_label(piece) else int(count)
-        return _many(number, piece), candidates_of(Library((), (), (), (), (label,)), terms)[0]
-    named = [item for item in every if what in (item.title, item.name, f"{item.name} {item.drive}")]
-    if not named:
-        wanted = what.casefold().split()
-        named = [item for item in every if all(word in f"{item.name} {item.drive}".casefold() for word in wanted)]
-    names = list(dict.fromkeys(item.name for item in named))
-    if len(names) != 1:
-        said = f"'{what[:60]}' may be {', '.join(names)}" if names else f"no box '{what[:60]}'"
-        near = "" if names else nearest(what, [item.name for item in every])
-        raise UsageError(f"--with: {said}{near}; expected a number and a box, as in '4 two-way-12-inch bi-amp'")
-    if not named[0].is_usable:
-        raise UsageError(f"--with: {named[0].title}: {'; '.join(named[0].gaps)}")
-    # Of a box with several drives, passive is what is taken where nobody says.
-    return _many(int(count), piece), named[0]
-
-
-def _many(count: int, piece: str) -> int:
-    if count < 1:
-        raise UsageError(f"--with: expected one box or more, got '{piece.strip()[:60]}'")
-    return count
-
-
 def _named(word: str, models: Iterable[Amplifier | Loudspeaker]) -> set[str]:
     """Find the models that a word names: the one of this id, else those whose id or description holds it."""
     every = list(models)
@@ -182,38 +113,21 @@ def _named(word: str, models: Iterable[Amplifier | Loudspeaker]) -> set[str]:
 
 
 def read_terms(given: CommandLine, models: Sequence[Model]) -> Terms:
-    """Read on which terms the chart is asked for. Raises UsageError and UnitError."""
+    """Read on which terms the chart is asked for. Raises UsageError."""
     use, preferred, lead = (given.value(name) for name in ("--use", "--preferred", "--cable"))
-    cable, length_m = read_cable(lead, models) if lead is not None else (None, 0.0)
-    return Terms(
-        preferred_ohm=Impedance(preferred).value if preferred is not None else Terms().preferred_ohm,
-        cable=cable,
-        length_m=length_m,
-        use=_use(use) if use is not None else None,
-    )
+    with _said_of("--cable"):
+        cable, length_m = read_cable(lead, models) if lead is not None else (None, 0.0)
+    with _said_of("--preferred"):
+        preferred_ohm = Impedance(preferred).value if preferred is not None else Terms().preferred_ohm
+    with _said_of("--use"):
+        known = read_use(use) if use is not None else None
+    return Terms(preferred_ohm=preferred_ohm, cable=cable, length_m=length_m, use=known)
 
 
-def _use(text: str) -> Use:
-    for use in USES:
-        if text.strip().casefold() == use:
-            return use
-    raise UsageError(f"--use: expected one of {', '.join(USES)}, got '{text[:80]}'")
-
-
-def read_cable(text: str, models: Sequence[Model]) -> tuple[Cable, float]:
-    """Read a lead: a model of cable or the area of its cores, then its length. Raises UsageError and UnitError."""
-    wanted = "expected a cable and its length, as in 'four-core-2.5 20 m' or '2.5 mm² 20 m'"
-    name, _, rest = text.strip().partition(" ")
-    cables = {model.id: model for model in models if isinstance(model, Cable)}
-    if name in cables:
-        if not rest.strip():
-            raise UsageError(f"--cable: {wanted}, got '{text[:80]}'")
-        return cables[name], Length(rest).value
-    match = re.fullmatch(r"\s*([\d.,]+\s*(?:mm²|mm2|AWG))\s+(.+)", text, re.IGNORECASE)
-    if match is None:
-        raise UsageError(f"--cable: {wanted}, got '{text[:80]}'{nearest(name, cables)}")
+@contextmanager
+def _said_of(option: str) -> Iterator[None]:
+    """Say of which option it is that a value cannot be used."""
     try:
-        area = Area(match[1])
-    except UnitError as error:
-        raise UsageError(f"--cable: {error}") from error
-    return Cable(id=str(area), cores=8, area=area), Length(match[2]).value
+        yield
+    except UnusableError as error:
+        raise UsageError(f"{option}: {error}") from error

@@ -19,8 +19,8 @@ TITLE = 27
 """Cells of a row that name the box."""
 
 REASONS: dict[SetBy, tuple[str, str]] = {
-    "minimum-load": ("min load", "the minimum load of the output"),
-    "clean-power": ("power", "the power left for each box: under half of its continuous rating the output is too weak"),
+    "minimum-load": ("min load", "the minimum load"),
+    "clean-power": ("power", "the power left for each box, under half of its rating"),
     "current": ("current", "the current of a connector or cable"),
     "supply": ("supply", "the common supply of all outputs"),
     "outputs": ("outputs", "the outputs that one box takes"),
@@ -136,8 +136,10 @@ def cell_lines(cell: Cell) -> Iterator[str]:
         return
     yield (
         f"most: {cell.per_output} on one output{' for each pin pair' if len(box.pairs) > 1 else ''}, "
-        f"{cell.per_amplifier} on the amplifier; set by {REASONS[cell.set_by][1]}"
+        f"{cell.per_amplifier} on the amplifier, set by {REASONS[cell.set_by][1]}"
     )
+    yield f"for each box at {counted(cell.boxes, 'box')} on an output:"
+    yield from (f"  {line}" for section in cell.sections for line in _section_lines(section))
     if cell.refusal.says:
         more = cell.per_output + 1
         yield f"{counted(more, 'box')}: {cell.refusal.says}" if cell.set_by != "supply" else cell.refusal.says
@@ -147,8 +149,6 @@ def cell_lines(cell: Cell) -> Iterator[str]:
         yield f"with clean watts of at least half of the rating: {cell.clean_per_output} on one output"
     if cell.too_strong_below:
         yield f"{cell.too_strong_below} or fewer: too strong without a limiter"
-    yield f"for each box at {counted(cell.boxes, 'box')} on an output:"
-    yield from (f"  {line}" for section in cell.sections for line in _section_lines(section))
     yield preset_text(cell)
     yield from (f"note: {text}" for text in cell.notes)
 
@@ -157,7 +157,7 @@ def _section_lines(power: SectionPower) -> Iterator[str]:
     limited = f"{power.limited_w:.0f} W at the limiter, " if power.limited_w is not None else ""
     rated = f"rated {power.rated_w:.0f} W" if power.rated_w else "no rating"
     given = f"{power.clean_w:.0f} W clean, {limited}{rated}"
-    yield f"{power.section} (pair {power.pair}): {given}; load {power.load_ohm:.2f} Ω"
+    yield f"{power.section}, pair {power.pair}, {power.load_ohm:.2f} Ω: {given}"
     if power.headroom_db is not None:
         peak = "" if power.peak_headroom_db is None else f", {_signed(power.peak_headroom_db, 1)} to the peak"
         yield f"  headroom {_signed(power.headroom_db, 1)} to the continuous rating{peak}"

@@ -7,15 +7,20 @@ from textual.containers import Horizontal
 
 from fieldkit.app.actions import Action
 from fieldkit.app.addresses import WORDS, Address
-from fieldkit.app.dialogs.windows import ChoiceRow
+from fieldkit.app.dialogs.windows import ChoiceRow, Read
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tasks import stocking
 from fieldkit.app.tasks.adding import ask_label, unknown_box
+from fieldkit.app.tasks.charting import show_chart
 from fieldkit.app.tasks.stocking import StockRow
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.stock import used_cables, used_models
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.library import every
+from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.reports.model_facts import model_facts
+from fieldkit.reports.model_page import model_page
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.contents import models_by_id
 from fieldkit.show.document import MODEL_TABLES, Show, Stock
@@ -33,7 +38,7 @@ class Inventory(MainScreen):
         ("spare", "in stock, working, and not used by the plan"),
     )
     ACTIONS = (
-        Action("edit", "enter", "edit", "See and edit the model, or one entry of its stock"),
+        Action("edit", "enter", "open", "See all that is known of the model, and edit it or one entry of its stock"),
         Action("count", "n", "how many", "Say how many are owned"),
         Action("single", "s", "single item", "Add one single item of this model by its serial"),
         Action(
@@ -41,6 +46,7 @@ class Inventory(MainScreen):
         ),
         Action("unknown", "a", "unknown box", "A box without a data sheet: ohms and watts from its label"),
         Action("model", "m", "model", "Take a model in from the gear library"),
+        Action("chart", "v", "chart", "What drives what: how many boxes on which amplifier, and what sets that"),
         Action("copy", "c", "copy", "A model of your own like this one, under another name"),
         Action("keep", "w", "to library", "Keep this model in your own gear library, for every show"),
         Action("remove", "d", "remove", "Remove the model, if nothing uses it, or the single item"),
@@ -169,17 +175,24 @@ class Inventory(MainScreen):
         if session is None or not row.name:
             return
         table, name, entries = row.table, row.name, row.entries(session.present)
-        if row.is_entry or not entries:
+        if row.is_entry:
             self.bench.edit_at(Address(table, name))
+        elif not entries:
+            self._show_page(table, name)
         else:
             options = [ChoiceRow(f"{table} {name}", (WORDS[table], name))]
             options += [
                 ChoiceRow(f"stock {place}", ("stock", self.bench.safe(_in_words(item)))) for place, item in entries
             ]
 
+            options.append(ChoiceRow("page", ("page", "all that is known of it")))
+
             def chosen(key: str) -> None:
                 where, _, which = key.partition(" ")
-                self.bench.edit_at(Address(where, which))
+                if where == "page":
+                    self._show_page(table, name)
+                else:
+                    self.bench.edit_at(Address(where, which))
 
             self.bench.choose("see and edit", options, chosen)
 
@@ -202,6 +215,34 @@ class Inventory(MainScreen):
     def action_model(self) -> None:
         """Take a model in."""
         self.bench.add("stock")
+
+    def action_chart(self) -> None:
+        """Show what drives what, of the model under the cursor."""
+        session, name = self.session, self._model()
+        model = models_by_id(session.present).get(name) if session is not None else None
+        show_chart(self.bench, name if isinstance(model, (Amplifier, Loudspeaker)) else "")
+
+    def _show_page(self, table: str, name: str) -> None:
+        """Show all that is known of a model, with the ways on: to its editor, and to the chart."""
+        session = self.session
+        if session is None:
+            return
+        models = [*models_by_id(session.present).values(), *(entry.model for entry in every())]
+        page = model_page(models_by_id(session.present)[name], models)
+        ways = [("edit", f"→ edit {WORDS[table]} {name}")]
+        if table in ("loudspeakers", "amplifiers"):
+            ways.append(("chart", "→ what drives it" if table == "loudspeakers" else "→ what it drives"))
+        lines = [(key, self.bench.safe(text)) for key, text in (*ways, *(("", line) for line in page))]
+
+        def chosen(key: str | None) -> None:
+            if key == "edit":
+                self.bench.edit_at(Address(table, name))
+            elif key == "chart":
+                self.action_chart()
+
+        self.bench.push(
+            Read(f"{WORDS[table]} {name}", lines, "enter on → goes there   arrows scroll   esc leaves"), chosen
+        )
 
     def action_copy(self) -> None:
         """Make another model like this one, under another name."""

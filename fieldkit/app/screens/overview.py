@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import textwrap
 from pathlib import Path
 
@@ -12,20 +11,17 @@ from textual.containers import Horizontal
 from fieldkit import samples
 from fieldkit.app.actions import Action
 from fieldkit.app.addresses import Address
-from fieldkit.app.dialogs.windows import TextQuestion
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
 from fieldkit.app.tasks.recovering import open_kept, show_kept, when
+from fieldkit.app.tasks.saving import make_show
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import counts
 from fieldkit.checks.scope import scope_of
-from fieldkit.errors import UnusableError
 from fieldkit.planning.fixes.single_edits import curable
 from fieldkit.reports.text import EMPTY_PLAN, NO_FINDINGS, is_empty
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.show.errors import ShowError
-from fieldkit.show.keep.storage import create
 from fieldkit.text.words import counted
 from fieldkit.triage.rig_check.meter_pass import progress
 
@@ -155,7 +151,7 @@ class Overview(MainScreen):
             open_kept(self.bench, Path(rest))
         elif verb == "sample":
             text = (samples.folder() / f"{rest}.toml").read_text(encoding="utf-8")
-            self._make(f"{rest}.toml", text, "the sample is copied; name of your copy")
+            make_show(self.bench, f"{rest}.toml", text, "the sample is copied; name of your copy")
 
     def action_edit_show(self) -> None:
         """Edit what is true of the whole show."""
@@ -164,29 +160,7 @@ class Overview(MainScreen):
 
     def action_new(self) -> None:
         """Make a new show file and open it."""
-        self._make("show.toml", 'format = 2\n\n[show]\nname = "New show"\n', "name of the new file")
-
-    def _make(self, name: str, content: str, title: str) -> None:
-        """Ask for a file name, write a new file, and open it."""
-
-        def look(text: str) -> str:
-            path = Path(text.strip())
-            if not text.strip().endswith(".toml"):
-                raise UnusableError("expected a name that ends in .toml")
-            if os.path.exists(path):  # noqa: PTH110  (any text may stand here, one too long for a name too)
-                raise UnusableError("there is such a file already")
-            return f"in {path.absolute().parent}"
-
-        def make(text: str) -> None:
-            path = Path(text.strip())
-            try:
-                create(path, content)
-            except ShowError as error:
-                self.note(f"! {error}")
-                return
-            self.bench.open(path)
-
-        self.bench.ask(TextQuestion(title, name, look), make)
+        make_show(self.bench)
 
     def action_recover(self) -> None:
         """Show what unsaved work differs in, and take or drop it."""

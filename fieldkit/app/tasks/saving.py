@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable
+from pathlib import Path
+
 from fieldkit.app.dialogs.deciding import Deciding
-from fieldkit.app.dialogs.windows import ChoiceRow
+from fieldkit.app.dialogs.windows import ChoiceRow, TextQuestion
 from fieldkit.app.session import Session
 from fieldkit.app.shell import Shell
+from fieldkit.errors import UnusableError
 from fieldkit.gear.library import find
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ChangedError, ReadOnlyError, ShowError
 from fieldkit.show.keep import copies
+from fieldkit.show.keep.storage import create
 from fieldkit.show.opening import Opened, open_show
 from fieldkit.show.versions.changes import differences
 from fieldkit.show.versions.merging import Merged, merge
@@ -179,3 +185,37 @@ def _leave(shell: Shell, *, drop: bool = False) -> None:
             shell.session.forget_kept()
         shell.session.close()
     shell.app.exit()
+
+
+EMPTY_SHOW = 'format = 2\n\n[show]\nname = "New show"\n'
+
+
+def make_show(
+    shell: Shell,
+    name: str = "show.toml",
+    content: str = EMPTY_SHOW,
+    title: str = "name of the new file",
+    then: Callable[[], object] | None = None,
+) -> None:
+    """Ask for a file name, write a new file, and open it; ``then`` comes after it."""
+
+    def look(text: str) -> str:
+        path = Path(text.strip())
+        if not text.strip().endswith(".toml"):
+            raise UnusableError("expected a name that ends in .toml")
+        if os.path.exists(path):  # noqa: PTH110  (any text may stand here, one too long for a name too)
+            raise UnusableError("there is such a file already")
+        return f"in {path.absolute().parent}"
+
+    def make(text: str) -> None:
+        path = Path(text.strip())
+        try:
+            create(path, content)
+        except ShowError as error:
+            shell.note(f"! {error}")
+            return
+        shell.open(path)
+        if then is not None:
+            then()
+
+    shell.ask(TextQuestion(title, name, look), make)

@@ -29,6 +29,11 @@ _LOAD_NUMBERS = {
 
 def traced_output(rig: Rig, solved: SolvedOutput) -> SolvedOutput:
     """Solve an output again so that every number of the result carries its figure."""
+    return traced_under(_traced_conditions(rig), solved)
+
+
+def traced_under(conditions: Conditions, solved: SolvedOutput) -> SolvedOutput:
+    """Solve an output of no show again like that, under conditions that are given."""
     lines = tuple(_traced_line(item.line) for item in solved.lines)
     host = _traced_host(solved.host)
     wired = Wired(solved.output, lines, host, solved.source)
@@ -36,7 +41,7 @@ def traced_output(rig: Rig, solved: SolvedOutput) -> SolvedOutput:
     if scale < 1.0:
         where = f"model {solved.output.model.id}, supply_limit, shared by all outputs in proportion to their volts"
         scale = given(scale, "share of the common supply", "", where)
-    return solve_output(wired, _traced_conditions(rig), scale, traced, trace=True)
+    return solve_output(wired, conditions, scale, traced, trace=True)
 
 
 def output_figures(solved: SolvedOutput) -> Iterator[tuple[str, Figure]]:
