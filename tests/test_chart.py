@@ -103,18 +103,23 @@ def rules_against(cell, counts):
     return {item.rule for item in found if item.rule in RULES.values() or item.severity == "error"}
 
 
+def is_for_all(cell):
+    """Tell whether what sets the number is said of all outputs at the same time, and not of one."""
+    return cell.per_amplifier < cell.per_output * cell.places
+
+
 def agrees_with_check(cell):
     """See that at the number nothing is said, at one more the rule that is named, and the same of the preference."""
     if cell.per_output:
         assert rules_against(cell, [cell.per_output]) == set()
     if cell.outputs and cell.per_amplifier:
         assert rules_against(cell, [n for n in cell.outputs if n]) == set()
-    if cell.set_by == "supply" and cell.per_amplifier:
+    if cell.set_by == "supply" and is_for_all(cell):
         assert "output-too-weak" in rules_against(cell, [cell.per_output] * cell.places)
     elif cell.set_by in RULES:
         assert RULES[cell.set_by] in rules_against(cell, [cell.per_output + 1])
     elif cell.set_by == "preset":
-        assert cell.refusal.rule in rules_against(cell, [1])
+        assert cell.refusal.rule in rules_against(cell, [cell.per_output + 1])
     for count, said in ((cell.preferred_per_output, False), (cell.preferred_per_output + 1, True)):
         if 0 < count <= cell.per_output:
             rules = {item.rule for item in findings_at(cell, [count], preferred="4 ohm")}
@@ -131,7 +136,7 @@ def agrees_with_judge(cell, processors):
     assert cell.per_amplifier == judge.most_on_amplifier()
     assert cell.preferred_per_output == judge.most_preferred(4.0)
     if cell.set_by != "outputs":
-        more = [cell.per_output] * cell.places if cell.set_by == "supply" and cell.per_output else [cell.per_output + 1]
+        more = [cell.per_output] * cell.places if is_for_all(cell) else [cell.per_output + 1]
         assert cell.set_by in judge.against(more)
     at = max(1, cell.per_output)
     assert cell.worst.headroom_db == pytest.approx(judge.headroom_db(at), abs=1e-6)

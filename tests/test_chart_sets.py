@@ -23,9 +23,9 @@ def clusters_by_hand(cells):
     for cell in cells:
         box = cell.candidate
         judge = Judge(cell.amplifier, cell.mode, box.speaker, box.drive, box.use, ())
-        if cell.set_by == "preset":
-            continue
-        for count in range(cell.too_strong_below + 1, judge.most_on_output() + 1):
+        # What is too strong without a limiter is no matter of counting: those numbers are taken from the cell.
+        most = cell.per_output if cell.set_by == "preset" else judge.most_on_output()
+        for count in (count for count in range(1, most + 1) if count not in cell.not_with):
             held = len(judge.pairs) if judge.inside and judge.with_preset else 0
             found.append(
                 (box.title, count, WIDE[cell.mode] * len(judge.pairs), held, judge.demand(count), judge.share(count))
@@ -151,6 +151,16 @@ def test_what_carries_a_list(capsys):
     assert plain["processors"] == 1
 
 
+def test_a_stage_box_beside_a_sub_gets_its_presets_for_that(capsys):
+    _, answer = carried("1 stage-wedge-12-inch bi-amp, 1 sub-single-15-inch, 2 two-way-12-inch passive", capsys)
+    uses = {item["box"]: item["use"] for item in answer["with"]}
+    assert uses == {
+        "stage-wedge-12-inch": "wedge with sub",
+        "sub-single-15-inch": "full range",
+        "two-way-12-inch": "with sub",
+    }
+
+
 def test_no_output_under_the_preferred_load_where_that_is_asked(capsys):
     _, answer = carried("8 two-way-8-inch", capsys, "--keep-preferred")
     assert answer["answers"]
@@ -162,7 +172,8 @@ def test_no_output_under_the_preferred_load_where_that_is_asked(capsys):
 def test_the_list_to_set_by_hand(capsys):
     assert run(["chart", "four-channel-hosting", "--with", "1 sub-double-18-inch, 1 8ohm/300W"]) == 0
     text = capsys.readouterr().out
-    assert "1+2 bridged: 1 sub-double-18-inch sub, pair 1: sub-any, 8.00 Ω" in text
+    assert "1+2 bridged (C pair 1): 1 sub-double-18-inch sub, pair 1" in text
+    assert "     sub-any, 8.00 Ω" in text
     # 1200 W through 8 ohm: 98.0 V; bridged 38 dB of gain: 98.0 V are 42.0 dBu, 4.0 at the input.
     assert "limiter 98.0 V slow, +4.0 dBu at the input" in text
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 
 import msgspec
 
@@ -14,8 +15,9 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.model_file import Model
 from fieldkit.planning.chart.asking import read_cable, read_label, read_use, read_wanted
+from fieldkit.planning.chart.cells import MODES
 from fieldkit.planning.chart.question import Library, Terms, library_of
-from fieldkit.show.document import UnknownBox
+from fieldkit.show.document import About, Show, UnknownBox
 from fieldkit.units import Impedance
 
 
@@ -31,8 +33,11 @@ def chart(given: CommandLine) -> int:
     every = [entry.model for entry in library.every()]
     for problem in library.broken():
         note(f"gear library: {problem}")
-    asked = chosen(given.words, every)
+    ways = [word for word in given.words if word in WAYS]
+    asked = chosen([word for word in given.words if word not in WAYS], every)
     terms = read_terms(given, every)
+    if "-o" in given:
+        return _on_paper(asked, terms, given.values("-o")[-1])
     preferred = "--keep-preferred" in given
     style = style_of_output()
     with _said_of("--with"):
@@ -49,7 +54,7 @@ def chart(given: CommandLine) -> int:
             loudspeakers=tuple(model for model in asked.loudspeakers if model.id in names),
             unknown=tuple(item.candidate.unknown for item in wanted if item.candidate.unknown),
         )
-    cells = cells_of(asked, terms)
+    cells = tuple(cell for cell in cells_of(asked, terms) if _is_way(cell.mode, cell.candidate.drive, ways))
     if len(cells) == 1 and "--json" not in given:
         print_lines(style.plain(line) for line in cell_lines(cells[0]))
         return DONE
@@ -59,6 +64,35 @@ def chart(given: CommandLine) -> int:
         print_json(chart_object(cells, asked, terms) | chart_sets.sets_object(found) | more)
         return FOUND if wanted and not answers else DONE
     print_lines([*chart_text(cells, asked, terms, style), "", *chart_sets.sets_text(found, style)])
+    return DONE
+
+
+WAYS = (*MODES, "passive", "bi-amp")
+"""Words that pick modes of amplifiers and drives of boxes."""
+
+
+def _is_way(mode: str, drive: str, ways: Sequence[str]) -> bool:
+    """Tell whether a cell is of a mode and a drive that the words name; of what they leave open, any is."""
+    modes, drives = [way for way in ways if way in MODES], [way for way in ways if way not in MODES]
+    return (not modes or mode in modes) and (not drives or drive in drives)
+
+
+def _on_paper(asked: Library, terms: Terms, folder: str) -> int:
+    """Write the page of these models, as a show that has nothing but them would."""
+    from fieldkit.sheets.collection import make_pages
+    from fieldkit.sheets.folder import files_of, summary, write_files
+    from fieldkit.sheets.material import material_of
+
+    preferred = Impedance(f"{terms.preferred_ohm:g} ohm")
+    show = Show(
+        about=About(name="gear library", preferred_load=preferred),
+        loudspeakers=asked.loudspeakers,
+        amplifiers=asked.amplifiers,
+        processors=asked.processors,
+    )
+    pages = make_pages(material_of(show), ["chart"])
+    written = write_files(Path(folder), files_of(pages))
+    print_lines(summary(pages, written, folder, style_of_output()))
     return DONE
 
 

@@ -169,11 +169,12 @@ _DECLARED = (
             Option("--preferred", "the load not to go under without need, such as 4ohm", value="OHM"),
             Option("--cable", "the lead to each box, such as '2.5 mm² 20 m'", value='"CABLE LENGTH"'),
             Option("--with", "what carries these: '4 two-way-12-inch bi-amp, 2 sub-double-18-inch'", value='"LIST"'),
+            Option("-o", "write the page 'chart' of these models into this folder", value="FOLDER"),
             Option("--keep-preferred", "no set and no answer with a load under the preferred one"),
             JSON,
         ),
         notes="How many boxes on an amplifier and on one output, watts, and what sets the number. MODEL picks "
-        "amplifiers and boxes; 8ohm/300W is a box without a data sheet. Without cable unless one is named.",
+        "amplifiers and boxes, single, bridged, passive or bi-amp a way; 8ohm/300W is a box without a data sheet.",
     ),
     Command("schema", "", "the JSON Schema of the show file", "reference.schema"),
     Command(

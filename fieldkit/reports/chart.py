@@ -147,8 +147,8 @@ def cell_lines(cell: Cell) -> Iterator[str]:
         yield f"at the preferred load: {cell.preferred_per_output} on one output"
     if cell.clean_per_output < cell.per_output:
         yield f"with clean watts of at least half of the rating: {cell.clean_per_output} on one output"
-    if cell.too_strong_below:
-        yield f"{cell.too_strong_below} or fewer: too strong without a limiter"
+    if cell.not_with:
+        yield f"not with {', '.join(map(str, cell.not_with))}: too strong without a limiter that holds"
     yield preset_text(cell)
     yield from (f"note: {text}" for text in cell.notes)
 
@@ -215,7 +215,7 @@ def _cell_object(cell: Cell) -> dict[str, Any]:
         "says": cell.refusal.says,
         "preferred_per_output": cell.preferred_per_output,
         "clean_per_output": cell.clean_per_output,
-        "too_strong_below": cell.too_strong_below,
+        "not_with": list(cell.not_with),
         "at_boxes": cell.boxes,
         "clean_w": worst.clean_w if worst else None,
         "limited_w": worst.limited_w if worst else None,

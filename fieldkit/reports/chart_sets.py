@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.chart.carrying import Carrying, Loaded, Wanted
 from fieldkit.planning.chart.sets import BoxSet, Sets
 from fieldkit.rig.solve.solving import SolvedOutput
@@ -109,12 +110,21 @@ def _output_lines(count: int, title: str, out: SolvedOutput) -> Iterator[str]:
     load = out.loads[0]
     preset = load.choice.id or "no preset"
     sections = "" if load.section.section == "full" else f" {load.section.section}"
-    yield f"  {channels}{mode}: {count} {title}{sections}, pair {load.section.pair}: {preset}, {out.load_ohm:.2f} Ω"
+    at = plugs_text(out.output.model, channels)
+    yield f"  {channels}{mode} ({at}): {count} {title}{sections}, pair {load.section.pair}"
+    yield f"     {preset}, {out.load_ohm:.2f} Ω"
     limiter = out.limiter
     if limiter is not None:
         at_input = "" if limiter.input_dbu is None else f", {limiter.input_dbu:+.1f} dBu at the input"
         said = "in the preset" if limiter.held else "to set"
         yield f"     limiter {limiter.thermal_v:.1f} V slow{at_input}, {limiter.peak_v:.0f} V peak fast: {said}"
+
+
+def plugs_text(model: Amplifier, channels: str) -> str:
+    """Say at which connectors and pin pairs of an amplifier an output is found: ``A pair 2, B pair 1``."""
+    every = [*model.connectors.items(), *model.connectors_bridged.items()]
+    found = [f"{name} pair {pair}" for name, pins in every for pair, carried in pins.items() if carried == channels]
+    return ", ".join(dict.fromkeys(found)) or "pins not in the model"
 
 
 def sets_object(found: Sets) -> dict[str, Any]:

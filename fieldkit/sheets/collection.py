@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from fieldkit.sheets.changes import changes_page
+from fieldkit.sheets.chart import chart_page
 from fieldkit.sheets.danger import with_errors
 from fieldkit.sheets.if_it_fails import if_it_fails_page
 from fieldkit.sheets.labels import labels_page
@@ -90,6 +91,7 @@ PAGES = {
     "supply": CrewPage(supply_page, "loads, plugs, order to switch on, what to meter first"),
     "rig-check": CrewPage(rig_check_page, "what a meter should read, and room to write"),
     "if-it-fails": CrewPage(if_it_fails_page, "for each unit: what to do if it fails, step by step"),
+    "chart": CrewPage(chart_page, "what each amplifier drives: how many of which boxes"),
     "findings": CrewPage(findings_page, "what the checks still have to say"),
     "pull": CrewPage(pull_page, "what to take, what is hired, cases and weight"),
     "return": CrewPage(return_page, "what went out, what came back, what is missing"),

@@ -12,7 +12,7 @@ from fieldkit.gear.cabling import Cable
 from fieldkit.gear.loudspeaker import USES, Use
 from fieldkit.gear.model_file import Model
 from fieldkit.planning.chart.carrying import MOST_BOXES, MOST_KINDS, Wanted
-from fieldkit.planning.chart.question import Candidate, Library, Terms, candidates_of
+from fieldkit.planning.chart.question import Candidate, Library, Terms, candidate_of, candidates_of
 from fieldkit.show.document import UnknownBox
 from fieldkit.text.words import nearest
 from fieldkit.units import Area, Impedance, Length, Power, UnitError
@@ -38,19 +38,15 @@ def read_wanted(text: str, asked: Library, terms: Terms) -> list[Wanted]:
     pieces = [piece for piece in text.split(",") if piece.strip()]
     if not pieces:
         raise UnusableError("expected a list such as '4 two-way-12-inch bi-amp, 2 sub-double-18-inch'")
+    every = candidates_of(asked, terms)
     counts: dict[str, int] = {}
     found: dict[str, Candidate] = {}
-    for use in (terms.use, "with sub"):
-        every = candidates_of(asked, msgspec.structs.replace(terms, use=use))
-        counts = {}
-        for piece in pieces:
-            count, candidate = _item(piece, every, terms)
-            counts[candidate.title] = counts.get(candidate.title, 0) + count
-            if use == terms.use or (candidate.has_all_presets and candidate.title in found):
-                found[candidate.title] = candidate
-        subs = [item.is_sub for item in found.values()]
-        if terms.use is not None or not any(subs) or all(subs):
-            break
+    for piece in pieces:
+        count, candidate = _item(piece, every, terms)
+        counts[candidate.title] = counts.get(candidate.title, 0) + count
+        found[candidate.title] = candidate
+    if terms.use is None and any(item.is_sub for item in found.values()):
+        found = {title: _with_sub(item, terms) for title, item in found.items()}
     boxes = sum(counts.values())
     if len(counts) > MOST_KINDS or boxes > MOST_BOXES:
         raise UnusableError(
@@ -58,6 +54,15 @@ def read_wanted(text: str, asked: Library, terms: Terms) -> list[Wanted]:
             "plan so many in a show, with 'fieldkit assign'"
         )
     return [Wanted(found[title], count) for title, count in counts.items()]
+
+
+def _with_sub(box: Candidate, terms: Terms) -> Candidate:
+    """Give a top with the presets that it has beside a sub, out front or else on the stage; a sub stays as it is."""
+    if box.is_sub or box.unknown is not None:
+        return box
+    uses: tuple[Use, ...] = ("with sub", "wedge with sub")
+    others = (candidate_of(box.speaker, box.drive, msgspec.structs.replace(terms, use=use)) for use in uses)
+    return next((other for other in others if other.has_all_presets), box)
 
 
 def _item(piece: str, every: Sequence[Candidate], terms: Terms) -> tuple[int, Candidate]:

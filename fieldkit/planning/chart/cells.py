@@ -70,8 +70,8 @@ class Cell(msgspec.Struct, frozen=True):
     preferred_per_output: int
     clean_per_output: int
     """The most boxes whose clean watts are at least half of the continuous rating."""
-    too_strong_below: int
-    """So few boxes, or fewer, and the output is too strong for them without a limiter; 0 where none is."""
+    not_with: tuple[int, ...]
+    """Smaller numbers at which the output is too strong for want of a limiter that holds: fewer boxes load it less."""
     sections: tuple[SectionPower, ...]
     """At ``boxes`` boxes on one output; empty where that cannot be worked out."""
     boxes: int
@@ -161,7 +161,7 @@ def cell_of(amplifier: Amplifier, mode: Mode, candidate: Candidate, library: Lib
         refusal=Refusal("unknown", "", ""),
         preferred_per_output=0,
         clean_per_output=0,
-        too_strong_below=0,
+        not_with=(),
         sections=(),
         boxes=0,
         hosting=hosting,
@@ -231,18 +231,16 @@ class OutputTrials:
 
     def most(self) -> tuple[int, Refusal]:
         """Give the most boxes that the checks have no word against, and what they say of one more."""
-        count = self.most_by_load()
         refusal = Refusal("minimum-load", "", f"{MOST} boxes on one output are as many as are looked at")
-        while count:
-            found = self.trial(count).refusal()
+        for count in range(self.most_by_load(), 0, -1):
+            trial = self.trial(count)
+            found = trial.refusal() or trial.is_too_strong()
             if found is None:
-                break
-            refusal, count = found, count - 1
-        wrong = self.error(max(count, 1))
-        if wrong is not None and count:
-            # What is wrong with the most boxes is wrong with fewer too: they load the output less.
-            return 0, wrong
-        return count, refusal
+                # What else is wrong, such as no place for a preset, is wrong with any number.
+                wrong = self.error(count)
+                return (0, wrong) if wrong is not None else (count, refusal)
+            refusal = found
+        return 0, refusal
 
 
 def _worked_out(blank: Cell, trials: OutputTrials) -> Cell:
@@ -267,7 +265,7 @@ def _worked_out(blank: Cell, trials: OutputTrials) -> Cell:
         refusal=refusal,
         preferred_per_output=next((n for n in counting if not trials.trial(n).is_under_preferred()), 0),
         clean_per_output=next((n for n in counting if _is_clean(trials.trial(n))), 0),
-        too_strong_below=_too_strong_below(trials, most),
+        not_with=tuple(n for n in range(1, most) if trials.trial(n).is_too_strong()),
         sections=sections,
         boxes=boxes,
         notes=(*blank.notes, *_notes(trials, boxes, refusal)),
@@ -286,13 +284,6 @@ def _is_clean(trial: Trial) -> bool:
         for output in trial.outputs
         for box in output.lines[0].boxes
     )
-
-
-def _too_strong_below(trials: OutputTrials, most: int) -> int:
-    """Give how few boxes are so few that the output is an error for want of a limiter; it falls with their number."""
-    if most < 2 or trials.error(1) is None:
-        return 0
-    return next((n for n in range(most - 1, 0, -1) if trials.error(n) is not None), 0)
 
 
 def _notes(trials: OutputTrials, boxes: int, refusal: Refusal) -> Iterator[str]:

@@ -62,7 +62,7 @@ def offer_of(cells: Sequence[Cell], terms: Terms, *, preferred: bool = False) ->
     for cell in cells:
         most = (cell.preferred_per_output if preferred else cell.per_output) if cell.places else 0
         trials = OutputTrials(cell.amplifier, cell.mode, cell.candidate, terms, cell.processor)
-        counts = range(cell.too_strong_below + 1, most + 1)
+        counts = [count for count in range(1, most + 1) if count not in cell.not_with]
         clusters += [cluster_of(cell.amplifier, trials.trial(count)) for count in counts]
     return Offer(cells[0].candidate, tuple(clusters))
 

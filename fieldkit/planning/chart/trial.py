@@ -17,7 +17,7 @@ from fieldkit.checks.cables import current
 from fieldkit.checks.checking import box_findings, output_findings
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.loads import load_under_minimum
-from fieldkit.checks.powers import output_too_weak
+from fieldkit.checks.powers import limiter_too_high, output_too_strong, output_too_weak
 from fieldkit.checks.rules import BoxFeed, BoxSubject, Choices, choices_of
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
@@ -78,6 +78,15 @@ class Trial(msgspec.Struct, frozen=True):
                 for finding in rule(output, self.choices):
                     if finding.rule != PREFERENCE:
                         return _refusal(finding, set_by, output)
+        return None
+
+    def is_too_strong(self) -> Refusal | None:
+        """Say why the output must not drive these boxes without a limiter that holds; None where it may."""
+        for output in self.outputs:
+            for rule in (output_too_strong, limiter_too_high):
+                for finding in rule(output, self.choices):
+                    if finding.severity == "error":
+                        return Refusal("preset", finding.rule, finding.says)
         return None
 
     def is_under_preferred(self) -> bool:
