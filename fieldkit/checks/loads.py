@@ -56,10 +56,13 @@ def load_under_minimum(output: SolvedOutput, choices: Choices) -> Iterator[Findi
     if load_ohm is None:
         return
     name, minimum_ohm = output.output.id, output.output.minimum_ohm
+    under_minimum, channel_ohm = load_ohm < minimum_ohm * TOLERANCE, load_ohm * CHANNEL_SHARE[output.output.mode]
+    if not under_minimum and channel_ohm >= choices.preferred_ohm * TOLERANCE:
+        return
     lower = " (a section's minimum is under 80 % of its rating)" if output.counts_for_less else ""
     boxes = ", ".join(dict.fromkeys(load.box.id for load in output.loads))
     ohm, minimum = format_value(load_ohm, "ohm"), format_value(minimum_ohm, "ohm")
-    if load_ohm < minimum_ohm * TOLERANCE:
+    if under_minimum:
         lowest = lowest_modulus(output, choices.temperature_c)
         yield finding(
             "error",
@@ -74,9 +77,7 @@ def load_under_minimum(output: SolvedOutput, choices: Choices) -> Iterator[Findi
             lowest_ohm=lowest.ohm if lowest else None,
             lowest_hz=lowest.frequency_hz if lowest else None,
         )
-        return
-    channel_ohm = load_ohm * CHANNEL_SHARE[output.output.mode]
-    if channel_ohm < choices.preferred_ohm * TOLERANCE:
+    else:
         each = "" if output.output.mode == "single" else f", {format_value(channel_ohm, 'ohm')} for each channel"
         preferred = format_value(choices.preferred_ohm, "ohm")
         yield finding(

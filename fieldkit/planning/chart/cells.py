@@ -14,7 +14,7 @@ from fieldkit.formulas import crest, levels, ohms_law
 from fieldkit.formulas.figures import direct
 from fieldkit.gear.amplifier import Amplifier, PairMode
 from fieldkit.gear.processor import Processor
-from fieldkit.planning.chart.filling import cluster_of, fills_of, room_of
+from fieldkit.planning.chart.filling import Fill, cluster_of, fills_of, room_of
 from fieldkit.planning.chart.question import (
     Candidate,
     Hosting,
@@ -322,6 +322,10 @@ def _peak_headroom(solved: SolvedOutput, box: SolvedBox) -> float | None:
     return 20.0 * log10(peak_v / bears_v) if peak_v > 0.0 and bears_v > 0.0 else None
 
 
+PLENTY = 0.999
+"""Of what a supply carries by its sums: nearer to the limit the outputs are solved together."""
+
+
 def _spread(trials: OutputTrials, most: int, places: int) -> tuple[tuple[int, ...], Refusal | None]:
     """Spread boxes over all places: the most of them in all, and what a common supply says of one more.
 
@@ -329,6 +333,10 @@ def _spread(trials: OutputTrials, most: int, places: int) -> tuple[tuple[int, ..
     """
     full = (most,) * places
     if not most or not places or trials.amplifier.supply_limit is None:
+        return full, None
+    cluster = cluster_of(trials.amplifier, trials.trial(most))
+    all_full = Fill(demand_w=places * cluster.demand_w, share=cluster.share * PLENTY)
+    if room_of(trials.amplifier).takes(all_full):
         return full, None
     refusal = trials.spread(full).refusal()
     if refusal is None:
