@@ -148,7 +148,7 @@ def cell_lines(cell: Cell) -> Iterator[str]:
     if cell.clean_per_output < cell.per_output:
         yield f"with clean watts of at least half of the rating: {cell.clean_per_output} on one output"
     if cell.not_with:
-        yield f"not with {', '.join(map(str, cell.not_with))}: too strong without a limiter that holds"
+        yield f"not with {', '.join(map(str, cell.not_with))}: too strong without a limiter that holds, or too weak"
     yield preset_text(cell)
     yield from (f"note: {text}" for text in cell.notes)
 

@@ -105,8 +105,21 @@ def carry(wanted: Sequence[Wanted], library: Library, terms: Terms, *, preferred
     for index, first in enumerate(bearers):
         for second in bearers[index + 1 :]:
             picks += _together(first, second, alone, goal)
-    found = [_plan(pick, wanted, terms) for pick in picks]
+    found = [plan for pick in picks if _holds(plan := _plan(pick, wanted, terms), wanted)]
     return tuple(sorted(_worth_while(found), key=_order))
+
+
+def _holds(plan: Carrying, wanted: Sequence[Wanted]) -> bool:
+    """Tell whether a plan carries every box and the checks have no word against their number.
+
+    It does not where a model bears three boxes on an output and not one: parts of a list may then be no part.
+    """
+    carried: dict[str, int] = Counter()
+    for unit in plan.units:
+        for cluster in unit.fill.clusters:
+            carried[cluster.place.candidate.title] += cluster.count
+    complete = all(carried[item.candidate.title] == item.count for item in wanted)
+    return complete and all(unit.trial.refusal() is None for unit in plan.units)
 
 
 def _order(item: Carrying) -> tuple[int, int, int, tuple[tuple[str, int], ...]]:

@@ -71,7 +71,7 @@ class Cell(msgspec.Struct, frozen=True):
     clean_per_output: int
     """The most boxes whose clean watts are at least half of the continuous rating."""
     not_with: tuple[int, ...]
-    """Smaller numbers at which the output is too strong for want of a limiter that holds: fewer boxes load it less."""
+    """Smaller numbers that are not allowed: too strong without a limiter that holds, since fewer boxes load it less."""
     sections: tuple[SectionPower, ...]
     """At ``boxes`` boxes on one output; empty where that cannot be worked out."""
     boxes: int
@@ -265,7 +265,7 @@ def _worked_out(blank: Cell, trials: OutputTrials) -> Cell:
         refusal=refusal,
         preferred_per_output=next((n for n in counting if not trials.trial(n).is_under_preferred()), 0),
         clean_per_output=next((n for n in counting if _is_clean(trials.trial(n))), 0),
-        not_with=tuple(n for n in range(1, most) if trials.trial(n).is_too_strong()),
+        not_with=tuple(n for n in range(1, most) if trials.trial(n).refusal() or trials.trial(n).is_too_strong()),
         sections=sections,
         boxes=boxes,
         notes=(*blank.notes, *_notes(trials, boxes, refusal)),
