@@ -10,7 +10,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 
-from fieldkit.app.dialogs.windows import Accept, ChoiceRow, Dialog, TextQuestion
+from fieldkit.app.dialogs.answering import Accept
+from fieldkit.app.dialogs.windows import ChoiceRow, Dialog, TextQuestion
 from fieldkit.app.shell import Shell
 from fieldkit.app.tasks.explaining import explain
 from fieldkit.app.tasks.saving import make_show
