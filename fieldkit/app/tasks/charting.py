@@ -21,12 +21,12 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.errors import UnusableError
 from fieldkit.formulas.figures import Figure
 from fieldkit.gear.library import every
+from fieldkit.planning.chart.adding import Part, add_to_show, part_of_cell, part_of_fill
 from fieldkit.planning.chart.asking import read_cable, read_wanted
 from fieldkit.planning.chart.carrying import Carrying, carry
 from fieldkit.planning.chart.cells import Cell, chart
 from fieldkit.planning.chart.question import Library, Terms, library_of
 from fieldkit.planning.chart.sets import sets_of
-from fieldkit.planning.chart.taking import Part, part_of_cell, part_of_fill, taken
 from fieldkit.reports.chart import cell_lines, glance, lead_text
 from fieldkit.reports.chart_sets import answer_text, plan_lines, set_text
 from fieldkit.rig.solve.evaluation import DEFAULT_PREFERRED_OHM
@@ -289,7 +289,7 @@ def take_along(window: ChartWindow, parts: Sequence[Part]) -> None:
         session = shell.session
         if session is None:
             return
-        made = taken(session.present, parts, window.library)
+        made = add_to_show(session.present, parts, window.library)
         if shell.apply(f"{made.says} taken along", lambda: made.show):
             window.dismiss("")
 

@@ -34,7 +34,7 @@ class Part(msgspec.Struct, frozen=True):
     """Pairs, counted from the first channels on."""
 
 
-class Taken(msgspec.Struct, frozen=True):
+class Addition(msgspec.Struct, frozen=True):
     """What taking along makes."""
 
     show: Show
@@ -78,7 +78,7 @@ def part_of_fill(amplifier: Amplifier, fill: Fill) -> Part:
     return Part(amplifier, tuple(boxes.values()), **pairs)
 
 
-def taken(show: Show, parts: Sequence[Part], library: Library) -> Taken:
+def add_to_show(show: Show, parts: Sequence[Part], library: Library) -> Addition:
     """Put amplifiers, boxes and runs into a show, as one new value of it."""
     building = _Building(show)
     zones = building.zones([candidate for part in parts for candidate, _ in part.boxes])
@@ -108,7 +108,7 @@ def taken(show: Show, parts: Sequence[Part], library: Library) -> Taken:
     )
     proposal = assign(building.show, wishes)
     driven = {step.box for run in proposal.show.runs for step in run.path if step.box}
-    return Taken(proposal.show, tuple(units), tuple(boxes), tuple(name for name in boxes if name not in driven))
+    return Addition(proposal.show, tuple(units), tuple(boxes), tuple(name for name in boxes if name not in driven))
 
 
 def _hosts(amplifier: Amplifier, candidate: Candidate) -> bool:
