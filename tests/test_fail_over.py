@@ -593,10 +593,10 @@ def test_another_processor_takes_over_with_the_signals_that_it_needs(inputs):
     show = with_second_processor(inputs=inputs)
     found = fail_over(show, ["DP"])
     sound(show, found)
-    # The self-powered box of the green room is no loudspeaker line: what to do about it is said.
-    (green_room,) = found.stays_silent
-    assert (green_room.box, [item.box for item in found.powered]) == ("GR", ["GR"])
-    assert "the signal 'Show' straight into GR" in green_room.why
+    # The self-powered box of the green room is no loudspeaker line: it gets an output of the other processor too.
+    assert found.stays_silent == ()
+    assert [item.box for item in found.powered] == ["GR"]
+    assert next(box.input for box in found.show.boxes if box.id == "GR").startswith("DQ.")
     paths = {path.to: path for path in signal_paths(found.rig)}
     for output in found.rig.outputs:
         if output.loads:
@@ -611,13 +611,60 @@ def test_another_processor_takes_over_with_the_signals_that_it_needs(inputs):
     assert set(taken_out) == {f"DQ.{entry}" for entry in new if entry not in inputs}
 
 
-def test_without_inputs_for_their_signals_outputs_stay_silent_and_that_is_said():
-    """Two inputs are left for four signals: the first two by priority, the round and then the fills, come back."""
+def test_without_inputs_for_their_signals_passive_boxes_come_from_the_desk_and_low():
+    """Two inputs are left for four signals: the round and the fills get a processor, the wedges of the band none."""
     show = with_second_processor(inputs={"1": "Other", "2": "Another"})
     found = fail_over(show, ["DP"])
     sound(show, found)
-    assert {item.zone for item in found.stays_silent} == {"band", "green-room"}
-    assert "gets its signal" in found.stays_silent[0].why
+    assert found.stays_silent == ()
+    from_desk = [step for move in found.moves for step in move.steps if step.says.startswith("at the desk")]
+    assert [step.at for step in from_desk] == ["A5.1", "A5.2"]
+    assert all("10 dB down" in step.says and "no limiter" in step.says for step in from_desk)
+
+
+def test_a_sub_is_not_fed_from_the_desk_without_its_filters():
+    found = fail_over(MUSICAL, ["DP"])
+    sound(MUSICAL, found)
+    assert silent(found) == ["SUBE", "SUBW"]
+    assert "high-pass 'Show' at 95 Hz" in " ".join(step.says for move in found.moves for step in move.steps)
+    assert put_back(found.show, "DP") == MUSICAL
+
+
+def test_a_self_powered_box_gets_the_next_output_of_its_processor_and_its_own_back():
+    found = fail_over(MUSICAL, ["DP.7"])
+    sound(MUSICAL, found)
+    assert [move.says for move in found.moves] == ["DP out 7 → DP out 8 for GR"]
+    assert put_back(found.show, "DP.7") == MUSICAL
+
+
+def test_a_side_that_lives_carries_the_sum_until_the_other_is_back():
+    show = open_show("sample_shows/open_air.toml").show
+    found = fail_over(show, ["LEFT-1"])
+    assert [move.says for move in found.moves] == ["mono: R and L into mains right"]
+    assert [move.says for move in way_back(found.show, "LEFT-1").moves] == ["no more mono: R and L into mains right"]
+
+
+def test_the_channel_beside_it_on_the_same_socket_is_reached_by_an_adaptor():
+    show = open_show("sample_shows/open_air.toml").show
+    found = fail_over(show, ["DLY.1"])
+    sound(show, found)
+    assert moved(found) == {"W14": ("DLY.A", "DLY.A")}
+    assert "through the adaptor pair-crossing" in found.moves[0].steps[-2].says
+
+
+def test_nothing_is_muted_twice_and_each_plan_says_its_minutes():
+    for name in ("DP", "A1", "WALL-2"):
+        found = fail_over(MUSICAL, [name])
+        muted = [step.at for move in found.moves for step in move.steps if step.do == "mute"]
+        assert len(muted) == len(set(muted))
+        assert found.minutes >= sum(move.minutes for move in found.moves) > len(found.moves)
+
+
+def test_where_no_priority_is_set_mains_come_before_fills_and_that_is_said():
+    show = open_show("sample_shows/practice.toml").show
+    found = fail_over(show, ["AMP-1"])
+    assert silent(found) == ["F1", "F2", "F3"]
+    assert found.guessed.startswith("mains (mains), then subs")
 
 
 def test_an_input_that_leads_somewhere_is_not_used_for_another_signal():
@@ -641,7 +688,7 @@ def test_a_self_powered_box_falls_silent_too(failed, says):
     found = fail_over(MUSICAL, [failed])
     assert [item.box for item in found.powered] == ["GR"]
     assert found.powered[0].why.startswith(says)
-    assert "GR" in silent(found)
+    assert ("GR" in silent(found)) is (failed != "DP.7")
 
 
 def test_what_feeds_no_self_powered_box_leaves_it_alone():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from math import ceil
 from typing import Any
 
 import msgspec
@@ -14,7 +15,8 @@ from fieldkit.planning.failover.moves import MoveStep, SafeMove
 from fieldkit.reports.text import CAUTIONS, WIDTH, counts_text
 from fieldkit.text.style import Style
 
-NOT_PROVED = "The search gave up before it had tried everything: there may be a better way than this."
+GUESSED = "No priority is set there, so zones are taken in this order, guessed; ask whose it is:"
+NOT_PROVED = "It is not proved that there is no better way than this."
 
 
 class SilentBox(msgspec.Struct, frozen=True):
@@ -54,6 +56,7 @@ def failover_object(found: FailOver) -> dict[str, Any]:
         "moves": [
             {
                 "says": move.says,
+                "minutes": ceil(move.minutes),
                 "runs": list(move.runs),
                 "from": move.plug[0],
                 "to": move.plug[1],
@@ -64,6 +67,8 @@ def failover_object(found: FailOver) -> dict[str, Any]:
         ],
         "stays_silent": [msgspec.to_builtins(item) for item in found.stays_silent],
         "proved": found.proved,
+        "minutes": found.minutes,
+        "guessed_order": found.guessed,
         "counts": counts(found.findings),
     }
 
@@ -94,6 +99,11 @@ def failover_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator
         yield from move_text(number, move, style, width)
     yield ""
     yield from _staying_text(found, style, width)
+    if found.moves:
+        said = f"in all about {found.minutes} minutes for one person: hold that against the doors"
+        yield from _wrapped("", said, style, width=width)
+    if found.guessed:
+        yield from _wrapped("", f"{GUESSED} {found.guessed}; 'priority' of a zone sets it", style, width=width)
     if not found.proved:
         yield from _wrapped("", NOT_PROVED, style, width=width)
     yield ""

@@ -430,6 +430,14 @@ class ChangedUnit(Thing, frozen=True, kw_only=True):
     """True for a spare that was brought in, and goes when the failed thing is put back."""
 
 
+class ChangedBox(Thing, frozen=True, kw_only=True):
+    """What a self-powered box was fed with before something failed."""
+
+    box: Annotated[Id, names("a box", "box", gone="row")]
+    input: BoxInput = ""
+    """A signal or a processor output; empty for nothing."""
+
+
 class Failure(Thing, frozen=True, kw_only=True):
     """Something that failed during the job, and what was moved for its sake, so that it can be put back."""
 
@@ -439,6 +447,7 @@ class Failure(Thing, frozen=True, kw_only=True):
     """Whether a spare of the same model stands in its place, so that nothing is silent for it any more."""
     moved: tuple[MovedRun, ...] = ()
     changed: tuple[ChangedUnit, ...] = ()
+    rewired: tuple[ChangedBox, ...] = ()
     note: FreeText = ""
 
 

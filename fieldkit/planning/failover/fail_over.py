@@ -9,19 +9,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import combinations
+from math import ceil
 
 import msgspec
 
 from fieldkit.checks.checking import Checker
 from fieldkit.checks.finding import Finding
-from fieldkit.planning.failover.moves import MoveStep, SafeMove, moves_between
-from fieldkit.planning.failover.placements import Options, free_processor_outputs
-from fieldkit.planning.failover.plugs import Plug, plugs_of, sockets_of
+from fieldkit.planning.failover.by_hand import box_moves, sum_moves, with_boxes_fed
+from fieldkit.planning.failover.moves import MINUTES, MoveStep, SafeMove, moves_between
+from fieldkit.planning.failover.placements import Options, Placement, free_processor_outputs
+from fieldkit.planning.failover.plugs import Plug, plugs_of, ranks_of, sockets_of
 from fieldkit.planning.failover.recording import moved_show, with_failed
-from fieldkit.planning.failover.repatching import PatchRound, Repatch, repatch
+from fieldkit.planning.failover.repatching import ELSEWHERE, GOALS, PatchRound, Repatch, repatch
 from fieldkit.planning.failover.swapping import SpareSwap, free_adaptors, swap_moves, swaps_of, with_spares
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.failures import Failures, Silent, failed_now, failures_of, silenced
+from fieldkit.rig.priorities import guessed_order, zone_priorities
 from fieldkit.rig.solve.evaluation import Evaluator, Rig
 from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.document import Box, Show
@@ -66,8 +69,6 @@ def _by_hand(box: Box, rig: Rig, failures: Failures) -> str:
 
 FROM_SOURCE = " gets "
 """In the reason why something is silent: its output works, and what it gets has failed."""
-MOST_NAMED = 3
-"""So many sockets are named; the others are counted."""
 
 
 class StaysSilent(msgspec.Struct, frozen=True):
@@ -128,15 +129,36 @@ def _why_pulled(plug: Plug, plan: Repatch, after: Rig) -> str:
 def _nothing_left(plug: Plug, plan: Repatch, after: Rig) -> str:
     """Say why there is no place for a plug: none that could take it, or all taken by what comes first."""
     runs = ", ".join(run.id for run in plug.runs)
-    fitting = tuple(dict.fromkeys(place.socket.id for place in plan.fitting.get(plug.start, ())))
-    if all(FROM_SOURCE in need.failed for need in plug.needs):
+    places = [place for place in plan.fitting.get(plug.start, ()) if place.moved]
+    if all(FROM_SOURCE in need.failed for need in plug.needs) and not places:
         return f"nothing else that is free can hold the preset of {runs} and gets its signal"
-    if not fitting:
+    if not places:
         return f"no other output fits {runs}: its plug and pins, preset, signal, power and minimum load"
-    holders = [(name, _holder(name, after)) for name in fitting]
-    listed = ", ".join(f"{name} ({zones})" if zones else name for name, zones in holders[:MOST_NAMED])
-    more = f" and {len(holders) - MOST_NAMED} more" if len(holders) > MOST_NAMED else ""
-    return f"{runs} would fit {listed}{more}, kept for what comes before it or beside it, or out of its reach"
+    place = places[0]
+    zones = _holder(place.socket.id, after) or ", ".join(_served(place, after))
+    if not zones:
+        lacks = "no processor output or input is left for its preset" if any(feed.pool for feed in place.feeds) else ""
+        return f"{runs} would fit {place.socket.id}, and {lacks or 'the checks find an error in that plan'}"
+    ranks = ranks_of(after)
+    first = min(ranks[name] for name in zones.split(", "))
+    if first > plug.rank:
+        lacks = (
+            "nobody knows whether the lead reaches"
+            if place.reach >= ELSEWHERE
+            else "more would fall silent than plays again"
+        )
+        return f"{runs} would fit {place.socket.id}, which serves {zones}; it is left there, since {lacks}"
+    order = "comes first" if first < plug.rank else "is as important"
+    return f"{runs} would fit {place.socket.id}, which serves {zones}, and that {order}"
+
+
+def _served(place: Placement, after: Rig) -> list[str]:
+    """Name the zones that the channels of a place serve."""
+    channels = {(feed.output.unit.id, number) for feed in place.feeds for number in feed.output.channels}
+    outputs = [
+        item for item in after.outputs if channels & {(item.output.unit.id, number) for number in item.output.channels}
+    ]
+    return list(dict.fromkeys(load.box.zone for item in outputs for load in item.loads))
 
 
 def _holder(socket: str, after: Rig) -> str:
@@ -150,10 +172,12 @@ def _zones(plug: Plug) -> list[str]:
 
 
 def _rank(plug: Plug, after: Rig) -> str:
-    zones = {zone.id: zone for zone in after.show.zones}
-    known = [zones[name].priority for name in _zones(plug)]
-    numbers = sorted(number for number in known if number is not None)
-    return f"priority {numbers[0]}" if numbers else "no priority set"
+    """Say by what a plug came in turn: its best priority, or what its zone was taken for."""
+    known = zone_priorities(after.show, after.show_index.speakers)
+    first = min((known[name] for name in _zones(plug)), key=lambda priority: priority.order)
+    if first.guessed and any(not priority.guessed for priority in known.values()):
+        return "no priority set"
+    return first.text
 
 
 HALF_FED = "section-unfed"
@@ -177,7 +201,14 @@ class FailOver(msgspec.Struct, frozen=True):
     moves: tuple[SafeMove, ...]
     stays_silent: tuple[StaysSilent, ...]
     proved: bool
-    """False where the search gave up before it had tried everything."""
+    """False where it is not proved that no plan leaves less silent, with less risk, in fewer moves."""
+    guessed: str = ""
+    """In what order zones without a priority were taken; empty where nothing hangs on it."""
+
+    @property
+    def minutes(self) -> int:
+        """Say how long all of it takes one person, what comes first included."""
+        return ceil(sum(MINUTES[step.do] for step in self.first) + sum(move.minutes for move in self.moves))
 
 
 def fail_over(show: Show, names: Sequence[str], cancelled: Callable[[], bool] = lambda: False) -> FailOver:
@@ -203,6 +234,7 @@ def fail_over(show: Show, names: Sequence[str], cancelled: Callable[[], bool] = 
     if best is None:
         raise RuntimeError("there is always the way of doing nothing")
     _, plan, swaps, after_show = best
+    after_show = with_boxes_fed(after_show, evaluator.evaluate)
     return _told(show, names, before, plan, swaps, evaluator.evaluate(after_show), checker)
 
 
@@ -291,6 +323,7 @@ def _told(
     order = [[run.id for run in item.plug.runs] for item in plan.decisions if item.place is not None]
     failed = [*failures.units, *(f"{unit}.{number}" for unit, number in failures.outputs)]
     moves = [*swap_moves(before, swaps), *moves_between(before, after, order, failed=failed)]
+    moves += [*box_moves(before, after, moves), *sum_moves(after, _as_before(before, names))]
     new = tuple(dict.fromkeys(names))
     return FailOver(
         show=after.show,
@@ -303,7 +336,23 @@ def _told(
         moves=tuple(moves),
         stays_silent=(*stays_silent(before, after, still, plan), *silent_boxes(after, still)),
         proved=plan.proved,
+        guessed=_guessed(after, plan),
     )
+
+
+def _as_before(before: Rig, names: Sequence[str]) -> Rig:
+    """Give the rig without what failed just now."""
+    earlier = tuple(item for item in before.show.failed if item.id not in names)
+    return msgspec.structs.replace(before, show=msgspec.structs.replace(before.show, failed=earlier))
+
+
+def _guessed(rig: Rig, plan: Repatch) -> str:
+    """Say in what order zones without a priority were taken, where something stays silent or gave way."""
+    if not any(plan.cost[: -len(GOALS)]):
+        return ""
+    known = zone_priorities(rig.show, rig.show_index.speakers)
+    order = guessed_order(known, [zone.id for zone in rig.show.zones])
+    return order if order.count(", then ") else ""
 
 
 def _first(names: Iterable[str], show: Show, failures: Failures, swapped: set[str]) -> Iterable[MoveStep]:

@@ -9,6 +9,7 @@ goes into it, and is unmuted last, quietly.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import pairwise
 from typing import Literal
 
 import msgspec
@@ -25,6 +26,7 @@ from fieldkit.rig.signal.thresholds import NO_PLACE
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import Run
+from fieldkit.units import format_value
 
 Act = Literal["bring", "off", "mute", "pull", "set", "load", "route", "patch", "verify", "plug", "unmute"]
 
@@ -57,6 +59,28 @@ class Route(msgspec.Struct, frozen=True):
     boxes: tuple[str, ...]
 
 
+UNLIMITED_DB = 10
+"""So far down goes what feeds boxes without their limiter. Common practice, no source."""
+
+MINUTES: dict[Act, float] = {
+    "bring": 5.0,
+    "off": 1.0,
+    "mute": 0.25,
+    "pull": 0.5,
+    "set": 1.0,
+    "load": 1.5,
+    "route": 1.0,
+    "patch": 1.0,
+    "verify": 0.25,
+    "plug": 1.0,
+    "unmute": 0.5,
+}
+"""What each step takes one person who knows the rig: a menu, a plug, a look. Our own choice."""
+
+WALK_MINUTES = 1.0
+"""From one rack, the desk or a box to the next. Our own choice."""
+
+
 class SafeMove(msgspec.Struct, frozen=True):
     """Something that one person does in one go."""
 
@@ -67,6 +91,13 @@ class SafeMove(msgspec.Struct, frozen=True):
     """The connectors that it goes from and to; alike where only its input is patched anew."""
     routes: tuple[Route, ...]
     steps: tuple[MoveStep, ...]
+
+    @property
+    def minutes(self) -> float:
+        """Say how long it takes one person: each step, and a walk wherever the next is at another unit or box."""
+        places = [step.at.partition(".")[0] for step in self.steps]
+        walks = 1 + sum(here != there for here, there in pairwise(places))
+        return sum(MINUTES[step.do] for step in self.steps) + WALK_MINUTES * walks
 
 
 class PatchedRig:
@@ -86,7 +117,18 @@ class PatchedRig:
         self.led: set[str] = set()
         """Processor outputs and inputs that are led and patched as they are to be."""
         self.muted: dict[str, None] = {}
+        self.waiting: set[str] = set()
+        """Runs whose move is still to come."""
+        self.turned_down: set[str] = set()
+        """Signals that the desk sends low, for want of limiters."""
         self.final = {run.id: run.start for run in after.show.runs}
+
+    def adaptor_of(self, name: str, *, before: bool = False) -> str:
+        """Name the adaptor that a run begins with in one plan and not in the other; empty where it does not."""
+        runs = [next(run for run in rig.show.runs if run.id == name) for rig in (self.before, self.after)]
+        mine, other = runs if before else runs[::-1]
+        longer = len(mine.path) > len(other.path) and mine.path[1:] == other.path
+        return mine.path[0].adaptor or "" if longer else ""
 
     def runs_on(self, outputs: Iterable[str]) -> list[str]:
         """Name the runs that are on outputs as they are now, and will not be."""
@@ -110,6 +152,8 @@ def moves_between(
     """
     hand = PatchedRig(before, after)
     silent = frozenset(failed)
+    order = list(order)
+    hand.waiting = {name for names in order for name in names}
     by_name = {run.id: run for run in before.show.runs}
     moves = [_move(hand, [by_name[name] for name in names], silent) for names in order]
     freed = tuple(_freeings(hand))
@@ -121,12 +165,13 @@ def moves_between(
 def groups_between(before: Rig, after: Rig, first: Iterable[str] = ()) -> list[tuple[str, ...]]:
     """Group the runs that are plugged or fed otherwise in another plan by their plug: those of ``first`` in turn."""
     then = {run.id: run.start for run in after.show.runs}
+    paths = {run.id: run.path for run in after.show.runs}
     sources = {line.line.run.id: output.source for output in after.outputs for line in output.lines}
     fed = {line.line.run.id: output.source for output in before.outputs for line in output.lines}
     groups: dict[tuple[str, str], list[str]] = {}
     places = {name: place for place, name in enumerate(first)}
     for run in sorted(before.show.runs, key=lambda run: places.get(run.id, len(places))):
-        moved = then[run.id] != run.start and then[run.id]
+        moved = then[run.id] and (then[run.id] != run.start or paths[run.id] != run.path)
         if moved or (then[run.id] == run.start and sources.get(run.id) != fed.get(run.id)):
             groups.setdefault((run.start, then[run.id]), []).append(run.id)
     return [tuple(names) for names in groups.values()]
@@ -140,8 +185,9 @@ def _move(hand: PatchedRig, runs: list[Run], failed: frozenset[str]) -> SafeMove
     outputs = list(dict.fromkeys(line.output.id for line in lines if line.output))
     steps: list[MoveStep] = [*_bringings(hand, outputs), *_reaching(hand, start, target, names)]
     pairs = _pairs_set_otherwise(hand, outputs)
-    steps += _mutings(hand, start, target, [*outputs, *pairs], failed)
-    if target != start or pairs:
+    plugged = target != start or hand.adaptor_of(runs[0].id) != hand.adaptor_of(runs[0].id, before=True)
+    steps += _mutings(hand, start, target, [*outputs, *pairs], failed, plugged=plugged)
+    if plugged or pairs:
         on_pairs = set(hand.runs_on(_channels(pairs)))
         steps += _pullings(hand, target, [*outputs, *pairs], names - on_pairs)
     steps += _settings(pairs)
@@ -150,15 +196,14 @@ def _move(hand: PatchedRig, runs: list[Run], failed: frozenset[str]) -> SafeMove
     steps += _patchings(hand, outputs)
     for output in outputs:
         steps.append(_verifying(hand.after, _solved(hand.after, output)))
-    if target != start:
+    if plugged:
         steps += _plugging(hand, start, target, runs)
     for run in runs:
         hand.at[run.id] = target
+    hand.waiting -= names
     steps += _unmutings(hand, outputs, lines)
     routes = tuple(_route(hand, line) for line in lines)
-    return SafeMove(
-        _short(hand, start, target, routes, lines), tuple(run.id for run in runs), (start, target), routes, tuple(steps)
-    )
+    return SafeMove(_short(hand, routes, lines), tuple(run.id for run in runs), (start, target), routes, tuple(steps))
 
 
 def _solved(rig: Rig, name: str) -> SolvedOutput:
@@ -199,12 +244,12 @@ def _place(hand: PatchedRig, start: str) -> str:
 
 
 def _mutings(
-    hand: PatchedRig, start: str, target: str, outputs: list[str], failed: frozenset[str]
+    hand: PatchedRig, start: str, target: str, outputs: list[str], failed: frozenset[str], *, plugged: bool
 ) -> Iterator[MoveStep]:
     """Mute what is plugged, patched or set: the new outputs, the old ones, and all behind an input that changes."""
     known = [name for name in outputs if hand.after.output(name) is not None]
     wanted = [*_channels(outputs), *_outputs_behind(hand, known)]
-    if target != start:
+    if plugged:
         wanted += [
             item
             for line in hand.before.lines
@@ -312,6 +357,14 @@ def _loading(hand: PatchedRig, line: Line) -> Iterator[MoveStep]:
             trim = f"; by its gain it is then {abs(more):.1f} dB {louder} than before: {off} where it is fed"
     host = output.host
     if host is None:
+        fed_anew = old is not None and old.output.id == output.output.id
+        if fed_anew and old is not None and old.host is not None and old.host.kind == "processor":
+            if output.source not in hand.turned_down:
+                hand.turned_down.add(output.source)
+                yield MoveStep("load", output.output.id, _from_the_desk(hand.after, output), value=_preset(output))
+            return
+        if fed_anew and not trim:
+            return
         says = f"{spoken(output.output.id)} has no processing of its own: set its level as on the old output{trim}"
         yield MoveStep("load", output.output.id, says, value=_preset(output))
         return
@@ -322,6 +375,20 @@ def _loading(hand: PatchedRig, line: Line) -> Iterator[MoveStep]:
     preset, thermal, level = wanted
     says = f"load {_spoken_preset(output)} into {spoken(host.id)}{_spoken_orders(hand.after, output)}{trim}"
     yield MoveStep("load", host.id, says, value=preset, thermal_v=thermal, input_dbu=level)
+
+
+def _from_the_desk(rig: Rig, output: SolvedOutput) -> str:
+    """Say how outputs without their processor are to be fed: nothing limits them, so they stay low."""
+    alike = [item for item in rig.outputs if item.source == output.source and item.host is None and item.loads]
+    loads = [load for item in alike for load in item.loads]
+    corners = [load.choice.preset.high_pass for load in loads if load.choice.preset is not None]
+    highest = max((corner.value for corner in corners if corner is not None), default=None)
+    passed = f"high-pass '{output.source}' at {format_value(highest, 'Hz')} there, and " if highest else ""
+    names = ", ".join(spoken(item.output.id) for item in alike)
+    return (
+        f"at the desk: {passed}turn '{output.source}' {UNLIMITED_DB} dB down for as long as it feeds {names}: "
+        "no preset and no limiter holds them any more"
+    )
 
 
 def setting_of(rig: Rig, host: str) -> Setting:
@@ -348,7 +415,7 @@ def _patchings(hand: PatchedRig, outputs: list[str]) -> Iterator[MoveStep]:
     What feeds them comes first: the inputs of their processors, and the routes from those.
     """
     for source in dict.fromkeys(_solved(hand.after, name).source for name in outputs):
-        yield from _leadings(hand, source)
+        yield from leadings(hand, source)
     for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
         if unit in hand.patched:
             continue
@@ -360,7 +427,7 @@ def _patchings(hand: PatchedRig, outputs: list[str]) -> Iterator[MoveStep]:
             if source.startswith("="):
                 says = f"link {unit} input {channel} to input {source[1:]}"
             elif source:
-                says = f"patch {_spoken_source(source)} into {unit} input {channel}"
+                says = f"patch {spoken_source(source)}{_cable_of(hand, source, unit)} into {unit} input {channel}"
             else:
                 says = f"patch into {unit} input {channel} what fed the old output"
             yield MoveStep("patch", f"{unit}.{channel}", says, value=source)
@@ -373,7 +440,7 @@ def _processors(hand: PatchedRig, outputs: Iterable[str]) -> list[str]:
     return [unit for unit in dict.fromkeys(units) if unit in hand.after.show_index.units]
 
 
-def _leadings(hand: PatchedRig, source: str) -> Iterator[MoveStep]:
+def leadings(hand: PatchedRig, source: str) -> Iterator[MoveStep]:
     """Patch what is new at the inputs that lead to a processor output, and lead it there."""
     name, dot, number = source.partition(".")
     now = hand.after.show_index.units.get(name)
@@ -387,7 +454,7 @@ def _leadings(hand: PatchedRig, source: str) -> Iterator[MoveStep]:
         signal = now.inputs.get(entry, "")
         if signal and signal != had.get(entry, "") and f"{name} {entry}" not in hand.led:
             hand.led.add(f"{name} {entry}")
-            says = f"patch {_spoken_source(signal)}{_cable_of(hand, signal, name)} into {name} input {entry}"
+            says = f"patch {spoken_source(signal)}{_cable_of(hand, signal, name)} into {name} input {entry}"
             yield MoveStep("patch", f"{name}.{entry}", says, signal)
     if route and route != led.get(number, ""):
         plural = "s" if "+" in route else ""
@@ -412,7 +479,7 @@ def _freeings(hand: PatchedRig) -> Iterator[MoveStep]:
         if isinstance(hand.before.show_index.models.get(was.model), Processor):
             for entry, source in was.inputs.items():
                 if source and now is not None and not now.inputs.get(entry):
-                    says = f"take {_spoken_source(source)} out of {name} input {entry}; it goes back where it was"
+                    says = f"take {spoken_source(source)} out of {name} input {entry}; it goes back where it was"
                     yield MoveStep("patch", f"{name}.{entry}", says, "")
 
 
@@ -430,13 +497,13 @@ def _verifying(rig: Rig, output: SolvedOutput) -> MoveStep:
 
 def _plugging(hand: PatchedRig, start: str, target: str, runs: list[Run]) -> Iterator[MoveStep]:
     names = ", ".join(run.id for run in runs)
-    after = {run.id: run for run in hand.after.show.runs}
-    before = {run.id: run for run in hand.before.show.runs}
     first = runs[0].id
-    added = after[first].path[0].adaptor if len(after[first].path) > len(before[first].path) else None
-    through = f" through the adaptor {added}" if added else ""
+    added, gone = hand.adaptor_of(first), hand.adaptor_of(first, before=True)
+    through = f" through the adaptor {added}" if added else f", without the adaptor {gone}" if gone else ""
     loose = not hand.at[first]
     way = f"plug {names}, which waits," if loose else f"plug {names} from {start}"
+    if start == target and not loose:
+        way = f"pull {names} out of {start}, and plug it again"
     yield MoveStep("plug", target, f"{way} into {target}{through}", value="+".join(run.id for run in runs))
 
 
@@ -462,8 +529,9 @@ def _unmutings(hand: PatchedRig, outputs: list[str], lines: list[Line]) -> Itera
         channels = _channels([name])
         there = _is_complete(hand, solved)
         gone = [run for run in hand.runs_on(channels) if hand.at[run]]
-        if solved.lines and there and not gone and any(item in hand.muted for item in channels):
-            yield from _leadings(hand, solved.source)  # patched with its unit, and its own move is still to come
+        due = any(item.line.run.id in hand.waiting for item in solved.lines)  # its own move unmutes it
+        if solved.lines and there and not gone and not due and any(item in hand.muted for item in channels):
+            yield from leadings(hand, solved.source)  # patched with its unit, and its own move is still to come
             yield from _left_behind(hand, solved)
             for item in channels:
                 hand.muted.pop(item, None)
@@ -499,11 +567,11 @@ def _same(old: Line, new: Line) -> bool:
     return [(load.box.id, load.section) for load in old.loads] == [(load.box.id, load.section) for load in new.loads]
 
 
-def _short(hand: PatchedRig, start: str, target: str, routes: tuple[Route, ...], lines: list[Line]) -> str:
+def _short(hand: PatchedRig, routes: tuple[Route, ...], lines: list[Line]) -> str:
     parts = []
     for route, line in zip(routes, lines, strict=True):
         solved = _solved(hand.after, route.now)
-        if start == target:
+        if route.was == route.now:
             was, now = _source(hand.before, route.was), solved.source
             parts.append(f"{spoken(was)} → {spoken(now)} for {spoken(route.now)} ({route.preset})")
         else:
@@ -523,7 +591,8 @@ def spoken(name: str) -> str:
     return f"{unit} out {number}" if dot and number else name or "what fed it"
 
 
-def _spoken_source(source: str) -> str:
+def spoken_source(source: str) -> str:
+    """Say what an input gets: an output, or a signal of the desk."""
     return spoken(source) if "." in source else f"the signal '{source}'"
 
 

@@ -77,6 +77,8 @@ class PlacedFeed(msgspec.Struct, frozen=True, eq=False):
     pool: str
     host: Host | None
     gain_db: float | None
+    desk: bool = False
+    """Straight from the desk, for want of the processor that held its preset: high-passed there, low, unlimited."""
 
 
 class Placement(msgspec.Struct, frozen=True, eq=False):
@@ -97,8 +99,8 @@ class Placement(msgspec.Struct, frozen=True, eq=False):
 
     @property
     def moved(self) -> bool:
-        """Tell whether the plug is somewhere else than before."""
-        return self.socket.id != self.plug.start
+        """Tell whether somebody has to plug it."""
+        return self.socket.id != self.plug.start or self.adaptor is not None
 
     def takes_from(self, other: Plug) -> bool:
         """Tell whether another plug has to give up its connector or a channel for this."""
@@ -155,18 +157,20 @@ class Options:
             if pins is not None:
                 for pool in ("", *self.free):
                     yield from self._fed(plug, socket, adaptor, pins, pool)
-                return  # with fewer things between where that will do
+                if socket.id != plug.start:
+                    return  # with fewer things between where that will do
 
     def _pins(self, plug: Plug, socket: Socket, adaptor: Adaptor | None) -> dict[str, tuple[str, str]] | None:
         """Give for each pair of the plug the pair at the socket, and its output; None where they do not meet."""
         shape = socket.shape
         if adaptor is not None:
-            if socket.id == plug.start or len(adaptor.connectors) < 2:
+            if len(adaptor.connectors) < 2:
                 return None
             if not takes_plug(shape, adaptor.connectors[0], larger=self.larger):
                 return None
             shape = adaptor.connectors[-1]
-        if socket.id != plug.start and not takes_plug(shape, plug.shape, larger=self.larger):
+        stays = socket.id == plug.start and adaptor is None
+        if not stays and not takes_plug(shape, plug.shape, larger=self.larger):
             return None
         found: dict[str, tuple[str, str]] = {}
         for pair, output in socket.pins.items():
@@ -174,7 +178,7 @@ class Options:
             if far in plug.reach:
                 found[far] = (pair, output)
         needed = {need.pair for need in plug.needs}
-        if socket.id == plug.start:
+        if stays:
             return {pair: found[pair] for pair in needed} if needed <= set(found) else None
         # A pair that reaches a section which the plan does not feed must not arrive live.
         if set(found) != needed or len({output for _, output in found.values()}) < len(needed):
@@ -197,14 +201,18 @@ class Options:
             output = output_of(unit, model, name.partition(".")[2])
             if self.failures.of_output(output) or not _mode_will_do(need.output, output):
                 return
-            if socket.id != plug.start and output.permission != "allowed":
+            stays = socket.id == plug.start and adaptor is None
+            if not stays and output.permission != "allowed":
                 return
             source, drawn = self._source(need, output), ""
-            if source is None:
+            desk = source is None and not pool and stays and self._desk_will_do(need)
+            if desk:
+                source = need.signal
+            elif source is None:
                 if not pool or not self._will_host(pool, need):
                     return
                 source, drawn = self.free[pool][0], pool
-            feeds.append(PlacedFeed(need, output, source, drawn, None, None))
+            feeds.append(PlacedFeed(need, output, source or "", drawn, None, None, desk))
         if pool and not any(feed.pool for feed in feeds):
             return
         runs = tuple(_moved(run, plug, socket, adaptor, pins) for run in plug.runs)
@@ -217,7 +225,8 @@ class Options:
             for feed, item in zip(feeds, solved, strict=True)
         ]
         between = adaptor.id if adaptor else None
-        yield Placement(plug, socket, between, tuple(feeds), runs, self._reach(plug, socket), 0, worse)
+        risk = sum(feed.desk for feed in feeds)
+        yield Placement(plug, socket, between, tuple(feeds), runs, self._reach(plug, socket), risk, worse)
 
     def _source(self, need: PairNeed, output: Output) -> str | None:
         """Choose what feeds a need at an output; None where only another processor output can."""
@@ -231,6 +240,14 @@ class Options:
         if alive and (outboard or need.host is None):
             return need.source
         return need.signal or None if need.host is None else None
+
+    def _desk_will_do(self, need: PairNeed) -> bool:
+        """Tell whether boxes can do without their processor: passive ones over the whole band, with their own signal.
+
+        A sub would need a low-pass and a high-pass on a desk output of its own; a section of a bi-amp box never can.
+        """
+        whole = all(load.drive == "passive" and load.section.section == "full" for load in need.loads)
+        return whole and bool(need.signal) and bool(self.failures.of_source(need.source, self.rig.show_index.units))
 
     def _will_host(self, processor: str, need: PairNeed) -> bool:
         """Tell whether a processor can hold a need's preset, and gets its signals or can be given them."""
@@ -254,7 +271,7 @@ class Options:
             if not its or sum(len(line.loads) for line in its) != len(feed.need.loads):
                 return None
             new = _solved(its, feed, show_index, self.rig)
-            if _must_be_hosted(feed.need) and not _is_hosted(new):
+            if _must_be_hosted(feed.need) and not feed.desk and not _is_hosted(new):
                 return None
             old = next(item for item in self.rig.outputs if item.output.id == feed.need.output.id)
             now, before = self._findings(new), self._findings(old)
@@ -335,7 +352,7 @@ def _is_hosted(solved: SolvedOutput) -> bool:
 
 def _moved(run: Run, plug: Plug, socket: Socket, adaptor: Adaptor | None, pins: Mapping[str, tuple[str, str]]) -> Run:
     """Give a run as it begins at its new socket."""
-    if socket.id == plug.start:
+    if socket.id == plug.start and adaptor is None:
         return run
     its = {need.pair for need in plug.needs if any(line.run.id == run.id for line in need.lines)}
     feeds = {pins[pair][0]: pins[pair][1] for pair in sorted(its)}

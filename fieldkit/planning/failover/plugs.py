@@ -15,9 +15,12 @@ from fieldkit.rig.connect.hosts import Host
 from fieldkit.rig.connect.lines import Line, Load, ShowIndex, connector_outputs, panel_outputs
 from fieldkit.rig.connect.outputs import Output, allows
 from fieldkit.rig.failures import Failures, reason
+from fieldkit.rig.priorities import zone_priorities
 from fieldkit.rig.signal.chain import signal_paths
 from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.show.contents import all_units
 from fieldkit.show.document import RackUnit, Run, Show
+from fieldkit.show.edits import with_thing
 
 WHOLE = 60
 """A box, in parts: sections of which it has up to six each count the same, in whole numbers."""
@@ -102,19 +105,17 @@ def added(weights: Iterable[Weight]) -> Weight:
     return tuple(sum(parts) for parts in zip(*weights, strict=True))
 
 
-def priorities(show: Show) -> list[float]:
-    """List the priorities in use, the first first; zones without one come last, as infinity."""
-    return sorted({_priority(zone.priority) for zone in show.zones}) or [float("inf")]
-
-
-def _priority(value: int | None) -> float:
-    return float("inf") if value is None else float(value)
+def ranks_of(rig: Rig) -> dict[str, int]:
+    """Give the place of each zone by its priority, set or guessed, from 0."""
+    known = zone_priorities(rig.show, rig.show_index.speakers)
+    steps = sorted({priority.order for priority in known.values()})
+    return {name: steps.index(priority.order) for name, priority in known.items()}
 
 
 def plugs_of(rig: Rig, failures: Failures) -> list[Plug]:
     """List the plugs of a show that feed something, in the order of its runs."""
-    steps = priorities(rig.show)
-    ranks = {zone.id: steps.index(_priority(zone.priority)) for zone in rig.show.zones}
+    ranks = ranks_of(rig)
+    steps = max(ranks.values(), default=0) + 1
     shares = _shares(rig, failures)
     arriving = {path.to: path.signals for path in signal_paths(rig)}
     by_start: dict[str, list[Run]] = {}
@@ -129,8 +130,7 @@ def plugs_of(rig: Rig, failures: Failures) -> list[Plug]:
             if line.run.start == start and line.loads and line.id in fed:
                 by_pair.setdefault(line.pair, []).append(line)
         needs = tuple(
-            _need(pair, lines, rig, failures, ranks, shares, arriving, len(steps))
-            for pair, lines in sorted(by_pair.items())
+            _need(pair, lines, rig, failures, ranks, shares, arriving, steps) for pair, lines in sorted(by_pair.items())
         )
         if needs:
             loads = [load for need in needs for load in need.loads]
@@ -296,6 +296,24 @@ def with_modes(unit: RackUnit, changes: Sequence[tuple[str, str, PairMode]]) -> 
             bridged = (*bridged, pair)
         unit = msgspec.structs.replace(unit, bridged=bridged, paralleled=paralleled)
     return unit
+
+
+def with_unit(show: Show, unit: RackUnit) -> Show:
+    """Write what changed of a unit, and no more: a rack as built brings the rest of its own."""
+    effective = next((item for item in all_units(show) if item.id == unit.id), None)
+    if effective is None:
+        return with_thing(show, "rack_units", unit)  # a spare comes in
+    written = next((item for item in show.rack_units if item.id == unit.id), None)
+    if written is None:
+        written = RackUnit(id=unit.id, model=unit.model)
+    more = {key: source for key, source in unit.inputs.items() if effective.inputs.get(key, "") != source}
+    led = {key: route for key, route in unit.routes.items() if effective.routes.get(key, "") != route}
+    values: dict[str, object] = {"inputs": {**written.inputs, **more}, "routes": {**written.routes, **led}}
+    if unit.bridged != effective.bridged:
+        values["bridged"] = unit.bridged
+    if unit.paralleled != effective.paralleled:
+        values["paralleled"] = unit.paralleled
+    return with_thing(show, "rack_units", msgspec.structs.replace(written, **values))
 
 
 def _seen_shapes(rig: Rig, plugs: Sequence[Plug]) -> dict[tuple[str, str], str]:

@@ -6,9 +6,10 @@ from collections.abc import Collection, Iterable, Sequence
 
 import msgspec
 
+from fieldkit.planning.failover.by_hand import box_moves, sum_moves
 from fieldkit.planning.failover.moves import SafeMove, groups_between, moves_between
 from fieldkit.planning.failover.placements import Decision
-from fieldkit.planning.failover.plugs import plugs_of, with_modes
+from fieldkit.planning.failover.plugs import plugs_of, with_modes, with_unit
 from fieldkit.planning.failover.repatching import Repatch
 from fieldkit.rig.failures import Failures, failed_now, failures_of, reason
 from fieldkit.rig.solve.evaluation import Rig, evaluate
@@ -83,31 +84,13 @@ def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Sh
         _, noted = records[_owner_of_unit(name, plan, owners)]
         noted.setdefault(name, ChangedUnit(unit=name, added=True))
     for after_unit in changed.values():
-        show = _with_unit(show, after_unit)
+        show = with_unit(show, after_unit)
     failure = tuple(
         msgspec.structs.replace(item, moved=tuple(records[item.id][0]), changed=tuple(records[item.id][1].values()))
         for item in show.failed
     )
     every = tuple(runs.get(run.id, run) for run in show.runs)
     return msgspec.structs.replace(show, runs=every, failed=failure)
-
-
-def _with_unit(show: Show, unit: RackUnit) -> Show:
-    """Write what changed of a unit, and no more: a rack as built brings the rest of its own."""
-    effective = next((item for item in all_units(show) if item.id == unit.id), None)
-    if effective is None:
-        return with_thing(show, "rack_units", unit)  # a spare comes in
-    written = next((item for item in show.rack_units if item.id == unit.id), None)
-    if written is None:
-        written = RackUnit(id=unit.id, model=unit.model)
-    more = {key: source for key, source in unit.inputs.items() if effective.inputs.get(key, "") != source}
-    led = {key: route for key, route in unit.routes.items() if effective.routes.get(key, "") != route}
-    values: dict[str, object] = {"inputs": {**written.inputs, **more}, "routes": {**written.routes, **led}}
-    if unit.bridged != effective.bridged:
-        values["bridged"] = unit.bridged
-    if unit.paralleled != effective.paralleled:
-        values["paralleled"] = unit.paralleled
-    return with_thing(show, "rack_units", msgspec.structs.replace(written, **values))
 
 
 def _owners(rig: Rig, plan: Repatch) -> dict[str, str]:
@@ -158,7 +141,9 @@ def way_back(show: Show, name: str) -> WayBack:
     failure = next(item for item in show.failed if item.id == name)
     before, after = evaluate(show), evaluate(after_show)
     groups = groups_between(before, after, [item.run for item in failure.moved])
-    return WayBack(after_show, tuple(moves_between(before, after, groups)), failure.swapped)
+    moves = moves_between(before, after, groups)
+    moves += [*box_moves(before, after, moves), *sum_moves(after, before)]
+    return WayBack(after_show, tuple(moves), failure.swapped)
 
 
 def moves_made(show: Show, name: str) -> tuple[SafeMove, ...]:
@@ -169,7 +154,8 @@ def moves_made(show: Show, name: str) -> tuple[SafeMove, ...]:
     failures = failures_of(show, before.show_index.units, [name])
     failed = [*failures.units, *(f"{unit}.{number}" for unit, number in failures.outputs)]
     groups = groups_between(before, after, _in_turn(before, failures, failure))
-    return tuple(moves_between(before, after, groups, failed=failed))
+    moves = moves_between(before, after, groups, failed=failed)
+    return (*moves, *box_moves(before, after, moves), *sum_moves(after, before))
 
 
 def _in_turn(before: Rig, failures: Failures, failure: Failure) -> list[str]:
@@ -202,12 +188,14 @@ def put_back(show: Show, name: str) -> Show:
             says = f"{others[item.start]} is in {item.start}, where {item.run} was"
             raise DocumentError(f"{says}; move it, or put back first what it was moved for", thing=name)
     runs = tuple(_as_it_was(run, moved.get(run.id)) for run in show.runs)
+    fed = {item.box: item.input for item in failure.rewired}
+    boxes = tuple(msgspec.structs.replace(box, input=fed[box.id]) if box.id in fed else box for box in show.boxes)
     place = show.failed.index(failure)
     later = [
         msgspec.structs.replace(item, moved=tuple(old for old in item.moved if old.run not in moved))
         for item in show.failed[place + 1 :]
     ]
-    show = msgspec.structs.replace(show, runs=runs)
+    show = msgspec.structs.replace(show, runs=runs, boxes=boxes)
     for changed in failure.changed:
         left, later = _handed_on(changed, later)
         show = _unit_as_it_was(show, left)

@@ -39,6 +39,7 @@ SINGLY = 8
 GOALS = {
     "risk": "an output that nothing limits can cost a driver: it is taken only where a box would be silent",
     "moves": "one person makes them, and each can go wrong: plugs, patches, spares that are brought",
+    "plugs": "a patch at the rack is sooner done than a loudspeaker plug carried over",
     "brought": "what stands there is quicker than what comes from the truck",
     "reach": "a lead that may not reach is no move",
     "worse": "new warnings, and outputs that are weaker",
@@ -285,6 +286,7 @@ class _Build:
         for name, value in (
             ("moves", int(place.moved)),
             ("risk", place.risk),
+            ("plugs", int(place.moved)),
             ("reach", place.reach),
             ("worse", place.worse),
             ("set otherwise", len(place.socket.changes)),

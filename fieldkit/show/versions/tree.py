@@ -18,7 +18,7 @@ import msgspec
 from fieldkit.gear.amplifier import Rating
 from fieldkit.gear.loudspeaker import Section
 from fieldkit.show.decoding import convert
-from fieldkit.show.document import About, ChangedUnit, Logged, MovedRun, Reading, Run, Show, Stock
+from fieldkit.show.document import About, ChangedBox, ChangedUnit, Logged, MovedRun, Reading, Run, Show, Stock
 from fieldkit.show.errors import DocumentError
 
 Node: TypeAlias = Any
@@ -35,6 +35,7 @@ IDENTITY: dict[type, Callable[[Any], str]] = {
     Logged: lambda item: "\0".join((item.kind, item.at, _time(item.time))),
     MovedRun: lambda item: str(item.run),
     ChangedUnit: lambda item: str(item.unit),
+    ChangedBox: lambda item: str(item.box),
     Section: lambda item: "\0".join((item.drive, item.section, str(item.pair))),
     Rating: lambda item: "\0".join((item.load, "bridged" if item.bridged else "")),
 }
