@@ -374,3 +374,11 @@ def test_the_page_for_each_loss_says_what_the_plan_for_it_says():
         said = "\n".join(text for item in lists[f"R: {unit.id}"] for text in item)
         assert [step.says for move in found.moves for step in move.steps if step.says not in said] == []
         assert {item.box for item in found.stays_silent} <= set(said.replace(",", " ").split())
+
+
+def test_a_rack_where_nothing_can_be_done_says_what_a_spare_would_save():
+    hall = sample("village_hall")
+    [block] = [block for block in make_page(hall, "if-it-fails").blocks if isinstance(block, Items)]
+    [[line]] = block.items
+    assert line.startswith("AMP: no move helps; silent: SL, TL, SR, TR. Before the show: a spare portable-four-hosting")
+    assert line.endswith("would save SL, TL, SR, TR.")

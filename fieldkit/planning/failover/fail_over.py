@@ -27,7 +27,7 @@ from fieldkit.rig.failures import Failures, Silent, failed_now, failures_of, sil
 from fieldkit.rig.priorities import guessed_order, zone_priorities
 from fieldkit.rig.solve.evaluation import Evaluator, Rig
 from fieldkit.show.contents import all_units, models_by_id
-from fieldkit.show.document import Box, Show
+from fieldkit.show.document import Box, Show, Stock
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.failed_references import failure_problem
 
@@ -385,3 +385,12 @@ def failures_by_rack(show: Show) -> dict[str, list[FailOver]]:
     for unit in all_units(show):
         plans.setdefault(unit.rack or "", []).append(fail_over(show, [unit.id]))
     return {rack: found for rack, found in plans.items() if found}
+
+
+def saved_by_a_spare(show: Show, unit: str, found: FailOver) -> tuple[str, ...]:
+    """Name the boxes that a spare of a unit's model, at hand before the show, would bring back over a plan without."""
+    model = next(item.model for item in all_units(show) if item.id == unit)
+    used = sum(item.model == model for item in all_units(show))
+    stocked = msgspec.structs.replace(show, stock=(*show.stock, Stock(model=model, owned=used + 1)))
+    silent = {item.box for item in fail_over(stocked, [unit]).stays_silent}
+    return tuple(dict.fromkeys(item.box for item in found.stays_silent if item.box not in silent))
