@@ -33,6 +33,9 @@ ELSEWHERE = 2
 MOST_REFUSED = 60
 """So many answers may turn out not to hold; then the best that does is given, and not called proved."""
 
+MOST_PLAIN = 15
+"""Places and plugs from here on are alike to the last of the goals, so that its sums stay small."""
+
 SINGLY = 8
 """From so many on, a placement that does not hold by itself is left out, which is then no proof any more."""
 
@@ -46,6 +49,7 @@ GOALS = {
     "set otherwise": "a pair of channels that is bridged or not any more is one more thing to get wrong",
     "adaptors": "fewer things between",
     "patches": "fewer cables in the hand",
+    "plainness": "of plans alike in all this, the one in which what comes first gets its plainest place",
 }
 """What comes after silence by priority, in this order, and why; each is kept before the next begins."""
 
@@ -237,6 +241,8 @@ class _Build:
         self.stands: dict[str, list[Stand]] = {}
         self.claims: dict[int, list[Claim]] = {}
         self._shared: dict[Hashable, int] = {}
+        turn = reversed(_in_turn(stage.plugs))
+        self._turns = {plug.start: min(number, MOST_PLAIN) for number, plug in enumerate(turn, start=1)}
         for plug in stage.plugs:
             self._plug(plug)
         self._sockets_and_labels()
@@ -265,7 +271,9 @@ class _Build:
             self.costs["moves"][pulled.column] += 1
             own.append(pulled)
             if plug.start in self.known:
-                own += [Stand(plug, self.programme.column(1), "placed", place) for place in self.known[plug.start]]
+                for number, place in enumerate(self.known[plug.start]):
+                    own.append(Stand(plug, self.programme.column(1), "placed", place))
+                    self.costs["plainness"][own[-1].column] = min(number, MOST_PLAIN) * self._turns[plug.start]
             else:
                 own.append(Stand(plug, self.programme.column(1), "somewhere"))
                 self.costs["moves"][own[-1].column] += 1
