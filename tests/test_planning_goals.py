@@ -181,3 +181,47 @@ def test_weak_boxes_are_named_in_the_first_lines():
     assert proposal.weak == ("B0",)
     assert "weak, less than half of their power: B0" in list(first_lines(proposal))
     assert msgspec.structs.asdict(proposal)["undriven"] == ()
+
+
+# --- Processing. ---
+
+
+def processed(signals, outputs):
+    """A top and a sub on each side, amplifiers without presets, and one processor."""
+    text = SPEAKERS + CABLES + amplifier("four", hosts=False) + stock("four", 2)
+    text += f'[[processors]]\nid = "dsp"\ninputs = 4\noutputs = {outputs}\nhosts = {{ presets = ["any"] }}\n'
+    text += '[[rack_units]]\nid = "DP"\nmodel = "dsp"\n'
+    text += zones(("tops", f"priority = 1\n{signals}"), ("subs", f"priority = 2\n{signals}"))
+    for zone, model in (("subs", "sub"), ("tops", "top")):
+        text += "".join(box(f"{zone}-{side}", model, zone, side) for side in ("left", "right"))
+    return read(text)
+
+
+def processor_outputs(proposal):
+    units = {unit.id: unit for unit in proposal.show.rack_units}
+    return {
+        move.box: units[output.partition(".")[0]].inputs.get(output.partition(".")[2])
+        for move in proposal.moves
+        for output in move.outputs
+    }
+
+
+@pytest.mark.parametrize("outputs", [2, 3, 4])
+def test_sides_share_a_processor_output_only_where_no_other_is_free_and_it_is_said(outputs):
+    # Own, by hand: one signal for both sides: two presets need two outputs, and each side its own takes four.
+    proposal = assign(processed('signals = { left = "M", right = "M" }', outputs))
+    used = processor_outputs(proposal)
+    assert len(set(used.values())) == outputs
+    shared = [note for note in proposal.notes if "share a processor output: no other is free" in note]
+    assert len(shared) == 4 - outputs
+    assert (used["tops-left"] == used["tops-right"]) == (outputs < 3)
+
+
+def test_boxes_that_lose_their_preset_are_in_the_first_lines_with_what_to_hire():
+    # Own, by hand: left and right are two signals: four outputs are needed, and there are two. Tops come first.
+    proposal = assign(processed(SIDED, 2))
+    assert {name for item in proposal.unprocessed for name in item.boxes} == {"subs-left", "subs-right"}
+    lines = list(first_lines(proposal))
+    assert "without its preset 'sub', no processor output is left for it: subs-left" in lines[1]
+    assert any(line.startswith("hire 2 processor outputs with crossover and limiter") for line in lines[:4])
+    assert processor_outputs(proposal)["tops-left"].startswith("DP.")

@@ -195,7 +195,7 @@ def _inrush(item: Loaded) -> Iterator[Finding]:
         return
     letter = supply.breaker or "B"
     holds = protection.trip_times(letter)[0] * supply.rating.value
-    own = sum(draw.inrush_a or 0.0 for draw in item.draws)
+    own = _fullest_surge_a(item)
     if own <= holds:
         return
     alone = max(draw.inrush_a or 0.0 for draw in item.draws)
@@ -204,7 +204,8 @@ def _inrush(item: Loaded) -> Iterator[Finding]:
         "warning" if alone > holds and supply.breaker else "note",
         "supply-inrush",
         ("supply", supply.id),
-        f"switched on together its units surge to {_amps(own)}; its breaker ({said}) is sure to hold {_amps(holds)}",
+        f"switched on together its units surge to {_amps(own)}{_on_a_line(item)}; its breaker ({said}) is sure to hold"
+        f" {_amps(holds)}",
         why="after a power cut everything starts at once, the breaker trips again, and nobody knows why",
         fix="switch on one at a time in the order of the Supply screen"
         + (", or ask for a breaker of a slower type" if alone > holds else ", or use a sequencer"),
@@ -267,12 +268,42 @@ def _leakage(mains: LoadedSupplies) -> Iterator[Finding]:
         )
 
 
+def _fullest_surge_a(item: Loaded) -> float:
+    """Give what the units on the fullest line take when they are switched on together [A]; nobody's line is a third."""
+    lines = [0.0] * item.supply.phases
+    for draw in item.draws:
+        on = [draw.phase - 1] if draw.phase and item.supply.phases == 3 else range(len(lines))
+        for place in on:
+            lines[place] += (draw.inrush_a or 0.0) / len(on)
+    return max(lines)
+
+
+def _on_a_line(item: Loaded) -> str:
+    return " on its fullest line" if item.supply.phases == 3 else ""
+
+
 def _milli(amps: float) -> str:
     return format_value(1000.0 * amps, "mA", 3)
 
 
+LEAST_OF_PRIME = 0.3
+"""Share of its prime rating under which a diesel generator should not run for long: it soots. Common practice."""
+
+
 def _generators(mains: LoadedSupplies) -> Iterator[Finding]:
     for item, asked_va, prime_va in mains.generators:
+        if 0.0 < item.apparent_va < LEAST_OF_PRIME * prime_va:
+            yield finding(
+                "note",
+                "generator-too-large",
+                ("supply", item.supply.id),
+                f"it carries {format_value(item.apparent_va, 'VA', 3)}, {100.0 * item.apparent_va / prime_va:.0f} % of"
+                f" its {format_value(prime_va, 'VA', 3)}",
+                why="a diesel that runs for hours under 30 % of its rating soots up and may falter when it is needed",
+                fix="a smaller generator, or put other load on it",
+                carried_va=item.apparent_va,
+                prime_va=prime_va,
+            )
         if asked_va <= prime_va * EXACTLY:
             continue
         yield finding(

@@ -53,14 +53,14 @@ def supply_text(rig: Rig, style: Style) -> Iterator[str]:
         yield "supply: not planned"
         return
     found = supplies_of(rig)
+    yield "before the first plug"
+    for text in first_plug(found, style, nfpa=rig.show.about.electrical_rules == "nfpa"):
+        yield from _item(text, style)
+    yield ""
     yield from supplies_text(rig, found, style)
     yield ""
     yield from racks_text(rig, found, style)
     yield from order_text(found, style)
-    yield ""
-    yield "before the first plug"
-    for text in first_plug(found, style):
-        yield from _item(text, style)
     yield ""
     for text in CAUTIONS:
         yield from textwrap.wrap(style.plain(text), WIDTH)
@@ -77,6 +77,9 @@ def supplies_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str
             yield f"  {name:<6} {drawn} {style.value(amps, 'A'):>8} of {style.value(most, 'A')}"
         for text in facts(item, style):
             yield from _item(text, style)
+        for asked_va, prime_va in ((asked, prime) for own, asked, prime in found.generators if own is item):
+            size = f"its load asks for a generator of {style.value(asked_va, 'VA')} prime; this one has"
+            yield from _item(f"{size} {style.value(prime_va, 'VA')}", style)
         for draw in item.draws:
             line = f" L{draw.phase}" if item.supply.phases == 3 and draw.phase else ""
             assumed = f" ({', '.join(draw.assumed)} assumed)" if draw.assumed else ""
@@ -124,7 +127,9 @@ def facts(item: Loaded, style: Style) -> Iterator[str]:
     yield f"drop {drop}; from the origin {100.0 * item.worst_drop_share:.1f} %"
     unknown = f", {item.leakage_unknown} not known" if item.leakage_unknown else ""
     watts, btu = style.value(item.heat_w, "W"), style.value(consumption.heat_in_btu(item.heat_w), "BTU/h", 3)
-    surge = f"{style.value(item.inrush_a, 'A')}{f', {item.inrush_unknown} not known' if item.inrush_unknown else ''}"
+    fullest = " on the fullest line" if item.supply.phases == 3 else ""
+    unsaid = f", {item.inrush_unknown} not known" if item.inrush_unknown else ""
+    surge = f"{style.value(item.inrush_a, 'A')}{fullest}{unsaid}"
     leaked = style.value(1000.0 * item.leakage_a, "mA")
     yield f"leakage {leaked}{unknown}; all on at once {surge}; heat {watts} ({btu})"
 
@@ -185,7 +190,7 @@ def order_text(found: LoadedSupplies, style: Style) -> Iterator[str]:
         yield style.plain(f"  {step.number:>2}  {step.draw.id}  {step.draw.kind}, {where}{surge}")
 
 
-def first_plug(found: LoadedSupplies, style: Style) -> Iterator[str]:
+def first_plug(found: LoadedSupplies, style: Style, *, nfpa: bool = False) -> Iterator[str]:
     """Say what to meter before the first plug, with the volts to expect (common practice, no source)."""
     for item in found.loaded:
         supply = item.supply
@@ -199,6 +204,13 @@ def first_plug(found: LoadedSupplies, style: Style) -> Iterator[str]:
         else:
             pair = "phase to phase" if supply.across == "phases" else "phase to neutral"
             yield f"{supply.id}: {pair} {_band(volts, style)}"
+        if supply.generator is not None:
+            hertz = 60.0 if nfpa else 50.0
+            yield (
+                f"{supply.id}, a generator: {style.value(hertz, 'Hz')} ({hertz * 0.99:g} to {hertz * 1.01:g}) and its "
+                "volts before anything hangs on it; neutral joined to earth at the generator, once, and nowhere else: "
+                "ask who joined it"
+            )
     yield "neutral to earth: a few volts at most, and 0 V with nothing running; phase to earth as phase to neutral"
     yield "a line that reads line-to-line volts on a socket is a lost or crossed neutral: plug in nothing"
     yield "press the test button of each residual-current device; then meter again at the last socket"

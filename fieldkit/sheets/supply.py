@@ -16,9 +16,10 @@ EMPTY = "the supply is not planned"
 def supply_page(material: Material) -> Page:
     """Make the page."""
     found = supplies_of(material.rig)
-    meter = Items(tuple((text,) for text in first_plug(found, Style())), "Meter before the first plug")
+    nfpa = material.show.about.electrical_rules == "nfpa"
+    meter = Items(tuple((text,) for text in first_plug(found, Style(), nfpa=nfpa)), "Meter before the first plug")
     blocks = (_supplies(found, material), _plugs(found), _order(found), _heat(found, material))
-    return Page("supply", "Supply", (Words(CAUTIONS), *blocks, meter))
+    return Page("supply", "Supply", (Words(CAUTIONS), meter, *blocks))
 
 
 def _supplies(found: LoadedSupplies, material: Material) -> Table:

@@ -78,7 +78,17 @@ def _sides(build: Build) -> list[Terms]:
 
 
 def _unhosted(build: Build) -> list[Terms]:
-    return [_boxes(build, lambda o: o.hosting == "nowhere" and _has_presets(o))]
+    return _boxes_by_priority(build, lambda o: o.hosting == "nowhere" and _has_presets(o))
+
+
+def _weak(build: Build) -> list[Terms]:
+    return _boxes_by_priority(build, lambda o: o.fit.is_weak)
+
+
+def _boxes_by_priority(build: Build, which: Callable[[ClusterOption], bool]) -> list[Terms]:
+    groups = build.question.groups
+    chosen = ((o, c) for o, c in build.chosen() if which(o))
+    return _by_priority(build, ((o.group, c, float(o.boxes * groups[o.group].weight)) for o, c in chosen))
 
 
 def _has_presets(option: ClusterOption) -> bool:
@@ -204,10 +214,13 @@ _PREFERRED = Aim(
 
 AIMS: tuple[Aim, ...] = (
     Aim(BOXES_DRIVEN, "silent boxes, the first priority before the next", "the show is heard, mains first", _silent),
-    Aim(PRESETS, "boxes whose presets have no place", "without filters and a limiter drivers burn", _unhosted),
     Aim(
-        POWER, "boxes 3 dB or more short of power", "it is loud enough", lambda b: [_boxes(b, lambda o: o.fit.is_weak)]
+        PRESETS,
+        "boxes whose presets have no place, by priority",
+        "without filters and a limiter drivers burn",
+        _unhosted,
     ),
+    Aim(POWER, "boxes 3 dB or more short of power, by priority", "it is loud enough", _weak),
     Aim(ALIKE, "ways of driving boxes alike in a zone", "they play alike, and no trim is forgotten", _drives),
     Aim(SIDES, "boxes whose sides may share an amplifier", "one amplifier does not silence both sides", _sides),
     Aim(MOVES, "boxes that are plugged already and move", "what is plugged and tested stays", lambda b: [b.moved]),

@@ -229,6 +229,9 @@ class Wanted(msgspec.Struct, frozen=True):
     """What the processor output has to hold, in words."""
     also: tuple[str, ...] = ()
     """Signals that are mixed to the first one there."""
+    side: str = ""
+    """The side that its boxes stand on: each gets a processor output of its own, while there are any."""
+    zone: str = ""
 
 
 def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, ...]:
@@ -243,13 +246,16 @@ def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, .
             key: HostKey = (group.zone.id, signal, group.speaker.id, preset)
             outside = cluster.option.hosting == "outside"
             what = f"the preset '{preset}' of zone '{group.zone.id}'"
-            found.append(Wanted(unit, channels, signal, key if outside else None, what))
+            side = group.sides[cluster.side]
+            host = key if outside else None
+            found.append(Wanted(unit, channels, signal, host, what, side=side, zone=group.zone.id))
     return tuple(found)
 
 
 def fed(show: Show, wants: Sequence[Wanted], taken: Unavailable) -> tuple[Show, tuple[str, ...]]:
     """Give the show with its inputs and bridged pairs set, and what could not be set, in words."""
     hosts = _Hosts(show, taken)
+    wants = hosts.by_side(wants)
     own: dict[str, list[Wanted]] = {}
     for want in wants:
         own.setdefault(want.unit, []).append(want)
@@ -330,6 +336,36 @@ class _Hosts:
         self._losses = failures_of(show, self._units, failed_now(show))
         self.problems: dict[str, None] = {}
 
+    def by_side(self, wants: Sequence[Wanted]) -> list[Wanted]:
+        """Give each side a processor output of its own, for as long as there are any; say which have to share one."""
+        sides: dict[Hashable, dict[str, None]] = {}
+        for want in wants:
+            if want.host is not None:
+                sides.setdefault(want.host, {})[want.side] = None
+        left = len(self._free()) - len(sides)
+        own: set[Hashable] = set()
+        for host, names in sides.items():
+            more = len(names) - 1
+            if more and more <= left:
+                own.add(host)
+                left -= more
+        for want in wants:
+            if want.host is not None and want.host not in own and len(sides[want.host]) > 1:
+                both = " and ".join(sides[want.host])
+                self.problems[f"{both} of zone '{want.zone}' share a processor output: no other is free"] = None
+        return [
+            msgspec.structs.replace(want, host=(want.host, want.side)) if want.host in own else want for want in wants
+        ]
+
+    def _free(self) -> list[str]:
+        """List the processor outputs that nothing uses."""
+        return [
+            f"{name}.{number}"
+            for name, unit in self._processors.items()
+            for number in range(1, self._most(unit) + 1)
+            if f"{name}.{number}" not in self._busy
+        ]
+
     def source(self, want: Wanted, unit: RackUnit) -> str:
         """Say what feeds an output: its signal, or a processor output; empty where nothing is planned."""
         if want.host is None:
@@ -358,12 +394,7 @@ class _Hosts:
         return signal
 
     def _output(self, want: Wanted, present: str) -> str | None:
-        free = [
-            f"{name}.{number}"
-            for name, unit in self._processors.items()
-            for number in range(1, self._most(unit) + 1)
-            if f"{name}.{number}" not in self._busy
-        ]
+        free = self._free()
         free.sort(key=lambda output: output != present)  # what is wired already stays
         for output in free:
             name, _, number = output.partition(".")

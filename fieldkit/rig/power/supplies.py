@@ -52,7 +52,7 @@ class Loaded(msgspec.Struct, frozen=True, gc=False):
     leakage_unknown: int
     """How many units below it do not say how much they leak."""
     inrush_a: float
-    """Of everything below it at once, where it is known."""
+    """Of everything below its fullest line at once, where it is known."""
     inrush_unknown: int
     assumed: bool
     """True where something below it does not say what it takes."""
@@ -223,7 +223,7 @@ def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) 
         private=_is_private(supply, above),
         leakage_a=sums.leakage_a,
         leakage_unknown=sums.unknown,
-        inrush_a=sums.inrush_a,
+        inrush_a=max(sums.inrush),
         inrush_unknown=sums.surprises,
         assumed=sums.assumed,
     )

@@ -34,7 +34,8 @@ class Gathered(msgspec.Struct):
     heat_w: float = 0.0
     leakage_a: float = 0.0
     unknown: int = 0
-    inrush_a: float = 0.0
+    inrush: list[float] = msgspec.field(default_factory=lambda: [0.0, 0.0, 0.0])
+    """What each line takes when all is switched on at once [A]."""
     surprises: int = 0
     """Units whose inrush nobody knows."""
     assumed: bool = False
@@ -78,7 +79,7 @@ def plug(into: Gathered, supply: Supply, draw: Draw, parts: Parts) -> None:
     into.heat_w = into.heat_w + float(draw.heat_w)
     into.leakage_a += draw.leakage_a or 0.0
     into.unknown += draw.leakage_a is None
-    into.inrush_a += draw.inrush_a or 0.0
+    into.inrush = [before + share * (draw.inrush_a or 0.0) for before, share in zip(into.inrush, shares, strict=True)]
     into.surprises += draw.inrush_a is None
     into.assumed = into.assumed or bool(draw.assumed)
 
@@ -125,7 +126,8 @@ def hang(above: Gathered, upper: Supply, supply: Supply, below: Gathered) -> Non
     above.heat_w = above.heat_w + below.heat_w
     above.leakage_a += below.leakage_a
     above.unknown += below.unknown
-    above.inrush_a += below.inrush_a
+    surges = [sum(below.inrush), 0.0, 0.0] if upper.phases == 1 else lines_above(supply, below.inrush)
+    above.inrush = [before + more for before, more in zip(above.inrush, surges, strict=True)]
     above.surprises += below.surprises
     above.assumed = above.assumed or below.assumed
 
