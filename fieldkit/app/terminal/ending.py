@@ -18,7 +18,6 @@ import threading
 import time
 import traceback
 from collections.abc import Callable
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -144,6 +143,8 @@ def told(fault: BaseException, kept: str) -> str:
 
 def _write_report(fault: BaseException) -> Path:
     """Write where the fault happened: lines of the program and versions, no values of the show. Raises OSError."""
+    from importlib.metadata import version  # a tenth of the way to the first screen, and no use before a fault
+
     folder = recovery.folder()
     folder.mkdir(parents=True, exist_ok=True)
     file = folder / time.strftime("fault-%Y%m%d-%H%M%S.txt")

@@ -17,7 +17,6 @@ from fieldkit.checks.checking import Checker, counts
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.stock import used_models
 from fieldkit.gear.cabling import Cable
-from fieldkit.planning.fixes.feeding import feedings
 from fieldkit.planning.fixes.other_leads import other_leads
 from fieldkit.rig.connect.uses import is_sub, planned_drive
 from fieldkit.rig.signal.chain import signal_paths
@@ -308,6 +307,8 @@ def _other_leads(rig: Rig, item: Finding) -> Iterator[Candidate]:
 
 
 def _processing(rig: Rig, item: Finding) -> Iterator[Candidate]:  # noqa: ARG001  (it is about the whole show)
+    from fieldkit.planning.fixes.feeding import feedings  # brings the planner, which the first screen does not need
+
     for feeding in feedings(rig):
         yield feeding.label, feeding.show
 

@@ -44,11 +44,12 @@ class Gathered(msgspec.Struct):
 def upward_order(supplies: dict[str, Supply]) -> list[str]:
     """List the supplies so that each comes before the one that it is fed from."""
     depth: dict[str, int] = {}
-    for name, supply in supplies.items():
-        steps, at = 0, supply.fed_from
-        while at in supplies and steps <= len(supplies):
-            steps, at = steps + 1, supplies[at].fed_from
-        depth[name] = steps
+    for name in supplies:
+        way = [name]
+        while (at := supplies[way[-1]].fed_from) in supplies and at not in depth and len(way) <= len(supplies):
+            way.append(at)
+        above = depth.get(at or "", -1)
+        depth.update((item, steps) for steps, item in enumerate(reversed(way), start=above + 1))
     return sorted(supplies, key=lambda name: -depth[name])
 
 
