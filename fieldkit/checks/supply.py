@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
 from fieldkit.formulas import protection
-from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, generator_a, limit_a, line_names, supplies_of
+from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, generator_a, limit_a, line_names, supplies_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.units import format_value
 
@@ -58,11 +58,11 @@ def _amps(value: float) -> str:
     return format_value(value, "A", 3)
 
 
-def _assumed(item: Loaded) -> str:
+def _assumed(item: LoadedSupply) -> str:
     return ", partly assumed" if item.assumed else ""
 
 
-def _over_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
+def _over_rating(item: LoadedSupply, *, nfpa: bool) -> Iterator[Finding]:
     supply, load = item.supply, item.load_a
     most = protection.continuous_limit(supply.rating.value) if nfpa else supply.rating.value
     if load <= most * EXACTLY:
@@ -83,7 +83,7 @@ def _over_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
     )
 
 
-def _over_generator(item: Loaded) -> Iterator[Finding]:
+def _over_generator(item: LoadedSupply) -> Iterator[Finding]:
     """Hold each phase of a generator against its winding: kVA that the other phases leave are no help to it."""
     supply, most = item.supply, generator_a(item.supply)
     if supply.generator is None or most is None or item.load_a <= most * EXACTLY:
@@ -105,7 +105,7 @@ def _over_generator(item: Loaded) -> Iterator[Finding]:
     )
 
 
-def _near_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
+def _near_rating(item: LoadedSupply, *, nfpa: bool) -> Iterator[Finding]:
     """Warn where a load that rests on assumed values nearly fills a line: it may be over it as well."""
     most = limit_a(item.supply, nfpa=nfpa)
     if not item.assumed or not NEAR * most < item.load_a <= most * EXACTLY:
@@ -122,13 +122,13 @@ def _near_rating(item: Loaded, *, nfpa: bool) -> Iterator[Finding]:
     )
 
 
-def _worst_line(item: Loaded) -> str:
+def _worst_line(item: LoadedSupply) -> str:
     """Find the load of the fullest phase, and which it is where there are three."""
     name = line_names(item.supply)[item.line_a.index(item.load_a)]
     return f"{_amps(item.load_a)} on {name}" if item.supply.phases == 3 else _amps(item.load_a)
 
 
-def _voltage_drop(item: Loaded) -> Iterator[Finding]:
+def _voltage_drop(item: LoadedSupply) -> Iterator[Finding]:
     if not any(item.drop_v):
         return  # what is lost above it is said there
     advice, most = (PRIVATE_ADVICE, PRIVATE_LIMIT) if item.private else (PUBLIC_ADVICE, PUBLIC_LIMIT)
@@ -150,7 +150,7 @@ def _voltage_drop(item: Loaded) -> Iterator[Finding]:
     )
 
 
-def _neutral(item: Loaded) -> Iterator[Finding]:
+def _neutral(item: LoadedSupply) -> Iterator[Finding]:
     supply = item.supply
     if supply.phases != 3 or item.neutral_a <= supply.rating.value * EXACTLY:
         return
@@ -188,7 +188,7 @@ def _unbalanced(name: str, lines: tuple[float, float, float], most_share: float)
     )
 
 
-def _inrush(item: Loaded) -> Iterator[Finding]:
+def _inrush(item: LoadedSupply) -> Iterator[Finding]:
     """Compare the surge of everything on one circuit at once with what its breaker bears."""
     supply = item.supply
     if not item.draws or not item.inrush_a:
@@ -215,7 +215,7 @@ def _inrush(item: Loaded) -> Iterator[Finding]:
     )
 
 
-def _fed_wrongly(item: Loaded, mains: LoadedSupplies) -> Iterator[Finding]:
+def _fed_wrongly(item: LoadedSupply, mains: LoadedSupplies) -> Iterator[Finding]:
     supply = item.supply
     above = mains.supply(supply.fed_from or "")
     if above is not None and supply.phases == 3 and above.supply.phases == 1:
@@ -268,7 +268,7 @@ def _leakage(mains: LoadedSupplies) -> Iterator[Finding]:
         )
 
 
-def _fullest_surge_a(item: Loaded) -> float:
+def _fullest_surge_a(item: LoadedSupply) -> float:
     """Give what the units on the fullest line take when they are switched on together [A]; nobody's line is a third."""
     lines = [0.0] * item.supply.phases
     for draw in item.draws:
@@ -278,7 +278,7 @@ def _fullest_surge_a(item: Loaded) -> float:
     return max(lines)
 
 
-def _on_a_line(item: Loaded) -> str:
+def _on_a_line(item: LoadedSupply) -> str:
     return " on its fullest line" if item.supply.phases == 3 else ""
 
 

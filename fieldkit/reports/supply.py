@@ -11,8 +11,8 @@ from fieldkit.planning.supply.switching import switch_on_order
 from fieldkit.reports.text import WIDTH
 from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import (
-    Loaded,
     LoadedSupplies,
+    LoadedSupply,
     generator_a,
     limit_a,
     line_names,
@@ -99,7 +99,7 @@ def supplies_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str
     yield from textwrap.wrap(sums, WIDTH, subsequent_indent="  ")
 
 
-def heading(item: Loaded, style: Style) -> str:
+def heading(item: LoadedSupply, style: Style) -> str:
     """Name a supply: volts, rating, phases, and what feeds it."""
     supply = item.supply
     kind = "three-phase" if supply.phases == 3 else "one phase"
@@ -113,7 +113,7 @@ def heading(item: Loaded, style: Style) -> str:
     return style.plain(", ".join(words))
 
 
-def facts(item: Loaded, style: Style) -> Iterator[str]:
+def facts(item: LoadedSupply, style: Style) -> Iterator[str]:
     """Say neutral, generator, drop, leakage, surge and heat of a supply."""
     if item.supply.phases == 3:
         guess = " (guessed from power factors)" if item.third_guessed else ""
@@ -253,7 +253,7 @@ def supply_object(rig: Rig) -> dict[str, Any]:
     }
 
 
-def _supply_object(item: Loaded) -> dict[str, Any]:
+def _supply_object(item: LoadedSupply) -> dict[str, Any]:
     return {
         "id": item.supply.id,
         "fed_from": item.supply.fed_from,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fieldkit.planning.supply.switching import switch_on_order
 from fieldkit.reports.supply import CAUTIONS, differs_by_shares, first_plug
-from fieldkit.rig.power.supplies import Loaded, LoadedSupplies, limit_a, line_names, supplies_of
+from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, limit_a, line_names, supplies_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
@@ -43,11 +43,11 @@ def _supplies(found: LoadedSupplies, material: Material) -> Table:
     return Table("supply-loads", title, columns, tuple(rows), keys=(0, 3), grouped=True, empty=EMPTY)
 
 
-def _origin(item: Loaded) -> str:
+def _origin(item: LoadedSupply) -> str:
     return f"generator {item.supply.generator.prime}" if item.supply.generator else "the house"
 
 
-def _feeder(item: Loaded, material: Material) -> str:
+def _feeder(item: LoadedSupply, material: Material) -> str:
     feeder = item.supply.feeder
     return f"{material.length(feeder.length)} of {feeder.area}" if feeder else ""
 

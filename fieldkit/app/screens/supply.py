@@ -16,7 +16,7 @@ from fieldkit.planning.supply.phases import balance, plugged
 from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.supply import bar, heading, supply_text
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import Loaded, limit_a, line_names, load_shares, supplies_of
+from fieldkit.rig.power.supplies import LoadedSupply, limit_a, line_names, load_shares, supplies_of
 
 BAR = 14
 NONE = "no supply"
@@ -85,7 +85,7 @@ class SupplyScreen(MainScreen):
     def _safe(self, row: Row) -> Row:
         return Row(row.key, tuple(map(self.bench.safe, row.cells)), mark=row.mark, wide=row.wide)
 
-    def _supply_rows(self, item: Loaded, *, nfpa: bool) -> Iterator[Row]:
+    def _supply_rows(self, item: LoadedSupply, *, nfpa: bool) -> Iterator[Row]:
         """Give a row for each line of a supply; the first has what is true of all of it."""
         supply, style = item.supply, self.bench.style
         severity = self._worst(supply.id)
@@ -110,7 +110,7 @@ class SupplyScreen(MainScreen):
                 mark=severity if severity in {"error", "warning"} else "",
             )
 
-    def _draw_row(self, draw: Draw, item: Loaded | None) -> Row:
+    def _draw_row(self, draw: Draw, item: LoadedSupply | None) -> Row:
         """Give the row of a unit or box."""
         severity = self._worst(draw.id)
         line = f"L{draw.phase}" if item is not None and item.supply.phases == 3 and draw.phase else ""

@@ -14,7 +14,7 @@ import msgspec
 
 from fieldkit.planning.supply.sharing import CircuitSlot, Item, gain_ma, share
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import Lines, Loaded, LoadedSupplies, limit_a, supplies_of
+from fieldkit.rig.power.supplies import Lines, LoadedSupplies, LoadedSupply, limit_a, supplies_of
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import RackUnit, Show, Supply
 from fieldkit.show.edits import changed, find, with_thing
@@ -172,7 +172,7 @@ def _is_planned(mains: LoadedSupplies, item: Item) -> bool:
 
 def _lines_of(mains: LoadedSupplies, slots: list[CircuitSlot]) -> Lines:
     """Give the load of the lines that a group hangs on: of the supply above, else of all that has none above."""
-    first: Loaded | None = mains.supply(slots[0].supply)
+    first: LoadedSupply | None = mains.supply(slots[0].supply)
     if first is None or first.supply.phases == 3:
         return first.line_a if first else (0.0, 0.0, 0.0)
     above = mains.supply(first.supply.fed_from or "")

@@ -21,7 +21,7 @@ Lines = tuple[float, float, float]
 NO_LINES: Lines = (0.0, 0.0, 0.0)
 
 
-class Loaded(msgspec.Struct, frozen=True, gc=False):
+class LoadedSupply(msgspec.Struct, frozen=True, gc=False):
     """One supply with all that hangs on it, below it too."""
 
     supply: Supply
@@ -86,17 +86,17 @@ class Device(msgspec.Struct, frozen=True, gc=False):
 class LoadedSupplies(msgspec.Struct, frozen=True):
     """The mains of a show."""
 
-    loaded: tuple[Loaded, ...]
+    loaded: tuple[LoadedSupply, ...]
     """In the order of the show."""
     unplanned: tuple[Draw, ...]
     """What is on no supply yet."""
     devices: tuple[Device, ...]
-    generators: tuple[tuple[Loaded, float, float], ...]
+    generators: tuple[tuple[LoadedSupply, float, float], ...]
     """A supply from a generator, the prime VA that its load asks for, and the prime VA it has."""
-    by_id: dict[str, Loaded]
+    by_id: dict[str, LoadedSupply]
     """The same as ``loaded``."""
 
-    def supply(self, name: str) -> Loaded | None:
+    def supply(self, name: str) -> LoadedSupply | None:
         """Find a supply by its id."""
         return self.by_id.get(name)
 
@@ -133,7 +133,7 @@ def generator_a(supply: Supply) -> float | None:
     return generators.generator_phase_current(supply.generator.prime.value, phase_volts(supply), float(supply.phases))
 
 
-def load_shares(item: Loaded, *, nfpa: bool) -> tuple[float, ...]:
+def load_shares(item: LoadedSupply, *, nfpa: bool) -> tuple[float, ...]:
     """Compute the load of each phase of a supply as a share of what it may carry."""
     most = limit_a(item.supply, nfpa=nfpa)
     return tuple(protection.load_share(amps, most) for amps in item.line_a[: item.supply.phases])
@@ -170,7 +170,7 @@ def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Lo
         above = supplies[name].fed_from
         if above is not None:
             hang(sums[above], supplies[above], supplies[name], sums[name])
-    loaded: dict[str, Loaded] = {}
+    loaded: dict[str, LoadedSupply] = {}
     for name in reversed(upward_order(supplies)):
         supply = supplies[name]
         loaded[name] = _loaded(supply, sums[name], loaded.get(supply.fed_from or ""), parts)
@@ -183,11 +183,11 @@ def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Lo
     )
 
 
-def _upward(item: Loaded) -> list[float]:
+def _upward(item: LoadedSupply) -> list[float]:
     return lines_above(item.supply, list(item.line_a))
 
 
-def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) -> Loaded:
+def _loaded(supply: Supply, sums: Gathered, above: LoadedSupply | None, parts: Parts) -> LoadedSupply:
     lines: Lines = (sums.lines[0], sums.lines[1], sums.lines[2])
     apply = parts.apply
     if supply.phases == 3:
@@ -205,7 +205,7 @@ def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) 
     for own, upper in zip(drop, before, strict=True):
         share = apply(feeders.voltage_drop_share, own, volts)
         shares.append(share + upper if upper else share)
-    return Loaded(
+    return LoadedSupply(
         supply=supply,
         draws=tuple(sums.draws),
         feeds=tuple(sums.feeds),
@@ -229,7 +229,7 @@ def _loaded(supply: Supply, sums: Gathered, above: Loaded | None, parts: Parts) 
     )
 
 
-def _is_private(supply: Supply, above: Loaded | None) -> bool:
+def _is_private(supply: Supply, above: LoadedSupply | None) -> bool:
     if supply.network is not None:
         return supply.network == "private"
     return supply.generator is not None or (above is not None and above.private)
@@ -255,7 +255,7 @@ def _drops(supply: Supply, lines: Lines, neutral_a: float, parts: Parts) -> Line
     return one, two, three
 
 
-def _drops_above(supply: Supply, above: Loaded | None) -> Lines:
+def _drops_above(supply: Supply, above: LoadedSupply | None) -> Lines:
     """Add up what is lost before a supply, for each of its phases."""
     if above is None:
         return NO_LINES
@@ -268,7 +268,7 @@ def _drops_above(supply: Supply, above: Loaded | None) -> Lines:
     return above.drop_share[supply.phase - 1], 0.0, 0.0
 
 
-def _devices(loaded: dict[str, Loaded], supplies: dict[str, Supply]) -> tuple[Device, ...]:
+def _devices(loaded: dict[str, LoadedSupply], supplies: dict[str, Supply]) -> tuple[Device, ...]:
     """Sum the leakage behind each residual-current device: a supply's own, or one that several share by name."""
     groups: dict[str, list[str]] = {}
     for supply in supplies.values():
@@ -308,7 +308,9 @@ def _is_below(name: str, others: set[str], supplies: dict[str, Supply]) -> bool:
     return False
 
 
-def _generators(loaded: dict[str, Loaded], supplies: dict[str, Supply]) -> list[tuple[Loaded, float, float]]:
+def _generators(
+    loaded: dict[str, LoadedSupply], supplies: dict[str, Supply]
+) -> list[tuple[LoadedSupply, float, float]]:
     found = []
     for name, supply in supplies.items():
         if supply.generator is not None:

@@ -18,7 +18,7 @@ LEAK_S = 1e-9
 """Siemens from every node to the reference: far below anything that is metered or heard."""
 
 
-class Part(msgspec.Struct, frozen=True):
+class Branch(msgspec.Struct, frozen=True):
     """An impedance between two nodes, above zero [ohm]."""
 
     one: str
@@ -35,7 +35,7 @@ class VoltageSource(msgspec.Struct, frozen=True, gc=False):
     ohm: float = 1e-6
 
 
-def solve(parts: Iterable[Part], sources: Iterable[VoltageSource] = ()) -> dict[str, complex]:
+def solve(parts: Iterable[Branch], sources: Iterable[VoltageSource] = ()) -> dict[str, complex]:
     """Solve the volts of every node against ground.
 
     Raises ValueError for a part or a source whose impedance is zero: join its nodes instead.
@@ -62,7 +62,7 @@ def solve(parts: Iterable[Part], sources: Iterable[VoltageSource] = ()) -> dict[
     return {GROUND: 0j} | {name: volts[number] for name, number in index.items()}
 
 
-def seen_ohm(parts: Iterable[Part], one: str, other: str) -> complex:
+def seen_ohm(parts: Iterable[Branch], one: str, other: str) -> complex:
     """Solve the impedance that a meter between two nodes sees [ohm], with all sources taken away.
 
     One milliampere is sent through; what is in the air reads as the leak allows, over 1e8 ohm.

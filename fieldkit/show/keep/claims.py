@@ -27,7 +27,7 @@ GONE_S = 86_400.0
 """A mark of another host is taken without asking after a day: no clock of a network is as far off as that."""
 
 
-class Claim(msgspec.Struct, frozen=True):
+class ShowClaim(msgspec.Struct, frozen=True):
     """Who has a show open, as the file says; times in seconds since 1970."""
 
     host: str = "another host"
@@ -67,7 +67,7 @@ class Claim(msgspec.Struct, frozen=True):
 class Held:
     """A claim of this program."""
 
-    def __init__(self, file: Path, handle: int, claim: Claim, *, writes: bool) -> None:
+    def __init__(self, file: Path, handle: int, claim: ShowClaim, *, writes: bool) -> None:
         """``writes`` is whether signs of life can be written into the file."""
         self.file, self.claim, self._handle, self._writes = file, claim, handle, writes
 
@@ -107,12 +107,12 @@ class ClaimAnswer(msgspec.Struct, frozen=True):
     """What became of a claim: it is held, or another has it, or nobody could be told."""
 
     held: Held | None = None
-    other: Claim | None = None
+    other: ShowClaim | None = None
     problem: str = ""
     """Why no claim could be written; the show opens all the same."""
 
 
-def claim(show_path: Path, *, over: Claim | None = None) -> ClaimAnswer:
+def claim(show_path: Path, *, over: ShowClaim | None = None) -> ClaimAnswer:
     """Claim a show for this program. ``over`` is the claim of another that a person chose to take over."""
     file = claim_file(show_path)
     try:
@@ -125,7 +125,7 @@ def claim(show_path: Path, *, over: Claim | None = None) -> ClaimAnswer:
     return ClaimAnswer(other=_read(file))  # others claim it at this very moment
 
 
-def look(show_path: Path) -> Claim | None:
+def look(show_path: Path) -> ShowClaim | None:
     """Tell who has a show open now; None for nobody. Takes nothing. Raises OSError."""
     file = claim_file(show_path)
     try:
@@ -147,7 +147,7 @@ def claim_file(show_path: Path) -> Path:
 _SAFE = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0)
 
 
-def _try(file: Path, over: Claim | None) -> ClaimAnswer | None:
+def _try(file: Path, over: ShowClaim | None) -> ClaimAnswer | None:
     """Try once; None where the file went away meanwhile. Raises OSError where no claim can be written."""
     kind = odd_kind(file)
     if kind:
@@ -167,7 +167,7 @@ def _try(file: Path, over: Claim | None) -> ClaimAnswer | None:
             return ClaimAnswer(other=other)
         if not _stands(file, handle):
             return None
-        own = Claim(_host(), os.getpid(), _user(), time.time(), time.time(), _boot(), secrets.token_hex(8))
+        own = ShowClaim(_host(), os.getpid(), _user(), time.time(), time.time(), _boot(), secrets.token_hex(8))
         if writes:
             with contextlib.suppress(OSError):  # a full disk: the lock itself needs no room
                 _write(handle, own)
@@ -178,7 +178,7 @@ def _try(file: Path, over: Claim | None) -> ClaimAnswer | None:
             os.close(handle)
 
 
-def _other(handle: int, is_free: Callable[[], bool]) -> Claim | None:
+def _other(handle: int, is_free: Callable[[], bool]) -> ShowClaim | None:
     """Read the claim of an open file if its program is there, or may be: None when the show is free."""
     said = _decoded(handle)
     try:
@@ -189,7 +189,7 @@ def _other(handle: int, is_free: Callable[[], bool]) -> Claim | None:
         fresh = abs(time.time() - max(said.beat, said.since)) < FRESH_S
         return msgspec.structs.replace(said, alive=fresh) if fresh or _may_be_elsewhere(said) else None
     if not free:
-        return msgspec.structs.replace(said or _decoded(handle) or Claim(), alive=True)
+        return msgspec.structs.replace(said or _decoded(handle) or ShowClaim(), alive=True)
     if said is None:
         return None
     fresh = abs(time.time() - max(said.beat, said.since)) < FRESH_S
@@ -199,7 +199,7 @@ def _other(handle: int, is_free: Callable[[], bool]) -> Claim | None:
     return msgspec.structs.replace(said, alive=fresh)
 
 
-def _may_be_elsewhere(said: Claim) -> bool:
+def _may_be_elsewhere(said: ShowClaim) -> bool:
     return said.host != _host() and said.age_s <= GONE_S
 
 
@@ -229,22 +229,22 @@ def _remove(file: Path, handle: int) -> None:
         file.unlink()
 
 
-def _read(file: Path) -> Claim:
+def _read(file: Path) -> ShowClaim:
     with contextlib.suppress(OSError):
         handle = os.open(file, os.O_RDONLY | _SAFE)
         try:
-            return _decoded(handle) or Claim()
+            return _decoded(handle) or ShowClaim()
         finally:
             os.close(handle)
-    return Claim()
+    return ShowClaim()
 
 
-def _decoded(handle: int) -> Claim | None:
+def _decoded(handle: int) -> ShowClaim | None:
     """Read a claim; None for a file that is empty, or that is none."""
     os.lseek(handle, 0, os.SEEK_SET)
     raw = os.read(handle, 4096)
     try:
-        found = msgspec.json.decode(raw, type=Claim)
+        found = msgspec.json.decode(raw, type=ShowClaim)
     except (msgspec.DecodeError, UnicodeDecodeError):
         return None
     limit = 4e11  # a time in a year that no clock shows
@@ -253,7 +253,7 @@ def _decoded(handle: int) -> Claim | None:
     return found
 
 
-def _write(handle: int, claim: Claim) -> None:
+def _write(handle: int, claim: ShowClaim) -> None:
     """Write the claim in place: in one step for those who read it, since its length stays nearly the same."""
     raw = msgspec.json.encode(claim)
     os.lseek(handle, 0, os.SEEK_SET)

@@ -6,35 +6,35 @@ from collections.abc import Iterable, Iterator, Mapping
 from math import inf
 
 from fieldkit.gear.amplifier import Topology
-from fieldkit.rig.solve.network import GROUND, Part, VoltageSource, seen_ohm, solve
+from fieldkit.rig.solve.network import GROUND, Branch, VoltageSource, seen_ohm, solve
 from fieldkit.triage.model.circuit import Circuit, Segment, Station, is_open, metered, minus, plus
 
 OPEN_ABOVE_OHM = 1e6
 """What a hand-held meter shows as open."""
 
 
-def parts_of(circuit: Circuit, *, dc: bool, start: int = 0) -> Iterator[Part]:
+def parts_of(circuit: Circuit, *, dc: bool, start: int = 0) -> Iterator[Branch]:
     """List the parts from a segment on. Its near plug is in the meter's clips, whether it was home or not."""
     for index in range(start, len(circuit.segments)):
         yield from _segment(circuit.segments[index], index, held=index == start)
         yield from _station(circuit.stations[index], index, dc=dc)
 
 
-def _segment(segment: Segment, index: int, *, held: bool) -> Iterator[Part]:
+def _segment(segment: Segment, index: int, *, held: bool) -> Iterator[Branch]:
     near = f"plug{index}" if held or not segment.near_home else f"at{index - 1}"
     far = f"at{index}" if segment.far_home else f"loose{index}"
     for wire in segment.wires:
-        yield Part(f"{near}:{wire.near}", f"{far}:{wire.far}", wire.ohm)
+        yield Branch(f"{near}:{wire.near}", f"{far}:{wire.far}", wire.ohm)
     for bridge in segment.bridges:
         end = near if bridge.end == "near" else far
-        yield Part(f"{end}:{bridge.one}", f"{end}:{bridge.other}", bridge.ohm)
+        yield Branch(f"{end}:{bridge.one}", f"{end}:{bridge.other}", bridge.ohm)
 
 
-def _station(station: Station, index: int, *, dc: bool) -> Iterator[Part]:
+def _station(station: Station, index: int, *, dc: bool) -> Iterator[Branch]:
     for element in station.elements:
         ohm = metered(element, dc=dc)
         if not is_open(ohm):
-            yield Part(f"at{index}:{element.plus}", f"at{index}:{element.minus}", ohm)
+            yield Branch(f"at{index}:{element.plus}", f"at{index}:{element.minus}", ohm)
 
 
 def seen_into_segment(circuit: Circuit, index: int, pair: str, *, dc: bool) -> complex:
@@ -54,7 +54,7 @@ def seen_at_station(circuit: Circuit, index: int, pair: str, *, dc: bool, alone:
     return _seen(parts, f"at{index}", pair)
 
 
-def _seen(parts: Iterable[Part], place: str, pair: str) -> complex:
+def _seen(parts: Iterable[Branch], place: str, pair: str) -> complex:
     parts = list(parts)
     one, other = f"{place}:{plus(pair)}", f"{place}:{minus(pair)}"
     nodes = {node for part in parts for node in (part.one, part.other)}
@@ -72,13 +72,13 @@ def section_volts(
     ``driven`` names the volts of each pin pair's output at the amplifier, ``topology`` what its minus post is.
     An output that is not driven is a short circuit, as an amplifier's is.
     """
-    parts: list[Part] = []
+    parts: list[Branch] = []
     for index, segment in enumerate(circuit.segments):
         parts += _segment(segment, index, held=False)
         for element in circuit.stations[index].elements:
             ohm = element.load.impedance_ohm if not is_open(element.z1k) else inf
             if ohm < inf:
-                parts.append(Part(f"at{index}:{element.plus}", f"at{index}:{element.minus}", ohm))
+                parts.append(Branch(f"at{index}:{element.plus}", f"at{index}:{element.minus}", ohm))
     sources = []
     for pair, volts in driven.items():
         one, other = f"at-1:{plus(pair)}", f"at-1:{minus(pair)}"
