@@ -18,6 +18,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.planning.failover.placements import ALIKE_DB
 from fieldkit.rig.connect.hosts import followed, link_chain
 from fieldkit.rig.connect.lines import Line
+from fieldkit.rig.connect.outputs import knob_at, ruling_channel
 from fieldkit.rig.signal.account import account_of
 from fieldkit.rig.signal.account_text import orders_text
 from fieldkit.rig.signal.chain import routed_inputs
@@ -429,8 +430,16 @@ def _patchings(hand: PatchedRig, outputs: list[str]) -> Iterator[MoveStep]:
             elif source:
                 says = f"patch {spoken_source(source)}{_cable_of(hand, source, unit)} into {unit} input {channel}"
             else:
-                says = f"patch into {unit} input {channel} what fed the old output"
+                old = _fed_before(hand, f"{unit}.{channel}")
+                says = f"patch into {unit} input {channel} what fed {old}"
             yield MoveStep("patch", f"{unit}.{channel}", says, value=source)
+
+
+def _fed_before(hand: PatchedRig, channel: str) -> str:
+    """Name the output whose boxes a channel takes over, for whoever looks for its signal."""
+    lines = (line for line in hand.after.lines if line.output and channel in _channels([line.output.id]))
+    old = next((old for line in lines if (old := _old_output(hand, line)) is not None), None)
+    return spoken(old.output.id) if old is not None else "it before"
 
 
 def _processors(hand: PatchedRig, outputs: Iterable[str]) -> list[str]:
@@ -484,15 +493,24 @@ def _freeings(hand: PatchedRig) -> Iterator[MoveStep]:
 
 
 def _verifying(rig: Rig, output: SolvedOutput) -> MoveStep:
-    where = spoken(output.output.id)
+    where, knob = spoken(output.output.id), _knob(output)
     if output.host is None:
-        return MoveStep("verify", output.output.id, f"look: {where} is still muted, and its level is right")
+        return MoveStep("verify", output.output.id, f"look: {where} is still muted, and its level is right{knob}")
     held = f"reads {_spoken_preset(output)}" if _preset(output) else "is set"
     account = account_of(rig, output.output.id)
     slow = account and (account.entry("preset slow limiter") or account.entry("slow limiter"))
     limiter = f" and slow limiter {slow.text}" if slow and slow.where != NO_PLACE else ""
     host = spoken(output.host.id)
-    return MoveStep("verify", output.output.id, f"look: {host} {held}{limiter}, and {where} is still muted")
+    return MoveStep("verify", output.output.id, f"look: {host} {held}{limiter}, and {where} is still muted{knob}")
+
+
+def _knob(output: SolvedOutput) -> str:
+    """Say where the knob of an output stands in the plan, which its limiter was worked out for; empty without one."""
+    if not output.output.model.attenuators:
+        return ""
+    position = knob_at(output.output, ruling_channel(output.output))
+    stands = f"at {position:+.1f} dB" if position else "fully up"
+    return f"; its knob stands {stands}{', locked' if output.output.unit.attenuators_locked else ''}"
 
 
 def _plugging(hand: PatchedRig, start: str, target: str, runs: list[Run]) -> Iterator[MoveStep]:
@@ -500,6 +518,8 @@ def _plugging(hand: PatchedRig, start: str, target: str, runs: list[Run]) -> Ite
     first = runs[0].id
     added, gone = hand.adaptor_of(first), hand.adaptor_of(first, before=True)
     through = f" through the adaptor {added}" if added else f", without the adaptor {gone}" if gone else ""
+    if len(runs) > 1 and not all(run.path and run.path[0].shared for run in runs):
+        through += f", with the Y-lead that joins {len(runs)} leads in one connector"
     loose = not hand.at[first]
     way = f"plug {names}, which waits," if loose else f"plug {names} from {start}"
     if start == target and not loose:
