@@ -653,7 +653,7 @@ def test_the_channel_beside_it_on_the_same_socket_is_reached_by_an_adaptor():
 
 
 def test_nothing_is_muted_twice_and_each_plan_says_its_minutes():
-    for name in ("DP", "A1", "WALL-2"):
+    for name in ("DP", "A1", "A1.1", "WALL-2"):
         found = fail_over(MUSICAL, [name])
         muted = [step.at for move in found.moves for step in move.steps if step.do == "mute"]
         assert len(muted) == len(set(muted))

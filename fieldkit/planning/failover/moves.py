@@ -282,7 +282,9 @@ def _outputs_behind(hand: PatchedRig, outputs: list[str]) -> list[str]:
     hosts = {solved.host.id for name in outputs if (solved := _solved(hand.after, name)).host is not None}
     for host in sorted(hosts):
         if host in hand.held and hand.held[host] != setting_of(hand.after, host):
-            names += _channels(item.output.id for item in hand.before.outputs if item.host and item.host.id == host)
+            earlier = (item for item in hand.before.outputs if item.output.unit.id not in hand.patched)
+            later = (item for item in hand.after.outputs if item.output.unit.id in hand.patched)
+            names += _channels(item.output.id for item in (*earlier, *later) if item.host and item.host.id == host)
     for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
         if unit in hand.patched:
             continue
