@@ -14,7 +14,7 @@ from apps import app_on, screen_text
 from textual import events
 from textual.keys import _character_to_key
 
-from fieldkit.app.actions import EVERYWHERE
+from fieldkit.app.actions import EVERYWHERE, function_key
 from fieldkit.app.application import FieldkitApp, screen_class
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.widgets.foretold import PAUSE_S, Foretold
@@ -44,7 +44,7 @@ def walk(seed: int, length: int, mode: str = "") -> list[str]:
     """Make a story of random keys of every screen, or of one, with the windows that they open."""
     chance = random.Random(seed)
     modes = [name for _, name, _ in SCREENS]
-    number = {name: key for key, name, _ in SCREENS}
+    number = {name: function_key(key) for key, name, _ in SCREENS}  # a digit is a reading on Triage
     here = mode or chance.choice(modes)
     story = [number[here]]
     while len(story) < length:
@@ -136,7 +136,7 @@ async def run(
 
 def every_key(mode: str) -> list[list[str]]:
     """Make bursts of two of every key of a screen, and of what may open there."""
-    number = next(key for key, name, _ in SCREENS if name == mode)
+    number = next(function_key(key) for key, name, _ in SCREENS if name == mode)
     bursts = []
     for pressed in dict.fromkeys((*keys_of(mode), *keys_everywhere())):
         bursts += [[number, pressed], ["down", "enter"], ["escape", "escape", "escape"]]

@@ -54,7 +54,7 @@ async def test_every_screen_is_there_with_its_keys(open_air):
     app = app_on(open_air)
     async with app.run_test(size=SIZE) as pilot:
         for key, mode, name in SCREENS:
-            text = await press(pilot, key)
+            text = await press(pilot, function_key(key))
             assert app.current_mode == mode
             assert f"[{key} {name}]" in text
             for action in app.frame.ACTIONS:
@@ -162,7 +162,7 @@ async def test_the_palette_has_every_action(open_air):
     app = app_on(open_air)
     async with app.run_test(size=SIZE) as pilot:
         for key, _, _ in SCREENS:
-            await press(pilot, key)
+            await press(pilot, function_key(key))
             listed = {name for name, *_ in commands_here(app.frame)}
             for action in app.frame.ACTIONS:
                 assert f"screen.{action.name}" in listed
@@ -215,7 +215,7 @@ async def test_help_says_what_the_screen_is_for(open_air):
     app = app_on(open_air)
     async with app.run_test(size=SIZE) as pilot:
         for key, _, _ in SCREENS:
-            await press(pilot, key)
+            await press(pilot, function_key(key))
             text = await press(pilot, "question_mark")
             assert app.frame.PURPOSE[:40] in text
             assert "keys here" in text
@@ -392,13 +392,15 @@ async def test_what_people_type_is_data(tmp_path, texts):
     app = app_on(path)
     async with app.run_test(size=SIZE) as pilot:
         for key, _, _ in SCREENS:
-            shown = await press(pilot, key)
+            shown = await press(pilot, function_key(key))
             assert "\x1b" not in shown
         await press(pilot, "3")
         app.screen.query_one("Rows").move_to("boxes ML2")
         assert "\x1b" not in await press(pilot, "enter")
         await press(pilot, "escape")
-        shown = await press(pilot, "1")
+        assert "[1 Overview]" in (await press(pilot, "1")).splitlines()[1]  # whatever the name, it is one line
+        await pilot.resize_terminal(200, 30)
+        shown = await press(pilot)
         for text in texts:
             assert text[:20].replace("\x1b", "\\x1b") in shown
 

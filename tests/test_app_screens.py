@@ -22,7 +22,7 @@ async def test_all_screens_of_every_sample(name):
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot)
         for key, _, word in SCREENS:
-            text = await press(pilot, key)
+            text = await press(pilot, function_key(key))
             lines = text.splitlines()
             assert len(lines) <= 24
             assert max(map(len, lines)) <= 80
@@ -38,7 +38,7 @@ async def test_every_key_is_in_the_line_or_in_the_help():
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot)
         for key, _, _ in SCREENS:
-            shown = (await press(pilot, key)).splitlines()[-1]
+            shown = (await press(pilot, function_key(key))).splitlines()[-1]
             help_text = await press(pilot, "question_mark")
             for _ in range(4):
                 help_text += await press(pilot, "pagedown")

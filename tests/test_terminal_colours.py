@@ -20,8 +20,12 @@ KINDS = {
     "none": {"NO_COLOR": "1"},
 }
 HEADS = {key: f"[{key} {name}]" for key, _, name in SCREENS}
+FUNCTION = dict(
+    zip("1234567890", ("OP", "OQ", "OR", "OS", "[15~", "[17~", "[18~", "[19~", "[20~", "[21~"), strict=True)
+)
+"""What a terminal sends for the function key of each screen: a digit is a reading on Triage."""
 STORY = (
-    *((key, HEADS[key]) for key in (*list(HEADS)[1:], "1")),
+    *((f"\x1b{FUNCTION[key]}", HEADS[key]) for key in (*list(HEADS)[1:], "1")),
     ("?", "esc"),
     ("\x1b", HEADS["1"]),
     ("f", "worst first"),
@@ -57,7 +61,9 @@ def test_every_cell_can_be_read(tmp_path, monkeypatch, kind, light):
             seen = picture.seen()
             assert sum(len(cells.text) for cells in seen) > 150
             assert not faint(picture), f"after {keys!r}"
-            if "2" <= keys <= "5":  # a list: its cursor is the one reversed row, whatever the colours
+            if keys in {
+                f"\x1b{FUNCTION[key]}" for key in "2345"
+            }:  # a list: its cursor is the one reversed row, whatever the colours
                 reversed_rows = {cells.row for cells in seen if cells.reverse}
                 assert len(reversed_rows) == 1, picture.text
             if keys == "f":  # errors and warnings are words

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rich.cells import cell_len, set_cell_size
 from textual.app import RenderResult
 from textual.content import Content
 from textual.widget import Widget
@@ -64,12 +65,11 @@ class TopLines(Widget):
         """Draw both lines."""
         width = self.size.width
         right = f"{self.middle}   {self.right}".strip()
-        left = (
-            self.left
-            if len(self.left) + len(right) + 2 <= width
-            else self.left[: max(0, width - len(right) - 3)] + clip_mark(self)
-        )
-        first = Content(left + " " * max(1, width - len(left) - len(right)) + right)
+        room = width - cell_len(right)
+        left = self.left
+        if cell_len(left) + 2 > room:
+            left = set_cell_size(left, max(0, room - 3)) + clip_mark(self)
+        first = Content(left + " " * max(1, room - cell_len(left)) + right)
         names: list[Content] = []
         for name, present in fitted(self.screens, width):
             names.append(Content(" " if names else ""))
