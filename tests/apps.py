@@ -52,11 +52,15 @@ class PressedApp(FieldkitApp):
             await asyncio.sleep(0)
             # A window at work holds its keys: whoever tests that presses the next one meanwhile.
             end = time.monotonic() + LONGEST_S
-            while (self.keys_wait or not self._settled()) and not self._at_work():
+            while (self.keys_wait or not self._settled() or not self._laid_out()) and not self._at_work():
                 if self._exception is not None:
                     return  # said where the application is left
                 assert time.monotonic() < end, f"the key {key} has not come to its end"
                 await asyncio.sleep(0.002)
+
+    def _laid_out(self) -> bool:
+        """Tell whether the window on top has been laid out once: before that it is empty, and at rest all the same."""
+        return self._exit or not self.screen_stack or bool(self.screen._compositor.size)
 
 
 def _character_of(key: str) -> str | None:
