@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from test_chart import DEMONSTRATION, amplifiers, boxes
 
 from fieldkit.commands.cli import run
-from fieldkit.planning.chart.carrying import Wanted, carry
+from fieldkit.planning.chart.carrying import WantedBoxes, carry
 from fieldkit.planning.chart.cells import chart
 from fieldkit.planning.chart.question import Library, Terms, candidates_of
 from fieldkit.planning.chart.sets import sets_of
@@ -106,7 +106,7 @@ def test_a_list_takes_as_few_of_one_amplifier_as_can_be(amplifier, one, other, n
         if sums <= reached:
             break
         reached, units = sums, units + 1
-    answers = carry([Wanted(box, n) for box, n in zip(every, numbers, strict=True)], library, Terms())
+    answers = carry([WantedBoxes(box, n) for box, n in zip(every, numbers, strict=True)], library, Terms())
     if numbers not in reached:
         assert answers == ()
         return

@@ -23,7 +23,7 @@ STILL_TO_DO = ("fieldkit.planning.", "fieldkit.triage.")
 
 # ---- classes ---------------------------------------------------------------------------------------------------------
 
-TWICE = {"Cluster", "Offer", "Place", "Wanted"}
+TWICE: set[str] = set()
 """Names of classes that still stand in two modules; none is added."""
 
 

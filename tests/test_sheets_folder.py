@@ -37,7 +37,7 @@ def test_what_is_left_of_an_earlier_time_is_named(tmp_path, capsys):
     run(["sheets", OPEN_AIR, "-o", str(tmp_path), "--formats", "text"])
     capsys.readouterr()
     run(["sheets", OPEN_AIR, "-o", str(tmp_path), "--pages", "lid", "--formats", "text"])
-    assert "of an earlier time, and not written now: cautions.txt, contact.txt" in capsys.readouterr().out
+    assert "of an earlier time, and not written now: cautions.txt, chart.txt, contact.txt" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

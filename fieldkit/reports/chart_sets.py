@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.planning.chart.carrying import Carrying, Loaded, Wanted
+from fieldkit.planning.chart.carrying import Carrying, LoadedAmplifier, WantedBoxes
 from fieldkit.planning.chart.sets import BoxSet, Sets
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.text.style import Style
@@ -44,7 +44,7 @@ def sets_text(found: Sets, style: Style) -> Iterator[str]:
     yield ""
 
 
-def carrying_text(found: Sequence[Carrying], wanted: Sequence[Wanted], style: Style) -> Iterator[str]:
+def carrying_text(found: Sequence[Carrying], wanted: Sequence[WantedBoxes], style: Style) -> Iterator[str]:
     """Print what carries a list, fewest rack units first, and the first answer as a list to set by hand."""
     listed = ", ".join(f"{item.count} {item.candidate.title}" for item in wanted)
     yield from wrapped(style.plain(f"{listed}: {counted(len(found), 'way')} to carry them"), WIDTH)
@@ -99,7 +99,7 @@ def _has_cable(item: Carrying) -> bool:
     return any(any(piece.size is not None for piece in line.line.pieces) for line in lines)
 
 
-def _places(unit: Loaded) -> Iterator[list[str]]:
+def _places(unit: LoadedAmplifier) -> Iterator[list[str]]:
     for place, outputs in unit.trial.places:
         yield [line for out in outputs for line in _output_lines(place.count, place.candidate.title, out)]
 
@@ -151,7 +151,7 @@ def _clusters(item: BoxSet) -> list[dict[str, Any]]:
     ]
 
 
-def carrying_object(found: Sequence[Carrying], wanted: Sequence[Wanted]) -> dict[str, Any]:
+def carrying_object(found: Sequence[Carrying], wanted: Sequence[WantedBoxes]) -> dict[str, Any]:
     """Give the part of ``chart --json`` about a list of boxes."""
     return {
         "with": [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fieldkit.planning.chart.cells import Cell, chart
 from fieldkit.planning.chart.question import Terms, library_of
 from fieldkit.planning.chart.sets import sets_of
-from fieldkit.reports.chart import REASONS, hosting_text, legend
+from fieldkit.reports.chart import REASONS, count_text, headroom_text, hosting_text, legend, watts_text
 from fieldkit.reports.chart_sets import set_text
 from fieldkit.rig.connect.presets import preset_rows
 from fieldkit.sheets.material import Material
@@ -32,7 +32,7 @@ def chart_page(material: Material) -> Page:
             ("this show has no model of amplifier and loudspeaker yet: nothing to hold against each other",)
         )
         return Page("chart", "What drives what", (nothing,))
-    blocks: list[Block] = [_table(cells), _sets(cells, terms)]
+    blocks: list[Block] = [_glances(cells), _numbers(cells), _sets(cells, terms)]
     presets = [
         (
             speaker.id,
@@ -50,7 +50,36 @@ def chart_page(material: Material) -> Page:
     return Page("chart", "What drives what", tuple(blocks))
 
 
-def _table(cells: tuple[Cell, ...]) -> Table:
+def _glances(cells: tuple[Cell, ...]) -> Table:
+    """Lay the table that paper has room for, each cell as it is said at one glance."""
+    columns = (
+        Column("amplifier"),
+        Column("box"),
+        Column("amp"),
+        Column("out"),
+        Column("clean/lim/rated W"),
+        Column("head"),
+        Column("preset"),
+        Column("set by"),
+    )
+    rows = tuple(
+        (
+            f"{cell.amplifier.id}, {cell.mode}",
+            cell.candidate.title + (" (assumed)" if cell.is_assumed else ""),
+            str(cell.per_amplifier),
+            count_text(cell),
+            watts_text(cell.worst) if cell.worst else "not known",
+            headroom_text(cell),
+            hosting_text(cell),
+            REASONS[cell.set_by][0],
+        )
+        for cell in cells
+    )
+    return Table("chart", "Boxes on amplifiers", columns, rows, keys=(0, 1), grouped=True)
+
+
+def _numbers(cells: tuple[Cell, ...]) -> Table:
+    """Give the same as numbers, for a spreadsheet."""
     columns = (
         Column("amplifier"),
         Column("box"),
@@ -65,7 +94,8 @@ def _table(cells: tuple[Cell, ...]) -> Table:
         Column("preset"),
         Column("set by"),
     )
-    return Table("chart", "Boxes on amplifiers", columns, tuple(map(_row, cells)), keys=(0, 1), grouped=True)
+    rows = tuple(map(_row, cells))
+    return Table("chart-numbers", "Boxes on amplifiers", columns, rows, keys=(0, 1), compared=False, on_paper=False)
 
 
 def _row(cell: Cell) -> tuple[str | float | int | None, ...]:

@@ -21,19 +21,27 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.errors import UnusableError
 from fieldkit.formulas.figures import Figure
 from fieldkit.gear.library import every
-from fieldkit.planning.chart.adding import Part, add_to_show, part_of_cell, part_of_fill
+from fieldkit.planning.chart.adding import AmplifierPart, add_to_show, part_of_cell, part_of_fill
 from fieldkit.planning.chart.asking import read_cable, read_wanted
 from fieldkit.planning.chart.carrying import Carrying, carry
 from fieldkit.planning.chart.cells import Cell, chart
 from fieldkit.planning.chart.question import Library, Terms, library_of
 from fieldkit.planning.chart.sets import sets_of
-from fieldkit.reports.chart import cell_lines, glance, lead_text
+from fieldkit.reports.chart import cell_lines, glance, hosting_text, lead_text
 from fieldkit.reports.chart_sets import answer_text, plan_lines, set_text
 from fieldkit.rig.solve.evaluation import DEFAULT_PREFERRED_OHM
 from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_under
 from fieldkit.show.contents import models_by_id
 from fieldkit.show.document import Show, UnknownBox
+from fieldkit.text.words import counted
 
+COLUMNS = (
+    ListColumn("amplifier", minimum=10, share=2),
+    ListColumn("mode"),
+    ListColumn("box", minimum=12, share=2),
+    ListColumn("amp · out head · set by"),
+    ListColumn("preset"),
+)
 BELOW = 7
 """Lines below the table that say the row under the cursor in full."""
 MOST_SETS = 200
@@ -92,19 +100,10 @@ class ChartWindow(Dialog[str]):
         """Lay out title, table, the row in full, and the keys."""
         with Vertical():
             yield TextLine(classes="title", id="heading")
-            yield Rows(
-                [
-                    ListColumn("amplifier", minimum=10, share=2),
-                    ListColumn("mode"),
-                    ListColumn("box", minimum=12, share=3),
-                    ListColumn("amp · out head · set by"),
-                    ListColumn("preset"),
-                ],
-                empty="no amplifier and box by these words: / changes them",
-            )
+            yield Rows(COLUMNS, empty="no amplifier and box by these words: / changes them")
             yield TextLine(id="full")
             yield TextLine(
-                "enter all   e why   a take along   s sets   w what carries   c cable   / filter   esc",
+                "enter all  e why  a take along  s sets  w what carries  c cable  / filter  esc",
                 classes="hint",
                 id="said",
             )
@@ -132,22 +131,40 @@ class ChartWindow(Dialog[str]):
 
     def _show(self) -> None:
         words = self.words.casefold().split()
-        rows = []
         self.worked_out = {}
         for place, cell in enumerate(self.cells):
             name = f"{cell.amplifier.id} {cell.mode} {cell.candidate.title} {cell.hosting}"
-            if not all(word in name.casefold() for word in words):
-                continue
-            key = f"{place} {name}"
-            self.worked_out[key] = cell
-            mark = "quiet" if not cell.per_amplifier else ""
+            if all(word in name.casefold() for word in words):
+                self.worked_out[f"{place} {name}"] = cell
+        shown = list(self.worked_out.values())
+        # What is the same in every row stands in none of them: the other names then have room.
+        several = [
+            len({cell.amplifier.id for cell in shown}) != 1,
+            True,
+            len({cell.candidate.title for cell in shown}) != 1,
+            True,
+            True,
+        ]
+        rows = []
+        for key, cell in self.worked_out.items():
             assumed = " *" if cell.is_assumed else ""
-            cells = (cell.amplifier.id, cell.mode, cell.candidate.title + assumed, glance(cell), cell.hosting)
-            rows.append(Row(key, tuple(self.shell.safe(text) for text in cells), mark=mark))
-        self.query_one(Rows).show(rows)
-        of = f"{len(rows)} of {len(self.cells)}" if self.words else f"{len(rows)}"
-        said = f"what drives what: {of}" + (f", '{self.words}'" if self.words else "")
-        self.query_one("#heading", TextLine).say(self.shell.safe(f"{said}   {lead_text(self.terms)}"))
+            every_cell = (
+                cell.amplifier.id,
+                cell.mode,
+                cell.candidate.title + assumed,
+                glance(cell),
+                hosting_text(cell),
+            )
+            cells = tuple(self.shell.safe(text) for text, some in zip(every_cell, several, strict=True) if some)
+            rows.append(Row(key, cells, mark="quiet" if not cell.per_amplifier else ""))
+        table = self.query_one(Rows)
+        table.columns = tuple(column for column, some in zip(COLUMNS, several, strict=True) if some)
+        table.show(rows)
+        same = [cell.amplifier.id for cell in shown[:1] if not several[0]]
+        same += [cell.candidate.title for cell in shown[:1] if not several[2]]
+        of = " with ".join(same) or self.words or "what drives what"
+        lead = f"lead {self.terms.length_m:g} m {self.terms.cable.id}" if self.terms.cable else "no cable"
+        self.query_one("#heading", TextLine).say(self.shell.safe(f"{of}: {counted(len(rows), 'row')}, {lead}"))
         self._say_full()
 
     @property
@@ -281,7 +298,7 @@ class ChartWindow(Dialog[str]):
         self.query_one("#said", TextLine).say(self.shell.safe(text))
 
 
-def take_along(window: ChartWindow, parts: Sequence[Part]) -> None:
+def take_along(window: ChartWindow, parts: Sequence[AmplifierPart]) -> None:
     """Put amplifiers, boxes and runs into the open show as one step of undo; without a show, into a new one."""
     shell = window.shell
 

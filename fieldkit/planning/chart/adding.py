@@ -24,7 +24,7 @@ from fieldkit.show.labels import next_label
 from fieldkit.show.usage import LABELS
 
 
-class Part(msgspec.Struct, frozen=True):
+class AmplifierPart(msgspec.Struct, frozen=True):
     """One amplifier with what is to hang on it: boxes of each kind, and how many channels work as pairs."""
 
     amplifier: Amplifier
@@ -52,12 +52,12 @@ class Addition(msgspec.Struct, frozen=True):
         return text
 
 
-def part_of_cell(cell: Cell, count: int | None = None) -> Part:
+def part_of_cell(cell: Cell, count: int | None = None) -> AmplifierPart:
     """Take a cell: its amplifier full, or with so many boxes."""
     number = cell.per_amplifier if count is None else count
     places = sum(1 for item in cell.outputs if item)
     pairs = places * len(cell.candidate.pairs) if CHANNELS[cell.mode] > 1 else 0
-    return Part(
+    return AmplifierPart(
         cell.amplifier,
         ((cell.candidate, number),),
         bridged=pairs if cell.mode == "bridged" else 0,
@@ -65,7 +65,7 @@ def part_of_cell(cell: Cell, count: int | None = None) -> Part:
     )
 
 
-def part_of_fill(amplifier: Amplifier, fill: Fill) -> Part:
+def part_of_fill(amplifier: Amplifier, fill: Fill) -> AmplifierPart:
     """Take what fills an amplifier."""
     boxes: dict[str, tuple[Candidate, int]] = {}
     pairs = {"bridged": 0, "paralleled": 0}
@@ -75,10 +75,10 @@ def part_of_fill(amplifier: Amplifier, fill: Fill) -> Part:
         boxes[candidate.title] = (candidate, before + cluster.count)
         if mode in pairs:
             pairs[mode] += len(candidate.pairs)
-    return Part(amplifier, tuple(boxes.values()), **pairs)
+    return AmplifierPart(amplifier, tuple(boxes.values()), **pairs)
 
 
-def add_to_show(show: Show, parts: Sequence[Part], library: Library) -> Addition:
+def add_to_show(show: Show, parts: Sequence[AmplifierPart], library: Library) -> Addition:
     """Put amplifiers, boxes and runs into a show, as one new value of it."""
     building = _Building(show)
     zones = building.zones([candidate for part in parts for candidate, _ in part.boxes])
@@ -152,7 +152,7 @@ class _Building:
         taken_by = {thing.id for table in LABELS for thing in getattr(self.show, table)}
         return name if name not in taken_by else next_label(self.show, f"{name}1")
 
-    def unit(self, part: Part) -> str:
+    def unit(self, part: AmplifierPart) -> str:
         """Add an amplifier with its pairs and signals."""
         self.model(part.amplifier, "amplifiers")
         name = next_label(self.show, "A0")

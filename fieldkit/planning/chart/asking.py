@@ -11,7 +11,7 @@ from fieldkit.errors import UnusableError
 from fieldkit.gear.cabling import Cable
 from fieldkit.gear.loudspeaker import USES, Use
 from fieldkit.gear.model_file import Model
-from fieldkit.planning.chart.carrying import MOST_BOXES, MOST_KINDS, Wanted
+from fieldkit.planning.chart.carrying import MOST_BOXES, MOST_KINDS, WantedBoxes
 from fieldkit.planning.chart.question import Candidate, Library, Terms, candidate_of, candidates_of
 from fieldkit.show.document import UnknownBox
 from fieldkit.text.words import nearest
@@ -30,7 +30,7 @@ def read_label(text: str) -> UnknownBox | None:
 ITEM = re.compile(r"\s*(?:(?P<count>\d{1,3})\s*(?:x\s|×)?\s*)?(?P<what>.+?)\s*")
 
 
-def read_wanted(text: str, asked: Library, terms: Terms) -> list[Wanted]:
+def read_wanted(text: str, asked: Library, terms: Terms) -> list[WantedBoxes]:
     """Read a list of boxes: ``4 two-way-12-inch bi-amp, 2 sub-double-18-inch``. Raises UnusableError.
 
     Where subs are among them, tops out front are meant with a sub unless the use is said.
@@ -53,7 +53,7 @@ def read_wanted(text: str, asked: Library, terms: Terms) -> list[Wanted]:
             f"expected at most {MOST_KINDS} kinds and {MOST_BOXES} boxes, got {len(counts)} and {boxes}; "
             "plan so many in a show, with 'fieldkit assign'"
         )
-    return [Wanted(found[title], count) for title, count in counts.items()]
+    return [WantedBoxes(found[title], count) for title, count in counts.items()]
 
 
 def _with_sub(box: Candidate, terms: Terms) -> Candidate:

@@ -12,7 +12,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.planning.chart.cells import cell_of, modes_of
 from fieldkit.planning.chart.filling import EMPTY, Fill, fills_of, joined_fills, room_of, ways_of
 from fieldkit.planning.chart.question import Candidate, Hosting, Library, Terms
-from fieldkit.planning.chart.sets import Counts, Offer, offer_of, supply_is_plenty
+from fieldkit.planning.chart.sets import BoxOffer, Counts, offer_of, supply_is_plenty
 from fieldkit.planning.chart.trial import CHANNELS, Trial, try_out
 
 MOST_UNITS = 24
@@ -21,14 +21,14 @@ MOST_KINDS, MOST_BOXES = 4, 36
 """Of a list: more are another job than a question at the desk, and ``assign`` does it."""
 
 
-class Wanted(msgspec.Struct, frozen=True):
+class WantedBoxes(msgspec.Struct, frozen=True):
     """So many boxes of one kind."""
 
     candidate: Candidate
     count: int
 
 
-class Loaded(msgspec.Struct, frozen=True):
+class LoadedAmplifier(msgspec.Struct, frozen=True):
     """One amplifier of a plan with its boxes, solved."""
 
     amplifier: Amplifier
@@ -44,7 +44,7 @@ class Loaded(msgspec.Struct, frozen=True):
 class Carrying(msgspec.Struct, frozen=True):
     """Amplifiers that carry all boxes of a list."""
 
-    units: tuple[Loaded, ...]
+    units: tuple[LoadedAmplifier, ...]
     processor_outputs: tuple[tuple[str, str], ...]
     """Box and preset of each output that outboard processors must have, for one signal."""
     processor: Processor | None
@@ -81,14 +81,16 @@ class Bearer(msgspec.Struct, frozen=True):
     """A model of amplifier, and what one of it carries of the list."""
 
     amplifier: Amplifier
-    offers: tuple[Offer, ...]
+    offers: tuple[BoxOffer, ...]
     tops: tuple[Counts, ...]
     """The numbers of each kind that one carries at most, none inside another."""
     hosting: tuple[Hosting, ...]
     processors: tuple[Processor | None, ...]
 
 
-def carry(wanted: Sequence[Wanted], library: Library, terms: Terms, *, preferred: bool = False) -> tuple[Carrying, ...]:
+def carry(
+    wanted: Sequence[WantedBoxes], library: Library, terms: Terms, *, preferred: bool = False
+) -> tuple[Carrying, ...]:
     """Find amplifiers that carry a list of boxes: each model alone, and two together where that takes less.
 
     Fewest rack units first, then fewest amplifiers, then fewest channels left. With ``preferred`` no output goes under
@@ -109,7 +111,7 @@ def carry(wanted: Sequence[Wanted], library: Library, terms: Terms, *, preferred
     return tuple(sorted(_worth_while(found), key=_order))
 
 
-def _holds(plan: Carrying, wanted: Sequence[Wanted]) -> bool:
+def _holds(plan: Carrying, wanted: Sequence[WantedBoxes]) -> bool:
     """Tell whether a plan carries every box and the checks have no word against their number.
 
     It does not where a model bears three boxes on an output and not one: parts of a list may then be no part.
@@ -142,7 +144,7 @@ def _worth_while(found: Sequence[Carrying]) -> list[Carrying]:
 
 
 def bearer_of(
-    amplifier: Amplifier, wanted: Sequence[Wanted], library: Library, terms: Terms, *, preferred: bool = False
+    amplifier: Amplifier, wanted: Sequence[WantedBoxes], library: Library, terms: Terms, *, preferred: bool = False
 ) -> Bearer:
     """Say what one amplifier carries of a list."""
     cells = [
@@ -212,14 +214,14 @@ def _together(
     return found
 
 
-def _plan(pick: Sequence[Bearer], wanted: Sequence[Wanted], terms: Terms) -> Carrying:
+def _plan(pick: Sequence[Bearer], wanted: Sequence[WantedBoxes], terms: Terms) -> Carrying:
     """Share a list among amplifiers, as evenly as their room lets, and solve each with its part."""
     parts = _shares(pick, tuple(item.count for item in wanted))
     units = []
     outputs: dict[tuple[str, str], Processor] = {}
     for bearer, part in zip(pick, parts, strict=True):
         fill = best_fill(bearer.amplifier, bearer.offers, part)
-        units.append(Loaded(bearer.amplifier, fill, load(bearer, fill, terms)))
+        units.append(LoadedAmplifier(bearer.amplifier, fill, load(bearer, fill, terms)))
         for item, count, hosting, processor in zip(wanted, part, bearer.hosting, bearer.processors, strict=True):
             if count and hosting == "processor" and processor is not None:
                 for section in item.candidate.loads:
@@ -260,7 +262,7 @@ def _carried(rest: Sequence[Bearer], left: Counts) -> bool:
     return not any(left) or left in reached
 
 
-def best_fill(amplifier: Amplifier, offers: Sequence[Offer], counts: Counts) -> Fill:
+def best_fill(amplifier: Amplifier, offers: Sequence[BoxOffer], counts: Counts) -> Fill:
     """Give the way to put boxes on an amplifier that gives the weakest section most, with fewest channels for it."""
     room = room_of(amplifier)
     fills: list[Fill] = [EMPTY]

@@ -23,7 +23,7 @@ from fieldkit.planning.chart.question import (
     amplifier_gaps,
     candidates_of,
 )
-from fieldkit.planning.chart.trial import CHANNELS, PREFERENCE, Place, Refusal, SetBy, Trial, try_out
+from fieldkit.planning.chart.trial import CHANNELS, PREFERENCE, Refusal, SetBy, Trial, TriedPlace, try_out
 from fieldkit.rig.connect.outputs import Mode, allows, permission_text
 from fieldkit.rig.solve.limits import Limiter, peak_v_of
 from fieldkit.rig.solve.solving import SolvedBox, SolvedOutput
@@ -203,13 +203,13 @@ class OutputTrials:
     def trial(self, count: int) -> Trial:
         """Put so many boxes on one place, the other outputs idle."""
         if count not in self._trials:
-            place = Place(self.candidate, count, self.mode)
+            place = TriedPlace(self.candidate, count, self.mode)
             self._trials[count] = try_out(self.amplifier, [place], self.terms, lambda _: self.processor)
         return self._trials[count]
 
     def spread(self, counts: Sequence[int]) -> Trial:
         """Put boxes on several places at once."""
-        places = [Place(self.candidate, count, self.mode) for count in counts]
+        places = [TriedPlace(self.candidate, count, self.mode) for count in counts]
         return try_out(self.amplifier, places, self.terms, lambda _: self.processor)
 
     def findings(self, count: int) -> tuple[Finding, ...]:

@@ -13,13 +13,13 @@ import msgspec
 from fieldkit.checks.powers import ROUNDING, WEAK, driven_w
 from fieldkit.formulas import ohms_law
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.planning.chart.trial import CHANNELS, Place, Trial
+from fieldkit.planning.chart.trial import CHANNELS, Trial, TriedPlace
 
 
-class Cluster(msgspec.Struct, frozen=True):
+class BoxCluster(msgspec.Struct, frozen=True):
     """So many boxes on one place, and what that takes."""
 
-    place: Place
+    place: TriedPlace
     channels: int
     held: int
     """Outputs of the amplifier that hold a preset for it."""
@@ -34,7 +34,7 @@ class Cluster(msgspec.Struct, frozen=True):
         return self.place.count
 
 
-def cluster_of(amplifier: Amplifier, trial: Trial) -> Cluster:
+def cluster_of(amplifier: Amplifier, trial: Trial) -> BoxCluster:
     """Say what one place takes, from its trial by itself."""
     [(place, outputs)] = trial.places
     hosts = amplifier.hosts
@@ -45,7 +45,7 @@ def cluster_of(amplifier: Amplifier, trial: Trial) -> Cluster:
         for box in out.lines[0].boxes
         if box.load.continuous_w
     ]
-    return Cluster(
+    return BoxCluster(
         place=place,
         channels=CHANNELS[place.mode] * len(outputs),
         held=sum(any(load.choice.preset for load in out.loads) for out in outputs) if hosted else 0,
@@ -87,13 +87,13 @@ def room_of(amplifier: Amplifier, channels: int | None = None) -> Room:
 class Fill(msgspec.Struct, frozen=True):
     """Clusters on one amplifier at the same time."""
 
-    clusters: tuple[Cluster, ...] = ()
+    clusters: tuple[BoxCluster, ...] = ()
     channels: int = 0
     held: int = 0
     demand_w: float = 0.0
     share: float = float("inf")
 
-    def with_cluster(self, cluster: Cluster) -> Fill:
+    def with_cluster(self, cluster: BoxCluster) -> Fill:
         """Add one."""
         return self.joined(Fill((cluster,), cluster.channels, cluster.held, cluster.demand_w, cluster.share))
 
@@ -125,12 +125,12 @@ Fills = Mapping[int, Sequence[Fill]]
 """Number of boxes of one kind -> the ways to put them on an amplifier that no other way outdoes."""
 
 
-def ways_of(clusters: Sequence[Cluster], room: Room, most: int) -> Fills:
+def ways_of(clusters: Sequence[BoxCluster], room: Room, most: int) -> Fills:
     """Work out the same up to some number, and keep ways that take more channels and give more power."""
     return fills_of(clusters, room, most, every=True)
 
 
-def fills_of(clusters: Sequence[Cluster], room: Room, most: int | None = None, *, every: bool = False) -> Fills:
+def fills_of(clusters: Sequence[BoxCluster], room: Room, most: int | None = None, *, every: bool = False) -> Fills:
     """Work out how any number of boxes of one kind may be put on an amplifier, up to ``most`` of them.
 
     Kept are those with fewest channels, and where a common supply or ``every`` asks for it those with more power.

@@ -11,7 +11,7 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.chart.cells import Cell, OutputTrials
 from fieldkit.planning.chart.filling import (
     EMPTY,
-    Cluster,
+    BoxCluster,
     Fill,
     Fills,
     Room,
@@ -46,14 +46,14 @@ class Sets(msgspec.Struct, frozen=True):
     left_out: tuple[tuple[str, int], ...]
 
 
-class Offer(msgspec.Struct, frozen=True):
+class BoxOffer(msgspec.Struct, frozen=True):
     """One kind of box on one amplifier: the clusters that the checks have no word against, in every mode."""
 
     candidate: Candidate
-    clusters: tuple[Cluster, ...]
+    clusters: tuple[BoxCluster, ...]
 
 
-def offer_of(cells: Sequence[Cell], terms: Terms, *, preferred: bool = False) -> Offer:
+def offer_of(cells: Sequence[Cell], terms: Terms, *, preferred: bool = False) -> BoxOffer:
     """Gather what an amplifier can do with one kind of box, from its cells in all modes.
 
     With ``preferred`` no output is loaded under the preferred load.
@@ -64,10 +64,10 @@ def offer_of(cells: Sequence[Cell], terms: Terms, *, preferred: bool = False) ->
         trials = OutputTrials(cell.amplifier, cell.mode, cell.candidate, terms, cell.processor)
         counts = [count for count in range(1, most + 1) if count not in cell.not_with]
         clusters += [cluster_of(cell.amplifier, trials.trial(count)) for count in counts]
-    return Offer(cells[0].candidate, tuple(clusters))
+    return BoxOffer(cells[0].candidate, tuple(clusters))
 
 
-def offers_of(cells: Sequence[Cell], terms: Terms, *, preferred: bool = False) -> list[Offer]:
+def offers_of(cells: Sequence[Cell], terms: Terms, *, preferred: bool = False) -> list[BoxOffer]:
     """Gather the offers of one amplifier, leaving out boxes that it does not carry."""
     by_box: dict[str, list[Cell]] = {}
     for cell in cells:
@@ -107,7 +107,7 @@ def sets_of(cells: Sequence[Cell], terms: Terms, *, named: bool, preferred: bool
     return Sets(tuple(sorted(found, key=_order)), tuple((rule, count) for rule, count in left.items() if count))
 
 
-def supply_is_plenty(offers: Sequence[Offer], room: Room) -> bool:
+def supply_is_plenty(offers: Sequence[BoxOffer], room: Room) -> bool:
     """Tell whether a common supply carries any clusters of these on all channels, so that it need not be looked at."""
     if room.supply_w is None:
         return True
@@ -124,7 +124,7 @@ def _count(left: dict[str, int], rule: str, number: int) -> None:
 
 
 def _combinations(
-    offers: Sequence[Offer], most: int, left: dict[str, int], *, named: bool
+    offers: Sequence[BoxOffer], most: int, left: dict[str, int], *, named: bool
 ) -> Iterator[tuple[int, ...]]:
     """List combinations of two or three kinds that serve one use; what is left out is counted by its rule."""
     every = range(len(offers))

@@ -43,7 +43,7 @@ CHANNELS: dict[Mode, int] = {"single": 1, "bridged": 2, "paralleled": 2}
 """Channels that an output of each mode takes."""
 
 
-class Place(msgspec.Struct, frozen=True):
+class TriedPlace(msgspec.Struct, frozen=True):
     """So many boxes of one kind in parallel, each of their pin pairs on an output of its own."""
 
     candidate: Candidate
@@ -63,7 +63,7 @@ class Refusal(msgspec.Struct, frozen=True):
 class Trial(msgspec.Struct, frozen=True):
     """An amplifier with boxes on its outputs, solved."""
 
-    places: tuple[tuple[Place, tuple[SolvedOutput, ...]], ...]
+    places: tuple[tuple[TriedPlace, tuple[SolvedOutput, ...]], ...]
     choices: Choices
 
     @property
@@ -111,7 +111,10 @@ def _refusal(finding: Finding, set_by: str, output: SolvedOutput) -> Refusal:
 
 
 def try_out(
-    amplifier: Amplifier, places: Sequence[Place], terms: Terms, processor_for: Callable[[Candidate], Processor | None]
+    amplifier: Amplifier,
+    places: Sequence[TriedPlace],
+    terms: Terms,
+    processor_for: Callable[[Candidate], Processor | None],
 ) -> Trial:
     """Solve an amplifier with boxes on its outputs, on channels in their order; outputs that are left stay idle.
 
@@ -133,7 +136,7 @@ def try_out(
     return Trial(each, choices_for(terms.preferred_ohm, terms.loss_db, terms.conditions.temperature_c))
 
 
-def _line(pair: str, output: Output, place: Place, terms: Terms) -> Line:
+def _line(pair: str, output: Output, place: TriedPlace, terms: Terms) -> Line:
     loads = next(loads for own, loads in place.candidate.pairs if own == pair) * place.count
     cable = terms.cable
     size, gauge = size_of(cable.area if cable else None)
