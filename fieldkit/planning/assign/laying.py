@@ -64,8 +64,20 @@ def place_clusters(
         index: [list(names) for names in group.boxes] for index, group in enumerate(question.groups)
     }
     clusters: list[Cluster] = []
-    # Larger clusters first, so that the boxes are dealt out in the order of the show.
-    chosen = sorted(counts.clusters, key=lambda item: (not item[0].apart, item[0].group, -item[0].boxes))
+    # Larger clusters first, so that the boxes are dealt out in the order of the show. Of what stands on no side the
+    # zone with the most runs comes first, so that it finds an amplifier that holds all of it.
+    runs: Counter[str] = Counter()
+    for option, number in counts.clusters:
+        runs[question.groups[option.group].zone.id] += number
+    chosen = sorted(
+        counts.clusters,
+        key=lambda item: (
+            not item[0].apart,
+            0 if item[0].apart else -runs[question.groups[item[0].group].zone.id],
+            item[0].group,
+            -item[0].boxes,
+        ),
+    )
     for option, number in chosen:
         sides = waiting[option.group]
         for _ in range(number):
@@ -75,7 +87,11 @@ def place_clusters(
                 hand = question.groups[option.group].hand
                 at = (side if hand is None else hand) if option.apart else None
                 wanted = (option.source, option.kind)
-                wish = _Wish(wanted, at, twin, before.get(boxes[0], ""), side if hand is None else hand)
+                zone = question.groups[option.group].zone.id
+                kin = frozenset(c.spot.name for c in clusters if question.groups[c.option.group].zone.id == zone)
+                last = side if hand is None else hand
+                wish = _Wish(wanted, at, twin, before.get(boxes[0], ""), last, kin, runs[zone])
+                runs[zone] -= side == len(sides) - 1
                 twin = board.take(wish, avoided(clusters, question, option.group, wish.hand))
                 clusters.append(Cluster(option, side, boxes, twin))
     placed = _subs_first(_left_first(_near(clusters, question, board.left()), question), question)
@@ -247,6 +263,10 @@ class _Wish(msgspec.Struct, frozen=True):
     """The connector that drove its first box."""
     hand: int
     """The side that it stands on, 0 where there are none."""
+    kin: frozenset[str]
+    """Amplifiers and racks that carry its zone already."""
+    coming: int
+    """Runs of its zone that still want a place, with this one."""
 
 
 class _Board:
@@ -268,7 +288,7 @@ class _Board:
         fitting = [spot for spot in free if side is None or spot.side == side]
         if not fitting:
             raise ValueError(f"no place of the pattern is left of kind {wanted[1]}")
-        chosen = fitting[0] if side is not None else self._alone(fitting, avoid)
+        chosen = fitting[0] if side is not None else self._alone(fitting, avoid, wish)
         if twin is not None and side is not None:
             like = (spot for spot in fitting if (spot.connector, spot.number) == (twin.connector, twin.number))
             chosen = next(like, chosen)
@@ -277,12 +297,18 @@ class _Board:
         free.remove(chosen)
         return chosen
 
-    def _alone(self, fitting: Sequence[Spot], avoid: frozenset[str]) -> Spot:
-        """Choose for what needs no twin: away from the other side, then on no side, then where more places are left."""
-        left = Counter(spot.side for spot in fitting)
+    def _alone(self, fitting: Sequence[Spot], avoid: frozenset[str], wish: _Wish) -> Spot:
+        """Choose for what needs no twin: away from the other side, then where its zone is or finds room as a whole.
 
-        def rank(spot: Spot) -> tuple[bool, bool, int]:
-            return bool(avoid & set(spot.units())), spot.side is not None, -left[spot.side]
+        Then on no side, then where more places are left.
+        """
+        left = Counter(spot.side for spot in fitting)
+        on = Counter(spot.name for spot in fitting)
+
+        def rank(spot: Spot) -> tuple[bool, bool, bool, bool, int]:
+            whole = on[spot.name] >= wish.coming
+            away = bool(avoid & set(spot.units()))
+            return away, spot.name not in wish.kin, not whole, spot.side is not None, -left[spot.side]
 
         return min(fitting, key=rank)
 
