@@ -394,7 +394,7 @@ async def test_what_people_type_is_data(tmp_path, texts):
         for key, _, _ in SCREENS:
             shown = await press(pilot, function_key(key))
             assert "\x1b" not in shown
-        await press(pilot, "3")
+        await press(pilot, "f3")
         app.screen.query_one("Rows").move_to("boxes ML2")
         assert "\x1b" not in await press(pilot, "enter")
         await press(pilot, "escape")
@@ -618,8 +618,8 @@ async def test_a_whole_label_needs_no_enter_though_others_speak_of_it():
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "t", "M", "L")
         assert "something is wrong with" in screen_text(app)  # ML1 and ML2 both begin like this
-        assert "listen to ML2" in await press(pilot, "2")
+        assert "what does ML2 do?" in await press(pilot, "2")
         assert "next, " in await press(pilot, "v")
-        await press(pilot, "1", "g", "W")
+        await press(pilot, "f1", "g", "W")
         text = await press(pilot, "1")
         assert "go to a label" in text  # W1 is whole, and W1-A begins with it

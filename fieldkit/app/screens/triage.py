@@ -210,19 +210,18 @@ class Triage(MainScreen):
         self.note(READ_KINDS[self._kind])
 
     def on_key(self, event: events.Key) -> None:
-        """Let a digit begin a reading: it never leaves this screen, the function keys do."""
+        """Let a digit begin a reading where one is due: it never leaves the meter pass, the function keys do."""
         if event.character is None or not event.character.isdecimal():
             return
-        event.stop()
         verb, _, rest = self.query_one(Rows).key.partition(CONTINUED)[0].partition(" ")
         following = self._advice.next if self._advice is not None else None
         if verb == "read":
+            event.stop()
             line, _, at = rest.partition(" ")
             self._ask_reading(line, at, event.character)
         elif following is not None and following.test.kind == "meter":
+            event.stop()
             self._ask_test(following.test, event.character)
-        else:
-            self.note("a digit is a reading here, and nothing is to be metered: F1 to F9 go to the screens")
 
     def _ask_reading(self, line: str, at: str, typed: str = "") -> None:
         output = next((one.output for one in self.session.rig.lines if one.id == line), None) if self.session else None

@@ -22,6 +22,10 @@ SHORTED_OHM = (0.1, 1.0)
 BURNT_TIMES = (0.35, 0.7)
 """What is left of a coil whose turns are burnt together: common practice, no source."""
 
+CONTACT_OHM = (0.6, 8.0)
+"""A bad contact adds a few ohms: common practice, no source."""
+
+WEAK_CONTACT = {"crackle": 0.35, "quiet": 0.25, "normal": 0.3, "distorted": 0.1}
 HALF = {"quiet": 0.6, "normal": 0.4}
 NO_LOW = {"no-low": 0.6, "quiet": 0.4}
 
@@ -50,6 +54,9 @@ def driver_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[Fa
         gone = edits.with_element(circuit, index, number, _like(element, inf, complex(inf)))
         touching = tuple(edits.with_element(circuit, index, number, _shorted(element, ohm)) for ohm in SHORTED_OHM)
         burnt = tuple(edits.with_element(circuit, index, number, _shrunk(element, left)) for left in BURNT_TIMES)
+        worse = tuple(edits.with_element(circuit, index, number, _in_series(element, more)) for more in CONTACT_OHM)
+        contact = f"a contact of the {what} section inside {box} is bad"
+        yield fault("contact-inside", contact, *worse, ears=WEAK_CONTACT)
         turned = edits.element_reversed(circuit, index, number)
         yield fault("section-reversed", f"the {what} section is reversed inside {box}", turned)
         yield fault(
@@ -89,6 +96,10 @@ def _shorted(element: Element, ohm: float) -> Element:
     if is_open(element.dc_ohm):
         return _like(element, element.dc_ohm, complex(ohm, element.z1k.imag))
     return _like(element, min(element.dc_ohm, ohm), complex(ohm))
+
+
+def _in_series(element: Element, more_ohm: float) -> Element:
+    return _like(element, element.dc_ohm + more_ohm, element.z1k + more_ohm)
 
 
 def _shrunk(element: Element, left: float) -> Element:

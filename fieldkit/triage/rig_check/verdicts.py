@@ -28,6 +28,9 @@ SIGMAS = 2.0
 WARM_C = 100.0
 """A voice coil that has just played hard, against 20 °C: 80 K more. Common practice, no source."""
 
+SUSPECT_ALONE = 1.25
+"""Times its cold reading over which a box by itself is a suspect, and not a warm one: 64 K over. Common practice."""
+
 Kind = Literal["dc", "1khz"]
 
 
@@ -230,6 +233,11 @@ class Judge:
             text += f"; look at {last} and its link first" if count == total - 1 else ""
             return Verdict(ok=False, says=text)
         more = ohm - expected
+        if self._point.kind == "alone" and not warm and dc and ohm > SUSPECT_ALONE * expected and more <= 15.0:
+            says = (
+                f"{ohm / expected:.0%} of what it should: a bad contact in the box, a worn lead-in, or another driver"
+            )
+            return Verdict(ok=False, says=f"{says}; tag it, keep it out; cold it must read less")
         if ohm <= warmest and dc:
             leads = "leads that were not nulled, " if more <= 1.5 * self._meter["leads_ohm"] else ""
             says = f"{more:.1f} ohm high: {leads}coils that have just played, or a bad contact; meter again when cold"
@@ -246,11 +254,18 @@ class Judge:
         if ohm <= limit and ohm < 0.6 * expected and abs(ohm - more) > 0.25 * more:
             return self._short(ohm)
         if abs(ohm - more) <= SIGMAS * self._sigma(self._see(self._circuit, dc=dc), known=False):
-            return Verdict(ok=False, says=f"reads as {_of(total + 1, total)}: one box too many on this line")
+            return Verdict(
+                ok=False,
+                says=f"reads as {_of(total + 1, total)}: one box too many on this line, or a coil burnt in part",
+            )
         if ohm < 0.6 * expected:
             says = f"{expected - ohm:.1f} ohm low: a driver or a pair shorted along the run, or more boxes than planned"
             return Verdict(ok=False, says=says)
-        return Verdict(ok=False, says=f"{expected - ohm:.1f} ohm low: another model, a switch, or a box too many")
+        alone = self._point.kind == "alone"
+        what = (
+            "a coil burnt in part, or another model" if alone else "a coil burnt in part, a switch, or a box too many"
+        )
+        return Verdict(ok=False, says=f"{expected - ohm:.1f} ohm low: {what}")
 
 
 def _of(count: int, total: int) -> str:
