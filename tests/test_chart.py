@@ -302,6 +302,21 @@ def test_gaps_are_said():
     assert "no powers" in powerless.refusal.says
 
 
+def test_pins_that_no_connector_carries_are_said():
+    """Own: the large box wants pairs 1, 2 and 3; the portable amplifier's connectors carry 1 and 2."""
+    cells = {(c.amplifier.id, c.mode, c.candidate.title): c for c in EVERY}
+    said = "no connector carries pin pair 1 and 2 and 3, single"
+    assert any(said in note for note in cells["portable-four-hosting", "single", "three-way-large"].notes)
+    for amplifier, mode, box in (
+        ("eight-channel-hosting", "single", "three-way-large"),  # its eight-pole socket carries four pairs
+        ("portable-four-hosting", "single", "two-way-12-inch bi-amp"),
+        ("four-channel-hosting", "bridged", "sub-double-18-inch"),
+    ):
+        assert not any("no connector" in note for note in cells[amplifier, mode, box].notes)
+    bridged = cells["four-channel-hosting", "bridged", "two-way-12-inch bi-amp"].notes
+    assert any("no connector carries pin pair 1 and 2, bridged" in note for note in bridged)
+
+
 def test_a_lead_takes_its_share():
     """20 m of 2.5 mm² class 5: loop 0.3192 ohm (IEC 60228 table 3), into 4 ohm 0.667 dB (20 log (1 + R/Z))."""
     cable = model("cable", 'cores = 4\narea = "2.5 mm²"')

@@ -268,7 +268,11 @@ def _worked_out(blank: Cell, trials: OutputTrials) -> Cell:
         not_with=tuple(n for n in range(1, most) if trials.trial(n).refusal() or trials.trial(n).is_too_strong()),
         sections=sections,
         boxes=boxes,
-        notes=(*blank.notes, *_notes(trials, boxes, refusal)),
+        notes=(
+            *_unreached(trials.amplifier, trials.mode, trials.candidate),
+            *blank.notes,
+            *_notes(trials, boxes, refusal),
+        ),
     )
 
 
@@ -284,6 +288,16 @@ def _is_clean(trial: Trial) -> bool:
         for output in trial.outputs
         for box in output.lines[0].boxes
     )
+
+
+def _unreached(amplifier: Amplifier, mode: Mode, candidate: Candidate) -> Iterator[str]:
+    """Say so where no connector of the amplifier carries all pin pairs of a box, so that no plain lead feeds it."""
+    tables = [*amplifier.connectors.values(), *(amplifier.connectors_bridged.values() if mode == "bridged" else ())]
+    carried = [{pair for pair, own in pins.items() if ("+" in own) == (mode == "bridged")} for pins in tables]
+    wanted = {pair for pair, _ in candidate.pairs}
+    if carried and not any(wanted <= pairs for pairs in carried):
+        pairs = " and ".join(sorted(wanted, key=int))
+        yield f"no connector carries pin pair {pairs}, {mode}: it takes a breakout, an adaptor or a lead made for it"
 
 
 def _notes(trials: OutputTrials, boxes: int, refusal: Refusal) -> Iterator[str]:
