@@ -26,6 +26,8 @@ TWO_TOPS = AMP + box("B1") + box("B2") + run("W1", "A.A", step("two", "5 m", "B1
 TWO_TOPS += run("W2", "A.A", step("two", "5 m", "B2"))
 SIDES = AMP + PLAIN + box("L", more='side = "left"') + box("R", more='side = "right"')
 SIDES += run("W1", "A.A", step("two", "5 m", "L")) + run("W2", "A.B", step("two", "5 m", "R"))
+CROSSED = '[[racks]]\nid = "K"\nside = "right"\n' + AMP.rstrip("\n") + '\nrack = "K"\n'
+CROSSED += box("L", more='side = "left"') + box("R", more='side = "right"') + run("W1", "A.A", step("two", "5 m", "L"))
 MIXED = AMP + 'inputs = { 1 = "D.1", 3 = "D.1" }\n' + DSP + box("B1") + box("M", "mon")
 MIXED += run("W1", "A.A", step("two", "5 m", "B1")) + run("W2", "A.B", step("two", "5 m", "M"))
 TWO_ZONES = AMP + box("B1") + box("M", "mon") + run("W1", "A.A", step("two", "5 m", "B1"))
@@ -106,6 +108,7 @@ FIXES = {
         (RACKED, MODELS + HUNGRY),
     ),
     "rack-units-overlap": text_edit(RACKED.replace("unit = 3", "unit = 2"), "unit = 2", "unit = 3", MODELS + HUNGRY),
+    "rack-on-the-other-side": text_edit(CROSSED, 'side = "right"\n[[rack', 'side = "left"\n[[rack'),
     "rack-heavy": model_edit(RACKED, MODELS + HUNGRY, '"60 kg"', '"50 kg"'),
     "rack-hot": model_edit(RACKED, MODELS + HUNGRY, '"600 W"', '"500 W"'),
     "load-under-minimum": ((MANY, MODELS), (MANY.replace(f", {step('two', '1 m', 'B3')}", ""), MODELS)),

@@ -158,3 +158,18 @@ def test_what_is_said_of_spares_and_sides_is_so_in_random_shows(seed):
     named = {note.split("'")[1] for note in proposal.notes if "share an amplifier (" in note}
     assert {zone for zone in shared_sides(proposal.show).values() if zone in sided} == named
     assert list(msgspec.structs.asdict(proposal)["undriven"]) == list(proposal.undriven)
+
+
+@pytest.mark.parametrize(
+    ("units", "side", "gap"), [(6, "left", True), (4, "left", False), (6, "right", True), (6, "", False)]
+)
+def test_a_new_amplifier_takes_the_gap_in_the_rack_of_its_side(units, side, gap):
+    # Own, by hand: two amplifiers of two units with two units between them; the one that is brought takes these.
+    text = f'[[racks]]\nid = "OLD"\nside = "{side}"\nunits = {units}\n'
+    for number, place in enumerate((1, units - 1)):
+        text += f'[[rack_units]]\nid = "D{number}"\nmodel = "dsp"\nrack = "OLD"\nunit = {place}\n'
+    text += '[[processors]]\nid = "dsp"\nunits = 2\ninputs = 2\noutputs = 2\n'
+    show = small([*two_sides(1, 1), ("X", "top", "X", "", "")], {"four": 2}, text)
+    added = [unit for unit in assign(show).show.rack_units if unit.model == "four"]
+    taken = [(unit.rack, unit.unit) for unit in added if unit.rack == "OLD"]
+    assert taken == ([("OLD", 3)] if gap else [])

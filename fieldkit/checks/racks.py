@@ -21,6 +21,30 @@ def racks_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
         yield from _burdens(facts, choices)
 
 
+@show_rule
+def racks_stand_on_their_side(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
+    """Find a rack whose side is not that of any box on it, where another side is meant by all of them."""
+    sides = {rack.id: rack.side for rack in rig.show.racks if rack.side}
+    fed: dict[str, dict[str, str]] = {name: {} for name in sides}
+    for output in rig.outputs:
+        for load in output.loads:
+            if output.output.unit.rack in fed:
+                fed[output.output.unit.rack][load.box.id] = load.box.side
+    meant = {box.side for box in rig.show.boxes}
+    for name, boxes in fed.items():
+        other = set(boxes.values())
+        if len(other) != 1 or sides[name] in other or "" in other or sides[name] not in meant:
+            continue
+        yield finding(
+            "note",
+            "rack-on-the-other-side",
+            ("rack", name),
+            f"it stands on the side '{sides[name]}', and drives '{other.pop()}' alone: {', '.join(boxes)}",
+            why="every lead crosses the stage: longer, and more is lost in it",
+            fix="exchange the racks, or the runs, or correct 'side'",
+        )
+
+
 def _places(facts: RackFacts) -> Iterator[Finding]:
     name = facts.rack.id
     if facts.units is not None and (facts.used > facts.units or facts.outside):

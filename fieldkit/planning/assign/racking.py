@@ -72,11 +72,30 @@ class Racker:
         if not height:
             unit = RackUnit(id=self._free("AMP"), model=model)
         else:
-            rack, filled = self._rack(side, height)
+            gap = self._gap(side, height)
+            rack, filled = gap or self._rack(side, height)
             unit = RackUnit(id=self._free(f"{rack}-1"), model=model, rack=rack, unit=filled + 1)
         self.show = msgspec.structs.replace(self.show, rack_units=(*self.show.rack_units, unit))
         self.added.append((unit.id, model))
         return unit.id
+
+    def _gap(self, side: int | None, height: int) -> tuple[str, int] | None:
+        """Find a gap in a rack of this side that stands there already: its name, and the units below the gap."""
+        for rack in self.show.racks:
+            inside = [unit for unit in self.show.rack_units if unit.rack == rack.id]
+            built = rack.as_built is not None or rack.id in {name for name, _ in self._racks.values()}
+            if (
+                built
+                or rack.units is None
+                or rack.side != self._side(side)
+                or any(unit.unit is None for unit in inside)
+            ):
+                continue
+            taken = {(unit.unit or 0) + place for unit in inside for place in range(self._heights.get(unit.model, 0))}
+            for first in range(1, rack.units - height + 2):
+                if not taken & set(range(first, first + height)):
+                    return rack.id, first - 1
+        return None
 
     def _rack(self, side: int | None, height: int) -> tuple[str, int]:
         """Give the rack that is being built on a side and how far it is filled; it is one amplifier higher after."""
