@@ -115,6 +115,8 @@ def test_a_pair_that_is_allowed_without_a_rating_has_a_minimum():
     # Each channel of a bridged pair sees half of the load, of a paralleled one twice: 4 ohm become 8, and 2.
     assert "bridged pairs are allowed, down to 8 Ω" in text
     assert "paralleled pairs are allowed, down to 2 Ω" in text
+    blank = parse("[amplifier]\nid = 'a'\nchannels = 2\nbridgeable = true\npowers = []")
+    assert "allowed, down to a minimum that the model does not say" in " ".join(model_page(blank, ()))
 
 
 def test_one_match_is_a_page_and_several_are_a_list(capsys):

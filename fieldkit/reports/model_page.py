@@ -242,7 +242,8 @@ def _pairs_allowed(model: Amplifier) -> Iterator[str]:
             lowest = (
                 model.minimum_load_ohm(bridged=True) if mode == "bridged" else model.minimum_load_ohm(bridged=False) / 2
             )
-            yield f"  {mode} pairs are allowed, down to {format_value(lowest, 'ohm')}"
+            down_to = format_value(lowest, "ohm") if lowest else "a minimum that the model does not say"
+            yield f"  {mode} pairs are allowed, down to {down_to}"
 
 
 def _connectors(model: Amplifier) -> Iterator[tuple[str, str, str]]:
