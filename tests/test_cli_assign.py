@@ -1,6 +1,8 @@
 """`fieldkit assign`, as scripts and other programs use it."""
 
+import contextlib
 import json
+import signal
 import subprocess
 import sys
 
@@ -102,3 +104,19 @@ def test_the_solver_says_nothing_of_its_own(show):
     )
     assert done.stdout.startswith(b"{")
     assert done.stderr == b""
+
+
+def test_ctrl_c_that_a_library_swallowed_is_heard_all_the_same(tmp_path, monkeypatch, capsys):
+    def work(_show, *, cancelled):
+        with contextlib.suppress(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+        cancelled()
+        raise AssertionError("ctrl+c was lost")
+
+    monkeypatch.setattr("fieldkit.planning.assign.plan.assign", work)
+    path = tmp_path / "hall.toml"
+    path.write_bytes((samples.folder() / "village_hall.toml").read_bytes())
+    before = signal.getsignal(signal.SIGINT)
+    assert run(["assign", str(path)]) == 130
+    assert capsys.readouterr().err == "fieldkit: stopped\n"
+    assert signal.getsignal(signal.SIGINT) is before

@@ -2,9 +2,44 @@
 
 from __future__ import annotations
 
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FrameType
+
 from fieldkit.commands.command import CommandLine
 from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style_of_output
 from fieldkit.commands.shows import open_named, write_named
+
+
+@contextmanager
+def _interruptible() -> Iterator[Callable[[], bool]]:
+    """Give what the work asks whether it is cancelled: it raises KeyboardInterrupt once ctrl+c was pressed.
+
+    The first one that Python raises can get lost in the solver's library, which calls back into Python.
+    """
+    pressed = threading.Event()
+
+    def hear(_number: int, _frame: FrameType | None) -> None:
+        pressed.set()
+        raise KeyboardInterrupt
+
+    def cancelled() -> bool:
+        if pressed.is_set():
+            raise KeyboardInterrupt
+        return False
+
+    before = signal.getsignal(signal.SIGINT)
+    # Only the main thread hears a signal, and whoever started the command may have had it ignored.
+    if before is not signal.default_int_handler or threading.current_thread() is not threading.main_thread():
+        yield cancelled
+        return
+    signal.signal(signal.SIGINT, hear)
+    try:
+        yield cancelled
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def assign(given: CommandLine) -> int:
@@ -13,7 +48,8 @@ def assign(given: CommandLine) -> int:
     from fieldkit.reports.proposals import assign_object, assign_text
 
     opened = open_named(given.words[0])
-    proposal = assign(opened.show)
+    with _interruptible() as cancelled:
+        proposal = assign(opened.show, cancelled=cancelled)
     written = [write_named(opened, proposal.show, name) for name in given.values("-o")[-1:]]
     if "--json" in given:
         print_json(assign_object(proposal))
@@ -29,7 +65,8 @@ def failover(given: CommandLine) -> int:
     from fieldkit.reports.failing_over import failover_object, failover_text
 
     opened = open_named(given.words[0])
-    found = fail_over(opened.show, list(given.values("--failed")))
+    with _interruptible() as cancelled:
+        found = fail_over(opened.show, list(given.values("--failed")), cancelled)
     written = [write_named(opened, found.show, name) for name in given.values("-o")[-1:]]
     if "--json" in given:
         print_json(failover_object(found))
