@@ -50,13 +50,27 @@ class PressedApp(FieldkitApp):
             event.set_sender(self)
             self._driver.send_message(event)
             await asyncio.sleep(0)
-            # A window at work holds its keys: whoever tests that presses the next one meanwhile.
-            end = time.monotonic() + LONGEST_S
-            while (self.keys_wait or not self._settled() or not self._laid_out()) and not self._at_work():
-                if self._exception is not None:
-                    return  # said where the application is left
-                assert time.monotonic() < end, f"the key {key} has not come to its end"
-                await asyncio.sleep(0.002)
+            await self.rest()
+
+    async def rest(self) -> None:
+        """Wait until all that was begun has come to its end and is laid out and painted.
+
+        A window at work holds its keys: whoever tests that presses the next one meanwhile.
+        """
+        end = time.monotonic() + LONGEST_S
+        quiet = 0
+        while quiet < 2 and not self._at_work() and self._exception is None:  # that one is said where it is left
+            quiet = quiet + 1 if self._rests() else 0
+            assert time.monotonic() < end, "what a key began has not come to its end"
+            await asyncio.sleep(0.002)
+
+    def _rests(self) -> bool:
+        if self.keys_wait or not self._settled() or not self._laid_out():
+            return False
+        if self._exit or not self.screen_stack:
+            return True
+        top = self.screen
+        return not (top._layout_required or top._repaint_required or top._dirty_widgets or top._callbacks)
 
     def _laid_out(self) -> bool:
         """Tell whether the window on top has been laid out once: before that it is empty, and at rest all the same."""
@@ -85,10 +99,21 @@ def screen_text(app: FieldkitApp) -> str:
     return "\n".join("".join(segment.text for segment in strip).ljust(width)[:width].rstrip() for strip in strips)
 
 
+async def until(pilot, condition) -> str:
+    """Wait until something is so, and read the screen: a text that it shows, or a function of the application."""
+    end = time.monotonic() + LONGEST_S
+    while not (condition in screen_text(pilot.app) if isinstance(condition, str) else condition(pilot.app)):
+        assert time.monotonic() < end, screen_text(pilot.app)
+        await asyncio.sleep(0.005)
+        await pilot.app.rest()
+    await pilot.app.rest()
+    return screen_text(pilot.app)
+
+
 async def press(pilot, *keys: str) -> str:
     """Press keys one after the other, and read the screen when it has settled."""
     await pilot.press(*keys)
-    await pilot.pause()
+    await pilot.app.rest()
     return screen_text(pilot.app)
 
 
@@ -98,7 +123,7 @@ async def type_text(pilot, text: str) -> str:
 
     field = pilot.app.screen.query_one(Input)
     field.value = ""
-    await pilot.pause()
+    await pilot.app.rest()
     await pilot.press(*map(_character_to_key, text))
-    await pilot.pause()
+    await pilot.app.rest()
     return screen_text(pilot.app)

@@ -4,7 +4,7 @@ import asyncio
 import threading
 
 import pytest
-from apps import app_on, press, screen_text
+from apps import app_on, press, until
 
 from fieldkit import samples
 from fieldkit.app.dialogs.answering import Accept
@@ -30,23 +30,13 @@ def hall(tmp_path):
     return path
 
 
-async def until(pilot, kind, *, here=True):
-    """Wait for a window to come, or to go."""
-    for _ in range(400):
-        await pilot.pause()
-        if isinstance(pilot.app.screen, kind) == here:
-            return screen_text(pilot.app)
-        await asyncio.sleep(0.02)
-    raise AssertionError(screen_text(pilot.app))
-
-
 async def test_a_plan_is_proposed_previewed_taken_and_undone_in_one_step(hall):
     app = app_on(hall)
     async with app.run_test(size=SIZE) as pilot:
         text = await press(pilot, "4", "p")
         assert "what has no run yet" in text
         await press(pilot, "enter")
-        await until(pilot, Accept)
+        await until(pilot, lambda app: isinstance(app.screen, Accept))
         text = await press(pilot)
         assert "4 boxes to plug" in text
         assert "all boxes driven" in text
@@ -71,9 +61,9 @@ async def test_leaving_the_preview_changes_nothing(hall):
     app = app_on(hall)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "4", "p", "enter")
-        await until(pilot, Accept)
-        text = await press(pilot, "escape")
-        assert "nothing was changed" in text
+        await until(pilot, lambda app: isinstance(app.screen, Accept))
+        await press(pilot, "escape")
+        await until(pilot, "nothing was changed")
         assert not app.session.dirty
 
 
@@ -83,7 +73,7 @@ async def test_a_plan_that_is_complete_is_left_as_it_is(tmp_path):
     app = app_on(path)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "4", "p", "enter")
-        text = await until(pilot, Working, here=False)
+        text = await until(pilot, lambda app: not isinstance(app.screen, Working))
         assert "nothing to plan" in await press(pilot), text
         assert not app.session.dirty
 
@@ -94,7 +84,7 @@ async def test_one_zone_can_be_planned_anew_by_typing_its_name(tmp_path):
     app = app_on(path)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "4", "p", *"fills", "enter")
-        await until(pilot, Working, here=False)
+        await until(pilot, lambda app: not isinstance(app.screen, Working))
         assert not [item for item in app.session.findings if item.severity == "error"]
 
 
@@ -119,7 +109,7 @@ async def test_whoever_stops_the_work_still_gets_the_best_found(hall, monkeypatc
         assert "bringing to its best: rack units" in text
         assert "esc stops" in text
         await press(pilot, "escape")
-        text = await until(pilot, Accept)
+        text = await until(pilot, lambda app: isinstance(app.screen, Accept))
         assert "4 boxes to plug" in await press(pilot), text
 
 
@@ -141,12 +131,12 @@ async def test_whoever_asks_twice_leaves_at_once(hall, monkeypatch):
     app = app_on(hall)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "4", "p", "enter")
-        await until(pilot, Working)
+        await until(pilot, lambda app: isinstance(app.screen, Working))
         await press(pilot, "escape")
-        text = await until(pilot, Working)  # the work goes on until it has heard
+        text = await until(pilot, lambda app: isinstance(app.screen, Working))  # the work goes on until it has heard
         assert "esc again leaves" in text
         await press(pilot, "escape")
-        await until(pilot, Working, here=False)
+        await until(pilot, lambda app: not isinstance(app.screen, Working))
         end.set()
         assert "nothing was changed" in await press(pilot)
         assert not app.session.dirty

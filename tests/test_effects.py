@@ -6,7 +6,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from apps import app_on, press, type_text
+from apps import app_on, press, type_text, until
 
 from fieldkit.app.addresses import Address, with_value
 from fieldkit.checks.checking import check
@@ -101,9 +101,7 @@ async def test_a_field_says_what_it_would_bring_before_enter_takes_it():
         await press(pilot, "3", "enter")
         app.screen.query_one("Rows").move_to("use")
         await press(pilot, "enter", "down")
-        await pilot.pause(0.3)
-        text = await press(pilot)
-        assert "if it is taken:" in text
+        await until(pilot, "if it is taken:")
         assert not app.session.dirty
         await press(pilot, "escape", "escape")
         assert not app.session.dirty
@@ -118,8 +116,7 @@ async def test_a_level_is_foretold_while_it_is_typed_and_bad_text_foretells_noth
         app.screen.query_one("Rows").move_to("level")
         await press(pilot, "enter")
         await type_text(pilot, "-9 dB")
-        await pilot.pause(0.3)
-        assert "DP.3: gain in all -4.0 dB →" in await press(pilot)
+        await until(pilot, "DP.3: gain in all -4.0 dB →")
         await type_text(pilot, "-9 kg")
         await pilot.pause(0.3)
         text = await press(pilot)

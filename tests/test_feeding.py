@@ -6,7 +6,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from apps import app_on, press, type_text
+from apps import app_on, press, type_text, until
 
 from fieldkit.checks.checking import check, counts
 from fieldkit.planning.fixes.feeding import feedings
@@ -130,8 +130,7 @@ async def test_feeding_by_keys(tmp_path):
         await type_text(pilot, "inputs and")
         text = await press(pilot, "enter")
         assert "share: A5.1 with A5.2 (Mix 1 and Mix 2 become one signal)" in text
-        await pilot.pause(0.3)
-        assert "no more: 1 error, 10 warnings" in await press(pilot)
+        await until(pilot, "no more: 1 error, 10 warnings")
         assert not app.session.dirty
         await press(pilot, "enter")
         assert find(app.session.present, "rack_units", "A5").inputs == {"1": "DP.4", "2": "DP.4"}
