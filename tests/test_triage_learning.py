@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fieldkit import samples
 from fieldkit.show.errors import FileError
-from fieldkit.triage.belief.learning import count_in, more, with_odds
+from fieldkit.triage.belief.learning import count_in, learned, more, take_back, with_odds
 from fieldkit.triage.model.odds import ORIGIN, origin, table
 
 BUILT_IN = 14.0
@@ -84,7 +84,7 @@ async def closed_as_not_connected(pilot):
     await press(pilot, "1", "t")
     await type_text(pilot, "F2")
     for _ in range(200):  # the whole label needs no enter: the window goes, and the screen with the advice comes
-        if "listen to F2" in screen_text(pilot.app):
+        if "what does F2 do?" in screen_text(pilot.app):
             break
         await pilot.pause()
     assert "listen to F2" in screen_text(pilot.app)
@@ -103,3 +103,26 @@ async def test_fixed_it_was_and_count_it_in(folder):
         await closed_as_not_connected(pilot)
         assert "counted in your triage.toml" in await press(pilot, "enter")
         assert table().odds["box-missing"] == 7
+
+
+@pytest.mark.usefixtures("folder")
+def test_what_was_learned_is_listed_and_taken_back():
+    before = table().odds["short"]
+    count_in("short")
+    count_in("short")
+    count_in("reversed")
+    assert [(item.kind, item.cases) for item in learned()] == [("short", 2), ("reversed", 1)]
+    take_back("short")
+    assert table().odds["short"] == before + 1
+    assert [(item.kind, item.cases) for item in learned()] == [("reversed", 1), ("short", 1)]
+    take_back("short")
+    assert table().odds["short"] == before
+    with pytest.raises(FileError, match="no case of 'short'"):
+        take_back("short")
+
+
+def test_a_journal_of_another_shape_is_one_line(folder):
+    folder.mkdir(exist_ok=True)
+    (folder / "triage_cases.toml").write_text("cases = 3\n", encoding="utf-8")
+    with pytest.raises(FileError, match="a kind and a day"):
+        learned()

@@ -136,8 +136,9 @@ class Trouble:
 
     @property
     def has_evidence(self) -> bool:
-        """Tell whether the rig check found something wrong here: then what it does is known."""
-        return self._belief is not None and bool(named_wrong(self._belief.seen))
+        """Tell whether the rig check found the polarity of this very box wrong: then what it does is known."""
+        wrong = named_wrong(self._belief.seen) if self._belief else []
+        return any(isinstance(item, Polarity) and item.box == self.what for item in wrong)
 
     def advice(self, rig: Rig) -> Advice:
         """Work out the advice for a rig; again only when something has changed. Raises ObservationError."""

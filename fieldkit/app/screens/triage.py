@@ -26,7 +26,7 @@ from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import ALWAYS, CLICKS, HIGH_TIER, NOISE, before_metering
 from fieldkit.triage.advice.menu import Test
 from fieldkit.triage.belief.doors import clock, doors_at
-from fieldkit.triage.belief.learning import count_in, more
+from fieldkit.triage.belief.learning import count_in, learned, more, take_back
 from fieldkit.triage.belief.observations import Metered, ObservationError, Tried, meter_value
 from fieldkit.triage.belief.saying import SAID, spoken
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
@@ -90,6 +90,7 @@ class Triage(MainScreen):
         Action("worked", "y", "worked before", "Say whether it worked earlier", shown=False),
         Action("running", "r", "show is on", "Say whether the show is on: no tones, nothing pulled", shown=False),
         Action("doors", "s", "how soon", "Say how long it is until the doors: what takes longer waits", shown=False),
+        Action("learned", "L", "learned", "What closed cases counted in your own odds; take one back", shown=False),
         Action("without", "W", "not there", "Say what there is not: meter, tester, spares, help", shown=False),
         Action("useless", "n", "did not help", "A fix was done and did not help", shown=False),
         Action("fixed", "m", "fixed", "Fixed: say what it was; log, fault tag, out of service", shown=False),
@@ -585,6 +586,34 @@ class Triage(MainScreen):
 
         if options:
             self.bench.push(Choose("fixed: what was it", options), take)
+
+    def action_learned(self) -> None:
+        """List what closed cases have counted in: what, how often, since when; enter takes one case back."""
+        try:
+            found = learned()
+        except ShowError as error:
+            self.note(f"! {error}")
+            return
+        if not found:
+            self.note("no closed case is counted in your odds yet")
+            return
+        options = [
+            ChoiceRow(item.kind, (item.kind.replace("-", " "), f"{item.cases}", f"since {item.since.isoformat()}"))
+            for item in found
+        ]
+
+        def take(kind: str | None) -> None:
+            if kind is None:
+                return
+            try:
+                take_back(kind)
+            except ShowError as error:
+                self.note(f"! {error}")
+                return
+            self.renew()
+            self.note(f"one case taken back from your odds: {kind.replace('-', ' ')}")
+
+        self.bench.push(Choose("counted in your odds; enter takes one case back", options), take)
 
     def _ask_to_count(self, fault: Fault) -> None:
         """Ask whether a closed case moves the user's own odds; it does so only for a yes."""
