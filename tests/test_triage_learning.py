@@ -87,7 +87,7 @@ async def closed_as_not_connected(pilot):
         if "what does F2 do?" in screen_text(pilot.app):
             break
         await pilot.pause()
-    assert "listen to F2" in screen_text(pilot.app)
+    assert "what does F2 do?" in screen_text(pilot.app)
     await press(pilot, "s", "m")
     await type_text(pilot, "F2 is not connected")
     assert "fault   F2 is not connected" in await press(pilot, "enter")
