@@ -81,7 +81,7 @@ def test_any_table_takes_one_number(numbers, kind, value, comments):
 
 async def closed_as_not_connected(pilot):
     """Look for what is wrong with F2, and say that it was not connected."""
-    await press(pilot, "1", "t")
+    await press(pilot, "f1", "t")
     await type_text(pilot, "F2")
     for _ in range(200):  # the whole label needs no enter: the window goes, and the screen with the advice comes
         if "what does F2 do?" in screen_text(pilot.app):
