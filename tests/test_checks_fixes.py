@@ -102,7 +102,6 @@ FIXES = {
     "generator-over-rating": text_edit(LINES.replace("phases = 3", 'phases = 3\ngenerator = { prime = "21 kVA" }').replace('"6 A"', '"31 A"', 1), '"31 A"', '"6 A"'),
     "supply-near-rating": model_edit(one_hungry("").replace("32 A", "4.1 A"), MODELS + HUNGRY, 'idle_power = "600 W"', 'idle_power = "600 W"\nefficiency = "80 %"'),
     "generator-too-small": text_edit(circuit("G", 'phases = 3\ngenerator = { prime = "10 kVA" }\nother_load = "12 A"'), "10 kVA", "16 kVA"),
-    "generator-too-large": text_edit(circuit("G", 'phases = 3\ngenerator = { prime = "60 kVA" }\nother_load = "12 A"'), "60 kVA", "20 kVA"),
     "rack-overfull": (
         (RACKED.replace("units = 4", "units = 3"), MODELS + HUNGRY),
         (RACKED, MODELS + HUNGRY),

@@ -286,24 +286,8 @@ def _milli(amps: float) -> str:
     return format_value(1000.0 * amps, "mA", 3)
 
 
-LEAST_OF_PRIME = 0.3
-"""Share of its prime rating under which a diesel generator should not run for long: it soots. Common practice."""
-
-
 def _generators(mains: LoadedSupplies) -> Iterator[Finding]:
     for item, asked_va, prime_va in mains.generators:
-        if 0.0 < item.apparent_va < LEAST_OF_PRIME * prime_va:
-            yield finding(
-                "note",
-                "generator-too-large",
-                ("supply", item.supply.id),
-                f"it carries {format_value(item.apparent_va, 'VA', 3)}, {100.0 * item.apparent_va / prime_va:.0f} % of"
-                f" its {format_value(prime_va, 'VA', 3)}",
-                why="a diesel that runs for hours under 30 % of its rating soots up and may falter when it is needed",
-                fix="a smaller generator, or put other load on it",
-                carried_va=item.apparent_va,
-                prime_va=prime_va,
-            )
         if asked_va <= prime_va * EXACTLY:
             continue
         yield finding(

@@ -79,7 +79,7 @@ def supplies_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str
             yield from _item(text, style)
         for asked_va, prime_va in ((asked, prime) for own, asked, prime in found.generators if own is item):
             size = f"its load asks for a generator of {style.value(asked_va, 'VA')} prime; this one has"
-            yield from _item(f"{size} {style.value(prime_va, 'VA')}", style)
+            yield from _item(f"{size} {style.value(prime_va, 'VA')}{_too_large(item, prime_va)}", style)
         for draw in item.draws:
             line = f" L{draw.phase}" if item.supply.phases == 3 and draw.phase else ""
             assumed = f" ({', '.join(draw.assumed)} assumed)" if draw.assumed else ""
@@ -97,6 +97,18 @@ def supplies_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str
     btu = style.value(consumption.heat_in_btu(heat), "BTU/h", 3)
     sums = f"all together: {lines}; {style.value(power, 'W')}, of which heat {style.value(heat, 'W')} ({btu})"
     yield from textwrap.wrap(sums, WIDTH, subsequent_indent="  ")
+
+
+MINIMUM_OF_PRIME = 0.3
+"""Share of its prime rating under which a diesel generator should not run for hours. Common practice, no source."""
+
+
+def _too_large(item: LoadedSupply, prime_va: float) -> str:
+    """Say that a generator is too large for what hangs on it."""
+    share = item.apparent_va / prime_va
+    if not 0.0 < share < MINIMUM_OF_PRIME:
+        return ""
+    return f": too large, it runs at {100.0 * share:.0f} %; a diesel soots up under 30 %, take a smaller one"
 
 
 def heading(item: LoadedSupply, style: Style) -> str:
