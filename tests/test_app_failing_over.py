@@ -39,6 +39,18 @@ async def found(app, pilot):
     raise AssertionError("the search did not end")
 
 
+async def said(pilot, *words):
+    """Press enter, and wait until the screen says what is to come."""
+    text = await press(pilot, "enter")
+    for _ in range(200):
+        if all(word in text for word in words):
+            break
+        await asyncio.sleep(0.02)
+        await pilot.pause()
+        text = screen_text(pilot.app)
+    return text
+
+
 async def mark(app, pilot, name):
     await press(pilot, "x")
     await type_text(pilot, name)
@@ -56,20 +68,20 @@ async def test_an_amplifier_fails_and_comes_back(musical):
         text = await mark(app, pilot, unit)
         assert f"{unit} has failed: " in text
         assert "falls silent" in text
-        text = await press(pilot, "enter")
+        text = await said(pilot, f"{unit} marked failed")
         assert f"{unit} marked failed" in text
         assert [item.id for item in app.session.present.failed] == [unit]
         await press(pilot, "ctrl+s", "x")
         await type_text(pilot, f"{unit} moves once")
-        text = await press(pilot, "enter")
+        text = await said(pilot, "the moves that were taken", "mute A4")
         assert "the moves that were taken" in text
         assert "mute A4 out 2" in text
         await press(pilot, "escape", "x")
         await type_text(pilot, f"{unit} put back")
-        text = await press(pilot, "enter")
+        text = await said(pilot, f"{unit} is back: ", "unmute")
         assert f"{unit} is back: " in text
         assert f"unmute {unit} out 1 quietly" in text or f"A4 out 2 → {unit} out 1" in text
-        text = await press(pilot, "enter")
+        text = await said(pilot, f"{unit} put back")
         assert f"{unit} put back" in text
         assert app.session.present == before
         await press(pilot, "u")
