@@ -170,5 +170,5 @@ async def test_by_keys_and_in_the_inventory(tmp_path):
         await type_text(pilot, "5.6")
         assert "kept with serial W-0042" in await press(pilot, "enter")
         assert [one.value.ohm for one in every()] == [5.6]
-        await press(pilot, "2")
+        await press(pilot, "f2")
         assert "serial W-0042, in use as K1, pair 1 read 5.6 ohm" in screen_text(app)

@@ -119,9 +119,15 @@ class Signature:
         found = list(of_preset(fault, tuple(bench.circuits.values()), bench.most_v)) if fault.states else []
         if fault.at_amp is not None:
             found += of_exchange(fault.circuits[0], fault.at_amp, bench.most_v)
-        elif self._is_changed:
+        elif self._is_changed and self._may_reach_others:
             found += of_wiring(fault.circuits[-1], self._drives, bench.lines[fault.run], bench.bands, bench.most_v)
         return tuple({harm.output: harm for harm in reversed(found)}.values())
+
+    @property
+    def _may_reach_others(self) -> bool:
+        """Whether a line could reach a section that is not its own: two lines are changed, or what hangs on one."""
+        lines = self._changes.lines
+        return lines is None or len(lines) > 1 or self.fault.kind in {"switch-wrong", "wrong-model"}
 
     def sections(self, box: str) -> tuple[Heard, ...]:
         """Give every section of a box as an ear would have it."""
