@@ -60,7 +60,7 @@ TWIN = [Ear("B2", "quiet"), Ear("B1", "normal"), metered("amp:1=4.17"), metered(
 
 
 def test_nothing_is_sure_where_a_twin_that_the_table_does_not_have_may_sit():
-    less = msgspec.structs.replace(TABLE, odds=TABLE.odds | {"one-driver-of-two": 1e-12})
+    less = msgspec.structs.replace(TABLE, odds=TABLE.odds | {"one-driver-of-two": 1e-12, "contact-inside": 1e-12})
     belief = Belief(FaultSearch(rig_of(biamp(2), METERED), ["W1"], less), TWIN)
     assert belief.by_table[0][0] == "replace the lead to B2"
     assert belief.is_decided
@@ -76,7 +76,7 @@ def test_nothing_is_sure_where_a_twin_that_the_table_does_not_have_may_sit():
 
 
 def test_a_test_that_only_confirms_takes_a_part_of_the_time_of_the_fix():
-    less = msgspec.structs.replace(TABLE, odds=TABLE.odds | {"one-driver-of-two": 1e-12})
+    less = msgspec.structs.replace(TABLE, odds=TABLE.odds | {"one-driver-of-two": 1e-12, "contact-inside": 1e-12})
     chosen = Chooser(Belief(FaultSearch(rig_of(biamp(2), METERED), ["W1"], less), TWIN)).next()
     assert chosen.test.minutes <= TABLE.stop["confirm_share"] * TABLE.repairs["replace-piece"]
     assert "confirms" in chosen.why
