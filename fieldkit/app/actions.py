@@ -79,5 +79,5 @@ def key_text(key: str) -> str:
 
 
 def function_key(number: str) -> str:
-    """Give the function key that goes to the same screen as a number: 0 is the tenth."""
+    """Return the function key of the screen that a digit opens; 0 is f10."""
     return f"f{int(number) or 10}"

@@ -55,7 +55,7 @@ def _whole(show: Show, address: Address) -> Any:
 
 
 def with_value(show: Show, address: Address, name: str, value: Any) -> Show:
-    """Give a show with one key of the thing at an address changed. Raises DocumentError."""
+    """Return a copy of the show with one key of the thing at an address changed. Raises DocumentError."""
     if name == "id" and not address.inner:
         if str(value) == address.name:
             return show
@@ -77,7 +77,7 @@ def with_value(show: Show, address: Address, name: str, value: Any) -> Show:
 
 
 def with_rows(show: Show, address: Address, field: str, rows: Sequence[Any]) -> Show:
-    """Give a show in which a list of rows of the thing at an address is another."""
+    """Return a copy of the show with a list of rows of the thing at an address replaced."""
     return with_value(show, address, field, _lists([to_plain(row) for row in rows]))
 
 
@@ -92,7 +92,7 @@ def _with(show: Show, address: Address, thing: Any) -> Show:
 
 
 def without_row(show: Show, table: str, place: int) -> Show:
-    """Give a show without one entry of a table whose things have no label."""
+    """Return a copy of the show without one entry of a table whose things have no label."""
     rows = getattr(show, table)
     return msgspec.structs.replace(show, **{table: (*rows[:place], *rows[place + 1 :])})
 

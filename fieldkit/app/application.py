@@ -156,7 +156,7 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
             self.ending.end(HANG_UP)
 
     def finish(self) -> int:
-        """Give the show free and the exit status; after a fault say where the work is, on standard error."""
+        """Close the show and return the exit status; after a fault say on standard error where the unsaved work is."""
         kept = "nothing was unsaved"
         if self.session is not None:
             if self.fault is not None and self.session.dirty:

@@ -146,9 +146,9 @@ def _field(item: Any, value: Any, table: str, show: Show) -> Field:
 
 
 def taken(field: Field, text: str) -> Any:
-    """Give the plain value that a typed text means for a field; None takes it back to its default.
+    """Convert a typed text to the plain value of a field; None for an empty text, which restores the default.
 
-    Raises UnusableError where it cannot be one. The thing's own check comes after it, with ``put``.
+    Raises UnusableError for a text that the field cannot take. ``put`` then checks the thing as a whole.
     """
     text = text.strip()
     if not text:
@@ -180,7 +180,7 @@ def taken(field: Field, text: str) -> Any:
 
 
 def put(thing: Any, name: str, value: Any) -> Any:
-    """Give a thing with one key changed. Raises DocumentError for what the file may not hold."""
+    """Return a thing with one key changed. Raises DocumentError for a value that the file cannot have."""
     plain = to_plain(thing)
     if value is None:
         plain.pop(name, None)

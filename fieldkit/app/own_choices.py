@@ -17,7 +17,7 @@ _FILE = "background.txt"
 
 
 def config_folder() -> Path:
-    """Give the folder of the user's own choices: ``FIELDKIT_CONFIG``, else the platform's."""
+    """Find the folder of the user's settings: ``FIELDKIT_CONFIG``, else the folder of the platform."""
     named = os.environ.get("FIELDKIT_CONFIG")
     if named:
         return Path(named)
@@ -44,7 +44,7 @@ def own_keys() -> dict[str, str]:
 
 
 def background(environment: Mapping[str, str] | None = None) -> Background:
-    """Give the user's own choice, else what ``COLORFGBG`` says, else dark.
+    """Find the background: the user's choice, else what ``COLORFGBG`` says, else dark.
 
     ``COLORFGBG`` is ``foreground;background`` in numbers of the 16 colours; 7 and 15 are the whites.
     """

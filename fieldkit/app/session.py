@@ -143,7 +143,7 @@ class Session:
         self._keeper.answered()
 
     def close(self) -> None:
-        """Give the file free for others, and leave what is not saved for the next start."""
+        """Release the lock of the file, and keep unsaved work for the next start."""
         self._keeper.close()
 
     def other(self) -> claims.ShowClaim | None:
@@ -172,7 +172,7 @@ class Session:
         self._changed()
 
     def text(self) -> str:
-        """Give the text that saving would write."""
+        """Return the text that saving would write."""
         return _text_of(self.stored, self.present, dirty=self.dirty)
 
     def take_version(self, opened: Opened) -> None:
@@ -211,5 +211,5 @@ class Session:
 
 
 def _text_of(stored: Stored, show: Show, *, dirty: bool) -> str:
-    """Give the text that saving would write; that of the file where nothing was edited."""
+    """Return the text that saving would write: the file as it is where nothing was edited."""
     return updated(stored.text, stored.show, show) if dirty else stored.text

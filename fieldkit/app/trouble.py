@@ -90,7 +90,7 @@ class Doors:
         self.asked = False
 
     def left_min(self) -> float:
-        """Give the whole minutes until the doors; no end of them where nobody said."""
+        """Return the whole minutes until the doors; infinite where no time is set."""
         return inf if self.at is None else left_min(self.at, clock())
 
     @property
@@ -159,7 +159,7 @@ class Trouble:
         return menu(self._case, advice.means) if self._case else ()
 
     def means(self) -> Means:
-        """Give what can be done here and now."""
+        """Return the means that are available now."""
         return Means(self.running, self.left_min, without=self.without)
 
     def compared(self, item: Metered) -> str:

@@ -269,7 +269,7 @@ def _leakage(mains: LoadedSupplies) -> Iterator[Finding]:
 
 
 def _fullest_surge_a(item: LoadedSupply) -> float:
-    """Give what the units on the fullest line take when they are switched on together [A]; nobody's line is a third."""
+    """Compute the inrush of the fullest line [A]; a unit with no line set counts a third on each of three lines."""
     lines = [0.0] * item.supply.phases
     for draw in item.draws:
         on = [draw.phase - 1] if draw.phase and item.supply.phases == 3 else range(len(lines))

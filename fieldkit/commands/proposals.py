@@ -15,9 +15,9 @@ from fieldkit.commands.shows import open_named, write_named
 
 @contextmanager
 def _interruptible() -> Iterator[Callable[[], bool]]:
-    """Give what the work asks whether it is cancelled: it raises KeyboardInterrupt once ctrl+c was pressed.
+    """Yield a function that the search calls at intervals; after ctrl+c it raises KeyboardInterrupt.
 
-    The first one that Python raises can get lost in the solver's library, which calls back into Python.
+    The KeyboardInterrupt of Python itself can get lost in the solver's library, which calls back into Python.
     """
     pressed = threading.Event()
 
@@ -60,7 +60,7 @@ def assign(given: CommandLine) -> int:
 
 
 def failover(given: CommandLine) -> int:
-    """Print the way out of a loss; FOUND where something stays silent."""
+    """Print how to go on after a failure; FOUND where something stays silent."""
     from fieldkit.planning.failover.fail_over import fail_over
     from fieldkit.reports.failing_over import failover_object, failover_text
 

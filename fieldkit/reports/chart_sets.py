@@ -128,7 +128,7 @@ def plugs_text(model: Amplifier, channels: str) -> str:
 
 
 def sets_object(found: Sets) -> dict[str, Any]:
-    """Give the part of ``chart --json`` about sets."""
+    """Return the part of ``chart --json`` about sets."""
     return {
         "sets": [
             {
@@ -152,7 +152,7 @@ def _clusters(item: BoxSet) -> list[dict[str, Any]]:
 
 
 def carrying_object(found: Sequence[Carrying], wanted: Sequence[WantedBoxes]) -> dict[str, Any]:
-    """Give the part of ``chart --json`` about a list of boxes."""
+    """Return the part of ``chart --json`` about a list of boxes."""
     return {
         "with": [
             {"box": item.candidate.name, "drive": item.candidate.drive, "use": item.candidate.use, "count": item.count}

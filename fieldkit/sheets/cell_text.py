@@ -26,7 +26,7 @@ def heading(column: Column) -> str:
 
 
 def unit_symbol(column: Column) -> str:
-    """Give the symbol of a column's unit; empty for none."""
+    """Return the symbol of a column's unit; empty for none."""
     if not column.unit:
         return ""
     try:

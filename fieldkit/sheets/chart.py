@@ -79,7 +79,7 @@ def _glances(cells: tuple[Cell, ...]) -> Table:
 
 
 def _numbers(cells: tuple[Cell, ...]) -> Table:
-    """Give the same as numbers, for a spreadsheet."""
+    """Make the table of the same cells as numbers, for a spreadsheet."""
     columns = (
         Column("amplifier"),
         Column("box"),

@@ -47,7 +47,7 @@ def _cleaned_mark(mark: str) -> str:
 
 
 def cleaned(thing: Thing) -> Thing:
-    """Give a page, or anything on it, with every text made printable."""
+    """Make every text of a page, or of a part of it, printable."""
     return _cleaned(thing)  # type: ignore[no-any-return]
 
 
@@ -63,9 +63,9 @@ def _cleaned(thing: Any) -> Any:
 
 
 def marked(page: Page) -> Page:
-    """Give a page with its revision mark: the first eight digits of SHA-256 over all that is on it.
+    """Add the revision mark to a page: the first eight digits of SHA-256 over all that is on it.
 
-    The mark itself and nothing else is left out: the same content has the same mark on any day and machine.
+    Only the mark itself is left out: the same content has the same mark on any day and machine.
     """
     content = msgspec.json.encode([type(block).__name__ for block in page.blocks])
     content += msgspec.json.encode(msgspec.structs.replace(page, mark=""))

@@ -26,7 +26,7 @@ Marked = TypeVar("Marked", bound=Block)
 
 
 def with_errors(page: Page, concerns: tuple[Concern, ...]) -> Page:
-    """Give a page with its banner and its marks; the page itself where the plan has no error."""
+    """Add banner and marks to a page; the page is unchanged where the plan has no error."""
     if not concerns:
         return page
     blocks = tuple(_marked(block, concerns) for block in page.blocks)

@@ -31,7 +31,7 @@ class Written(msgspec.Struct, frozen=True):
 
 
 def files_of(pages: Sequence[Page], formats: Iterable[str] = FORMATS) -> dict[str, str]:
-    """Give the text of each file by its name. The names are the program's own, whatever the show is called."""
+    """Make the text of each file, by file name. The names do not depend on the name of the show."""
     wanted = set(formats)
     files: dict[str, str] = {}
     if "html" in wanted:

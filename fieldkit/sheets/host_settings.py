@@ -33,7 +33,7 @@ def in_order(found: tuple[Account, ...], material: Material) -> tuple[Account, .
 
 
 def host_blocks(found: tuple[Account, ...], material: Material) -> Iterator[Items]:
-    """Give a block a unit, with an item an output of it."""
+    """Make a block for each unit, with an item for each of its outputs."""
     by_unit: dict[str, list[Account]] = {}
     for account in found:
         by_unit.setdefault(account.host.partition(".")[0], []).append(account)
@@ -92,7 +92,7 @@ def _unused(unit: str, its: list[Account], material: Material) -> Iterator[Item]
 
 
 def amplifier_blocks(material: Material) -> Iterator[Items]:
-    """Give a block an amplifier: what is set at it for each output, what feeds that, and what clips first."""
+    """Make a block for each amplifier: for each output its settings, its source, and what clips first."""
     for outputs in material.rig.amplifiers:
         if not any(output.loads for output in outputs):
             continue

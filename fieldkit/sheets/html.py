@@ -49,7 +49,7 @@ def _number(value: float) -> str:
 
 
 def _shown(block: Block) -> dict[str, Any]:
-    """Give a block as the template wants it: its kind, itself, and what is worked out about it."""
+    """Prepare a block for the template: its kind, itself, and what is computed from it."""
     shown: dict[str, Any] = {"kind": type(block).__name__, "block": block}
     if isinstance(block, Table):
         shown |= _table(block)
@@ -64,7 +64,7 @@ def _shown(block: Block) -> dict[str, Any]:
 
 
 def _sticker_mm(name: str, block: Stickers) -> float:
-    """Give the height of the large letters on a sticker, so that the label fits its width [mm]."""
+    """Compute the height of the large letters on a sticker, so that the label fits its width [mm]."""
     fits = (block.width_mm - 4.0) / (0.62 * max(1, cells(name)))
     return max(2.0, min(block.height_mm * 0.25, fits))
 
@@ -95,7 +95,7 @@ def _table(table: Table) -> dict[str, Any]:
 
 
 def _shown_cell(cell: Cell, column: Column, short: int) -> tuple[str, str, bool]:
-    """Give a cell's text, its classes, and whether the browser must look which way it is written."""
+    """Return a cell's text, its classes, and whether the browser must find out its writing direction."""
     text = cell_text(cell, column)
     kinds = ["write"] if column.write else ["number"] if is_numeric(column) else []
     kinds += ["short"] if cells(text) <= short else []

@@ -29,7 +29,7 @@ def labels_page(material: Material) -> Page:
 
 
 def sticker_mm(material: Material) -> tuple[float, float]:
-    """Give width and height of a sticker [mm]."""
+    """Return width and height of a sticker [mm]."""
     width, height = material.choices.sticker_width, material.choices.sticker_height
     sizes = (width.value * 1000.0 if width else WIDTH_MM, height.value * 1000.0 if height else HEIGHT_MM)
     return min(max(sizes[0], MINIMUM_MM), MOST_MM), min(max(sizes[1], MINIMUM_MM), MOST_MM)

@@ -52,7 +52,7 @@ def _rows(output: SolvedOutput, material: Material) -> Iterator[tuple[Cell, ...]
 
 
 def _reads(solved: SolvedLine, material: Material) -> Cell:
-    """Give what a meter should read into the plug, pulled at the amplifier."""
+    """Return what a meter should read into the plug, with the plug pulled at the amplifier."""
     expected = next(iter(expected_readings(solved.line, material.rig.conditions.temperature_c)))
     return expected.dc.value if expected.dc else "open"
 

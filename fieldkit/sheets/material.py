@@ -96,5 +96,5 @@ class Material:
         return "lb" if self.units == "imperial" else "kg"
 
     def mass(self, kilograms: float) -> float:
-        """Give a weight in the reader's unit."""
+        """Convert a weight [kg] to the reader's unit."""
         return convert(kilograms, "kg", self.mass_unit)

@@ -69,7 +69,7 @@ class Packed(msgspec.Struct, frozen=True):
 
 
 def spares(share: Ratio | None, used: int) -> int:
-    """Give the spares for so many in use: the share, rounded up to whole pieces."""
+    """Compute the number of spares for a number in use: the share of it, rounded up to whole pieces."""
     return math.ceil(round((share.value if share else 0.0) * used, 9))
 
 

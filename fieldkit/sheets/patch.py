@@ -51,7 +51,7 @@ def _rack_rows(output: SolvedOutput) -> Iterator[tuple[Cell, ...]]:
 
 
 def of_line(solved: SolvedLine) -> tuple[str, str, str]:
-    """Give the boxes, sections and presets of a line as text; a preset that hangs on a guess says so."""
+    """Write the boxes, sections and presets of a line; a preset that rests on an assumption says so."""
     loads = solved.line.loads
     boxes = " ".join(dict.fromkeys(load.box.id for load in loads)) or "no box"
     return boxes, solved.line.section, " ".join(dict.fromkeys(map(_preset, loads)))

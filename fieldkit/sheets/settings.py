@@ -74,7 +74,7 @@ def _presets(found: tuple[Account, ...]) -> Table:
 
 
 def _limiters(kind: str, found: tuple[Account, ...]) -> Table:
-    """Give the slow or the fast limiter of each output: what to set where, and where it then acts."""
+    """Make the table of the slow or the fast limiter of each output: what to set where, and where it then acts."""
     name, volts = f"{kind} limiter", "V rms" if kind == "slow" else "V peak"
     what = [(f"preset {name}", volts)] if kind == "slow" else []
     what += [(name, unit) for unit in (volts, "dBu", "dBFS")]

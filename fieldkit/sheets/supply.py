@@ -23,7 +23,7 @@ def supply_page(material: Material) -> Page:
 
 
 def _supplies(found: LoadedSupplies, material: Material) -> Table:
-    """Give a row for each line of each supply; what is true of all of it stands in the first."""
+    """Make a row for each line of each supply; values of the whole supply stand in its first row."""
     columns = (
         Column("supply"), Column("fed from"), Column("feeder"), Column("line"), Column("load", "A"),
         Column("may carry", "A"), Column("neutral", "A"), Column("drop", "%"), Column("leakage", "mA"),

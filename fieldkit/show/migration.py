@@ -52,7 +52,7 @@ def carried_over(data: Data, steps: Steps = STEPS, newest: int = FORMAT) -> Data
 
 
 def carried_text(text: str, steps: Steps = STEPS) -> str:
-    """Give the text of a file that was read in the newest format; there is no byte order mark before it."""
+    """Convert the text of a file to the newest format. The text begins with no byte order mark."""
     found = tomllib.loads(text).get("format", FORMAT) if _MAY_BE_OLD.search(text) else FORMAT
     while found in steps:
         number = Renaming("format", str(found), str(found + 1), is_key=False)

@@ -12,7 +12,7 @@ from fieldkit.show.loops import circle
 from fieldkit.text.words import Path, nearest
 
 Offered = Callable[..., Iterable[str]]
-"""Gives the names of models that could be had from elsewhere, of the kinds that are said: ``loudspeaker``."""
+"""Lists the names of models that other sources have, of the kinds asked for: ``loudspeaker``."""
 
 Problem = tuple[Path, str, str]
 """Where in the document, whose (by id), and what is wrong."""

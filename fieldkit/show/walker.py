@@ -37,10 +37,10 @@ TABLES: dict[Kind, str] = {
 KIND_OF: dict[str, Kind] = {table: kind for kind, table in TABLES.items()}
 
 DROP = object()
-"""Given by a visitor for a text that leaves its list or dict, or whose row goes."""
+"""What a visitor returns for a text that leaves its list or dict, or whose row goes."""
 
 Visit = Callable[[str, Names, Path], Any]
-"""Gives for a text what is to stand there: itself, another text, None for nothing, or DROP."""
+"""Returns what replaces a text: itself, another text, None for nothing, or DROP."""
 Walk = Callable[[Any, Visit, Path], Any]
 
 

@@ -36,7 +36,7 @@ class Renaming(NamedTuple):
 
 
 def renamed(value: Any, rules: Sequence[Renaming], path: Path = ()) -> Any:
-    """Give parsed values in the new words; where a table has both words, the old one stays and will be refused."""
+    """Rename parsed values; where a table has both words, the old one stays and the check of the file refuses it."""
     if isinstance(value, dict):
         result = {}
         for key, item in value.items():
@@ -51,7 +51,7 @@ def renamed(value: Any, rules: Sequence[Renaming], path: Path = ()) -> Any:
 
 
 def renamed_text(text: str, rules: Sequence[Renaming]) -> str:
-    """Give a text that tomllib accepts, without a byte order mark, in the new words."""
+    """Rename words in a text that tomllib accepts and that has no byte order mark."""
     parts, done = [], 0
     for piece in pieces(text):
         word = text[piece.start : piece.end]

@@ -30,9 +30,9 @@ from fieldkit.units.measures import measure_class
 
 
 def calculated(field: Field, text: str) -> str:
-    """Give the result of an expression that begins with ``=`` in a field for a number; any other text as it is.
+    """Calculate an expression that begins with ``=`` in a field for a number; return any other text unchanged.
 
-    Raises CalculatorError for an expression that gives nothing.
+    Raises CalculatorError for an expression that has no result.
     """
     if field.kind not in {"quantity", "number"} or not text.lstrip().startswith("="):
         return text
@@ -208,7 +208,7 @@ class Editor(ThingDialog):
         return f"= {text.strip()}" + (f"   {field.wanted}" if field.wanted else "")
 
     def _with(self, field: Field, text: str) -> Show:
-        """Give the show with a field changed, and the models that it names. Raises FieldkitError."""
+        """Return the show with a field changed and with the models that it names. Raises FieldkitError."""
         session = self.shell.session
         assert session is not None  # noqa: S101  (there is a field, so there is a show)
         return borrowed(with_value(session.present, self.address, field.name, taken(field, text)), find_model)[0]

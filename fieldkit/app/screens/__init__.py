@@ -24,7 +24,7 @@ KEYS = "1234567890"
 
 
 def screens_of(names: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
-    """Give key, file and name of each screen. Raises ValueError for one that no key is left for."""
+    """List key, file and name of each screen. Raises ValueError where there are more screens than keys."""
     if len(names) > len(KEYS):
         raise ValueError(f"no more than ten screens have a key, and there are {len(names)}")
     return tuple((key, mode, name) for key, (mode, name) in zip(KEYS, names.items(), strict=False))

@@ -36,7 +36,7 @@ class Calculator(MainScreen):
     )
 
     def body(self) -> ComposeResult:
-        """Give the tape."""
+        """Show the list of results."""
         yield Rows(
             [ListColumn("result", minimum=10, right=True), ListColumn("expression", share=1)],
             empty="enter begins: type an expression with units",

@@ -62,7 +62,7 @@ class MainScreen(Screen[None]):
         yield KeyBar()
 
     def body(self) -> ComposeResult:
-        """Give the widgets of this screen."""
+        """Make the widgets of this screen."""
         raise NotImplementedError
 
     def fill(self) -> None:
@@ -87,7 +87,7 @@ class MainScreen(Screen[None]):
         """Begin with a label; a screen that has nothing to do with one stays as it is."""
 
     def main(self) -> Widget | None:
-        """Give the widget that the keys go to on arrival: a table, never a field."""
+        """Find the widget that has the focus when the screen opens: a table, never a field."""
         return next(iter(self.query(Rows)), None)
 
     def on_mount(self) -> None:

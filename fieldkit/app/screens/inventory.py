@@ -53,7 +53,7 @@ class Inventory(MainScreen):
     )
 
     def body(self) -> ComposeResult:
-        """Give the stock list, with what is known of a model beside it where there is room."""
+        """Show the stock list, with the details of a model beside it where there is room."""
         with Horizontal():
             yield Rows(
                 [
@@ -116,7 +116,7 @@ class Inventory(MainScreen):
         return Row(f"{table} {model} {length or ''}", tuple(self.bench.safe(cell) for cell in cells), mark=mark)
 
     def _readings(self, show: Show) -> dict[tuple[str, str], list[str]]:
-        """Give what single items read by themselves, here or at earlier shows; says so where the file is broken."""
+        """Find the readings of single items, here or at earlier shows; notes where their file cannot be read."""
         found: dict[tuple[str, str], list[str]] = {}
         if any(item.serial for item in show.stock):
             try:
@@ -148,7 +148,7 @@ class Inventory(MainScreen):
         return Row(f"stock {place} ", (text,), mark="warning" if item.serial and item.out else "quiet", wide=True)
 
     def _here(self) -> StockRow:
-        """Give what the row under the cursor stands for."""
+        """Find the stock row under the cursor."""
         return StockRow.of(self.query_one(Rows).key)
 
     def _model(self) -> str:

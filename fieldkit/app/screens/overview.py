@@ -47,7 +47,7 @@ class Overview(MainScreen):
     )
 
     def body(self) -> ComposeResult:
-        """Give the list, with the whole of a finding beside it where there is room."""
+        """Show the list, with the whole text of a finding beside it where there is room."""
         with Horizontal():
             yield Rows([ListColumn("", minimum=8), ListColumn("", minimum=8), ListColumn("", share=1)], empty="")
             yield Beside()

@@ -60,7 +60,7 @@ class Racks(MainScreen):
     """
 
     def body(self) -> ComposeResult:
-        """Give the patch, with the rack faces beside it where there is room."""
+        """Show the patch, with the rack faces beside it where there is room."""
         with Horizontal():
             yield Rows(
                 [

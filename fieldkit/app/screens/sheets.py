@@ -67,7 +67,7 @@ class Sheets(MainScreen):
         self._made: tuple[Rig, Units | None, Material] | None = None
 
     def body(self) -> ComposeResult:
-        """Give the list of pages, with the page under the cursor beside it where there is room."""
+        """Show the list of pages, with the page under the cursor beside it where there is room."""
         with Horizontal():
             yield Rows(
                 [ListColumn(""), ListColumn("page", minimum=10), ListColumn("what it is", share=1)],
@@ -95,7 +95,7 @@ class Sheets(MainScreen):
         return {"typed": "lengths as typed, weights in kg"}.get(material.units, material.units) if material else ""
 
     def _material(self) -> Material | None:
-        """Give what pages are made from, made anew only when the show or the units have changed."""
+        """Return the material of the pages, made anew only when the show or the units have changed."""
         session = self.session
         if session is None:
             return None

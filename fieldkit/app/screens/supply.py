@@ -50,7 +50,7 @@ class SupplyScreen(MainScreen):
     )
 
     def body(self) -> ComposeResult:
-        """Give the table of supplies."""
+        """Show the table of supplies."""
         yield Rows(
             [
                 ListColumn("", minimum=2),
@@ -86,7 +86,7 @@ class SupplyScreen(MainScreen):
         return Row(row.key, tuple(map(self.bench.safe, row.cells)), mark=row.mark, wide=row.wide)
 
     def _supply_rows(self, item: LoadedSupply, *, nfpa: bool) -> Iterator[Row]:
-        """Give a row for each line of a supply; the first has what is true of all of it."""
+        """Make a row for each line of a supply; the first also has the values of the whole supply."""
         supply, style = item.supply, self.bench.style
         severity = self._worst(supply.id)
         most = limit_a(supply, nfpa=nfpa)
@@ -111,7 +111,7 @@ class SupplyScreen(MainScreen):
             )
 
     def _draw_row(self, draw: Draw, item: LoadedSupply | None) -> Row:
-        """Give the row of a unit or box."""
+        """Make the row of a unit or box."""
         severity = self._worst(draw.id)
         line = f"L{draw.phase}" if item is not None and item.supply.phases == 3 and draw.phase else ""
         return Row(
@@ -162,12 +162,12 @@ class SupplyScreen(MainScreen):
             self.note(f"{draw.id}: {value(draw.power_w, 'W')}, {value(draw.apparent_va, 'VA')}{surge}{assumed}")
 
     def _row(self) -> tuple[str, str]:
-        """Give what the cursor stands on: ``supply`` or ``draw``, and its label; empty on a heading."""
+        """Find what the cursor is on: ``supply`` or ``draw``, and its label; both empty on a heading."""
         kind, _, rest = self.query_one(Rows).key.partition(" ")
         return (kind, rest.partition(" ")[0]) if rest else ("", "")
 
     def _place(self) -> tuple[str, str] | None:
-        """Give table and label of the row under the cursor."""
+        """Find table and label of the row under the cursor."""
         kind, name = self._row()
         if not kind or self.session is None:
             return None

@@ -104,7 +104,7 @@ class Triage(MainScreen):
         self._advice: Advice | None = None
 
     def body(self) -> ComposeResult:
-        """Give the list, with the details of a row beside it where there is room."""
+        """Show the list, with the details of a row beside it where there is room."""
         with Horizontal():
             yield Rows(CHECK_COLUMNS, empty="no loudspeaker line yet: runs are made on screen Racks")
             yield Beside()

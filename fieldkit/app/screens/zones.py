@@ -55,7 +55,7 @@ class Zones(MainScreen):
     )
 
     def body(self) -> ComposeResult:
-        """Give the list of zones and boxes, with the card of the one under the cursor where there is room."""
+        """Show the list of zones and boxes, with the card of the one under the cursor where there is room."""
         with Horizontal():
             yield Rows(
                 [
@@ -278,7 +278,7 @@ class Zones(MainScreen):
 
 
 def linked_behind(show: Show, like: Box, box: Box) -> Show:
-    """Give a show with one more box, linked behind another by a cable like the one that leads there."""
+    """Add a box, linked behind another by a cable like the one that leads to that."""
     after = with_thing(show, "boxes", box)
     for run in show.runs:
         for place, step in enumerate(run.path):
@@ -290,7 +290,7 @@ def linked_behind(show: Show, like: Box, box: Box) -> Show:
 
 
 def _link(run: Run, place: int) -> Step:
-    """Give the cable for a link: like another link of the run where there is one, else like the last lead."""
+    """Choose the cable for a link: like another link of the run where there is one, else like the last lead."""
     cables = [step for step in run.path if step.cable is not None]
     links = [
         step for number, step in enumerate(run.path) if step.cable is not None and number > place - 1 and number > 0

@@ -168,7 +168,7 @@ class Working(Dialog[Proposal]):
         self.query_one("#at", TextLine).say(f"bringing to its best: {event.goal}")
 
     def on_working_done(self, event: Done) -> None:
-        """Give the proposal to whoever asked."""
+        """Close the dialog with the proposal as its result."""
         self.dismiss(event.proposal)
 
     def action_leave(self) -> None:

@@ -317,7 +317,7 @@ def take_along(window: ChartWindow, parts: Sequence[AmplifierPart]) -> None:
 
 
 def figures_of(cell: Cell, terms: Terms) -> list[Figure]:
-    """Give the figures of a cell, worked out again so that each knows where it comes from; boxes alike stand once."""
+    """Calculate the figures of a cell again, with the inputs of each; those of boxes alike are listed once."""
     found: list[Figure] = []
     for section in cell.sections:
         traced = traced_under(terms.conditions, section.solved)

@@ -29,7 +29,7 @@ MOST_PLACES = 2
 
 
 def cause_of(item: Finding, show: Show) -> tuple[str, str] | None:
-    """Give table and label of the thing that a finding is about; None where there is none to edit."""
+    """Find table and label of the thing that a finding is about; None where there is nothing to edit."""
     name = item.where.id
     tables = {
         "box": ("boxes", name),
@@ -225,5 +225,5 @@ def _left(fix: ProvedFix) -> str:
 
 
 def _first(lines: list[str], room: int) -> list[str]:
-    """Give the first lines, and how many more there are."""
+    """Return the first lines, and how many more there are."""
     return lines if len(lines) <= room else [*lines[: room - 1], f"and {len(lines) - room + 1} more"]

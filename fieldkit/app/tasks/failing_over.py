@@ -161,5 +161,5 @@ class Searching(Dialog["FailOver | ShowError"]):
         self._stop.set()
 
     def on_searching_found(self, event: Found) -> None:
-        """Give what was found to whoever asked."""
+        """Close the dialog with what was found as its result."""
         self.dismiss(event.found)

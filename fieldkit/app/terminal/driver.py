@@ -231,7 +231,7 @@ class SteadyDriver(LinuxDriver):
         self._flow.sent(time.monotonic(), len(ASK))
 
     def stop_application_mode(self) -> None:
-        """Give the terminal back as it was, without the frames that it has not shown yet."""
+        """Restore the terminal, and drop the frames that it has not shown yet."""
         if self._output is not None:
             self._output.drop_frames()
         super().stop_application_mode()
@@ -252,7 +252,7 @@ class SteadyDriver(LinuxDriver):
         super().process_message(message)
 
     def send_message(self, message: Message) -> None:
-        """Give a message to the application: without a task for each key, which takes longer than the key."""
+        """Post a message to the application, without a task for each key: the task takes longer than the key."""
         self._in_loop(lambda: self._app.post_message(message))
 
     def _answered(self, now: float) -> None:

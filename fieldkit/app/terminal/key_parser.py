@@ -33,7 +33,7 @@ class KeyParser(XTermParser):
         """Whether the last character was an escape."""
 
     def feed(self, data: str) -> Iterable[Message]:
-        """Give the events of what arrived; empty at the end."""
+        """Convert the text that arrived to events; empty text ends the input."""
         if not data:
             yield from super().feed(data)
             return
@@ -49,7 +49,7 @@ class KeyParser(XTermParser):
                     yield events.Paste(text)
 
     def _sequence_to_key_events(self, sequence: str, alt: bool = False) -> Iterable[events.Key]:  # noqa: FBT001, FBT002
-        """Give the keys of a sequence; one to be ignored for a sequence that names no character."""
+        """Convert a sequence to keys; to a key that is ignored where the sequence names no character."""
         try:
             return list(super()._sequence_to_key_events(sequence, alt))
         except (ValueError, OverflowError):

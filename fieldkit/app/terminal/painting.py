@@ -114,7 +114,7 @@ class PaintedApp(App[None]):
         return "".join(parts)
 
     def _changed(self, y: int, before: Strip | None, after: Strip) -> str:
-        """Give the sequence that makes one line into the other; empty where they are equal."""
+        """Write the sequence that changes one line into the other; empty where they are equal."""
         start, end = _differing(before, after)
         if start >= end:
             return ""
@@ -126,7 +126,7 @@ def _steady(driver: Driver | None) -> Any:
 
 
 def _differing(before: Strip | None, after: Strip) -> tuple[int, int]:
-    """Give the first cell that differs and the one behind the last; the whole line where a sign is wide."""
+    """Find the first cell that differs and the one after the last; the whole line where a character is wide."""
     if before is None or before.cell_length != after.cell_length:
         return 0, after.cell_length
     if list(before) == list(after):

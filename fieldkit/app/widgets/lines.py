@@ -16,7 +16,7 @@ SHORTEST = 5
 
 
 def clip_mark(widget: Widget) -> str:
-    """Give the mark for what is cut off, as this terminal can show it."""
+    """Return the mark for text that is cut off, in ASCII where the terminal has only that."""
     return "~" if widget.app.has_class("-ascii") else "…"
 
 
@@ -78,9 +78,9 @@ class TopLines(Widget):
 
 
 def fitted(screens: Sequence[tuple[str, bool]], width: int) -> list[tuple[str, bool]]:
-    """Give the names of the screens with the present one marked, cut where a line of them is too long.
+    """List the names of the screens with the present one marked, shortened where the line is too long.
 
-    All are cut to the same length but for the present one, and as if that were the longest: so they stay as they are
+    All but the present one are cut to the same length, with room kept for the longest name: so they do not change
     from screen to screen.
     """
     longest = max((len(name) for name, _ in screens), default=0)
