@@ -121,7 +121,7 @@ def test_a_box_on_no_side_is_not_one_of_two_sides():
     sided = changed_in(text, 'id = "C"\n', 'id = "C"\nside = "right"\n')
     item = only("both-sides-on-one-amplifier", sided)
     assert item.severity == "warning"
-    assert item.says.startswith("left and right hang on A")
+    assert item.says.startswith("left and right are driven by A")
 
 
 def test_two_mixes_of_wedges_may_share_an_amplifier():
