@@ -21,6 +21,11 @@ def seeds(number):
     return range(number * TIMES)
 
 
+def thoroughly(*everyday, more):
+    """List cases for every day, and those that only a thorough run tries, since each costs seconds."""
+    return [*everyday, *(more if TIMES > 1 else ())]
+
+
 def asked_of_each(cases):
     """Make one test of a question that is asked of hundreds of cases; its failures name each case that fails.
 

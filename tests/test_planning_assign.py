@@ -6,7 +6,7 @@ from collections import Counter
 
 import msgspec
 import pytest
-from budget import seeds, tries
+from budget import seeds, thoroughly, tries
 from hypothesis import given
 from hypothesis import strategies as st
 from plan_checker import faults
@@ -64,7 +64,7 @@ def with_failed(show, *names):
     return msgspec.structs.replace(show, failed=tuple(Failure(id=name) for name in names))
 
 
-@pytest.mark.parametrize("name", ["school_musical", "open_air"])
+@pytest.mark.parametrize("name", thoroughly("school_musical", more=["open_air"]))
 def test_nothing_is_planned_onto_what_is_lost(name):
     show = emptied(name)
     units = [unit.id for unit in evaluate(show).show_index.units.values()]
@@ -379,7 +379,7 @@ def test_one_more_box_hangs_on_the_run_of_its_zone_and_nothing_else_moves():
     assert [step.box for step in second.show.runs[0].path if step.box] == ["B0", "NEW"]
 
 
-@pytest.mark.parametrize("name", ["village_hall", "school_musical", "open_air"])
+@pytest.mark.parametrize("name", thoroughly("village_hall", "school_musical", more=["open_air"]))
 def test_planning_again_what_was_just_planned_moves_nothing(name):
     first = planned(name)
     again = assign(first.show, Wishes(again=True))

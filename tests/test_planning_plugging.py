@@ -5,6 +5,7 @@ import json
 
 import msgspec
 import pytest
+from budget import thoroughly
 from planned_shows import amplifier
 from test_planning_assign import alike, small
 from test_planning_assign import with_failed as failed
@@ -120,7 +121,7 @@ def test_without_supplies_nothing_is_said_of_mains():
     assert not any("mains" in note or "supply" in note for note in proposal.notes)
 
 
-@pytest.mark.parametrize("name", ["school_musical", "open_air"])
+@pytest.mark.parametrize("name", thoroughly("school_musical", more=["open_air"]))
 def test_a_sample_without_its_racks_is_planned_with_mains_and_no_supply_is_overloaded(name):
     show = open_show(samples.folder() / f"{name}.toml").show
     bare = msgspec.structs.replace(

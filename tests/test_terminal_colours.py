@@ -3,6 +3,7 @@
 import os
 
 import pytest
+from budget import thoroughly
 from cells import Picture, contrast
 from terminals import Terminal
 
@@ -44,8 +45,18 @@ def faint(picture):
     return [cells for cells in picture.seen() if cells.contrast < (LINES if set(cells.text) <= DRAWN else TEXT)]
 
 
-@pytest.mark.parametrize("light", [False, True], ids=["dark", "light"])
-@pytest.mark.parametrize("kind", KINDS)
+# Each kind of terminal every day, and each background in the poorest and the most frequent one.
+@pytest.mark.parametrize(
+    ("kind", "light"),
+    thoroughly(
+        ("truecolor", True),
+        ("256", False),
+        ("16", False),
+        ("16", True),
+        ("none", False),
+        more=[("truecolor", False), ("256", True), ("none", True)],
+    ),
+)
 def test_every_cell_can_be_read(tmp_path, monkeypatch, kind, light):
     for name in ("FIELDKIT_STATE", "FIELDKIT_CONFIG"):
         monkeypatch.setenv(name, str(tmp_path / name))
