@@ -23,7 +23,7 @@ ELSEWHERE_M = 5.0
 
 
 def led_before(show: Show) -> dict[str, float]:
-    """Give how far the leads go to each box, and to each zone the longest one to the first of its boxes on a run [m].
+    """Measure the leads to each box, and for each zone the longest lead to its first box on a run [m].
 
     A box is named ``box ML1`` and a zone ``zone mains``.
     """
@@ -71,7 +71,7 @@ class Layer:
         return self.stockroom.fittings
 
     def lay(self, ways: Sequence[LaidWay]) -> list[tuple[Step, ...]]:
-        """Give the paths of all runs, with the cable of the whole show chosen at once."""
+        """Return the paths of all runs; the cables of the whole show are chosen together."""
         for way in ways:
             for leg in way.legs:
                 if leg.adaptor:
@@ -95,7 +95,7 @@ class Layer:
                 yield from _offered(next(offers), box)
 
     def trunk_m(self, zones: Sequence[Zone]) -> float:
-        """Give how far a multicore with a breakout panel at its end shall go [m]: near the nearest of its zones."""
+        """Compute the length of a multicore with a breakout panel at its end [m]: up to the nearest of its zones."""
         led = (self.led_m.get(f"zone {zone.id}", ASSUMED_DISTANCE_M) for zone in zones)
         ways = [zone.distance.value if zone.distance else way_m for zone, way_m in zip(zones, led, strict=True)]
         return max(LINK_M, min(ways) - ELSEWHERE_M)
@@ -116,7 +116,7 @@ class Layer:
         return piece
 
     def _way_m(self, before: Leg | None, leg: Leg, laid_m: float) -> tuple[float, bool]:
-        """Give how far the lead of a leg must reach [m], and whether somebody said so."""
+        """Compute how far the lead of a leg must reach [m], and whether the show says so or it is assumed."""
         zone = leg.group.zone
         if before is not None:
             here = before.group.zone

@@ -61,7 +61,7 @@ class Claimer(msgspec.Struct, frozen=True):
         return self.answered.counts
 
     def claims(self) -> Claims:
-        """Give proof and alternatives."""
+        """Return proof and alternatives."""
         driven = _driven(self.silent, self.weak)
         if not self.question.groups:
             says = f"nothing to plan: no box waits for an output; {_in_use(self.units)}"
@@ -118,7 +118,7 @@ class Claimer(msgspec.Struct, frozen=True):
         return reached[: reached.index(self.counts.answer.goal(name)) + 1]
 
     def _bare(self) -> int | None:
-        """Give the rack units that no plan which drives as much can do without."""
+        """Compute the minimum of rack units for any plan that drives as much."""
         if self.answered.bare is None:
             return None
         return self.units - (self.counts.answer.goal(IN_USE).value - self.answered.bare)

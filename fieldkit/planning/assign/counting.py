@@ -66,7 +66,7 @@ class Build:
         self._spares()
 
     def _staying(self) -> dict[int, dict[int, float]]:
-        """Give a column for each run that may stay; for each group the boxes that hang on it then, or may behind it."""
+        """Add columns for each run that may stay; return for each group the boxes on it, and those that fit behind."""
         programme, groups = self.programme, self.question.groups
         driven: dict[int, dict[int, float]] = defaultdict(dict)
         for stay in self.question.stays:
@@ -85,7 +85,7 @@ class Build:
         return driven
 
     def _stays_of(self, index: int, kind: Kind, side: int | None) -> dict[int, float]:
-        """Give what stays on a source: on its own side, or with None on any."""
+        """Return the columns of runs that stay on a source: those on their own side, or with None on any."""
         groups = self.question.groups
         return {
             column: 1.0
@@ -218,7 +218,7 @@ class Build:
         return list(dict.fromkeys([*(o.kind for o, _ in self.chosen() if o.source == index), *staying]))
 
     def _demand(self, index: int, kind: Kind, side: int | None) -> dict[int, float]:
-        """Give what clusters take of a kind: on amplifiers of one side, or with None on any."""
+        """Return how much of a kind the clusters use: on amplifiers of one side, or with None on any."""
         demand = self._stays_of(index, kind, side)
         for option, column in self.chosen():
             if (option.source, option.kind) != (index, kind):
@@ -246,7 +246,7 @@ class Build:
         return not self.question.two_sides or not any(side in left | right for _, side in source.members)
 
     def _idle(self, source: OutputSource) -> tuple[dict[int, float], dict[int, float]]:
-        """Give a column for each side, for an amplifier that stands there with nothing to do: its outputs are spare."""
+        """Add a column for each side for an amplifier there that drives nothing: its outputs are spare."""
         if source.is_new or not self._wants_spare:
             return {}, {}
         left = self._spare(0, self.programme.column(1))

@@ -88,7 +88,7 @@ def _output(model: Amplifier, mode: Mode) -> Output:
 
 
 def _supply_scale(model: Amplifier, mode: Mode, volts: float, load_ohm: float) -> float:
-    """Give what a common supply leaves of the volts when all outputs are loaded like this one."""
+    """Compute the share of the volts that a common supply leaves when all outputs have this load."""
     if model.supply_limit is None:
         return 1.0
     number = model.channels if mode == "single" else model.channels // 2

@@ -53,7 +53,7 @@ class Wish(msgspec.Struct, frozen=True, eq=False):
 
 
 def pools_of(decisions: Sequence[Decision], free: Mapping[str, tuple[str, ...]]) -> dict[Drawn, str]:
-    """Give each preset that goes to a free processor output one of its own; empty where there are too few."""
+    """Assign a free processor output to each preset that needs one; empty where there are too few."""
     taken: dict[Drawn, str] = {}
     for item in decisions:
         for feed in item.place.feeds if item.place else ():
@@ -253,7 +253,7 @@ def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, .
 
 
 def fed(show: Show, wants: Sequence[Wanted], taken: Unavailable) -> tuple[Show, tuple[str, ...]]:
-    """Give the show with its inputs and bridged pairs set, and what could not be set, in words."""
+    """Set the inputs and bridged pairs of the show; return it with what could not be set, in words."""
     hosts = _Hosts(show, taken)
     wants = hosts.by_side(wants)
     own: dict[str, list[Wanted]] = {}
@@ -307,7 +307,7 @@ def _number(pair: str) -> int:
 
 
 def _inputs(unit: RackUnit, sources: dict[str, str], taken: Unavailable) -> dict[str, str]:
-    """Give the inputs with which these channels get these sources and all that is in use keeps its own."""
+    """Set the inputs of these channels to these sources; channels in use keep their own."""
     inputs = dict(unit.inputs)
     staying = {str(channel): followed(inputs, str(channel)) for channel in taken.channels.get(unit.id, ())}
     due = {channel: text for channel, text in staying.items() if text} | sources
@@ -337,7 +337,7 @@ class _Hosts:
         self.problems: dict[str, None] = {}
 
     def by_side(self, wants: Sequence[Wanted]) -> list[Wanted]:
-        """Give each side a processor output of its own, for as long as there are any; say which have to share one."""
+        """Assign a processor output to each side while any is free; note which sides share one."""
         sides: dict[Hashable, dict[str, None]] = {}
         for want in wants:
             if want.host is not None:
@@ -387,7 +387,7 @@ class _Hosts:
             self.problems[f"{says}: nothing is heard there until its input gets something else"] = None
 
     def _signal(self, signal: str) -> str:
-        """Give a signal's name as an input takes it; a name that would read as something else cannot be written."""
+        """Return a signal's name for an input; empty, with a problem noted, where it would mean an output."""
         if signal.startswith("=") or "." in signal:
             self.problems[f"the signal '{signal}' cannot be an input's: names with '.' and '=' mean outputs"] = None
             return ""
@@ -417,7 +417,7 @@ class _Hosts:
         return min(model.outputs, model.hosts.slots or model.outputs)
 
     def _gets(self, name: str, signal: str) -> bool:
-        """Give a processor a signal, on a free input where it does not have it yet."""
+        """Feed a signal to a processor, on a free input where it does not have it yet. False where none is free."""
         inputs = self._inputs[name]
         if signal in inputs.values():
             return True
@@ -430,7 +430,7 @@ class _Hosts:
         return True
 
     def changed(self) -> dict[str, RackUnit]:
-        """Give the processors whose inputs or routes have changed."""
+        """Return the processors whose inputs or routes have changed."""
         return {
             name: msgspec.structs.replace(unit, inputs=self._inputs[name], routes=self._routes[name])
             for name, unit in self._processors.items()

@@ -83,7 +83,7 @@ def _no_way(group: Group, boxes: int) -> Short:
 
 
 def remarks(answered: Answered, clusters: Sequence[Cluster]) -> tuple[str, ...]:
-    """Give the notes about sides and spares."""
+    """List the notes about sides and spares."""
     return (*_sides(answered, clusters), *_spares(answered.question, answered.counts))
 
 
@@ -199,9 +199,9 @@ class AssignProblem(msgspec.Struct, frozen=True):
         )
 
     def answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> Answered:
-        """Give the best answer: from what stands there where that is enough, else with what the stock brings.
+        """Find the best answer: with the units of the show where they are enough, else with units from the stock.
 
-        Both sides of a zone are counted as one while that gives away nothing; else each for itself, so that they may
+        Both sides of a zone are counted together while that is no worse; else each by itself, so that they may
         hang on amplifiers that are not alike, or on twins that carry unlike things besides.
         """
         there = self.there()
@@ -238,13 +238,13 @@ class AssignProblem(msgspec.Struct, frozen=True):
         return Answered(question, counts, bare, shared)
 
     def bare(self, question: Question, cancelled: Callable[[], bool]) -> int | None:
-        """Give the fewest rack units in use that drive as much, with no other wish kept; None if not known."""
+        """Compute the minimum of rack units that drive as much, with every other goal dropped; None if not known."""
         free = msgspec.structs.replace(self.split(question), mirrored=False)
         answer = count(free, cancelled=cancelled, only={BOXES_DRIVEN, IN_USE}).answer
         return None if answer.stopped or not answer.goal(BOXES_DRIVEN).proved else answer.goal(IN_USE).minimum
 
     def _forms(self, question: Question) -> list[Question]:
-        """Give a question with both sides counted as one, and with each for itself where that may be another one."""
+        """List a question with both sides counted together, and with each by itself where that can differ."""
         if len(self.wanted) <= MOST_SPLIT and any(group.is_mirrored for group in question.groups):
             return [question, self.split(question)]
         return [question]
@@ -275,7 +275,7 @@ class Answered(msgspec.Struct, frozen=True):
 
 
 def sides_shared(counts: Counts) -> int | None:
-    """Give how many boxes have sides that must share an amplifier, where that is proved."""
+    """Count the boxes whose sides must share an amplifier; None where that is not proved."""
     reached = counts.answer.reached
     before = reached[: reached.index(counts.answer.goal(SIDES)) + 1]
     return counts.answer.goal(SIDES).value if all(stage.proved for stage in before) else None
@@ -304,7 +304,7 @@ def standing_alone(rig: Rig) -> frozenset[str]:
 
 
 def served_by_runs(show: Show) -> dict[str, frozenset[str]]:
-    """Give for each zone the amplifiers and racks that its runs come from."""
+    """Find for each zone the amplifiers and racks that its runs come from."""
     zones = {box.id: box.zone for box in show.boxes}
     found: dict[str, set[str]] = {}
     for run in show.runs:
@@ -315,7 +315,7 @@ def served_by_runs(show: Show) -> dict[str, frozenset[str]]:
 
 
 def linked_by_runs(show: Show) -> frozenset[frozenset[str]]:
-    """Give the zones, two by two, that follow each other on a run."""
+    """List the pairs of zones that follow each other on a run."""
     zones = {box.id: box.zone for box in show.boxes}
     found = set()
     for run in show.runs:

@@ -298,7 +298,7 @@ def _moves(before: Rig, after: Rig) -> tuple[BoxMove, ...]:
 
 
 def _by_box(rig: Rig) -> dict[str, tuple[dict[str, None], str, dict[str, None]]]:
-    """Give for each box its outputs, its run and its presets."""
+    """List for each box its outputs, its run and its presets."""
     found: dict[str, tuple[dict[str, None], str, dict[str, None]]] = {}
     for output in rig.outputs:
         for solved in output.lines:

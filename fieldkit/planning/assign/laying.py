@@ -58,7 +58,7 @@ class Cluster(msgspec.Struct, frozen=True):
 def place_clusters(
     question: Question, counts: Counts, racker: Racker, before: Mapping[str, str]
 ) -> tuple[Cluster, ...]:
-    """Give every cluster a spot; ``before`` says which connector drove each box, so that it may stay there."""
+    """Place every cluster; ``before`` says which connector drove each box, so that it can stay there."""
     board = _Board(_spots(question, counts, racker))
     waiting: dict[int, list[list[str]]] = {
         index: [list(names) for names in group.boxes] for index, group in enumerate(question.groups)
@@ -193,7 +193,7 @@ def avoided(clusters: Sequence[Cluster], question: Question, group: int, hand: i
 
 
 def serving(clusters: Sequence[Cluster], question: Question) -> dict[str, tuple[frozenset[str], frozenset[str]]]:
-    """Give for each zone with two sides the amplifiers of its first and of its second side."""
+    """List for each zone with two sides the amplifiers of its first and of its second side."""
     found: dict[str, tuple[set[str], set[str]]] = {}
     for cluster in clusters:
         group = question.groups[cluster.option.group]
@@ -404,7 +404,7 @@ class _Trunks:
         self._clusters = clusters
 
     def steps(self, spot: Spot) -> tuple[list[Step], float, float]:
-        """Give the steps up to a spot's socket, the way behind them [m] and their loop [ohm]."""
+        """Return the steps up to a spot's socket, their length [m] and their loop resistance [ohm]."""
         if not spot.place.panel:
             return [], 0.0, 0.0
         if spot.use not in self._laid:

@@ -208,7 +208,7 @@ def _carries(piece: ShelfPiece, leg: Leg, boxes: int) -> bool:
 
 
 def _loss_db(need: CableNeed, pieces: Sequence[ShelfPiece], temperature_c: float) -> float:
-    """Give the worst loss on the pairs of a leg, with these pieces and links of the same cable [dB]."""
+    """Compute the worst loss on the pairs of a leg, with these pieces and links of the same cable [dB]."""
     loads = tuple(own for _, own in need.leg.way.loads)
     lead_ohm = need.laid_ohm + sum(cable_ohm(piece.cable, piece.length, temperature_c) for piece in pieces)
     link_ohm = cable_ohm(pieces[0].cable, Length.of(LINK_M), temperature_c)

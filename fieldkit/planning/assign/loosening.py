@@ -55,7 +55,7 @@ def runs_to_move(
 
 
 def _modes(plugged: Rig) -> dict[tuple[str, str], frozenset[tuple[str, ...]]]:
-    """Give the modes of the outputs that drive each model in each zone now, pin pair by pin pair."""
+    """List the modes of the outputs that drive each model in each zone now, by pin pair."""
     modes: dict[tuple[str, str, str], dict[str, str]] = defaultdict(dict)
     for line in plugged.lines:
         for load in line.loads:
@@ -77,7 +77,7 @@ def _bundles(plugged: Rig, movable: Collection[str]) -> dict[str, tuple[Run, ...
 
 
 def _use(start: str, runs: Sequence[Run], plugged: Rig) -> Use:
-    """Give the use of a connector by what hangs on it now."""
+    """Return how the runs that are on a connector now use it."""
     numbers = {
         unit.id: _number(unit.id, unit.rack) if start.partition(".")[0] == unit.rack else 0
         for unit in all_units(plugged.show)
@@ -89,7 +89,7 @@ def _use(start: str, runs: Sequence[Run], plugged: Rig) -> Use:
 
 
 def _number(unit: str, rack: str | None) -> int:
-    """Give the number of a unit in its rack as built."""
+    """Return the number of a unit in its rack as built; 0 for a unit of no such rack."""
     number = unit.removeprefix(f"{rack}-")
     return int(number) if number.isdigit() else 0
 

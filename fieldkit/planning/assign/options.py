@@ -91,7 +91,7 @@ def _meets(joint: str, speaker: Loudspeaker) -> bool:
 
 
 def cable_ohm(cable: Cable, length: Length, temperature_c: float) -> float:
-    """Give the loop resistance of a length of cable [ohm]."""
+    """Compute the loop resistance of a length of cable [ohm]."""
     gauge = cable.area.awg
     size = cable.area.value if gauge is None else float(gauge)
     piece = LinePiece(1, "cable", cable.id, "1", "1", length.value, size, gauge is not None, 0.0, None, None, ())
@@ -99,7 +99,7 @@ def cable_ohm(cable: Cable, length: Length, temperature_c: float) -> float:
 
 
 def worst_loss_db(stretches: Sequence[tuple[float, Sequence[Sequence[Load]]]], pair: int) -> float:
-    """Give the loss to the last box of a run on one of its pairs [dB].
+    """Compute the loss to the last box of a run on one of its pairs [dB].
 
     stretches: loop resistance of each stretch [ohm], and the loads at its far end, by pair
     """

@@ -143,7 +143,7 @@ def _crossed(
 
 
 def _panels(pins: Mapping[str, OutletFeed], plug: str, wanted: Sequence[tuple[str, ...]], fittings: Fittings) -> _Found:
-    """Give the lots at the sockets of a breakout panel at the end of a multicore."""
+    """List the sets of places at the sockets of a breakout panel at the end of a multicore."""
     for panel in fittings.panels:
         if not plug or panel.connector != plug or not any(_reaches(cable, plug, pins) for cable in fittings.cables):
             continue

@@ -29,7 +29,7 @@ MOST_TRIES = 6
 
 
 def blamed(show: Show, proposal: Proposal, zones: Collection[str]) -> dict[Suspect, Finding]:
-    """Give the runs of some zones, and the zones, that an error or a warning is about, each with its worst finding.
+    """Find the runs of some zones, and the zones, that an error or a warning is about, each with its worst finding.
 
     Findings about a run are those about a line of it, a box on it or an output that it hangs on. Loads under the
     preferred one are left out: the whole numbers have weighed them.
@@ -192,7 +192,7 @@ def _again(planner: Planner, kept: Proposal) -> Proposal:
 def _zones_anew(
     planner: Planner, kept: Proposal, zones: Sequence[Zone], wrong: frozenset[str]
 ) -> tuple[frozenset[str], Proposal]:
-    """Give the zones that are planned anew, and the plan; ``wrong`` are runs that are not to be laid as they were."""
+    """Choose the zones to plan anew, and plan them; runs in ``wrong`` are not laid as they were."""
     show = planner.show
     everything = frozenset(zone.id for zone in zones)
     anew = planner.plan(everything, wrong)

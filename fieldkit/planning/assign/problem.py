@@ -159,7 +159,7 @@ def host_keys(group: Group, way: Way) -> tuple[HostKey, ...]:
 
 
 def side_names(groups: Sequence[Group]) -> tuple[frozenset[str], frozenset[str]]:
-    """Give the names of the first and of the second side of all zones on two sides."""
+    """List the names of the first and of the second side of all zones with two sides."""
     first, second = (
         frozenset(name for group in groups for side, name in group.places() if side == wanted) for wanted in (0, 1)
     )
@@ -219,7 +219,7 @@ class Group(msgspec.Struct, frozen=True, gc=False):
         return self.is_mirrored or self.hand is not None
 
     def places(self) -> tuple[tuple[int, str], ...]:
-        """Give the sides that the group stands on, 0 or 1, with their names; none where there is one side only."""
+        """List the sides that the group stands on, 0 or 1, with their names; none where there is one side only."""
         if self.hand is not None:
             return ((self.hand, self.sides[0]),)
         return tuple(enumerate(self.sides)) if self.is_mirrored else ()
@@ -299,7 +299,7 @@ def _ways(box: Box, show_index: ShowIndex, *, free_drives: bool) -> tuple[Way, .
 
 
 def way_of(box: Box, show_index: ShowIndex, drive: Drive) -> Way:
-    """Give the loads of a box in one drive."""
+    """Return the loads of a box in one drive."""
     speaker, use = show_index.speakers[box.id], show_index.uses[box.zone]
     loads: dict[str, tuple[Load, ...]] = {}
     for section in speaker.sections_in(drive):

@@ -40,7 +40,7 @@ from fieldkit.show.document import Box, Run, Show, Step
 
 
 def extended(show: Show, wanted: Collection[str], stockroom: Stockroom) -> Show:
-    """Give the show in which wanted boxes hang on the runs of their zone that have room for them."""
+    """Link wanted boxes to the runs of their zone that have room for them; return the show."""
     rig = evaluate(show)
     for box in show.boxes:
         if box.id not in wanted:

@@ -30,7 +30,7 @@ MOST_UNITS = 16
 
 
 class Racker:
-    """Gives out what is there, and builds racks for what the stock brings."""
+    """Takes the amplifiers and racks of the show in turn, and builds racks for units from the stock."""
 
     def __init__(self, show: Show, question: Question, names: tuple[frozenset[str], frozenset[str]]) -> None:
         self.show = show
@@ -98,7 +98,7 @@ class Racker:
         return None
 
     def _rack(self, side: int | None, height: int) -> tuple[str, int]:
-        """Give the rack that is being built on a side and how far it is filled; it is one amplifier higher after."""
+        """Return the rack that is being built on a side and the units filled before; then fill it by one amplifier."""
         name, filled = self._racks.get(side, ("", 0))
         if not name or filled + height > MOST_UNITS:
             name, filled = self._free(self._side_name(side) or "RACK"), 0
@@ -123,7 +123,7 @@ class Racker:
             return ""
 
     def _free(self, label: str) -> str:
-        """Give a label that nothing has, nor a unit of a rack as built."""
+        """Find a label that neither a thing of the show nor a unit of a rack as built has."""
         built = {model.id: len(model.contents) for model in self.show.built_racks}
         brought = {
             f"{rack.id}-{number}"
@@ -302,7 +302,7 @@ def _short(rig: Rig, draw: Draw) -> Short:
 
 
 def _room(rig: Rig, supply: Supply) -> float:
-    """Give what the least loaded line of a supply may carry in addition [A]."""
+    """Compute what the least loaded line of a supply may carry in addition [A]."""
     item = supplies_of(rig).supply(supply.id)
     nfpa = rig.show.about.electrical_rules == "nfpa"
     lines = item.line_a[: supply.phases] if item is not None else (0.0,)

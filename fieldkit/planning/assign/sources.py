@@ -23,7 +23,7 @@ NO_STAYS: Mapping[str, Use] = {}
 
 
 def _on(unit: str, stays: Mapping[str, Use]) -> dict[str, Use]:
-    """Give what may stay on the connectors of one unit."""
+    """Return the uses that may stay on the connectors of one unit."""
     parts = ((start.partition("."), use) for start, use in stays.items())
     return {connector: use for (name, _, connector), use in parts if name == unit}
 
@@ -51,7 +51,7 @@ class OutputSource(msgspec.Struct, frozen=True):
         return not self.members
 
     def called(self) -> frozenset[str]:
-        """Give the names by which somebody may pin a zone to it."""
+        """List the names by which a zone can be pinned to it."""
         return frozenset((self.model, *(name for name, _ in self.members)))
 
 
@@ -231,9 +231,9 @@ def _amplifier_source(
 def _carried(
     model: Amplifier, wanted: Sequence[tuple[str, ...]]
 ) -> dict[str, tuple[Mapping[str, str], Mapping[str, str]]]:
-    """Give for each connector the channels on its pairs, single and bridged.
+    """List for each connector the channels on its pairs, single and bridged.
 
-    An amplifier of which nobody wrote down the connectors is taken to bring any channels next to each other to one
+    An amplifier whose connectors are not known is assumed to bring any channels next to each other to one
     plug, named after the first of them.
     """
     if model.connectors or model.connectors_bridged:

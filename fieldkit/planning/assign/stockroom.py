@@ -26,7 +26,7 @@ class ShelfPiece(msgspec.Struct, frozen=True, gc=False):
 
 
 def fittings_of(show: Show) -> Fittings:
-    """Give the cables, adaptors and panels that can be had.
+    """List the cables, adaptors and panels that are available.
 
     What the stock names counts. A kind that the stock does not name at all is taken as not planned yet: then the
     show's models, and after them the gear library's, are assumed to be had.
@@ -100,7 +100,7 @@ class Stockroom:
         return [ShelfPiece(cable, length, in_stock=True) for length in dict.fromkeys(reaching)]
 
     def longest(self, cable: Cable) -> ShelfPiece | None:
-        """Give the longest piece of a cable that is left."""
+        """Return the longest piece of a cable that is left."""
         left = self._lengths.get(cable.id, [])
         return ShelfPiece(cable, left[-1], in_stock=True) if left else None
 

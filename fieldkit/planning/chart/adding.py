@@ -148,7 +148,7 @@ class _Building:
         return names
 
     def _free(self, name: str) -> str:
-        """Give a name for a zone that nothing has."""
+        """Find a name for a zone that nothing has yet."""
         taken_by = {thing.id for table in LABELS for thing in getattr(self.show, table)}
         return name if name not in taken_by else next_label(self.show, f"{name}1")
 

@@ -57,7 +57,7 @@ def read_wanted(text: str, asked: Library, terms: Terms) -> list[WantedBoxes]:
 
 
 def _with_sub(box: Candidate, terms: Terms) -> Candidate:
-    """Give a top with the presets that it has beside a sub, out front or else on the stage; a sub stays as it is."""
+    """Choose the presets of a top beside a sub, out front or else on the stage; a sub is unchanged."""
     if box.is_sub or box.unknown is not None:
         return box
     uses: tuple[Use, ...] = ("with sub", "wedge with sub")

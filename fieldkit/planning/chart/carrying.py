@@ -231,7 +231,7 @@ def _plan(pick: Sequence[Bearer], wanted: Sequence[WantedBoxes], terms: Terms) -
 
 
 def _shares(pick: Sequence[Bearer], goal: Counts) -> list[Counts]:
-    """Give each amplifier its part: all alike where that goes up, else the first takes what it can."""
+    """Share the boxes over the amplifiers: equal parts where possible, else the first takes as many as it can."""
     alike = {bearer.amplifier.id for bearer in pick}
     if len(alike) == 1 and all(number % len(pick) == 0 for number in goal):
         part = tuple(number // len(pick) for number in goal)
@@ -263,7 +263,7 @@ def _carried(rest: Sequence[Bearer], left: Counts) -> bool:
 
 
 def best_fill(amplifier: Amplifier, offers: Sequence[BoxOffer], counts: Counts) -> Fill:
-    """Give the way to put boxes on an amplifier that gives the weakest section most, with fewest channels for it."""
+    """Find the way to put boxes on an amplifier with most power for the weakest section, then fewest channels."""
     room = room_of(amplifier)
     fills: list[Fill] = [EMPTY]
     for offer, number in zip(offers, counts, strict=True):

@@ -213,7 +213,7 @@ class OutputTrials:
         return try_out(self.amplifier, places, self.terms, lambda _: self.processor)
 
     def findings(self, count: int) -> tuple[Finding, ...]:
-        """Give all that the checks say of so many boxes on one place."""
+        """Return the findings for a number of boxes on one place."""
         if count not in self._findings:
             self._findings[count] = self.trial(count).findings()
         return self._findings[count]
@@ -224,13 +224,13 @@ class OutputTrials:
         return Refusal("preset", worst.rule, worst.says) if worst is not None else None
 
     def most_by_load(self) -> int:
-        """Give a number that the minimum load certainly does not let pass."""
+        """Compute a number of boxes that the minimum load certainly refuses."""
         output = self.trial(1).outputs[0].output
         lowest = min(sum(1.0 / load.judged_ohm for load in loads) ** -1 for _, loads in self.candidate.pairs)
         return min(MOST, floor(lowest / max(output.minimum_ohm * TOLERANCE, 1e-9)) + 1)
 
     def most(self) -> tuple[int, Refusal]:
-        """Give the most boxes that the checks have no word against, and what they say of one more."""
+        """Find the largest number of boxes that the checks accept, and what they say of one more."""
         refusal = Refusal("minimum-load", "", f"{MOST} boxes on one output are as many as are looked at")
         for count in range(self.most_by_load(), 0, -1):
             trial = self.trial(count)
@@ -310,7 +310,7 @@ def _notes(trials: OutputTrials, boxes: int, refusal: Refusal) -> Iterator[str]:
 
 
 def _power(solved: SolvedOutput) -> SectionPower:
-    """Give what the section gets that has least on this output; all boxes on it are alike."""
+    """Compute the power of the section that gets least on this output; all boxes on it are alike."""
     box = min(solved.lines[0].boxes, key=lambda box: driven_w(box) / (box.load.continuous_w or 1e-9))
     load = box.load
     rated = load.continuous_w or None

@@ -76,7 +76,7 @@ class Room(msgspec.Struct, frozen=True):
 
 
 def room_of(amplifier: Amplifier, channels: int | None = None) -> Room:
-    """Give what an amplifier has; with ``channels`` only so many of them."""
+    """Return the channels, preset slots and supply limit of an amplifier; with ``channels`` only so many channels."""
     slots = amplifier.hosts.slots if amplifier.hosts else None
     limit = amplifier.supply_limit
     return Room(

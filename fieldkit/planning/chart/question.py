@@ -47,7 +47,7 @@ class Library(msgspec.Struct, frozen=True):
     """Boxes of which only the label is known."""
 
     def processor_for(self, speaker: Loudspeaker) -> Processor | None:
-        """Give the processor whose outputs take the presets of a loudspeaker, the one with most outputs first."""
+        """Find the processor that takes the presets of a loudspeaker, the one with most outputs."""
         able = [model for model in self.processors if model.hosts and model.hosts.takes(speaker.id)]
         return max(able, key=lambda model: model.outputs, default=None)
 
@@ -124,7 +124,7 @@ def candidates_of(library: Library, terms: Terms) -> tuple[Candidate, ...]:
 
 
 def candidate_of(speaker: Loudspeaker, drive: Drive, terms: Terms) -> Candidate:
-    """Give a model in one drive, for the use that the terms say or the first one that it has all its presets for."""
+    """Make a candidate of a model in one drive, for the use of the terms or the first that most sections serve."""
     sections = speaker.sections_in(drive)
     use = terms.use or _first_use(speaker, sections)
     box = Box(id=speaker.id, model=speaker.id, zone="chart", drive=drive)
@@ -154,7 +154,7 @@ def _candidate(name: str, speaker: Loudspeaker, drive: Drive, box: Box, use: Use
 
 
 def _first_use(speaker: Loudspeaker, sections: Sequence[Section]) -> Use:
-    """Give the first use for which most sections have a preset: all of them, with any sound model."""
+    """Find the first use for which most sections have a preset; all sections, unless the model is incomplete."""
 
     def served(use: Use) -> int:
         return sum(preset_for(speaker, section, use) is not None for section in sections)

@@ -95,7 +95,7 @@ class Trial(msgspec.Struct, frozen=True):
         return any(item.rule == PREFERENCE for item in found)
 
     def findings(self) -> tuple[Finding, ...]:
-        """Give all that the rules say of its outputs, and of one box on each place."""
+        """Check its outputs, and one box on each place, by all rules."""
         found = [item for output in self.outputs for item in output_findings(output, self.choices)]
         for place, outputs in self.places:
             feeds = tuple(BoxFeed(out, out.lines[0].line, load) for out in outputs for load in out.loads)
@@ -169,7 +169,7 @@ def _source(processor: Processor | None) -> InputSource:
 
 @lru_cache(maxsize=64)
 def choices_for(preferred_ohm: float, loss_db: float, temperature_c: float) -> Choices:
-    """Give the choices of a show that says nothing but these."""
+    """Return the choices of a show in which only these are set."""
     plain = choices_of(evaluate(Show()), dt.date.min)
     return msgspec.structs.replace(
         plain, preferred_ohm=preferred_ohm, loss_limits_db={"chart": loss_db}, temperature_c=temperature_c

@@ -192,7 +192,7 @@ def _told(
 
 
 def _as_before(before: Rig, names: Sequence[str]) -> Rig:
-    """Give the rig without what failed just now."""
+    """Return the rig without the failures of this call."""
     earlier = tuple(item for item in before.show.failed if item.id not in names)
     return msgspec.structs.replace(before, show=msgspec.structs.replace(before.show, failed=earlier))
 

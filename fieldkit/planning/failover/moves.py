@@ -326,7 +326,7 @@ def _pullings(hand: PatchedRig, target: str, outputs: list[str], names: set[str]
 
 
 def _pairs_set_otherwise(hand: PatchedRig, outputs: list[str]) -> dict[str, str]:
-    """Give the channel pairs of these outputs' units that are to be set otherwise, with what to: ``single``."""
+    """Find the channel pairs of these outputs' units whose mode changes, with the new mode, such as ``single``."""
     pairs: dict[str, str] = {}
     for unit in dict.fromkeys(output.partition(".")[0] for output in outputs):
         was, now = hand.before.show_index.units.get(unit), hand.after.show_index.units[unit]

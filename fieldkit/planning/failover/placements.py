@@ -161,7 +161,7 @@ class Options:
                     return  # with fewer things between where that will do
 
     def _pins(self, plug: Plug, socket: Socket, adaptor: Adaptor | None) -> dict[str, tuple[str, str]] | None:
-        """Give for each pair of the plug the pair at the socket, and its output; None where they do not meet."""
+        """Map each pair of the plug to the pair at the socket and its output; None where they do not fit."""
         shape = socket.shape
         if adaptor is not None:
             if len(adaptor.connectors) < 2:
@@ -351,7 +351,7 @@ def _is_hosted(solved: SolvedOutput) -> bool:
 
 
 def _moved(run: Run, plug: Plug, socket: Socket, adaptor: Adaptor | None, pins: Mapping[str, tuple[str, str]]) -> Run:
-    """Give a run as it begins at its new socket."""
+    """Return a run with the start, feeds and adaptor of its new socket."""
     if socket.id == plug.start and adaptor is None:
         return run
     its = {need.pair for need in plug.needs if any(line.run.id == run.id for line in need.lines)}
@@ -361,7 +361,7 @@ def _moved(run: Run, plug: Plug, socket: Socket, adaptor: Adaptor | None, pins: 
 
 
 def _ground_with(show_index: ShowIndex, socket: Socket, feeds: Sequence[PlacedFeed]) -> ShowIndex:
-    """Give the ground with the units of a socket as they will be set."""
+    """Return the show index with the units of a socket as they will be set."""
     units = dict(show_index.units)
     for feed in feeds:
         unit = with_modes(

@@ -106,7 +106,7 @@ def added(weights: Iterable[Weight]) -> Weight:
 
 
 def ranks_of(rig: Rig) -> dict[str, int]:
-    """Give the place of each zone by its priority, set or guessed, from 0."""
+    """Rank the zones by priority, set or guessed, from 0."""
     known = zone_priorities(rig.show, rig.show_index.speakers)
     steps = sorted({priority.order for priority in known.values()})
     return {name: steps.index(priority.order) for name, priority in known.items()}
@@ -182,7 +182,7 @@ def _signal(loads: Iterable[Load], show: Show) -> str:
 
 
 def _shares(rig: Rig, failures: Failures) -> dict[str, int]:
-    """Give each box's sections their share of it; a box that has itself failed cannot be brought back by a cable."""
+    """Compute the share of a box that each section counts; failed boxes have none: no cable restores them."""
     counts: dict[str, int] = {}
     for output in rig.outputs:
         for load in output.loads:
@@ -288,7 +288,7 @@ def mode_of(unit: RackUnit, pair: str) -> PairMode:
 
 
 def with_modes(unit: RackUnit, changes: Sequence[tuple[str, str, PairMode]]) -> RackUnit:
-    """Give a unit with some of its channel pairs set in another way."""
+    """Return a unit with the modes of some of its channel pairs changed."""
     for _, pair, mode in changes:
         bridged = tuple(item for item in unit.bridged if item != pair)
         paralleled = tuple(item for item in unit.paralleled if item != pair)

@@ -173,7 +173,7 @@ def _in_turn(before: Rig, failures: Failures, failure: Failure) -> list[str]:
 
 
 def put_back(show: Show, name: str) -> Show:
-    """Give the show as it was before a loss: what failed works again, and what was moved for it goes back.
+    """Restore the show after a repair: what failed works again, and what was moved for it goes back.
 
     Raises DocumentError where nothing of this id has failed, or where something else is in the way by now.
     """

@@ -323,7 +323,7 @@ class _Build:
                         self.costs["moves"][entry] = 1.0
 
     def _joint(self, key: Hashable, column: int) -> int:
-        """Give the column of something that several stands share the price of, held up by this one."""
+        """Return the column of a cost that several stands share; this stand forces it to 1."""
         if key not in self._shared:
             self._shared[key] = self.programme.column(1)
         self.programme.row(-INFINITY, 0.0, {column: 1.0, self._shared[key]: -1.0})
@@ -474,7 +474,7 @@ class _Build:
     # ---- goals and answer ----------------------------------------------------------------------------------------
 
     def goals(self) -> list[Goal]:
-        """Give silence by priority, then the goals of the table."""
+        """List the goals: silence by priority, then those of the table."""
         table = list(GOALS)
         plain = table.index("moves") + 1
         goals = [Goal(name, self.costs[name]) for name in (*self._silences(), *table[:plain])]

@@ -43,7 +43,7 @@ def free_adaptors(rig: Rig) -> list[str]:
 
 
 def with_spares(rig: Rig, most: int, supply: str | None) -> tuple[Show, tuple[str, ...]]:
-    """Give the show with its spare amplifiers and processors standing ready, each under a label of its own.
+    """Add the spare amplifiers and processors to the show, each under a label of its own.
 
     ``most`` of a model at the most; ``supply`` is where they would be plugged in.
     """

@@ -135,7 +135,7 @@ def _wants(rig: Rig, groups: Groups, *, staying: bool) -> Iterator[Wanted]:
 
 
 def _in_use(rig: Rig, wants: Sequence[Wanted]) -> Unavailable:
-    """Give what is in use and not asked about."""
+    """Find the connectors and channels that are in use, without the channels of these wants."""
     asked: dict[str, set[int]] = {}
     for want in wants:
         asked.setdefault(want.unit, set()).update(map(int, want.channels.split("+")))

@@ -61,7 +61,7 @@ def _lengths(show: Show, model: str) -> list[float]:
 
 
 def _free(rig: Rig, cable: Cable) -> dict[str, list[OtherLead]]:
-    """Give the free pieces of every model that could stand in, the thickest model first."""
+    """List the free pieces of every model that can replace this one, the thickest model first."""
     used = used_cables(rig)
     others = [
         other
@@ -95,7 +95,7 @@ def _places(rig: Rig, model: str, missing: Sequence[str]) -> Iterator[tuple[Plac
 
 
 def _assigned(places: Sequence[Place], free: Sequence[OtherLead]) -> list[tuple[Place, OtherLead]] | None:
-    """Give each step the shortest free piece that reaches; None where one is left without."""
+    """Assign the shortest free piece that reaches to each step; None where a step gets none."""
     left, found = list(free), []
     for run, place in places:
         length = run.path[place].length

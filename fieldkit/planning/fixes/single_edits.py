@@ -93,7 +93,7 @@ def _driven(rig: Rig) -> set[str]:
 
 
 def _heard(rig: Rig) -> dict[str, tuple[str, ...]]:
-    """Give the signals of every line; the source of its output where the way to the desk is not planned."""
+    """List the signals of every line; the source of its output where the path from the desk is not planned."""
     paths = {path.to: path.signals for path in signal_paths(rig)}
     return {
         solved.line.id: paths.get(output.output.id) or ((output.source,) if output.source else ())
@@ -314,7 +314,7 @@ def _processing(rig: Rig, item: Finding) -> Iterator[Candidate]:  # noqa: ARG001
 
 
 def _unit(rig: Rig, name: str) -> RackUnit:
-    """Give the unit as the file has it, or a table of its own for one that a rack as built brings."""
+    """Return the unit as the file has it, or a new table for one that is part of a rack as built."""
     own = next((unit for unit in rig.show.rack_units if unit.id == name), None)
     if own is not None:
         return own

@@ -89,7 +89,7 @@ def _key(supply: Supply) -> Key:
 
 
 def groups_of(show: Show) -> Iterator[Key]:
-    """Give each group of slots once, the largest first, so that what is on no supply yet goes there."""
+    """List each group of slots once, the largest first: what is on no supply yet goes there."""
     sizes: dict[Key, int] = {}
     for supply in show.supplies:
         key = _key(supply)
@@ -146,7 +146,7 @@ def _items(rig: Rig, mains: LoadedSupplies, slots: list[CircuitSlot], *, with_un
 
 
 def base_of(mains: LoadedSupplies, items: list[Item], slots: list[CircuitSlot]) -> tuple[list[int], list[int]]:
-    """Give what stays: on each slot, and on each of the three lines above them [mA]."""
+    """Compute the load that does not move: on each slot, and on each of the three lines above them [mA]."""
     own = [0] * len(slots)
     lines = [round(amps * 1000.0) for amps in _lines_of(mains, slots)]
     for index, slot in enumerate(slots):
@@ -171,7 +171,7 @@ def _is_planned(mains: LoadedSupplies, item: Item) -> bool:
 
 
 def _lines_of(mains: LoadedSupplies, slots: list[CircuitSlot]) -> Lines:
-    """Give the load of the lines that a group hangs on: of the supply above, else of all that has none above."""
+    """Return the load on the lines that feed a group [A]: of the supply above, else the sum of all roots."""
     first: LoadedSupply | None = mains.supply(slots[0].supply)
     if first is None or first.supply.phases == 3:
         return first.line_a if first else (0.0, 0.0, 0.0)
@@ -190,7 +190,7 @@ def _moves(items: list[Item], slots: list[CircuitSlot], chosen: tuple[int, ...])
 
 
 def plugged(show: Show, rig: Rig, name: str, supply: str | None, phase: int | None = None) -> Show:
-    """Give a show in which a unit or a self-powered box hangs on a supply, or on none.
+    """Plug a unit or a self-powered box into a supply, or into none; return the show.
 
     A unit that a rack as built brings gets a table of its own for it. Raises DocumentError for a name that nobody has.
     """
@@ -206,7 +206,7 @@ def plugged(show: Show, rig: Rig, name: str, supply: str | None, phase: int | No
 
 
 def all_plugged(show: Show, rig: Rig, items: list[Item], slots: list[CircuitSlot], chosen: tuple[int, ...]) -> Show:
-    """Give the show with each moved thing at its new place."""
+    """Return the show with each moved thing at its new place."""
     for item, index in zip(items, chosen, strict=True):
         if index != item.slot:
             for name in item.ids:

@@ -24,7 +24,7 @@ class SwitchStep(msgspec.Struct, frozen=True, gc=False):
 
 
 def switch_on_order(mains: LoadedSupplies) -> tuple[SwitchStep, ...]:
-    """Give the order to switch on; backwards it is the order to switch off.
+    """List the order to switch on; in reverse it is the order to switch off.
 
     Processors first, then what drives loudspeakers; supplies take turns, so that each has time to settle.
     """

@@ -40,7 +40,7 @@ class Next(msgspec.Struct, frozen=True):
 
 
 def entropy(shares: list[float]) -> float:
-    """Give the entropy of shares that may not sum to one [bit]."""
+    """Compute the entropy of shares, which need not sum to one [bit]."""
     total = sum(shares)
     if total <= 0.0:
         return 0.0
@@ -49,7 +49,7 @@ def entropy(shares: list[float]) -> float:
 
 
 def information(joint: list[list[float]]) -> float:
-    """Give the information of a test [bit]: rows are fixes, columns outcomes, each the probability of both."""
+    """Compute the information of a test [bit]: rows are fixes, columns outcomes, each the probability of both."""
     total = sum(map(sum, joint))
     if total <= 0.0:
         return 0.0
@@ -80,7 +80,7 @@ class Chooser:
             self._tests = [test for test in self._tests if test.minutes <= most]
 
     def joint(self, test: Test) -> tuple[tuple[str, ...], list[list[float]]]:
-        """Give the probability of each fix and each outcome together."""
+        """Compute the joint probability of each fix and each outcome."""
         table = answers_of(test, self._belief.case, self._belief.focus)
         together: dict[tuple[int, int], float] = {}
         shares = self._shares
@@ -95,7 +95,7 @@ class Chooser:
         return table.names, joint
 
     def _cost(self, test: Test) -> float:
-        """Give what a test costs with the asking and answering, which every one takes [min]."""
+        """Compute the cost of a test, with the time to ask and answer [min]."""
         return test.minutes + self._belief.case.table.minutes["asking"]
 
     def ranked(self) -> list[tuple[float, float, Test]]:
@@ -115,7 +115,7 @@ class Chooser:
         return sums
 
     def _most(self, test: Test, all_by_fix: list[float]) -> float:
-        """Give more than a test can tell [bit], without what it would answer.
+        """Compute an upper bound of the information of a test [bit], without the chances of its answers.
 
         No test of n answers tells more than log2 n, and no meter tells apart what it cannot see: for what it can, all
         there is to know, H(A) - P(unseen) · H(A | unseen).

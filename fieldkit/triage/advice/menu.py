@@ -173,7 +173,7 @@ def _reach(case: FaultSearch, box: str) -> float:
 
 
 def done_by(item: Observation, case: FaultSearch) -> tuple[str, str, str, bool, str]:
-    """Give the key of the test that an observation is the answer of."""
+    """Return the key of the test that an observation answers."""
     if isinstance(item, Metered):
         run, point, pair = case.point(item.point, item.pair)
         name = point.name if len(case.runs) == 1 else f"{run}.{point.name}"
@@ -236,7 +236,7 @@ class Answers:
         self._by_row: dict[Row, int] = {}
 
     def number(self, fault: int) -> int:
-        """Give the number of the row of a fault of the case."""
+        """Return the number of the row of a fault of the case."""
         key = self._keys[fault]
         if key not in self._by_key:
             row = self._row_of(key)
@@ -248,7 +248,7 @@ class Answers:
 
 
 def answers_of(test: Test, case: FaultSearch, focus: str) -> Answers:
-    """Give what a test may answer under each fault of a case; worked out once."""
+    """Return the chances of a test's answers under each fault of a case; computed once."""
     key = (*test.key, focus if test.kind == "swap" else "")
     if key not in case.answers:
         case.answers[key] = _meter_answers(test, case) if test.kind == "meter" else _word_answers(test, case, focus)
@@ -259,7 +259,7 @@ def answers_of(test: Test, case: FaultSearch, focus: str) -> Answers:
 def outcomes(
     test: Test, case: FaultSearch, focus: str, likely: list[int]
 ) -> tuple[tuple[str, ...], list[tuple[float, ...]]]:
-    """Give the names of a test's outcomes, and their chances under each of the likely faults, by number."""
+    """List a test's outcomes, and their chances under each of the likely faults, given by number."""
     table = answers_of(test, case, focus)
     return table.names, [table.rows[table.number(index)] for index in likely]
 

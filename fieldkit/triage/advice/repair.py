@@ -68,7 +68,7 @@ def in_order(acts: Sequence[Act]) -> list[Act]:
 
 
 def expected_minutes(acts: Sequence[Act]) -> float:
-    """Give the expected cost of doing acts in this order until the fault is gone, each fixing its own share."""
+    """Compute the expected time of acts in this order until the fault is gone, each fixing its own share [min]."""
     spent = left = 0.0
     left = 1.0
     for act in acts:
@@ -83,7 +83,7 @@ def expected_cost(
     fixes: Mapping[str, Mapping[str, float]],
     costs: Mapping[str, float],
 ) -> float:
-    """Give the expected cost of acts that may fix several faults, each with a chance of its own.
+    """Compute the expected cost of acts that may each fix several faults, each fault with its own chance.
 
     The next act is taken only while the fault is still there: each fault's share is left by 1 minus the chance of
     every act before.
@@ -97,7 +97,7 @@ def expected_cost(
 
 
 def minutes_of(fault: Fault, case: FaultSearch) -> float:
-    """Give what the fix of a fault takes where its box is [min]."""
+    """Compute the time to fix a fault, with the reach of its box [min]."""
     box = case.rig.show_index.boxes.get(fault.box)
     far = case.table.reach[box.reach] if box and fault.part in {"box", "cable"} else 1.0
     return case.table.repairs[fault.act] * far

@@ -18,12 +18,12 @@ _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 
 
 def clock() -> dt.datetime:
-    """Give the time as the clock on the wall shows it."""
+    """Return the local time."""
     return dt.datetime.now(dt.UTC).astimezone()
 
 
 def doors_at(text: str, now: dt.datetime) -> dt.datetime:
-    """Give the time at which the doors open. Raises ObservationError, one line."""
+    """Read the time at which the doors open: a time of day or a duration. Raises ObservationError, one line."""
     plain = text.strip().casefold()
     clock = _CLOCK.fullmatch(plain)
     if clock and int(clock[1]) < 24 and int(clock[2]) < 60:
@@ -39,5 +39,5 @@ def doors_at(text: str, now: dt.datetime) -> dt.datetime:
 
 
 def left_min(at: dt.datetime, now: dt.datetime) -> float:
-    """Give the whole minutes left; 0 where the doors are open."""
+    """Compute the whole minutes left; 0 where the doors are open."""
     return float(max(0, (at - now) // dt.timedelta(minutes=1)))

@@ -31,7 +31,7 @@ CONTRARY = 0.05
 
 
 def as_planned(case: FaultSearch, item: Observation, chances: Sequence[float]) -> list[float]:
-    """Give the chance that each fault makes an answer as planned, or not, whichever it was.
+    """Compute the chance under each fault that an answer is as planned, or is not, whichever it was.
 
     ``chances`` are those of the answer itself: enough where a test has only two answers.
     """
@@ -66,7 +66,7 @@ def _of_reading(case: FaultSearch, item: Metered) -> list[float]:
 
 
 def band(healthy: PredictedReading, meter: Numbers) -> tuple[float, float]:
-    """Give the ends of what counts as planned [ohm], warm coils included."""
+    """Return the limits of what counts as planned [ohm], warm coils included."""
     sigma = SIGMAS * (healthy.spread + meter["batch_spread"] * healthy.common)
     return healthy.low - sigma, healthy.high + sigma + max(COIL_WARMTHS_K) * COPPER_PER_K * healthy.common
 
@@ -74,7 +74,7 @@ def band(healthy: PredictedReading, meter: Numbers) -> tuple[float, float]:
 def chance_of_unknown(
     before: float, by_table: Sequence[float], by_place: Sequence[float], left: Sequence[float]
 ) -> float:
-    """Give ε after fixes that did not help.
+    """Compute ε, the share of unknown faults, after fixes that did not help.
 
     ``left`` is what these leave of each fault, ``by_table`` and ``by_place`` are shares in which that is counted. Both
     readings of the other answers count as equally likely, so that only a fix that failed speaks for the unknown.

@@ -31,7 +31,7 @@ class Earlier(msgspec.Struct, frozen=True):
 
 
 def earlier_passes(rig: Rig, outputs: Collection[str], boxes: Collection[str]) -> tuple[Observation, ...]:
-    """Give what the passes of the rig check found, as observations."""
+    """List the results of the passes of the rig check as observations."""
     found: list[Observation] = []
     for item in rig.show.log:
         if item.kind == "polarity" and item.at in boxes:

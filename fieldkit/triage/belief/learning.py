@@ -30,7 +30,7 @@ _ANY_HEADER = re.compile(r"^\s*\[")
 
 
 def more(kind: str) -> tuple[float, float] | None:
-    """Give the odds of a kind of fault as they are, and with one case more; None for what has no odds."""
+    """Return the odds of a kind of fault, now and with one case more; None for what has no odds."""
     odds = table().odds.get(kind)
     return None if odds is None or odds < 1.0 else (odds, odds + 1.0)
 
@@ -104,7 +104,7 @@ def _cases() -> list[dict[str, Any]]:
 
 
 def with_odds(text: str, kind: str, odds: float) -> str:
-    """Give the text of a table with one of its odds set; a comment behind the number stays."""
+    """Set one of the odds in the text of a table; a comment after the number stays."""
     lines = text.splitlines()
     start = next((place for place, line in enumerate(lines) if _HEADER.match(line)), None)
     entry = f"{kind} = {odds:g}"

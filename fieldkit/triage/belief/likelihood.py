@@ -53,23 +53,23 @@ def circumstances(meter: Numbers, *, warm: bool | None) -> tuple[Circumstance, .
 
 
 def gaussian_cdf(x: float) -> float:
-    """Give the share of a unit Gaussian below x."""
+    """Compute the share of a unit Gaussian below x."""
     return 0.5 * (1.0 + erf(x / sqrt(2.0)))
 
 
 def broad_density(ohm: float) -> float:
-    """Give the density of a reading that could be anything [1/ohm]."""
+    """Compute the density of a reading that can be anything [1/ohm]."""
     return 1.0 / ((1.0 + min(ohm, BROAD_OHM)) * log(1.0 + BROAD_OHM))
 
 
 def spread_of(reading: PredictedReading, rise: float) -> tuple[float, float, float]:
-    """Give the ends of a prediction and its sigma under a common rise [ohm]."""
+    """Compute the limits of a prediction and its sigma under a common rise [ohm]."""
     shift = rise * reading.common
     return reading.low + shift, reading.high + shift, reading.spread
 
 
 def density(low: float, high: float, sigma: float, ohm: float) -> float:
-    """Give the density of a Gaussian smeared evenly from ``low`` to ``high`` [1/ohm]."""
+    """Compute the density of a Gaussian spread evenly from ``low`` to ``high`` [1/ohm]."""
     width = high - low
     if width < 0.5 * sigma:
         away = (ohm - 0.5 * (low + high)) / sigma
@@ -78,7 +78,7 @@ def density(low: float, high: float, sigma: float, ohm: float) -> float:
 
 
 def below(low: float, high: float, sigma: float, ohm: float) -> float:
-    """Give the share of a smeared Gaussian below a value."""
+    """Compute the share of a Gaussian spread evenly from ``low`` to ``high`` that is below a value."""
     if high - low < 0.5 * sigma:
         return gaussian_cdf((ohm - 0.5 * (low + high)) / sigma)
     steps = 5
@@ -89,7 +89,7 @@ def below(low: float, high: float, sigma: float, ohm: float) -> float:
 def of_reading(
     reading: PredictedReading | None, ohm: float | None, word: str, shared: tuple[Circumstance, ...], meter: Numbers
 ) -> list[float]:
-    """Give the likelihood of a reading under each circumstance; None predicts nothing at all."""
+    """Compute the likelihood of a reading under each circumstance; None is a fault that predicts no reading."""
     if reading is None:
         value = {"open": 0.15, "short": 0.1}.get(word) or 0.75 * broad_density(ohm or 0.0)
         return [value] * len(shared)
@@ -113,7 +113,7 @@ def of_reading(
 
 
 def answer_chance(signature: Signature | None, item: Observation, focus: str) -> float:
-    """Give the chance of an answer in words under a fault; None for something that is none of these."""
+    """Compute the chance of an answer in words under a fault; signature None is an unknown fault."""
     if isinstance(item, Ear):
         return signature.heard(item.box)[item.word] if signature else 1.0 / len(HEARD)
     if isinstance(item, Light):

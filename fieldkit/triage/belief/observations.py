@@ -174,13 +174,13 @@ def agreed(seen: Iterable[Observation]) -> tuple[Observation, ...]:
 
 
 def question(item: Observation) -> tuple[str, str] | None:
-    """Give what an answer is about, where only one answer can be true; None for a reading and for a fix."""
+    """Return the subject of an answer that excludes others on the same; None for a reading and for a fix."""
     found = _asked(item)
     return found and found[:2]
 
 
 def _asked(item: Observation) -> tuple[str, str, str] | None:
-    """Give the option, the name and the answer of what has one answer only."""
+    """Return option, name and answer of an observation that has one answer only; None for others."""
     if isinstance(item, Ear):
         return "heard", item.box, item.word
     if isinstance(item, Light):
@@ -229,7 +229,7 @@ def named(seen: Iterable[Observation]) -> list[str]:
 
 
 def _thing_at(point: str) -> str:
-    """Give the box or run of ``ML2.in``, ``W1.amp``, ``W1.ML2.in``; a cable end stands for itself."""
+    """Return the box or run of ``ML2.in``, ``W1.amp``, ``W1.ML2.in``; a cable end is returned unchanged."""
     ahead, dot, last = point.rpartition(".")
     return ahead.rpartition(".")[2] if dot and last in {"in", "out", "alone", "amp"} else point
 

@@ -166,7 +166,7 @@ class Belief:
 
     @cached_property
     def by_place(self) -> list[float]:
-        """Give the shares where answers count only as planned or not: what a fault of an unknown kind would have."""
+        """Return the shares where answers count only as planned or not, as for a fault of an unknown kind."""
         known = [
             0.0 if fault.kind == NONE_OF_THESE else share
             for fault, share in zip(self.case.faults, self._by_place, strict=True)
@@ -190,7 +190,7 @@ class Belief:
 
     @property
     def mixed(self) -> list[float]:
-        """Give the shares of all faults with those of an unknown kind counted where they would sit."""
+        """Return the shares of all faults, with those of an unknown kind added at their places."""
         part = self.unknown
         return [(1.0 - part) * one + part * two for one, two in zip(self.shares, self.by_place, strict=True)]
 
@@ -227,14 +227,14 @@ class Belief:
 
     @property
     def rise(self) -> float:
-        """Give the mean of what the readings say of the common rise of all drivers."""
+        """Compute the mean common rise of all drivers by the readings."""
         columns = [sum(row[index] for row in self._joint) for index in range(len(self.shared))]
         total = sum(columns)
         return sum(part * item.rise for part, item in zip(columns, self.shared, strict=True)) / total
 
     @property
     def nothing_wrong(self) -> float:
-        """Give the share of "nothing is wrong here"."""
+        """Return the share of "nothing is wrong here"."""
         return sum(item.share for item in self.ranked if item.fault.kind == NOTHING)
 
 

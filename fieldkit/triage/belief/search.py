@@ -135,7 +135,7 @@ class FaultSearch:
         return tuple(output for name in names if (output := self.rig.output(name)))
 
     def _most_v(self, name: str) -> float:
-        """Give the most that an output gives: where its limiter really holds, or where it clips [V rms]."""
+        """Compute the maximum output voltage: where its limiter really holds, or where it clips [V rms]."""
         output = self.rig.output(name)
         if output is None:
             return 0.0
@@ -235,7 +235,7 @@ class FaultSearch:
         return self._seen_from[key]
 
     def predictions(self, run: str, point: PlugPoint, pair: str, *, dc: bool) -> Predicted:
-        """Give what a meter would say under each fault; faults that it cannot tell apart share a reading."""
+        """Predict a meter's reading under each fault; faults that it cannot tell apart share a reading."""
         key = (run, point.name, pair, dc)
         if key not in self._predicted:
             numbers: dict[tuple[Seen, ...], int] = {}
@@ -255,7 +255,7 @@ class FaultSearch:
         return self._predicted[key]
 
     def _read_before(self, run: str, point: PlugPoint, pair: str, *, dc: bool) -> float | None:
-        """Give the relative rise of the drivers that an earlier reading of this place showed, when it was well."""
+        """Compute the relative rise of the drivers by an earlier healthy reading here; None without one."""
         read = self.earlier.well.get((run, point.name, pair, dc))
         healthy = look(self.bench.views(run, dc=dc), point, pair)
         if read is None or is_open(healthy.ohm) or not healthy.common:

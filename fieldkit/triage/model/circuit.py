@@ -177,7 +177,7 @@ def _element(line: str, pair: str, load: Load) -> Element:
 
 
 def metered(element: Element, *, dc: bool) -> complex:
-    """Give what a meter of the kind sees of a section [ohm]; inf where it sees none of it."""
+    """Return the resistance or impedance of a section for a meter of the kind [ohm]; inf where it sees none."""
     return element.dc_ohm if dc else element.z1k
 
 

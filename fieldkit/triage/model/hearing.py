@@ -63,7 +63,7 @@ class Drives:
             self._shares = _followed(circuit, seen, pairs)
 
     def of(self, index: int, number: int) -> Drive:
-        """Give what reaches a section of the box at a station; nothing for a section that is not there."""
+        """Return the drive of a section of the box at a station; no drive for a section that is not there."""
         elements = self._circuit.stations[index].elements
         if number >= len(elements):
             return Drive()
@@ -137,7 +137,7 @@ class Heard(msgspec.Struct, frozen=True, gc=False):
 
 
 def level_db(now: float, healthy: float) -> float:
-    """Give a level against the healthy one [dB], -120 at least."""
+    """Compute a level against the healthy one [dB], minimum -120."""
     return -120.0 if now <= 0.0 or healthy <= 0.0 else max(-120.0, 20.0 * log10(now / healthy))
 
 
@@ -173,13 +173,13 @@ def weakened(sections: tuple[Heard, ...]) -> Chances:
 
 @lru_cache(maxsize=256)
 def chances(word: str, words: tuple[str, ...], slip: float) -> Chances:
-    """Give the chance of each report when one is true: 1 - slip for it, the rest for the others alike."""
+    """Compute the chance of each report when one is true: 1 - slip for it, the rest shared equally."""
     others = slip / (len(words) - 1)
     return {name: 1.0 - slip if name == word else others for name in words}
 
 
 def blurred(shares: Chances, words: tuple[str, ...], slip: float) -> Chances:
-    """Give the chance of each report when several are likely."""
+    """Compute the chance of each report when several are likely."""
     total = sum(shares.values())
     floor = slip / len(words)
     return {name: (1.0 - slip) * shares.get(name, 0.0) / total + floor for name in words}

@@ -146,7 +146,7 @@ def box_faults(circuit: Circuit, index: int, table: OddsTable, others: tuple[Lou
 
 
 def _sections(circuit: Circuit, index: int, speaker: Loudspeaker, drive: str) -> Iterator[Element]:
-    """Give what another drive or model puts on the pins of a box."""
+    """List the sections that another drive or model has on the pins of a box."""
     station = circuit.stations[index]
     first = station.elements[0]
     lines = {element.plus[:-1]: element.line for element in station.elements}

@@ -52,7 +52,7 @@ TRACES: dict[str, tuple[str, float]] = {
 
 
 def seen(fault: Fault, place: str, word: str, numbers: Numbers) -> float:
-    """Give the chance that a look at a place answers a word; ``wrong`` is whatever is not ``right``."""
+    """Compute the chance that a look at a place answers a word; ``wrong`` is all that is not ``right``."""
     slip = numbers["slip"] / (2.0 if fault.kind == NOTHING else 1.0)
     each = slip / (len(LOOKED) - 1)
     outputs = {name for name, _ in fault.states} if "amp" in fault.seen_at else set()

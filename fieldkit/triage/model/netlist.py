@@ -38,12 +38,12 @@ def _station(station: Station, index: int, *, dc: bool) -> Iterator[Branch]:
 
 
 def seen_into_segment(circuit: Circuit, index: int, pair: str, *, dc: bool) -> complex:
-    """Give what a meter sees with its clips on the near plug of a segment [ohm]; inf for nothing."""
+    """Compute what a meter reads on the near plug of a segment [ohm]; inf for open."""
     return _seen(parts_of(circuit, dc=dc, start=index), f"plug{index}", pair)
 
 
 def seen_at_station(circuit: Circuit, index: int, pair: str, *, dc: bool, alone: bool = False) -> complex:
-    """Give what a meter sees on the pins of a box whose feed is pulled [ohm]; ``alone`` with its link pulled too."""
+    """Compute what a meter reads on the pins of a box, feed unplugged [ohm]; ``alone`` with its link unplugged too."""
     parts = list(_station(circuit.stations[index], index, dc=dc))
     if not alone and index + 1 < len(circuit.segments):
         parts += _segment(circuit.segments[index + 1], index + 1, held=False)
@@ -67,7 +67,7 @@ def _seen(parts: Iterable[Branch], place: str, pair: str) -> complex:
 def section_volts(
     circuit: Circuit, driven: Mapping[str, float], topology: Mapping[str, Topology]
 ) -> dict[tuple[int, int], complex]:
-    """Give the volts on every section, by station and place in it, at the rated impedances.
+    """Compute the voltage on every section, by station and place in it, at the rated impedances.
 
     ``driven`` names the volts of each pin pair's output at the amplifier, ``topology`` what its minus post is.
     An output that is not driven is a short circuit, as an amplifier's is.

@@ -39,7 +39,7 @@ class OddsTable(msgspec.Struct, frozen=True):
 
 
 def config_folder() -> Path:
-    """Give the folder of the user's own settings, which need not exist."""
+    """Find the folder of the user's settings, which need not exist."""
     named = os.environ.get("FIELDKIT_CONFIG")
     if named:
         return Path(named)

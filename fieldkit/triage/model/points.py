@@ -46,7 +46,7 @@ def points(circuit: Circuit, names: dict[str, str]) -> tuple[PlugPoint, ...]:
 
 
 def own_pair(point: PlugPoint, pair: str) -> str:
-    """Give the pin pair at a point, for its number there or for the line's name; empty for neither."""
+    """Find the pin pair at a point by its number there or by the line's name; empty for neither."""
     if pair in point.pairs:
         return pair
     for own, line in zip(point.pairs, point.lines, strict=True):
@@ -76,7 +76,7 @@ def labels(rig: Rig) -> dict[str, CableEnd]:
 
 
 def points_at(end: CableEnd | None, rig: Rig, runs: Iterable[str]) -> list[tuple[str, str]]:
-    """Give the meter point of a cable end on each of some runs that go through it: run and point."""
+    """List the meter point of a cable end on each of these runs that go through it: run and point."""
     if end is None:
         return []
     return [(run, name) for run in runs if run in end.runs and (name := point_at(end, rig, run))]

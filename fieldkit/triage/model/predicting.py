@@ -30,7 +30,7 @@ KNOWN_SHARE = 0.3
 def reading_of(
     ends: tuple[Seen, ...], meter: Numbers, *, dc: bool, read_before: float | None = None
 ) -> PredictedReading:
-    """Give the prediction of a meter for what it sees; several ends are an even spread between them.
+    """Predict the reading of a meter for what it sees; several ends are an even spread between them.
 
     ``read_before`` is the relative rise of the drivers that an earlier reading of the healthy place showed.
     """

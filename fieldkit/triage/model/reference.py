@@ -78,7 +78,7 @@ def changes_of(healthy: Circuit, circuits: Sequence[Circuit], ways: Ways) -> Cha
 
 
 def everything(count: int) -> Changes:
-    """Give what changes all of a run."""
+    """Return the changes of a fault that affects all of a run."""
     return Changes(frozenset(range(count)), count, None)
 
 
@@ -163,19 +163,19 @@ class HealthyReference:
         return self._views[run, dc]
 
     def drives(self, run: str) -> Drives:
-        """Give what reaches the sections of a healthy run."""
+        """Return the drives of the sections of a healthy run."""
         if run not in self._drives:
             seen = self.views(run, dc=False)
             self._drives[run] = Drives(self.circuits[run], seen, self.lines[run], self.topologies[run])
         return self._drives[run]
 
     def ways(self, run: str) -> Ways:
-        """Give the line on every pin pair of a healthy run."""
+        """Return the line on every pin pair of a healthy run."""
         if run not in self._ways:
             self._ways[run] = ways_of(self.circuits[run], self.lines[run])
         return self._ways[run]
 
     def output_of(self, run: str, line: str) -> str:
-        """Give the output that feeds a line."""
+        """Find the output that feeds a line; empty for none."""
         pair = next((pair for pair, name in self.lines[run].items() if name == line), "")
         return dict(self.circuits[run].feeds).get(pair, "")

@@ -231,7 +231,7 @@ class ByNodes(Mapping[str, Seen]):
         self._solved: dict[str, Seen | None] = dict.fromkeys(pairs)
 
     def __getitem__(self, pair: str) -> Seen:
-        """Give what is seen on a pair. Raises KeyError for a pair that is not there."""
+        """Return what is seen on a pair. Raises KeyError for a pair that is not there."""
         seen = self._solved[pair]
         if seen is None:
             ohm = self._solve(self._circuit, self._index, pair, dc=self._dc)
@@ -254,7 +254,7 @@ def _rough(ohm: complex) -> Seen:
 
 
 def look(seen: Views, point: PlugPoint, pair: str) -> Seen:
-    """Give what a meter sees at a point."""
+    """Return what a meter sees at a point."""
     if point.kind == "amp":
         return seen.into[0].get(pair, OPEN) if seen.into else OPEN
     if point.kind == "out":

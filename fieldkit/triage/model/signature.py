@@ -75,7 +75,7 @@ class Signature:
         return run == self.fault.run and self._changes.show_at(point, line)
 
     def ends(self, run: str, point: PlugPoint, pair: str, *, dc: bool) -> tuple[Seen, ...]:
-        """Give what a meter sees at a point of a run; two for the ends of an interval."""
+        """Return what a meter sees at a point of a run; two values for the ends of an interval."""
         in_hand = self.fault.kind == "box-missing" and point.kind == "alone"  # a box that is metered is there
         if run == self.fault.run and not in_hand:
             if self.fault.at_amp is not None and point.kind == "amp":
@@ -130,7 +130,7 @@ class Signature:
         return lines is None or len(lines) > 1 or self.fault.kind in {"switch-wrong", "wrong-model"}
 
     def sections(self, box: str) -> tuple[Heard, ...]:
-        """Give every section of a box as an ear would have it."""
+        """List the sections of a box as they are heard."""
         if box not in self._sections:
             self._sections[box] = tuple(self._section(placed) for placed in self._bench.sections(box))
         return self._sections[box]
@@ -163,7 +163,7 @@ class Signature:
         return is_open(element.z1k) and not is_open(healthy.z1k)
 
     def heard(self, box: str) -> Chances:
-        """Give the chance of each report of an ear at a box."""
+        """Return the chance of each report by ear at a box."""
         if box not in self._ears:
             self._ears[box] = self._heard(box)
         return self._ears[box]
@@ -188,7 +188,7 @@ class Signature:
         return blurred(weakened(sections), HEARD, slip) if word == "quiet" else chances(word, HEARD, slip)
 
     def lights(self, output: str) -> Chances:
-        """Give the chance of each state of an output's lights."""
+        """Compute the chance of each state of an output's lights."""
         slip = self._bench.table.lights["slip"]
         state = self.states.get(output, "")
         if state == "short":
@@ -196,7 +196,7 @@ class Signature:
         return blurred(STATES[state].lights, LIGHTS, slip) if state else chances("signal", LIGHTS, slip)
 
     def moved(self, what: str, focus: str) -> float:
-        """Give the chance that the fault moves with what is exchanged at a box."""
+        """Return the chance that the fault moves with what is exchanged at a box."""
         slip, fault = self._bench.table.swaps["slip"], self.fault
         if fault.part in {"signal", "none"} or fault.kind in {"runs-exchanged", "box-missing"}:
             return 0.5
@@ -208,7 +208,7 @@ class Signature:
         return 1.0 - slip if fault.part == what and here else slip
 
     def tested(self, box: str, word: str) -> float:
-        """Give the chance of what a polarity tester says of a box; a silent one gives it nothing to say."""
+        """Return the chance of what a polarity tester says of a box; at a silent box it says nothing."""
         slip = self._bench.table.polarity["slip"]
         heard = "reversed" if self._is_reversed(box) else "planned"
         true = "nothing" if self._word(box) == "silent" else heard
@@ -218,7 +218,7 @@ class Signature:
         return any(item.is_reversed for item in self.sections(box))
 
     def played(self, output: str, boxes: frozenset[str]) -> float:
-        """Give the chance that these boxes play, and no other, with noise on one output alone."""
+        """Return the chance that these boxes play, and no other, with noise on one output alone."""
         slip, expected = self._bench.table.ears["slip"], self._would_play(output)
         if boxes == expected:
             return 1.0 - slip
@@ -247,5 +247,5 @@ class Signature:
         return {self._bench.output_of(run, line) for line in heard}
 
     def looks(self, place: str, word: str) -> float:
-        """Give the chance that a look at a place finds what a word says."""
+        """Return the chance that a look at a place finds what a word says."""
         return seen(self.fault, place, word, self._bench.table.look)

@@ -25,7 +25,7 @@ NOTHING_THERE = 8.0
 
 
 def reported_band(output: SolvedOutput, meter: Numbers) -> Band | None:
-    """Give what the amplifier should report [ohm]; None for an output that drives nothing."""
+    """Compute the load that the amplifier should report [ohm]; None for an output that drives nothing."""
     if output.load_ohm is None:
         return None
     wide = 1.0 + SIGMAS * meter["reported_spread"]
@@ -129,7 +129,7 @@ def walking_order(rig: Rig) -> list[Line]:
 
 
 def known_items(rig: Rig) -> dict[Key, Measured]:
-    """Give what single boxes read at earlier shows; nothing where no box has a serial. Raises FileError."""
+    """Load the readings of single boxes at earlier shows; none where no box has a serial. Raises FileError."""
     return latest() if any(box.serial for box in rig.show.boxes) else {}
 
 

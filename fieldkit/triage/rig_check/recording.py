@@ -15,14 +15,14 @@ from fieldkit.triage.model.fault import Fault
 
 
 def now() -> dt.datetime:
-    """Give the time to write down, to the second."""
+    """Return the time to write down, to the second."""
     return dt.datetime.now(dt.UTC).replace(microsecond=0)
 
 
 def with_reading(
     show: Show, line: str, at: str, typed: str, *, kind: str = "dc", warm: bool = False, time: dt.datetime | None = None
 ) -> Show:
-    """Give a show with one reading more. Raises ObservationError for a text that is no reading."""
+    """Add a reading to the show. Raises ObservationError for a text that is no reading."""
     ohm, word = meter_value(typed)
     value = ReadingValue(word if ohm is None else f"{ohm:g} ohm")
     reading = Reading(line=line, at=at, value=value, time=time, warm=warm)
@@ -32,19 +32,19 @@ def with_reading(
 def with_pass(
     show: Show, kind: str, at: str, *, ok: bool, played: tuple[str, ...] = (), time: dt.datetime | None = None
 ) -> Show:
-    """Give a show in which an output was heard in quiet noise, or a box's polarity tested; the last word counts."""
+    """Record that an output was heard in quiet noise, or a box's polarity tested; the last result counts."""
     entry = Logged(kind="noise" if kind == "noise" else "polarity", at=at, ok=ok, played=played, time=time)
     rest = tuple(item for item in show.log if (item.kind, item.at) != (entry.kind, at))
     return msgspec.structs.replace(show, log=(*rest, entry))
 
 
 def passed(show: Show, kind: str) -> dict[str, bool]:
-    """Give what a pass of the rig check found, by output or box."""
+    """Return the results of a pass of the rig check, by output or box."""
     return {item.at: item.ok for item in show.log if item.kind == kind}
 
 
 def with_fixed(show: Show, fault: Fault, done: str, *, time: dt.datetime | None = None) -> Show:
-    """Give a show whose log has the fault; a box that was changed counts as out of service in the stock."""
+    """Record the fault in the log; a box that was changed counts as out of service in the stock."""
     entry = Logged(kind="fault", at=fault.at or "the rig", says=f"{fault.says}; {done}", time=time)
     show = msgspec.structs.replace(show, log=(*show.log, entry))
     if fault.act != "change-box":

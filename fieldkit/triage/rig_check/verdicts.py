@@ -88,7 +88,7 @@ class Judge:
         ]
 
     def _sigma(self, seen: Seen, *, known: bool) -> float:
-        """Give one sigma of a healthy reading [ohm]; less where this very place was read before."""
+        """Compute one sigma of a healthy reading [ohm]; less where this place was read before."""
         meter = self._meter
         shared = 0.0 if known else meter["batch_spread"] * seen.common
         own = meter["own_spread"] * sqrt(seen.own) * (0.3 if known else 1.0)
@@ -145,7 +145,7 @@ class Judge:
         return f"no connection to {listed}; look at {where} first"
 
     def _shorts(self) -> Iterator[tuple[str, float]]:
-        """Give what a short reads at each plug along the run, from this point outward [ohm]."""
+        """Compute what a short reads at each plug along the run, from this point outward [ohm]."""
         start = self._point.index if self._point.kind == "amp" else self._point.index + 1
         pair, along = self._pair, 0.0
         if self._point.kind in {"in", "alone"}:
@@ -164,7 +164,7 @@ class Judge:
             yield f"at {self._circuit.stations[index].label}", along
 
     def _loop(self) -> float:
-        """Give the loop resistance to the end of the run [ohm]."""
+        """Compute the loop resistance to the end of the run [ohm]."""
         return max((ohm for _, ohm in self._shorts()), default=0.0)
 
     def _short(self, ohm: float) -> Verdict:
@@ -204,7 +204,7 @@ class Judge:
         return Verdict(ok=True, says="as expected")
 
     def _counts(self, *, dc: bool) -> Iterator[tuple[int, float]]:
-        """Give the readings of fewer boxes, the far ones missing, and of one box more."""
+        """Compute the readings of fewer boxes, the far ones missing, and of one box more [ohm]."""
         boxes = self._boxes()
         for missing in range(1, len(boxes)):
             seen = self._see(self._without(tuple(boxes[-missing:])), dc=dc)
