@@ -350,6 +350,7 @@ def test_the_command_gives_the_contract(capsys):
     ("arguments", "says"),
     [
         (["nothing-like-it"], "no amplifier or loudspeaker 'nothing-like-it'"),
+        (["8ohm/0W"], "expected ohms and watts above 0, as in 8ohm/300W, got '8ohm/0W'"),
         (["--use", "loud"], "expected one of full range, with sub, wedge, wedge with sub, got 'loud'"),
         (["--cable", "four-core-2.5"], "expected a cable and its length"),
         (["--cable", "four-core-2.5 20 kg"], "expected a length"),

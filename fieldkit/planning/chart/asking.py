@@ -22,9 +22,14 @@ LABEL = re.compile(r"\s*(?P<ohm>[\d.,]+\s*(?:ohms?|Ω))\s*[/,: ]\s*(?P<watt>[\d.
 
 
 def read_label(text: str) -> UnknownBox | None:
-    """Read ohms and watts of a box without a data sheet; None where the text is none. Raises UnitError."""
+    """Read ohms and watts of a box without a data sheet; None where the text is none. Raises UnusableError."""
     match = LABEL.fullmatch(text)
-    return UnknownBox(impedance=Impedance(match["ohm"]), continuous=Power(match["watt"])) if match else None
+    if match is None:
+        return None
+    label = UnknownBox(impedance=Impedance(match["ohm"]), continuous=Power(match["watt"]))
+    if not (label.impedance.value > 0 and label.continuous.value > 0):
+        raise UnusableError(f"expected ohms and watts above 0, as in 8ohm/300W, got '{text.strip()[:80]}'")
+    return label
 
 
 ITEM = re.compile(r"\s*(?:(?P<count>\d{1,3})\s*(?:x\s|×)?\s*)?(?P<what>.+?)\s*")
