@@ -22,6 +22,7 @@ PICTURES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("why", "open_air", ("4", "down", "down", "e")),
     ("card", "open_air", ("g", "s", "l", "1", "enter")),
     ("supply", "open_air", ("5",)),
+    ("chart", "school_musical", ("2", "v")),
     ("rig-check", "practice", ("7",)),
     ("sheets", "open_air", ("8",)),
     ("inventory", "mistakes", ("2",)),

@@ -38,7 +38,8 @@ from fieldkit.text.words import counted
 COLUMNS = (
     ListColumn("amplifier", minimum=10, share=2),
     ListColumn("mode"),
-    ListColumn("box", minimum=12, share=2),
+    ListColumn("box", minimum=10, share=2),
+    ListColumn("drive"),
     ListColumn("amp · out head · set by"),
     ListColumn("preset"),
 )
@@ -141,6 +142,7 @@ class ChartWindow(Dialog[str]):
         several = [
             len({cell.amplifier.id for cell in shown}) != 1,
             True,
+            len({cell.candidate.name for cell in shown}) != 1,
             len({cell.candidate.title for cell in shown}) != 1,
             True,
             True,
@@ -151,7 +153,8 @@ class ChartWindow(Dialog[str]):
             every_cell = (
                 cell.amplifier.id,
                 cell.mode,
-                cell.candidate.title + assumed,
+                cell.candidate.name + assumed,
+                cell.candidate.drive,
                 glance(cell),
                 hosting_text(cell),
             )
@@ -161,7 +164,8 @@ class ChartWindow(Dialog[str]):
         table.columns = tuple(column for column, some in zip(COLUMNS, several, strict=True) if some)
         table.show(rows)
         same = [cell.amplifier.id for cell in shown[:1] if not several[0]]
-        same += [cell.candidate.title for cell in shown[:1] if not several[2]]
+        same += [cell.candidate.name for cell in shown[:1] if not several[2] and several[3]]
+        same += [cell.candidate.title for cell in shown[:1] if not several[3]]
         of = " with ".join(same) or self.words or "what drives what"
         lead = f"lead {self.terms.length_m:g} m {self.terms.cable.id}" if self.terms.cable else "no cable"
         self.query_one("#heading", TextLine).say(self.shell.safe(f"{of}: {counted(len(rows), 'row')}, {lead}"))
