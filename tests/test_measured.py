@@ -25,7 +25,7 @@ from fieldkit.triage.belief.earlier import earlier_readings
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.model.odds import table
 from fieldkit.triage.rig_check.meter_pass import entries, known_items
-from fieldkit.triage.rig_check.recording import with_reading
+from fieldkit.triage.rig_check.recording import MeterPlace, with_reading
 
 TIME = dt.datetime(2026, 3, 3, 18, 0, tzinfo=dt.UTC)
 
@@ -68,20 +68,20 @@ def test_readings_are_added_and_the_latest_that_was_well_rules():
 
 def test_the_next_show_holds_a_reading_against_what_this_very_box_read():
     """The model's 5.7 ohm allow 6.1; a box that read 5.3 has changed by 0.8 ohm, and that is said."""
-    show = with_reading(serial_show(), "W8/1", "K1.alone", "6.1")
+    show = with_reading(serial_show(), MeterPlace("W8/1", "K1.alone"), "6.1")
     assert alone(show).dc.verdict.ok
     keep(read(5.3))
     entry = alone(show)
     assert entry.dc.verdict.ok is False
     assert "0.8 ohm more than last time" in entry.says
-    as_before = alone(with_reading(serial_show(), "W8/1", "K1.alone", "5.3"))
+    as_before = alone(with_reading(serial_show(), MeterPlace("W8/1", "K1.alone"), "5.3"))
     assert as_before.dc.verdict.ok
     assert "as last time (pair 1 read 5.3 ohm, " in as_before.says
 
 
 def test_another_serial_or_no_serial_takes_nothing_from_it():
     keep(read(5.3, serial="W-0043"))
-    show = with_reading(serial_show(), "W8/1", "K1.alone", "6.1")
+    show = with_reading(serial_show(), MeterPlace("W8/1", "K1.alone"), "6.1")
     assert alone(show).dc.verdict.ok
     plain = open_show(samples.folder() / "school_musical.toml").show
     assert known_items(evaluate(plain)) == {}
@@ -148,7 +148,7 @@ def test_whatever_people_type_comes_back(items):
 def test_by_command(tmp_path, capsys):
     keep(read(5.3))
     show = tmp_path / "show.toml"
-    show.write_text(canonical(with_reading(serial_show(), "W8/1", "K1.alone", "5.3")), encoding="utf-8")
+    show.write_text(canonical(with_reading(serial_show(), MeterPlace("W8/1", "K1.alone"), "5.3")), encoding="utf-8")
     before = file().read_bytes()
     assert run(["readings", str(show), "--json"]) == 0
     lines = json.loads(capsys.readouterr().out)["lines"]

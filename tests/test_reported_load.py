@@ -16,7 +16,7 @@ from fieldkit.show.writing import canonical
 from fieldkit.triage.belief.earlier import earlier_readings
 from fieldkit.triage.model.odds import table
 from fieldkit.triage.rig_check.meter_pass import entries, progress, reported_band, reported_verdict
-from fieldkit.triage.rig_check.recording import with_reading
+from fieldkit.triage.rig_check.recording import MeterPlace, with_reading
 
 MUSICAL = open_show(samples.folder() / "school_musical.toml").show
 
@@ -58,13 +58,13 @@ def test_verdicts(name, ohm, word, ok, says):
 
 
 def test_it_counts_in_the_rig_check_and_not_as_a_meter_reading():
-    show = with_reading(MUSICAL, "W1/1", "amp", "8.4", kind="load")
+    show = with_reading(MUSICAL, MeterPlace("W1/1", "amp", kind="load"), "8.4")
     rig = evaluate(show)
     (entry,) = [item for item in entries(rig, table()) if item.load]
     assert entry.says.startswith("the amplifier reports: reads as about one of two boxes")
     assert progress(rig)[0] == 1
     assert earlier_readings(rig, ["W1"], table()).wrong == ()  # triage takes no ohms of a meter from it
-    both = evaluate(with_reading(show, "W1/1", "amp", "3.2"))
+    both = evaluate(with_reading(show, MeterPlace("W1/1", "amp"), "3.2"))
     (entry,) = [item for item in entries(both, table()) if item.load]
     assert entry.dc.verdict.ok
     assert "; the amplifier reports: " in entry.says
@@ -72,7 +72,7 @@ def test_it_counts_in_the_rig_check_and_not_as_a_meter_reading():
 
 def test_by_command(tmp_path, capsys):
     file = tmp_path / "show.toml"
-    file.write_text(canonical(with_reading(MUSICAL, "W1/1", "amp", "8.4", kind="load")), encoding="utf-8")
+    file.write_text(canonical(with_reading(MUSICAL, MeterPlace("W1/1", "amp", kind="load"), "8.4")), encoding="utf-8")
     assert run(["readings", str(file), "--json"]) == 0
     lines = json.loads(capsys.readouterr().out)["lines"]
     (line,) = [item for item in lines if item["read"]]

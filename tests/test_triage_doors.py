@@ -63,16 +63,20 @@ def test_the_bypass_comes_first_where_the_fixes_one_by_one_would_not_fit():
     assert table().repairs["bypass"] == 10.0
     singles = [act for act in advise(rig, ["SL"], seen).plan if not act.fix.startswith("go round it")]
     assert 12.0 < expected_minutes(singles) < 14.0
-    first = {left: advise(rig, ["SL"], seen, left_min=left).plan[0].fix for left in (9.0, 10.0, 12.0, 60.0)}
+    first = {
+        left: advise(rig, ["SL"], seen, means=Means(left_min=left)).plan[0].fix for left in (9.0, 10.0, 12.0, 60.0)
+    }
     assert [fix.startswith("go round it") for fix in first.values()] == [False, True, True, False]
-    assert advise(rig, ["SL"], seen, running=True).plan[0].fix.startswith("go round it")
+    assert advise(rig, ["SL"], seen, means=Means(running=True)).plan[0].fix.startswith("go round it")
 
 
 def test_what_takes_too_long_comes_behind_what_does_not():
     rig = evaluate(open_show(PRACTICE).show)
     for left in (1.0, 3.0, 8.0):
         singles = [
-            act for act in advise(rig, ["F2"], [Ear("F2", "silent")], left_min=left).plan if "go round" not in act.fix
+            act
+            for act in advise(rig, ["F2"], [Ear("F2", "silent")], means=Means(left_min=left)).plan
+            if "go round" not in act.fix
         ]
         late = [act.minutes > left for act in singles]
         assert late == sorted(late)

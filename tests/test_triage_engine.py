@@ -380,7 +380,7 @@ def test_nothing_is_pulled_while_the_show_is_on():
 
 
 def test_the_bypass_comes_first_while_the_show_is_on():
-    advice = advise(rig_of(biamp(1), METERED), ["B1"], [ear("B1=silent")], running=True)
+    advice = advise(rig_of(biamp(1), METERED), ["B1"], [ear("B1=silent")], means=Means(running=True))
     assert advice.plan[0].fix.startswith("go round it")
 
 

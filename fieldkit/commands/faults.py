@@ -48,6 +48,7 @@ OBSERVED: Mapping[str, Callable[[str], observations.Observation]] = {
 def triage(given: CommandLine) -> int:
     """Print the suspects of a fault, and the next test."""
     from fieldkit.triage.advice.advice import advise
+    from fieldkit.triage.advice.menu import Means
 
     seen = observations.agreed(reader(text) for name, reader in OBSERVED.items() for text in given.values(name))
     what = given.words[1:] or observations.named(seen)
@@ -60,9 +61,11 @@ def triage(given: CommandLine) -> int:
         what,
         seen,
         worked_before="--worked-before" in given,
-        running="--running" in given,
-        left_min=_left(left) if left is not None else inf,
-        without=_without(given.values("--without")),
+        means=Means(
+            running="--running" in given,
+            left_min=_left(left) if left is not None else inf,
+            without=frozenset(_without(given.values("--without"))),
+        ),
     )
     if "--json" in given:
         from fieldkit.reports.triage_objects import triage_object

@@ -20,6 +20,7 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.errors import NoAnswerError, UnusableError
 from fieldkit.reports.triage_text import band_text, bar, odds_words
+from fieldkit.show.document import Logged
 from fieldkit.show.errors import ShowError
 from fieldkit.show.keep.measured import Measured, keep
 from fieldkit.triage.advice.advice import Advice
@@ -32,7 +33,7 @@ from fieldkit.triage.belief.saying import SAID, spoken
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.model.odds import OWN_NAME, origin, table
 from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine, combined, entries, known_items
-from fieldkit.triage.rig_check.recording import fault_tag, now, passed, with_fixed, with_pass, with_reading
+from fieldkit.triage.rig_check.recording import MeterPlace, fault_tag, now, passed, with_fixed, with_pass, with_reading
 
 PASSES = ("meter", "noise", "polarity")
 
@@ -267,7 +268,7 @@ class Triage(MainScreen):
         kind, warm = self._kind, self._warm
         self.bench.apply(
             f"{line} at {at} reads {text.strip()}",
-            lambda: with_reading(session.present, line, at, text, kind=kind, warm=warm, time=now()),
+            lambda: with_reading(session.present, MeterPlace(line, at, kind, warm), text, now()),
         )
         run = line.rpartition("/")[0]
         try:
@@ -331,10 +332,8 @@ class Triage(MainScreen):
 
     def _keep_pass(self, session: Session, kind: str, name: str, *, ok: bool, played: tuple[str, ...] = ()) -> None:
         found = "as planned" if ok else f"{' '.join(played) or 'not as planned'}"
-        self.bench.apply(
-            f"{name}: {kind} {found}",
-            lambda: with_pass(session.present, kind, name, ok=ok, played=played, time=now()),
-        )
+        entry = Logged(kind="noise" if kind == "noise" else "polarity", at=name, ok=ok, played=played, time=now())
+        self.bench.apply(f"{name}: {kind} {found}", lambda: with_pass(session.present, entry))
         if ok:
             self.query_one(Rows).action_step(1)
         else:

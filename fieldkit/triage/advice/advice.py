@@ -20,7 +20,7 @@ from fieldkit.triage.belief.posterior import Belief
 from fieldkit.triage.belief.saying import spoken
 from fieldkit.triage.belief.search import FaultSearch, Share
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING
-from fieldkit.triage.model.odds import OddsTable, table
+from fieldkit.triage.model.odds import table
 
 WORTH_NAMING = 0.001
 LIKELY = 0.03
@@ -56,19 +56,16 @@ def advise(
     seen: Sequence[Observation] = (),
     *,
     worked_before: bool = False,
-    running: bool = False,
-    left_min: float = inf,
-    without: Iterable[str] = (),
-    numbers: OddsTable | None = None,
+    means: Means | None = None,
 ) -> Advice:
-    """Answer for the named things, with so many minutes left until the doors.
+    """Answer for the named things, with the means that are available now.
 
     Raises ObservationError or NoAnswerError, one line each.
     """
-    numbers = numbers or table()
-    case = FaultSearch(rig, what, numbers, mentioned(seen))
-    belief = Belief(case, (*from_the_show(case, seen), *seen), worked_before=worked_before, running=running)
-    return advice_of(belief, Means(running, left_min, without=frozenset(without)))
+    means = means or Means()
+    case = FaultSearch(rig, what, table(), mentioned(seen))
+    belief = Belief(case, (*from_the_show(case, seen), *seen), worked_before=worked_before, running=means.running)
+    return advice_of(belief, means)
 
 
 def from_the_show(case: FaultSearch, seen: Sequence[Observation]) -> list[Observation]:

@@ -1,4 +1,7 @@
-"""What comes before any test: the outputs that are muted while a suspect could harm a driver by what they put out."""
+"""What comes before any test: the outputs that are muted while a suspect could harm a driver by what they put out.
+
+A file alone: it protects drivers, comes before all other advice, and is read and tested by itself.
+"""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.model.odds import OddsTable
 from fieldkit.triage.model.points import PlugPoint, labels, own_pair, points, points_at
 from fieldkit.triage.model.predicting import PredictedReading, reading_of
-from fieldkit.triage.model.reference import HealthyReference
+from fieldkit.triage.model.reference import HealthyReference, HealthyRuns
 from fieldkit.triage.model.seeing import Seen, look
 from fieldkit.triage.model.signature import Signature
 from fieldkit.triage.model.upstream import exchange_faults, upstream_faults
@@ -114,7 +114,7 @@ class FaultSearch:
         }
         self.outputs = self._outputs()
         minimum = {output.output.id: output.output.minimum_ohm for output in self.outputs}
-        self.bench = HealthyReference(circuits, self.lines, topologies, minimum, self._most_v, table)
+        self.bench = HealthyReference(HealthyRuns(circuits, self.lines, topologies), minimum, self._most_v, table)
         self.boxes = tuple(self.bench.places)
         passes = earlier_passes(rig, self.output_names, self.boxes)
         self.earlier = msgspec.structs.replace(self.earlier, passes=passes)

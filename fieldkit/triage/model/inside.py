@@ -37,13 +37,10 @@ def driver_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[Fa
     station = circuit.stations[index]
     box = station.box
 
-    def fault(
-        kind: str, says: str, *changed: Circuit, word: str = "", ears: Chances | None = None, odds: str = ""
-    ) -> Fault:
-        own = {word: 1.0} if word else ears
+    def fault(kind: str, says: str, *changed: Circuit, ears: Chances | None = None, odds: str = "") -> Fault:
         return Fault(
             kind, box, says, "change-box", f"change the box {box} for a spare", "box",
-            table.odds[odds or kind], circuit.run, changed, ears=((box, own),) if own else (), box=box, odds_of=odds,
+            table.odds[odds or kind], circuit.run, changed, ears=((box, ears),) if ears else (), box=box, odds_of=odds,
         )  # fmt: skip
 
     names = [element.section for element in station.elements]
@@ -65,12 +62,14 @@ def driver_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[Fa
         double = edits.with_element(circuit, index, number, _like(element, element.dc_ohm * 2.0, element.z1k * 2.0))
         if element.section == "full":
             # A passive box: the meter sees its low driver, and the high one hides behind the crossover.
-            yield fault("driver-open", f"the low driver of {box} is open", gone, word="no-low")
-            yield fault("driver-shorted", f"the low driver of {box} is shorted", *touching, word="no-low")
+            yield fault("driver-open", f"the low driver of {box} is open", gone, ears={"no-low": 1.0})
+            yield fault("driver-shorted", f"the low driver of {box} is shorted", *touching, ears={"no-low": 1.0})
             high = "high-driver-open"
-            yield fault("driver-open", f"the high driver of {box} is open", circuit, word="no-high", odds=high)
-            yield fault("crossover-low", f"the low leg of the crossover in {box} is open", gone, word="no-low")
-            yield fault("crossover-high", f"the high leg of the crossover in {box} is open", circuit, word="no-high")
+            yield fault("driver-open", f"the high driver of {box} is open", circuit, ears={"no-high": 1.0}, odds=high)
+            yield fault("crossover-low", f"the low leg of the crossover in {box} is open", gone, ears={"no-low": 1.0})
+            yield fault(
+                "crossover-high", f"the high leg of the crossover in {box} is open", circuit, ears={"no-high": 1.0}
+            )
         else:
             odds = "high-driver-open" if element.section == "high" else ""
             yield fault("driver-open", f"the {what} driver of {box} is open", gone, odds=odds)

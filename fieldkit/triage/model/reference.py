@@ -116,19 +116,22 @@ class Placed(msgspec.Struct, frozen=True, gc=False):
     level: float
 
 
+class HealthyRuns(msgspec.Struct, frozen=True):
+    """The runs of a case when all is well, by name."""
+
+    circuits: dict[str, Circuit]
+    lines: dict[str, dict[str, str]]
+    """Line on each pin pair."""
+    topologies: dict[str, dict[str, Topology]]
+    """How the output of each pin pair drives its posts."""
+
+
 class HealthyReference:
     """What all faults of a case share: the healthy circuits, and the numbers of the table."""
 
-    def __init__(
-        self,
-        circuits: dict[str, Circuit],
-        lines: dict[str, dict[str, str]],
-        topologies: dict[str, dict[str, Topology]],
-        minimum_ohm: dict[str, float],
-        most_v: Volts,
-        table: OddsTable,
-    ) -> None:
-        self.circuits, self.lines, self.topologies = circuits, lines, topologies
+    def __init__(self, runs: HealthyRuns, minimum_ohm: dict[str, float], most_v: Volts, table: OddsTable) -> None:
+        circuits = runs.circuits
+        self.circuits, self.lines, self.topologies = circuits, runs.lines, runs.topologies
         self.minimum_ohm, self.most_v, self.table = minimum_ohm, most_v, table
         bands: dict[str, set[str]] = {}
         for circuit in circuits.values():

@@ -63,7 +63,7 @@ def views(circuit: Circuit, *, dc: bool, healthy: tuple[Circuit, Views] | None =
     count = len(circuit.segments)
     if healthy is None or len(healthy[0].segments) != count:
         alone: list[Mapping[str, Seen]] = [_alone(station, dc=dc) for station in circuit.stations]
-        return _looked(circuit, [{}] * count, [{}] * count, alone, count - 1, None, dc=dc)
+        return _looked(circuit, Views(({},) * count, ({},) * count, tuple(alone)), count - 1, None, dc=dc)
     plan, known = healthy
     edited = [
         index
@@ -76,23 +76,16 @@ def views(circuit: Circuit, *, dc: bool, healthy: tuple[Circuit, Views] | None =
     for index in edited:
         if circuit.stations[index] is not plan.stations[index]:
             alone[index] = _alone(circuit.stations[index], dc=dc)
-    return _looked(circuit, list(known.into), list(known.at), alone, edited[-1], (edited[0], known), dc=dc)
+    return _looked(circuit, Views(known.into, known.at, tuple(alone)), edited[-1], (edited[0], known), dc=dc)
 
 
-def _looked(
-    circuit: Circuit,
-    into: list[Mapping[str, Seen]],
-    at: list[Mapping[str, Seen]],
-    alone: list[Mapping[str, Seen]],
-    last: int,
-    until: tuple[int, Views] | None,
-    *,
-    dc: bool,
-) -> Views:
+def _looked(circuit: Circuit, start: Views, last: int, until: tuple[int, Views] | None, *, dc: bool) -> Views:
     """Look into segments and stations from the last that is not known yet, toward the amplifier.
 
-    ``until`` names the first edit and what was seen before: ahead of it nothing changes once its plug shows the same.
+    ``start`` has what is known; ``until`` is the first edit and what was seen before: ahead of it nothing changes once
+    its plug shows the same.
     """
+    into, at, alone = list(start.into), list(start.at), start.alone
     coupled, shortened = False, circuit
     for index in range(last, -1, -1):
         segment = circuit.segments[index]
@@ -112,7 +105,7 @@ def _looked(
             at[:index] = until[1].at[:index]
             into[:index] = until[1].into[:index]
             break
-    return Views(tuple(into), tuple(at), tuple(alone))
+    return Views(tuple(into), tuple(at), alone)
 
 
 def _at(circuit: Circuit, index: int, alone: Mapping[str, Seen], into: list[Mapping[str, Seen]]) -> Mapping[str, Seen]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+import msgspec
+
 from fieldkit.rig.connect.hosts import source_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
@@ -113,43 +115,41 @@ def _zone_signals(rig: Rig, output: SolvedOutput) -> Iterable[str]:
 WRONG_INPUT = {"no input": "no input, or the wrong route", "other input": "another signal than planned"}
 
 
+INSIDE = {"protect", "failed", "noisy"}
+"""States of an output that a look at its settings does not show."""
+
+
 def _output_faults(output: SolvedOutput, table: OddsTable) -> Iterator[Fault]:
     name = output.output.id
-    right = f"set {name} right: input, mute, level, preset, limiter"
+    right = "set-output", f"set {name} right: input, mute, level, preset, limiter"
     preset = ", ".join(dict.fromkeys(load.choice.id for load in output.loads if load.choice.id)) or "its preset"
 
-    def fault(
-        kind: str, says: str, act: str, fix: str, state: str, part: float = 1.0, *, looks: bool = True, **more: object
-    ) -> Fault:
+    def fault(kind: str, says: str, repair: tuple[str, str], state: str, part: float = 1.0) -> Fault:
+        seen_at = ("amp",) if state not in INSIDE else ()
         return Fault(
-            kind, name, says, act, fix, "output", table.odds[kind] * part, states=((name, state),),
-            seen_at=("amp",) if looks else (), **more,  # type: ignore[arg-type]  # ears only
-        )  # fmt: skip
+            kind, name, says, *repair, "output", table.odds[kind] * part, states=((name, state),), seen_at=seen_at
+        )
 
-    yield fault("muted", f"{name} is muted, or its level is down", "set-output", right, "mute")
+    yield fault("muted", f"{name} is muted, or its level is down", right, "mute")
     for state, half in (("no input", 0.5), ("other input", 0.5)):
-        yield fault("input-wrong", f"{name} has {WRONG_INPUT[state]}", "set-output", right, state, half)
+        yield fault("input-wrong", f"{name} has {WRONG_INPUT[state]}", right, state, half)
     for state, half in (("gain low", 0.6), ("gain high", 0.4)):
-        yield fault("gain-wrong", f"{name} is set {state[5:]}er than planned", "set-output", right, state, half)
-    yield fault(
-        "limiter-wrong", f"the limiter of {name} is higher than planned, or off", "set-output", right, "wrong limits"
-    )
-    yield fault("delay-wrong", f"{name} has another delay than planned", "set-output", right, "late")
-    yield fault("set-up-lost", f"{name} lost its preset, mute or input at a power-up", "set-output", right, "mute")
+        yield fault("gain-wrong", f"{name} is set {state[5:]}er than planned", right, state, half)
+    yield fault("limiter-wrong", f"the limiter of {name} is higher than planned, or off", right, "wrong limits")
+    yield fault("delay-wrong", f"{name} has another delay than planned", right, "late")
+    yield fault("set-up-lost", f"{name} lost its preset, mute or input at a power-up", right, "mute")
     wrong: dict[str, Chances] = {load.box.id: WRONG_PRESET[load.section.section] for load in output.loads}
-    yield fault(
-        "preset-wrong", f"{name} has another preset than {preset}", "set-output", right, "wrong preset",
-        ears=tuple(wrong.items()),
-    )  # fmt: skip
-    yield fault("limiter-low", f"the limiter of {name} is set absurdly low", "set-output", right, "low limiter")
-    reset = f"let {name} cool, clear its protection; if it comes back, use another output"
-    yield fault("output-protect", f"{name} protects itself", "reset-output", reset, "protect", looks=False)
-    change = f"use another output with the same preset and limiter for {name}"
-    yield fault("output-failed", f"{name} gives nothing", "change-output", change, "failed", looks=False)
-    yield fault("output-noisy", f"{name} adds noise or distortion", "change-output", change, "noisy", looks=False)
+    other = fault("preset-wrong", f"{name} has another preset than {preset}", right, "wrong preset")
+    yield msgspec.structs.replace(other, ears=tuple(wrong.items()))
+    yield fault("limiter-low", f"the limiter of {name} is set absurdly low", right, "low limiter")
+    reset = "reset-output", f"let {name} cool, clear its protection; if it comes back, use another output"
+    yield fault("output-protect", f"{name} protects itself", reset, "protect")
+    change = "change-output", f"use another output with the same preset and limiter for {name}"
+    yield fault("output-failed", f"{name} gives nothing", change, "failed")
+    yield fault("output-noisy", f"{name} adds noise or distortion", change, "noisy")
     if output.output.mode == "bridged":
-        wire = f"wire {name} across both hot posts, as a bridged output wants it"
-        yield fault("bridged-as-single", f"{name} is wired as a single output", "exchange-plugs", wire, "half")
+        wire = "exchange-plugs", f"wire {name} across both hot posts, as a bridged output wants it"
+        yield fault("bridged-as-single", f"{name} is wired as a single output", wire, "half")
 
 
 OTHER_PRESET = {"distorted": 0.4, "no-low": 0.15, "no-high": 0.15, "quiet": 0.1, "other-signal": 0.2}

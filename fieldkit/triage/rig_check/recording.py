@@ -19,22 +19,27 @@ def now() -> dt.datetime:
     return dt.datetime.now(dt.UTC).replace(microsecond=0)
 
 
-def with_reading(
-    show: Show, line: str, at: str, typed: str, *, kind: str = "dc", warm: bool = False, time: dt.datetime | None = None
-) -> Show:
+class MeterPlace(msgspec.Struct, frozen=True):
+    """Where and how a reading is taken."""
+
+    line: str
+    at: str
+    """Point of the line: ``amp``, ``ML2.in``."""
+    kind: str = "dc"
+    warm: bool = False
+
+
+def with_reading(show: Show, place: MeterPlace, typed: str, time: dt.datetime | None = None) -> Show:
     """Add a reading to the show. Raises ObservationError for a text that is no reading."""
     ohm, word = meter_value(typed)
     value = ReadingValue(word if ohm is None else f"{ohm:g} ohm")
-    reading = Reading(line=line, at=at, value=value, time=time, warm=warm)
-    return msgspec.structs.replace(show, readings=(*show.readings, changed(reading, kind=kind)))
+    reading = Reading(line=place.line, at=place.at, value=value, time=time, warm=place.warm)
+    return msgspec.structs.replace(show, readings=(*show.readings, changed(reading, kind=place.kind)))
 
 
-def with_pass(
-    show: Show, kind: str, at: str, *, ok: bool, played: tuple[str, ...] = (), time: dt.datetime | None = None
-) -> Show:
+def with_pass(show: Show, entry: Logged) -> Show:
     """Record that an output was heard in quiet noise, or a box's polarity tested; the last result counts."""
-    entry = Logged(kind="noise" if kind == "noise" else "polarity", at=at, ok=ok, played=played, time=time)
-    rest = tuple(item for item in show.log if (item.kind, item.at) != (entry.kind, at))
+    rest = tuple(item for item in show.log if (item.kind, item.at) != (entry.kind, entry.at))
     return msgspec.structs.replace(show, log=(*rest, entry))
 
 

@@ -42,6 +42,16 @@ class Verdict(msgspec.Struct, frozen=True):
     says: str
 
 
+class ExpectedOhm(msgspec.Struct, frozen=True):
+    """What a reading should be, of coils as cold as planned."""
+
+    ohm: float
+    sigma: float
+    """One sigma [ohm]."""
+    common: float
+    """Part of it that rises with the temperature of the coils [ohm]."""
+
+
 class Judge:
     """Judges readings at one point and pin pair of one run."""
 
@@ -71,7 +81,7 @@ class Judge:
             return self._fits(ohm, expected, sigma, dc=dc, warm=warm)
         if ohm < expected:
             return self._too_low(ohm, expected, dc=dc)
-        return self._too_high(ohm, expected, sigma, healthy, dc=dc, warm=warm)
+        return self._too_high(ohm, ExpectedOhm(expected, sigma, healthy.common), dc=dc, warm=warm)
 
     def _see(self, circuit: Circuit, *, dc: bool) -> Seen:
         return look(views(circuit, dc=dc), self._point, self._pair)
@@ -212,7 +222,8 @@ class Judge:
         if self._point.kind != "alone":
             yield len(boxes) + 1, abs(self._see(edits.one_more_box(self._circuit), dc=dc).ohm)
 
-    def _too_high(self, ohm: float, expected: float, sigma: float, healthy: Seen, *, dc: bool, warm: bool) -> Verdict:
+    def _too_high(self, ohm: float, wanted: ExpectedOhm, *, dc: bool, warm: bool) -> Verdict:
+        expected, sigma = wanted.ohm, wanted.sigma
         total = len(self._boxes())
         fewer = [(count, value) for count, value in self._counts(dc=dc) if count < total]
         # The spread of fewer boxes is that of their own reading, which is larger.
@@ -221,12 +232,12 @@ class Judge:
             for count, value in fewer
             if abs(ohm - value) <= SIGMAS * sigma * value / expected + 0.02 * value
         ]
-        warmest = expected + self._warm_rise() * healthy.common + SIGMAS * sigma
+        warmest = expected + self._warm_rise() * wanted.common + SIGMAS * sigma
         if fitting:
             count, _ = min(fitting, key=lambda item: abs(item[1] - ohm))
             text = f"reads as {_of(count, total)}"
             if ohm <= warmest and not warm:
-                kelvin = (ohm - expected) / healthy.common / COPPER_PER_K
+                kelvin = (ohm - expected) / wanted.common / COPPER_PER_K
                 text += f", or as coils {kelvin:.0f} K warmer: cold, or just played?"
             boxes = self._boxes()
             last = self._circuit.stations[boxes[-1]].box
