@@ -18,9 +18,6 @@ TREES = {
 }
 """Module -> its syntax tree."""
 
-STILL_TO_DO = ("fieldkit.planning.",)
-"""Rooms that do not keep the rules about parameters and short modules yet; all others do."""
-
 # ---- classes ---------------------------------------------------------------------------------------------------------
 
 TWICE: set[str] = set()
@@ -60,7 +57,7 @@ def test_a_function_of_more_than_five_parameters_takes_a_struct():
     many = {
         f"{module}.{node.name}"
         for module, tree in TREES.items()
-        if not module.startswith(("fieldkit.formulas.", *STILL_TO_DO))
+        if not module.startswith("fieldkit.formulas.")
         for node in ast.walk(tree)
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and parameters(node) > MOST_PARAMETERS
     }
@@ -108,5 +105,4 @@ def test_a_short_module_of_one_importer_says_why_it_is_alone():
         for module, length in lengths.items()
         if length < SHORT and len(by_whom[module]) == 1 and "alone" not in (ast.get_docstring(TREES[module]) or "")
     }
-    silent = {module for module in silent - DECLARED if not module.startswith(STILL_TO_DO)}
-    assert silent == set(), "say why it is alone, or put it where it belongs"
+    assert silent - DECLARED == set(), "say why it is alone, or put it where it belongs"

@@ -146,7 +146,6 @@ class AssignProblem(msgspec.Struct, frozen=True):
         """Ask for what stands there alone; ``stays`` gives what hangs on connectors and may stay there."""
         show, wishes = self.rig.show, self.wishes
         groups = groups_of(show, self.rig.show_index, self.wanted, free_drives=wishes.free_drives)
-        taken = taken_by(self.rig)
         pins = {zone.id: frozenset(zone.served_by) for zone in show.zones if zone.served_by} | dict(wishes.pins)
         # Who names a rack means what stands in it.
         inside = [(unit.id, unit.rack) for unit in self.rig.show_index.units.values() if unit.rack]
@@ -157,7 +156,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
         loss_db = self.rig.loss_limits_db()
         return Question(
             groups=groups,
-            sources=sources_there(self.rig, taken, needs_of(groups), self.fittings, pinned, stays),
+            sources=sources_there(self.rig, needs_of(groups), self.fittings, pinned, stays),
             amplifiers={model.id: model for model in show.amplifiers},
             limits={zone.id: Limits(self.rig.preferred_ohm, loss_db[zone.id]) for zone in show.zones},
             fittings=self.fittings,

@@ -24,26 +24,30 @@ MOST_LOOSE = 60
 """Boxes of a show, up to which the runs that must move are looked for."""
 
 
+class PluggedRuns(msgspec.Struct, frozen=True):
+    """What is plugged now."""
+
+    rig: Rig
+    """With all its runs."""
+    movable: Collection[str]
+    """Runs that may move."""
+    room: Mapping[str, Sequence[str]]
+    """Run -> boxes without a run that it has room for."""
+
+
 def runs_to_move(
-    problem: AssignProblem,
-    plugged: Rig,
-    movable: Collection[str],
-    room: Mapping[str, Sequence[str]],
-    *,
-    sides: bool,
-    cancelled: Callable[[], bool],
+    problem: AssignProblem, now: PluggedRuns, *, sides: bool, cancelled: Callable[[], bool]
 ) -> frozenset[str] | None:
     """Name the runs that have to move, so that as much as can be is driven; None where nobody found out.
 
-    problem: of the show without the runs in ``movable``, with all boxes to drive that are on them or on none
-    plugged: the rig with all its runs
-    room: run -> boxes without a run that it has room for
+    problem: of the show without the runs that may move, with all boxes to drive that are on them or on none
     sides: runs move for the sake of keeping sides apart as well
     """
-    bundles = _bundles(plugged, movable)
+    plugged = now.rig
+    bundles = _bundles(plugged, now.movable)
     uses = {start: _use(start, runs, plugged) for start, runs in bundles.items()}
     asked = problem.split(problem.building(stays=uses))
-    stays = tuple(_stays(asked.groups, asked.sources, bundles, plugged, room))
+    stays = tuple(_stays(asked.groups, asked.sources, bundles, plugged, now.room))
     # Nobody moves a box to have its side apart and its sibling driven in another mode.
     question = msgspec.structs.replace(asked, stays=stays, modes=_modes(plugged) if sides else {})
     wanted = {BOXES_DRIVEN, PRESETS, POWER, MOVES} | ({SIDES} if sides else set())

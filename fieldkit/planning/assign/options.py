@@ -117,7 +117,7 @@ def options_of(question: Question, index: int, way: Way) -> list[ClusterOption]:
     group = question.groups[index]
     allowed = question.pins.get(group.zone.id)
     found = []
-    failures: dict[int, int] = {}
+    asked = _AskedWay(index, way, {})
     for number, source in enumerate(question.sources):
         if allowed is not None and not allowed & source.called():
             continue
@@ -129,13 +129,22 @@ def options_of(question: Question, index: int, way: Way) -> list[ClusterOption]:
             modes = question.modes.get((group.zone.id, group.speaker.id))
             if modes and tuple(mode for _, mode, _ in kind.feeds) not in modes:
                 continue
-            found += _sizes(question, index, way, number, kind, failures)
+            found += _sizes(question, asked, number, kind)
     return found
 
 
-def _sizes(
-    question: Question, index: int, way: Way, source: int, kind: Kind, failures: dict[int, int]
-) -> list[ClusterOption]:
+class _AskedWay(msgspec.Struct, frozen=True):
+    """A group in one drive."""
+
+    group: int
+    way: Way
+    over_loss: dict[int, int]
+    """Boxes on a run -> how far the loss to the last is over the limit [0.1 dB], as far as computed yet."""
+
+
+def _sizes(question: Question, asked: _AskedWay, source: int, kind: Kind) -> list[ClusterOption]:
+    """List the clusters of a group at one kind of place of a source, by number of boxes."""
+    index, way, over_loss = asked.group, asked.way, asked.over_loss
     group = question.groups[index]
     outputs = [
         (loads, question.amplifiers[model], mode)
@@ -151,10 +160,10 @@ def _sizes(
         if not fits.is_hosted and not fits.needs_host:
             hostings.append("nowhere")
         aparts = [True, False] if group.is_sided and question.mirrored else [False]
-        if boxes not in failures:
-            failures[boxes] = _over_loss(question, group, way, boxes)
+        if boxes not in over_loss:
+            over_loss[boxes] = _over_loss(question, group, way, boxes)
         found += [
-            ClusterOption(index, way, source, kind, boxes, fits, hosting, apart, adaptor, failures[boxes])
+            ClusterOption(index, way, source, kind, boxes, fits, hosting, apart, adaptor, over_loss[boxes])
             for hosting in hostings
             for apart in aparts
         ]

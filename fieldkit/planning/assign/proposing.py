@@ -19,10 +19,10 @@ from fieldkit.formulas.loads import parallel
 from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, Layer, led_before
 from fieldkit.planning.assign.claims import Claimer
 from fieldkit.planning.assign.inputs import fed, wants_of
-from fieldkit.planning.assign.inquiry import AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
+from fieldkit.planning.assign.inquiry import Answered, AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
 from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, proposal_of, rack_units
 from fieldkit.planning.assign.laying import Cluster, far_links, lay_runs, place_clusters
-from fieldkit.planning.assign.loosening import MOST_LOOSE, runs_to_move
+from fieldkit.planning.assign.loosening import MOST_LOOSE, PluggedRuns, runs_to_move
 from fieldkit.planning.assign.options import LINK_M, links_of
 from fieldkit.planning.assign.problem import Counts, Group, Question, side_names, way_of
 from fieldkit.planning.assign.racking import Racker, plugged_in
@@ -146,7 +146,7 @@ class Planner(msgspec.Struct, frozen=True):
         problem = AssignProblem(
             evaluate(bare), wanted, fittings, parts, wishes, served_by_runs(show), linked_by_runs(show)
         )
-        return runs_to_move(problem, plugged, movable, room, sides=sides, cancelled=self.cancelled)
+        return runs_to_move(problem, PluggedRuns(plugged, movable, room), sides=sides, cancelled=self.cancelled)
 
 
 def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> Proposal:
@@ -170,7 +170,7 @@ def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> 
     answered = inquiry.answer(cancelled, progress)
     asked, counts = answered.question, answered.counts
     progress("laying")
-    laid = _lay(start, show, asked, counts, stockroom, rig, freed)
+    laid = _lay(rig, show, answered, stockroom, freed)
     mains = plugged_in(
         with_models_used(laid.show, fittings), _brought_units(laid.show, [name for name, _ in laid.added])
     )
@@ -244,12 +244,11 @@ def _to_drive(show: Show, given: Show, wishes: Wishes) -> set[str]:
     }
 
 
-def _lay(
-    start: Show, given: Show, question: Question, counts: Counts, stockroom: Stockroom, rig: Rig, freed: frozenset[str]
-) -> _Laid:
-    """Lay what was counted, and feed it."""
+def _lay(rig: Rig, given: Show, answered: Answered, stockroom: Stockroom, freed: frozenset[str]) -> _Laid:
+    """Lay the runs of an answer and feed them; runs of the given show in ``freed`` are not laid as they were."""
+    question, counts = answered.question, answered.counts
     taken = taken_by(rig)
-    racker = Racker(start, question, side_names(question.groups))
+    racker = Racker(rig.show, question, side_names(question.groups))
     starts = {step.box: run.start for run in given.runs for step in run.path if step.box}
     old = {tuple(step.box for step in run.path if step.box): run for run in given.runs if run.id not in freed}
     clusters = place_clusters(question, counts, racker, starts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 
 import msgspec
 
@@ -84,7 +85,6 @@ def taken_by(rig: Rig) -> Unavailable:
 
 def sources_there(
     rig: Rig,
-    taken: Unavailable,
     wanted: Sequence[tuple[str, ...]],
     fittings: Fittings,
     apart: frozenset[str],
@@ -94,7 +94,7 @@ def sources_there(
 
     stays: connector -> what stands on it and may stay, as one more way to use it
     """
-    show = rig.show
+    show, taken, needs = rig.show, taken_by(rig), _Needs(wanted, fittings)
     sides = {rack.id: rack.side for rack in show.racks}
     panelled: set[str] = set()
     alike: dict[tuple[object, ...], OutputSource] = {}
@@ -120,8 +120,8 @@ def sources_there(
         modes = tuple((unit.model, unit.bridged, unit.paralleled) for unit in inside)
         key = (built.id, modes, tuple(sorted(gone)), tuple(pins))
         own = {socket: stays[f"{rack.id}.{socket}"] for socket in pins if f"{rack.id}.{socket}" in stays}
-        here = ((rack.id, rack.side),)
-        add(key, _rack_source(built, pins, wanted, fittings, rig.show_index.models, here, stays=own))
+        here = _Standing(members=((rack.id, rack.side),), stays=own)
+        add(key, _rack_source(built, pins, needs, rig.show_index.models, here))
     for unit in rig.show_index.units.values():
         model = rig.show_index.models.get(unit.model)
         if not isinstance(model, Amplifier) or unit.id in panelled:
@@ -129,12 +129,9 @@ def sources_there(
         gone = {(0, channel) for channel in taken.channels.get(unit.id, ())}
         used = {start.partition(".")[2] for start in taken.connectors if start.partition(".")[0] == unit.id}
         member = (unit.id, sides.get(unit.rack or "", ""))
-        add(
-            (model.id, unit.paralleled, tuple(sorted(gone)), tuple(sorted(used))),
-            _amplifier_source(
-                model, unit.paralleled, gone, used, wanted, fittings, (member,), stays=_on(unit.id, stays)
-            ),
-        )
+        free = (model.id, unit.paralleled, tuple(sorted(gone)), tuple(sorted(used)))
+        here = _Standing((member,), unit.paralleled, gone, used, _on(unit.id, stays))
+        add(free, _amplifier_source(model, needs, here))
     return tuple(source for source in alike.values() if source.patterns)
 
 
@@ -146,12 +143,12 @@ def sources_in_stock(
     With ``assume``, any number of every model where no stock is written down; with ``hire``, also models of which
     none is left.
     """
-    free = free_stock(rig.show)
+    free, needs = free_stock(rig.show), _Needs(wanted, fittings)
     found = []
     for model in rig.show.amplifiers:
         count = free.get(model.id, UNLIMITED if assume else 0)
         if count > 0 or hire:
-            source = _amplifier_source(model, (), set(), set(), wanted, fittings, ())
+            source = _amplifier_source(model, needs, _Standing())
             found.append(msgspec.structs.replace(source, count=count))
     for built in rig.show.built_racks:
         count = free.get(built.id, 0)
@@ -159,7 +156,8 @@ def sources_in_stock(
             pins = _panel_pins(
                 built, [_inside(item.model, item.bridged, item.paralleled) for item in built.contents], rig
             )
-            found.append(_rack_source(built, pins, wanted, fittings, rig.show_index.models, (), count))
+            source = _rack_source(built, pins, needs, rig.show_index.models, _Standing())
+            found.append(msgspec.structs.replace(source, count=count))
     return tuple(source for source in found if source.patterns)
 
 
@@ -200,32 +198,45 @@ def _connectors(model: Amplifier) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*model.connectors, *model.connectors_bridged)))
 
 
-def _amplifier_source(
-    model: Amplifier,
-    paralleled: tuple[str, ...],
-    gone: set[Channel],
-    used: set[str],
-    wanted: Sequence[tuple[str, ...]],
-    fittings: Fittings,
-    members: tuple[tuple[str, str], ...],
-    stays: Mapping[str, Use] = NO_STAYS,
-) -> OutputSource:
+class _Needs(msgspec.Struct, frozen=True):
+    """What the connectors are wanted for."""
+
+    wanted: Sequence[tuple[str, ...]]
+    """Pin pairs of each kind of plug."""
+    fittings: Fittings
+
+
+class _Standing(msgspec.Struct, frozen=True):
+    """An amplifier or rack as it stands in the show; by default a new one."""
+
+    members: tuple[tuple[str, str], ...] = ()
+    """Id, and the side of its rack."""
+    paralleled: tuple[str, ...] = ()
+    gone: AbstractSet[Channel] = frozenset()
+    """Channels that are not available."""
+    used: AbstractSet[str] = frozenset()
+    """Connectors that are not available."""
+    stays: Mapping[str, Use] = NO_STAYS
+    """Connector -> what is on it and may stay."""
+
+
+def _amplifier_source(model: Amplifier, needs: _Needs, here: _Standing) -> OutputSource:
     connectors = []
-    carried = _carried(model, wanted)
+    carried = _carried(model, needs.wanted)
     for name, (single, changed) in carried.items():
-        if name in used:
+        if name in here.used:
             continue
         uses: list[Use] = []
         for pins in (single, changed):
-            feeds = {pair: _feed(model, channels, paralleled) for pair, channels in pins.items()}
+            feeds = {pair: _feed(model, channels, here.paralleled) for pair, channels in pins.items()}
             feeds = {
-                pair: feed for pair, feed in feeds.items() if not feed.channels & gone and allows(model, feed.mode)
+                pair: feed for pair, feed in feeds.items() if not feed.channels & here.gone and allows(model, feed.mode)
             }
-            uses += uses_of(feeds, socket_shape(pins), wanted, fittings)
-        connectors.append((name, [*uses, stays[name]] if name in stays else uses))
+            uses += uses_of(feeds, socket_shape(pins), needs.wanted, needs.fittings)
+        connectors.append((name, [*uses, here.stays[name]] if name in here.stays else uses))
     slots = model.hosts.slots if model.hosts and model.hosts.slots and model.hosts.slots < model.channels else None
     patterns = patterns_of(connectors, slots)
-    return OutputSource(model.id, model.units, 1, members, 1, patterns, is_rack=False)
+    return OutputSource(model.id, model.units, 1, here.members, 1, patterns, is_rack=False)
 
 
 def _carried(
@@ -264,15 +275,19 @@ def _feed(model: Amplifier, channels: str, paralleled: tuple[str, ...]) -> Outle
 def _rack_source(
     built: BuiltRack,
     pins: Mapping[str, Mapping[str, OutletFeed]],
-    wanted: Sequence[tuple[str, ...]],
-    fittings: Fittings,
+    needs: _Needs,
     models: Mapping[str, object],
-    members: tuple[tuple[str, str], ...],
-    count: int = 1,
-    stays: Mapping[str, Use] = NO_STAYS,
+    here: _Standing,
 ) -> OutputSource:
+    stays = here.stays
     connectors = [
-        (socket, [*uses_of(feeds, built.connector, wanted, fittings), *([stays[socket]] if socket in stays else [])])
+        (
+            socket,
+            [
+                *uses_of(feeds, built.connector, needs.wanted, needs.fittings),
+                *([stays[socket]] if socket in stays else []),
+            ],
+        )
         for socket, feeds in pins.items()
     ]
     number = sum(isinstance(models.get(inside.model), Amplifier) for inside in built.contents)
@@ -283,11 +298,11 @@ def _rack_source(
         built.id,
         built.units,
         number,
-        members,
-        count,
+        here.members,
+        1,
         patterns_of(connectors),
         is_rack=True,
-        hosts=(0, 0) if members else hosts,
+        hosts=(0, 0) if here.members else hosts,
     )
 
 

@@ -75,18 +75,39 @@ def fail_over(show: Show, names: Sequence[str], cancelled: Callable[[], bool] = 
     for item in checker.check(before):
         if item.severity == "error":
             known[item.rule] += 1
-    best: tuple[tuple[int, ...], Repatch, tuple[SpareSwap, ...], Show] | None = None
+    search = _SpareSearch(before, evaluator, checker, known, cancelled)
+    best: _FoundRepatch | None = None
     offered = swaps_of(before)
     for count in range(len(offered), -1, -1):
         for swaps in combinations(offered, count):
-            found = _searched(before, swaps, evaluator, checker, known, cancelled)
-            if best is None or found[0] < best[0]:
+            found = _searched(search, swaps)
+            if best is None or found.cost < best.cost:
                 best = found
     if best is None:
         raise RuntimeError("there is always the way of doing nothing")
-    _, plan, swaps, after_show = best
-    after_show = with_boxes_fed(after_show, evaluator.evaluate)
-    return _told(show, names, before, plan, swaps, evaluator.evaluate(after_show), checker)
+    after = evaluator.evaluate(with_boxes_fed(best.show, evaluator.evaluate))
+    return _told(search, names, best, after)
+
+
+class _SpareSearch(msgspec.Struct, frozen=True):
+    """What all searches for one loss share."""
+
+    before: Rig
+    """With the failures noted, and nothing moved."""
+    evaluator: Evaluator
+    checker: Checker
+    known: dict[str, int]
+    """Errors of the rig before, by rule."""
+    cancelled: Callable[[], bool]
+
+
+class _FoundRepatch(msgspec.Struct, frozen=True):
+    """The best plan with some of the failed things swapped."""
+
+    cost: tuple[int, ...]
+    plan: Repatch
+    swaps: tuple[SpareSwap, ...]
+    show: Show
 
 
 def _refuse_unknown(show: Show, names: Iterable[str]) -> None:
@@ -98,15 +119,9 @@ def _refuse_unknown(show: Show, names: Iterable[str]) -> None:
             raise DocumentError(wrong, thing=name)
 
 
-def _searched(
-    before: Rig,
-    swaps: tuple[SpareSwap, ...],
-    evaluator: Evaluator,
-    checker: Checker,
-    known: dict[str, int],
-    cancelled: Callable[[], bool],
-) -> tuple[tuple[int, ...], Repatch, tuple[SpareSwap, ...], Show]:
+def _searched(search: _SpareSearch, swaps: tuple[SpareSwap, ...]) -> _FoundRepatch:
     """Search with some of the failed things swapped for spares of their kind."""
+    before, evaluator = search.before, search.evaluator
     swapped = {swap.id for swap in swaps}
     base = with_failed(before.show, (), swapped=swapped)
     rig = evaluator.evaluate(base)
@@ -118,12 +133,14 @@ def _searched(
     options = Options(rig, failures, sockets_of(rig, failures, plugs), free_adaptors(rig), spares)
 
     def accept(plan: Repatch) -> bool:
-        found = checker.check(evaluator.evaluate(moved_show(base, rig, plan, spares)))
+        found = search.checker.check(evaluator.evaluate(moved_show(base, rig, plan, spares)))
         errors: dict[str, int] = {}
         for item in found:
             if item.severity == "error" and item.rule != HALF_FED:
                 errors[item.rule] = errors.get(item.rule, 0) + 1
-        return (not plan.sources and not _touched(plan)) or all(n <= known.get(rule, 0) for rule, n in errors.items())
+        return (not plan.sources and not _touched(plan)) or all(
+            n <= search.known.get(rule, 0) for rule, n in errors.items()
+        )
 
     plan = repatch(
         PatchRound(
@@ -134,14 +151,14 @@ def _searched(
             spares=frozenset(spares),
             blocked=_blocked(rig, plugs),
             accept=accept,
-            cancelled=cancelled,
+            cancelled=search.cancelled,
         )
     )
     steps = plan.moves_at
     extra = sum(swap.moves for swap in swaps)
     boxes = sum(swap.kind == "box" for swap in swaps)
     cost = (-boxes, *plan.cost[:steps], plan.cost[steps] + extra, *plan.cost[steps + 1 :])
-    return cost, plan, swaps, moved_show(base, rig, plan, spares)
+    return _FoundRepatch(cost, plan, swaps, moved_show(base, rig, plan, spares))
 
 
 def _touched(plan: Repatch) -> bool:
@@ -160,15 +177,8 @@ def _supply(rig: Rig, failures: Failures) -> str | None:
     return next((unit.supply for unit in failed if unit.supply and unit.supply not in failures.supplies), None)
 
 
-def _told(
-    show: Show,
-    names: Sequence[str],
-    before: Rig,
-    plan: Repatch,
-    swaps: tuple[SpareSwap, ...],
-    after: Rig,
-    checker: Checker,
-) -> FailOver:
+def _told(search: _SpareSearch, names: Sequence[str], found: _FoundRepatch, after: Rig) -> FailOver:
+    before, plan, swaps = search.before, found.plan, found.swaps
     failures = failures_of(before.show, before.show_index.units, failed_now(before.show))
     still = failures_of(after.show, after.show_index.units, failed_now(after.show))
     order = [[run.id for run in item.plug.runs] for item in plan.decisions if item.place is not None]
@@ -179,11 +189,11 @@ def _told(
     return FailOver(
         show=after.show,
         rig=after,
-        findings=checker.check(after),
+        findings=search.checker.check(after),
         failed=new,
         silent=silenced(before, failures),
         powered=tuple(silent_boxes(before, failures)),
-        first=tuple(_first(new, show, failures, {swap.id for swap in swaps})),
+        first=tuple(_first(new, before.show, failures, {swap.id for swap in swaps})),
         moves=tuple(moves),
         stays_silent=(*stays_silent(before, after, still, plan), *silent_boxes(after, still)),
         proved=plan.proved,

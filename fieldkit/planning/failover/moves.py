@@ -187,7 +187,7 @@ def _move(hand: PatchedRig, runs: list[Run], failed: frozenset[str]) -> SafeMove
     steps: list[MoveStep] = [*_bringings(hand, outputs), *_reaching(hand, start, target, names)]
     pairs = _pairs_set_otherwise(hand, outputs)
     plugged = target != start or hand.adaptor_of(runs[0].id) != hand.adaptor_of(runs[0].id, before=True)
-    steps += _mutings(hand, start, target, [*outputs, *pairs], failed, plugged=plugged)
+    steps += _mutings(hand, [*outputs, *pairs], failed, {start, target} - {""} if plugged else set())
     if plugged or pairs:
         on_pairs = set(hand.runs_on(_channels(pairs)))
         steps += _pullings(hand, target, [*outputs, *pairs], names - on_pairs)
@@ -244,20 +244,18 @@ def _place(hand: PatchedRig, start: str) -> str:
     return (unit.rack or "") if unit else name
 
 
-def _mutings(
-    hand: PatchedRig, start: str, target: str, outputs: list[str], failed: frozenset[str], *, plugged: bool
-) -> Iterator[MoveStep]:
-    """Mute what is plugged, patched or set: the new outputs, the old ones, and all behind an input that changes."""
+def _mutings(hand: PatchedRig, outputs: list[str], failed: frozenset[str], plugged: set[str]) -> Iterator[MoveStep]:
+    """Mute what is plugged, patched or set: the new outputs, the old ones, and all behind an input that changes.
+
+    plugged: connectors that a plug is pulled from or goes to
+    """
     known = [name for name in outputs if hand.after.output(name) is not None]
     wanted = [*_channels(outputs), *_outputs_behind(hand, known)]
     if plugged:
         wanted += [
             item
             for line in hand.before.lines
-            if line.run.start
-            and line.run.start in {start, target}
-            and line.output is not None
-            and hand.at[line.run.id] == line.run.start
+            if line.run.start in plugged and line.output is not None and hand.at[line.run.id] == line.run.start
             for item in _channels([line.output.id])
         ]
     for name in dict.fromkeys(wanted):

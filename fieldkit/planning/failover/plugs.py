@@ -115,9 +115,8 @@ def ranks_of(rig: Rig) -> dict[str, int]:
 def plugs_of(rig: Rig, failures: Failures) -> list[Plug]:
     """List the plugs of a show that feed something, in the order of its runs."""
     ranks = ranks_of(rig)
-    steps = max(ranks.values(), default=0) + 1
-    shares = _shares(rig, failures)
     arriving = {path.to: path.signals for path in signal_paths(rig)}
+    terms = _NeedTerms(rig, failures, ranks, _shares(rig, failures), arriving)
     by_start: dict[str, list[Run]] = {}
     for run in rig.show.runs:
         if run.start:
@@ -129,9 +128,7 @@ def plugs_of(rig: Rig, failures: Failures) -> list[Plug]:
         for line in rig.lines:
             if line.run.start == start and line.loads and line.id in fed:
                 by_pair.setdefault(line.pair, []).append(line)
-        needs = tuple(
-            _need(pair, lines, rig, failures, ranks, shares, arriving, steps) for pair, lines in sorted(by_pair.items())
-        )
+        needs = tuple(_need(pair, lines, terms) for pair, lines in sorted(by_pair.items()))
         if needs:
             loads = [load for need in needs for load in need.loads]
             unclear = _unclear(by_pair)
@@ -142,21 +139,26 @@ def plugs_of(rig: Rig, failures: Failures) -> list[Plug]:
     return result
 
 
-def _need(
-    pair: str,
-    lines: list[Line],
-    rig: Rig,
-    failures: Failures,
-    ranks: Mapping[str, int],
-    shares: Mapping[str, int],
-    arriving: Mapping[str, tuple[str, ...]],
-    count: int,
-) -> PairNeed:
+class _NeedTerms(msgspec.Struct, frozen=True):
+    """What the needs of all plugs are made from."""
+
+    rig: Rig
+    failures: Failures
+    ranks: Mapping[str, int]
+    """Zone -> its place by priority."""
+    shares: Mapping[str, int]
+    """Box -> what each of its sections counts."""
+    arriving: Mapping[str, tuple[str, ...]]
+    """Output -> the signals that reach it."""
+
+
+def _need(pair: str, lines: list[Line], terms: _NeedTerms) -> PairNeed:
+    rig, failures, ranks = terms.rig, terms.failures, terms.ranks
     solved = next(output for output in rig.outputs for item in output.lines if item.line is lines[0])
     loads = tuple(load for line in lines for load in line.loads)
-    weight = [0] * count
+    weight = [0] * (max(ranks.values(), default=0) + 1)
     for load in loads:
-        weight[ranks[load.box.zone]] += shares.get(load.box.id, 0)
+        weight[ranks[load.box.zone]] += terms.shares.get(load.box.id, 0)
     signal, unit, channels = _signal(loads, rig.show), solved.output.unit, set(solved.output.channels)
     return PairNeed(
         pair=pair,
@@ -167,7 +169,7 @@ def _need(
         host=solved.host,
         gain_db=solved.gain_db,
         signal=signal,
-        signals=arriving.get(solved.output.id) or ((signal,) if signal else ()),
+        signals=terms.arriving.get(solved.output.id) or ((signal,) if signal else ()),
         weight=tuple(weight),
         cut_off=bool(failures.of_output(solved.output)),
         modes=tuple((pair, mode_of(unit, pair)) for pair in _pairs(unit, solved.output.model, channels)),
@@ -218,14 +220,13 @@ class Socket(msgspec.Struct, frozen=True, eq=False):
 
 def sockets_of(rig: Rig, failures: Failures, plugs: Sequence[Plug]) -> list[Socket]:
     """List the connectors of all amplifiers that work, each in every way that its channels may be paired."""
-    shapes = _seen_shapes(rig, plugs)
-    inside = _wired_inside(rig.show_index)
+    known = _Wiring(rig.show_index, _seen_shapes(rig, plugs), _wired_inside(rig.show_index))
     result: list[Socket] = []
     for unit in rig.show_index.units.values():
         model = rig.show_index.models[unit.model]
         if isinstance(model, Amplifier) and unit.id not in failures.units:
             for name in dict.fromkeys((*model.connectors, *model.connectors_bridged)):
-                result += _of_connector(unit, model, name, rig.show_index, shapes, inside)
+                result += _of_connector(unit, model, name, known)
     for rack in rig.show_index.racks.values():
         built = rig.show_index.models.get(rack.as_built or "")
         for name in built.panel if isinstance(built, BuiltRack) else ():
@@ -236,14 +237,18 @@ def sockets_of(rig: Rig, failures: Failures, plugs: Sequence[Plug]) -> list[Sock
     return result
 
 
-def _of_connector(
-    unit: RackUnit,
-    model: Amplifier,
-    name: str,
-    show_index: ShowIndex,
-    shapes: Mapping[tuple[str, str], str],
-    inside: Mapping[str, set[int]],
-) -> Iterator[Socket]:
+class _Wiring(msgspec.Struct, frozen=True):
+    """What is known of the connectors of a show."""
+
+    show_index: ShowIndex
+    shapes: Mapping[tuple[str, str], str]
+    """Model and the shape assumed for its sockets -> the shape seen by the plugs in them."""
+    inside: Mapping[str, set[int]]
+    """Unit of a rack as built -> its channels that are wired to the panel."""
+
+
+def _of_connector(unit: RackUnit, model: Amplifier, name: str, known: _Wiring) -> Iterator[Socket]:
+    show_index, shapes, inside = known.show_index, known.shapes, known.inside
     start = f"{unit.id}.{name}"
     guessed = shape_at(start, show_index)
     shape = shapes.get((model.id, guessed), guessed)

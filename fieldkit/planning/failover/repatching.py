@@ -22,6 +22,7 @@ from fieldkit.planning.assign.whole_numbers import Answer, Goal, Programme
 from fieldkit.planning.failover.placements import ALIKE_DB, Decision, PlacedFeed, Placement, free_inputs
 from fieldkit.planning.failover.plugs import PairNeed, Plug
 from fieldkit.rig.connect.hosts import link_chain
+from fieldkit.rig.connect.outputs import Output
 from fieldkit.rig.solve.evaluation import Rig
 
 TOLERANCE = 0.98
@@ -528,7 +529,7 @@ def _claims(stand: Stand) -> Iterator[Claim]:
             if need.cut_off:
                 continue
             for channel in output.channels:
-                yield _on_channel(output.unit.id, channel, plug, need, output.id, need.source, output.minimum_ohm)
+                yield _on_channel(output, channel, plug, need, need.source)
             if not need.failed:
                 for pair, mode in need.modes:
                     yield Claim(("mode", output.unit.id, pair), mode)
@@ -541,14 +542,12 @@ def _claims(stand: Stand) -> Iterator[Claim]:
             source: Hashable = drawn_for(feed) if feed.pool else feed.source
             output = feed.output
             for channel in output.channels:
-                yield _on_channel(output.unit.id, channel, plug, feed.need, output.id, source, output.minimum_ohm)
+                yield _on_channel(output, channel, plug, feed.need, source)
 
 
-def _on_channel(
-    unit: str, channel: int, plug: Plug, need: PairNeed, output: str, source: Hashable, minimum_ohm: float
-) -> Claim:
+def _on_channel(output: Output, channel: int, plug: Plug, need: PairNeed, source: Hashable) -> Claim:
     """Claim a channel: shared by loads of one kind with one signal, and of nothing else."""
     alike = len(need.settings) == 1
-    label: Hashable = (output, source, need.settings) if alike else (plug.start, need.pair)
+    label: Hashable = (output.id, source, need.settings) if alike else (plug.start, need.pair)
     siemens = sum(1.0 / load.judged_ohm for load in need.loads)
-    return Claim(("channel", unit, channel), label, siemens, 1.0 / (minimum_ohm * TOLERANCE))
+    return Claim(("channel", output.unit.id, channel), label, siemens, 1.0 / (output.minimum_ohm * TOLERANCE))

@@ -61,7 +61,7 @@ def share(items: list[Item], slots: list[CircuitSlot], base: Base) -> tuple[Load
         present = tuple(item.slot or 0 for item in items)
         best = min(best, present, key=lambda chosen: _judged(chosen, items, slots, base))
     for grain in GRAINS_MA:
-        found = _search(items, slots, base, best, grain, narrow=grain == GRAINS_MA[-1])
+        found = _search(items, slots, base, best, grain)
         if found is not None:
             chosen, proved = found
             best = min(best, chosen, key=lambda way: _judged(way, items, slots, base))
@@ -104,9 +104,9 @@ def gain_ma(chosen: Loads, items: list[Item], slots: list[CircuitSlot], base: Ba
 
 
 def _search(
-    items: list[Item], slots: list[CircuitSlot], base: Base, known: Loads, grain: int, *, narrow: bool
+    items: list[Item], slots: list[CircuitSlot], base: Base, known: Loads, grain: int
 ) -> tuple[Loads, bool] | None:
-    """Work through all ways; None where they are too many, unless the best few may go on alone."""
+    """Work through all ways; None where they are too many: only with the last grain the best few go on."""
     start = tuple(round(amps / grain) * grain for amps in base[0])
     layer: dict[Loads, Way] = {start: (0, ())}
     proved, most = True, MOST_STATES
@@ -128,7 +128,7 @@ def _search(
                         continue
                 if met is None or way < met:
                     following[after] = way
-            if len(following) > most and not narrow:
+            if len(following) > most and grain != GRAINS_MA[-1]:
                 return None
         if len(following) > most:
             proved, most = False, FEW_STATES
