@@ -750,7 +750,7 @@ def test_what_is_lost():
 
 
 def test_a_show_with_nothing_in_it_is_no_error():
-    assert found("") == ()
+    assert {item.severity for item in found("")} <= {"note"}
     assert counts(()) == {"errors": 0, "warnings": 0, "notes": 0}
 
 

@@ -82,7 +82,7 @@ def test_an_adaptor_first_in_the_path():
 
 def test_a_run_whose_path_is_empty():
     empty = AMP + '[[runs]]\nid = "W"\nfrom = "A.A"\npath = []\n'
-    assert findings(empty) == ()
+    assert {item.severity for item in findings(empty)} <= {"note"}
     item = only("pair-feeds-nothing", empty + 'feeds = { 1 = "A.1" }\n')
     assert "no box is in its path" in item.says
 

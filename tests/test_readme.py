@@ -7,8 +7,10 @@ from pathlib import Path
 import pytest
 
 from fieldkit import guide
+from fieldkit.app.screens import SCREENS
 from fieldkit.commands.cli import run
 from fieldkit.commands.table import COMMANDS
+from fieldkit.sheets.collection import PAGES as SHEETS
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -78,6 +80,15 @@ def test_every_command_of_the_pages_runs(written, tmp_path, monkeypatch, capsys)
     monkeypatch.chdir(tmp_path)
     words = [STANDING_FOR.get(word, word) for word in shlex.split(written)[1:]]
     assert run(words) in {0, 1}, capsys.readouterr().err  # 1: an answer that is no; 2 would be a command that is none
+
+
+def test_the_guide_names_every_screen_and_page():
+    keys, paper = " ".join(PAGES["keys"].split()), PAGES["paper"]
+    last, names = SCREENS[-1][0], ", ".join(name for _, _, name in SCREENS)
+    assert f"* `1` to `{last}`, F1 … F{len(SCREENS)}: {names}" in keys
+    assert f"`1` to `{last}` are the screens" in README
+    listed = {page for row in re.findall(r"(?m)^\* ([\w, -]+):", paper) for page in row.split(", ")}
+    assert set(SHEETS) <= listed
 
 
 def test_the_readme_is_two_screens_of_text_and_the_guide_fits_the_terminal():

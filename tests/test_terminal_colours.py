@@ -70,7 +70,7 @@ def test_every_cell_can_be_read(tmp_path, monkeypatch, kind, light):
             os.write(terminal.main, keys.encode())
             picture.until(terminal, text)
             seen = picture.seen()
-            assert sum(len(cells.text) for cells in seen) > 150
+            assert sum(len(cells.text) for cells in seen) > 100
             assert not faint(picture), f"after {keys!r}"
             if keys in {
                 f"\x1b{FUNCTION[key]}" for key in "2345"
