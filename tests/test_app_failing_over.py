@@ -5,7 +5,7 @@ import threading
 from concurrent.futures import CancelledError
 
 import pytest
-from apps import app_on, press, screen_text, type_text
+from apps import app_on, press, screen_text, type_text, until
 
 from fieldkit import samples
 from fieldkit.app.tasks import failing_over
@@ -158,9 +158,7 @@ async def test_from_mains_a_supply_fails_and_comes_back():
             line for line in text.splitlines() if "has failed" in line
         )  # what the row is about, first
         await press(pilot, "enter")
-        await pilot.app.workers.wait_for_complete()
-        text = await press(pilot)
-        assert "WALL-2 has failed: " in text
+        await until(pilot, "WALL-2 has failed: ")
         await press(pilot, "enter")
         assert [item.id for item in app.session.present.failed] == ["WALL-2"]
         await press(pilot, "x")
@@ -175,5 +173,4 @@ async def test_from_the_overview_any_amplifier_is_found_by_its_name():
         await press(pilot, "x")
         await type_text(pilot, "A4")
         await press(pilot, "enter")
-        await pilot.app.workers.wait_for_complete()
-        assert "A4 has failed: " in await press(pilot)
+        await until(pilot, "A4 has failed: ")
