@@ -260,6 +260,7 @@ def test_a_command_line_that_cannot_be_used(arguments, says, capsys, tmp_path, m
     ("word", "says"),
     [
         ("CHECK", "'CHECK' is neither a command nor a file; did you mean 'check'?"),
+        ("mains", "'mains' is called 'supply' now"),
         ("village_hall", "'village_hall' is a sample and no file here; 'fieldkit new village_hall.toml --sample vill"),
     ],
 )

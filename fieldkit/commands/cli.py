@@ -107,6 +107,10 @@ def overview() -> Iterator[str]:
     yield from textwrap.wrap(EXIT_STATUS, WIDTH)
 
 
+EARLIER_NAMES = {"mains": "supply"}
+"""What a command was called -> what it is called; nothing near by its letters would lead there."""
+
+
 def _open(arguments: list[str]) -> int:
     """Open a show in the application, or print its checked plan where there is no terminal."""
     from fieldkit import samples
@@ -116,6 +120,8 @@ def _open(arguments: list[str]) -> int:
         if name in samples.names():
             copy = f"'fieldkit new {name}.toml --sample {name}' copies it"
             raise UsageError(f"'{name}' is a sample and no file here; {copy}")
+        if name in EARLIER_NAMES:
+            raise UsageError(f"'{name}' is called '{EARLIER_NAMES[name]}' now")
         raise UsageError(f"'{name}' is neither a command nor a file{nearest(name, COMMANDS)}")
     if len(arguments) > 1:
         raise UsageError(f"unexpected '{arguments[1][:80]}'; 'fieldkit --help' shows how")
