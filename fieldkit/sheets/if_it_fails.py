@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import ceil
+
+import msgspec
 
 from fieldkit.planning.failover.fail_over import FailOver, failures_by_rack, saved_by_a_spare
 from fieldkit.reports.failing_over import silent_boxes
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.latest import Latest
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Block, Items, Page, Words
+from fieldkit.sheets.page import Items, Page, Words
 from fieldkit.show.contents import all_units
 from fieldkit.show.document import Show
 
@@ -21,21 +25,51 @@ WORDS = (
 )
 
 
+class UnitPlan(msgspec.Struct, frozen=True):
+    """What to do when one unit fails, as an item of a list a step."""
+
+    rack: str
+    unit: str
+    helps: bool
+    """False where no move helps: it is then one line."""
+    items: tuple[tuple[str, ...], ...]
+
+
+def _unit_plans(rig: Rig) -> tuple[UnitPlan, ...]:
+    show = rig.show
+    return tuple(
+        UnitPlan(
+            rack,
+            ", ".join(found.failed),
+            bool(found.moves),
+            _moves(found, show) if found.moves else ((_nothing(found, show),),),
+        )
+        for rack, plans in failures_by_rack(show).items()
+        for found in plans
+    )
+
+
+unit_plans = Latest[tuple[UnitPlan, ...]](_unit_plans)
+"""The plan for each unit of a show, rack by rack; of the last rig, once: the folder of a rack has it too."""
+
+
 def if_it_fails_page(material: Material) -> Page:
     """Make the page."""
-    blocks: list[Block] = [Words(WORDS)]
-    for rack, plans in failures_by_rack(material.show).items():
-        where = rack or "in no rack"
-        blocks += [_unit(where, found, material.show) for found in plans if found.moves]
-        rest = [found for found in plans if not found.moves]
-        if rest:
-            nothing = tuple((_nothing(found, material.show),) for found in rest)
-            blocks.append(Items(nothing, where if len(rest) == len(plans) else f"{where}: {_names(rest)}"))
-    return Page("if-it-fails", "If it fails", tuple(blocks))
+    by_rack: dict[str, list[UnitPlan]] = {}
+    for plan in unit_plans(material.rig):
+        by_rack.setdefault(plan.rack, []).append(plan)
+    blocks = [block for rack, plans in by_rack.items() for block in plan_blocks(plans, rack or "in no rack")]
+    return Page("if-it-fails", "If it fails", (Words(WORDS), *blocks))
 
 
-def _names(plans: Sequence[FailOver]) -> str:
-    return ", ".join(name for found in plans for name in found.failed)
+def plan_blocks(plans: Sequence[UnitPlan], where: str) -> Iterator[Items]:
+    """Make a list for each unit that moves help, and one for the rest."""
+    yield from (Items(plan.items, f"{where}: {plan.unit}") for plan in plans if plan.helps)
+    rest = [plan for plan in plans if not plan.helps]
+    if rest:
+        names = ", ".join(plan.unit for plan in rest)
+        items = tuple(item for plan in rest for item in plan.items)
+        yield Items(items, where if len(rest) == len(plans) else f"{where}: {names}")
 
 
 def _boxes(found: FailOver) -> str:
@@ -62,8 +96,7 @@ def _advice(found: FailOver, show: Show) -> str:
     return f"Before the show: a spare {model} at hand, better patched and loaded, would save {', '.join(saved)}."
 
 
-def _unit(where: str, found: FailOver, show: Show) -> Items:
-    title = f"{where}: {', '.join(found.failed)}"
+def _moves(found: FailOver, show: Show) -> tuple[tuple[str, ...], ...]:
     items: list[tuple[str, ...]] = [(f"falls silent: {_boxes(found)}", *(step.says for step in found.first))]
     items += [
         (f"{number}. {move.says} ({ceil(move.minutes)} min)", *(step.says for step in move.steps))
@@ -78,4 +111,4 @@ def _unit(where: str, found: FailOver, show: Show) -> Items:
     items.append((f"in all about {found.minutes} minutes for one person",))
     if advice := _advice(found, show):
         items.append((advice,))
-    return Items(tuple(items), title)
+    return tuple(items)
