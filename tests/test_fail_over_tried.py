@@ -11,7 +11,7 @@ from rigs import box, run, step
 
 from fieldkit.planning.failover.fail_over import fail_over
 from fieldkit.planning.failover.recording import put_back
-from fieldkit.planning.failover.repatching import GOALS
+from fieldkit.planning.failover.stands import GOALS
 
 ORDER = ("mains", "fill", "mon")
 SOCKETS = [f"{name}.{socket}" for name in ("S1", "S2") for socket in "ABCD"]

@@ -11,7 +11,7 @@ import msgspec
 
 from fieldkit.checks.checking import counts
 from fieldkit.planning.failover.fail_over import FailOver
-from fieldkit.planning.failover.moves import MoveStep, SafeMove
+from fieldkit.planning.failover.steps import MoveStep, SafeMove
 from fieldkit.reports.text import CAUTIONS, WIDTH, counts_text
 from fieldkit.text.style import Style
 

@@ -10,8 +10,9 @@ from fieldkit.gear.processor import Processor
 from fieldkit.planning.assign.laying import Cluster
 from fieldkit.planning.assign.problem import HostKey, Question
 from fieldkit.planning.assign.sources import Unavailable
-from fieldkit.planning.failover.placements import ALIKE_DB, Decision, PlacedFeed, entered
+from fieldkit.planning.failover.placements import ALIKE_DB, Decision, PlacedFeed
 from fieldkit.planning.failover.plugs import PairNeed, Plug
+from fieldkit.planning.failover.processor_outputs import entered
 from fieldkit.rig.connect.hosts import Host, followed
 from fieldkit.rig.failures import failed_now, failures_of
 from fieldkit.rig.solve.evaluation import Rig

@@ -7,9 +7,11 @@ from collections.abc import Callable, Iterator, Sequence
 import msgspec
 
 from fieldkit.gear.processor import Processor
-from fieldkit.planning.failover.moves import MoveStep, PatchedRig, SafeMove, leadings, spoken, spoken_source
-from fieldkit.planning.failover.placements import entered, free_processor_outputs
+from fieldkit.planning.failover.patching import leadings
 from fieldkit.planning.failover.plugs import with_unit
+from fieldkit.planning.failover.processor_outputs import entered, free_processor_outputs
+from fieldkit.planning.failover.rig_in_hand import PatchedRig
+from fieldkit.planning.failover.steps import MoveStep, SafeMove, spoken, spoken_source
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.failures import Failures, failed_now, failures_of, silenced
 from fieldkit.rig.solve.evaluation import Rig

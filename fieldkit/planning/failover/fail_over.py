@@ -16,12 +16,16 @@ import msgspec
 from fieldkit.checks.checking import Checker
 from fieldkit.checks.finding import Finding
 from fieldkit.planning.failover.by_hand import box_moves, sum_moves, with_boxes_fed
-from fieldkit.planning.failover.moves import MINUTES, MoveStep, SafeMove, moves_between
-from fieldkit.planning.failover.placements import Options, free_processor_outputs
-from fieldkit.planning.failover.plugs import Plug, plugs_of, sockets_of
+from fieldkit.planning.failover.moves import moves_between
+from fieldkit.planning.failover.placements import Options
+from fieldkit.planning.failover.plugs import Plug, plugs_of
+from fieldkit.planning.failover.processor_outputs import free_processor_outputs
 from fieldkit.planning.failover.recording import moved_show, with_failed
-from fieldkit.planning.failover.repatching import GOALS, PatchRound, Repatch, repatch
+from fieldkit.planning.failover.repatching import repatch
+from fieldkit.planning.failover.sockets import sockets_of
+from fieldkit.planning.failover.stands import GOALS, PatchRound, Repatch
 from fieldkit.planning.failover.staying import StaysSilent, silent_boxes, stays_silent
+from fieldkit.planning.failover.steps import MINUTES, MoveStep, SafeMove
 from fieldkit.planning.failover.swapping import SpareSwap, free_adaptors, swap_moves, swaps_of, with_spares
 from fieldkit.rig.failures import Failures, Silent, failed_now, failures_of, silenced
 from fieldkit.rig.priorities import guessed_order, zone_priorities

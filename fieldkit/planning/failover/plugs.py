@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import product
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 import msgspec
 
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.connect.connectors import pairs_reached, plug_shape, shape_at
 from fieldkit.rig.connect.hosts import Host
-from fieldkit.rig.connect.lines import Line, Load, ShowIndex, connector_outputs, panel_outputs
-from fieldkit.rig.connect.outputs import Output, allows
+from fieldkit.rig.connect.lines import Line, Load
+from fieldkit.rig.connect.outputs import Output
 from fieldkit.rig.failures import Failures, reason
 from fieldkit.rig.priorities import zone_priorities
 from fieldkit.rig.signal.chain import signal_paths
@@ -25,8 +23,10 @@ from fieldkit.show.edits import with_thing
 WHOLE = 60
 """A box, in parts: sections of which it has up to six each count the same, in whole numbers."""
 
+
 Weight = tuple[int, ...]
 """Parts of boxes, by priority from the first to the last."""
+
 
 Kind = tuple[tuple[str, str, str, float], ...]
 """What an output must be set up for: model, section, preset and ohms of each load."""
@@ -172,7 +172,7 @@ def _need(pair: str, lines: list[Line], terms: _NeedTerms) -> PairNeed:
         signals=terms.arriving.get(solved.output.id) or ((signal,) if signal else ()),
         weight=tuple(weight),
         cut_off=bool(failures.of_output(solved.output)),
-        modes=tuple((pair, mode_of(unit, pair)) for pair in _pairs(unit, solved.output.model, channels)),
+        modes=tuple((pair, mode_of(unit, pair)) for pair in channel_pairs(unit, solved.output.model, channels)),
         failed=reason(rig, failures, solved.output, solved.source),
     )
 
@@ -202,107 +202,6 @@ def _unclear(by_pair: Mapping[str, list[Line]]) -> str:
     return ""
 
 
-PairMode = Literal["single", "bridged", "paralleled"]
-
-
-class Socket(msgspec.Struct, frozen=True, eq=False):
-    """A connector of one unit, or of a rack's panel, with its pairs set in one way."""
-
-    id: str
-    shape: str
-    pins: Mapping[str, str]
-    """Pin pair -> output."""
-    modes: tuple[tuple[str, str, PairMode], ...]
-    """Unit, channel pair and mode, for each pair that the connector touches."""
-    changes: tuple[tuple[str, str, PairMode], ...]
-    """Those of them that are not so yet."""
-
-
-def sockets_of(rig: Rig, failures: Failures, plugs: Sequence[Plug]) -> list[Socket]:
-    """List the connectors of all amplifiers that work, each in every way that its channels may be paired."""
-    known = _Wiring(rig.show_index, _seen_shapes(rig, plugs), _wired_inside(rig.show_index))
-    result: list[Socket] = []
-    for unit in rig.show_index.units.values():
-        model = rig.show_index.models[unit.model]
-        if isinstance(model, Amplifier) and unit.id not in failures.units:
-            for name in dict.fromkeys((*model.connectors, *model.connectors_bridged)):
-                result += _of_connector(unit, model, name, known)
-    for rack in rig.show_index.racks.values():
-        built = rig.show_index.models.get(rack.as_built or "")
-        for name in built.panel if isinstance(built, BuiltRack) else ():
-            pins = panel_outputs(rack, name, rig.show_index)
-            if any(output.partition(".")[0] not in failures.units for output in pins.values()):
-                start = f"{rack.id}.{name}"
-                result.append(Socket(start, shape_at(start, rig.show_index), pins, (), ()))
-    return result
-
-
-class _Wiring(msgspec.Struct, frozen=True):
-    """What is known of the connectors of a show."""
-
-    show_index: ShowIndex
-    shapes: Mapping[tuple[str, str], str]
-    """Model and the shape assumed for its sockets -> the shape seen by the plugs in them."""
-    inside: Mapping[str, set[int]]
-    """Unit of a rack as built -> its channels that are wired to the panel."""
-
-
-def _of_connector(unit: RackUnit, model: Amplifier, name: str, known: _Wiring) -> Iterator[Socket]:
-    show_index, shapes, inside = known.show_index, known.shapes, known.inside
-    start = f"{unit.id}.{name}"
-    guessed = shape_at(start, show_index)
-    shape = shapes.get((model.id, guessed), guessed)
-    listed = [*model.connectors.get(name, {}).values(), *model.connectors_bridged.get(name, {}).values()]
-    touched = {int(part) for channels in listed for part in channels.split("+") if part.isdecimal()}
-    if touched & inside.get(unit.id, set()):
-        return  # a rack as built has its own wires in there
-    pairs = _pairs(unit, model, touched)
-    ways = [_modes_of(unit, model, pair) for pair in pairs]
-    for chosen in product(*ways):
-        modes = tuple((unit.id, pair, mode) for pair, mode in zip(pairs, chosen, strict=True))
-        changes = tuple(item for item in modes if item[2] != mode_of(unit, item[1]))
-        if changes and unit.id in inside:
-            continue  # a rack as built stays as it was built
-        pins = connector_outputs(with_modes(unit, changes), name, show_index)
-        if pins:
-            yield Socket(start, shape, pins, modes, changes)
-
-
-def _pairs(unit: RackUnit, model: Amplifier, touched: set[int]) -> list[str]:
-    """Name the pairs of channels that these channels belong to, as set or as they could be set."""
-    named = {*unit.bridged, *unit.paralleled}
-    for table in (*model.connectors.values(), *model.connectors_bridged.values()):
-        named.update(channels for channels in table.values() if "+" in channels)
-    return sorted(pair for pair in named if touched & {int(part) for part in pair.split("+") if part.isdecimal()})
-
-
-def _modes_of(unit: RackUnit, model: Amplifier, pair: str) -> tuple[PairMode, ...]:
-    now = mode_of(unit, pair)
-    able = any(
-        pair in table.values() for table in (*model.connectors.values(), *model.connectors_bridged.values())
-    ) and allows(model, "bridged")
-    others: tuple[PairMode, ...] = ("single", "bridged") if able else ("single",)
-    return (now, *(mode for mode in others if mode != now))
-
-
-def mode_of(unit: RackUnit, pair: str) -> PairMode:
-    """Say how a pair of channels is set."""
-    if pair in unit.bridged:
-        return "bridged"
-    return "paralleled" if pair in unit.paralleled else "single"
-
-
-def with_modes(unit: RackUnit, changes: Sequence[tuple[str, str, PairMode]]) -> RackUnit:
-    """Return a unit with the modes of some of its channel pairs changed."""
-    for _, pair, mode in changes:
-        bridged = tuple(item for item in unit.bridged if item != pair)
-        paralleled = tuple(item for item in unit.paralleled if item != pair)
-        if mode == "bridged":
-            bridged = (*bridged, pair)
-        unit = msgspec.structs.replace(unit, bridged=bridged, paralleled=paralleled)
-    return unit
-
-
 def with_unit(show: Show, unit: RackUnit) -> Show:
     """Write what changed of a unit, and no more: a rack as built brings the rest of its own."""
     effective = next((item for item in all_units(show) if item.id == unit.id), None)
@@ -321,27 +220,30 @@ def with_unit(show: Show, unit: RackUnit) -> Show:
     return with_thing(show, "rack_units", msgspec.structs.replace(written, **values))
 
 
-def _seen_shapes(rig: Rig, plugs: Sequence[Plug]) -> dict[tuple[str, str], str]:
-    """Learn from the plugs that are in amplifiers of a model what its sockets look like."""
-    seen: dict[tuple[str, str], str] = {}
-    for plug in plugs:
-        unit = rig.show_index.units.get(plug.start.partition(".")[0])
-        if unit is not None and plug.shape:
-            seen.setdefault((unit.model, shape_at(plug.start, rig.show_index)), plug.shape)
-    return seen
+PairMode = Literal["single", "bridged", "paralleled"]
 
 
-def _wired_inside(show_index: ShowIndex) -> dict[str, set[int]]:
-    """Say which channels of the units of racks as built are wired to the panel."""
-    inside: dict[str, set[int]] = {}
-    for rack in show_index.racks.values():
-        built = show_index.models.get(rack.as_built or "")
-        if not isinstance(built, BuiltRack):
-            continue
-        for number in range(1, len(built.contents) + 1):
-            inside[f"{rack.id}-{number}"] = set()
-        for socket in built.panel:
-            for output in panel_outputs(rack, socket, show_index).values():
-                unit, _, channels = output.partition(".")
-                inside[unit].update(int(part) for part in channels.split("+"))
-    return inside
+def channel_pairs(unit: RackUnit, model: Amplifier, touched: set[int]) -> list[str]:
+    """Name the pairs of channels that these channels belong to, as set or as they could be set."""
+    named = {*unit.bridged, *unit.paralleled}
+    for table in (*model.connectors.values(), *model.connectors_bridged.values()):
+        named.update(channels for channels in table.values() if "+" in channels)
+    return sorted(pair for pair in named if touched & {int(part) for part in pair.split("+") if part.isdecimal()})
+
+
+def mode_of(unit: RackUnit, pair: str) -> PairMode:
+    """Say how a pair of channels is set."""
+    if pair in unit.bridged:
+        return "bridged"
+    return "paralleled" if pair in unit.paralleled else "single"
+
+
+def with_modes(unit: RackUnit, changes: Sequence[tuple[str, str, PairMode]]) -> RackUnit:
+    """Return a unit with the modes of some of its channel pairs changed."""
+    for _, pair, mode in changes:
+        bridged = tuple(item for item in unit.bridged if item != pair)
+        paralleled = tuple(item for item in unit.paralleled if item != pair)
+        if mode == "bridged":
+            bridged = (*bridged, pair)
+        unit = msgspec.structs.replace(unit, bridged=bridged, paralleled=paralleled)
+    return unit

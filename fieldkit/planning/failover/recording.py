@@ -7,10 +7,11 @@ from collections.abc import Collection, Iterable, Sequence
 import msgspec
 
 from fieldkit.planning.failover.by_hand import box_moves, sum_moves
-from fieldkit.planning.failover.moves import SafeMove, groups_between, moves_between
+from fieldkit.planning.failover.moves import groups_between, moves_between
 from fieldkit.planning.failover.placements import Decision
 from fieldkit.planning.failover.plugs import plugs_of, with_modes, with_unit
-from fieldkit.planning.failover.repatching import Repatch
+from fieldkit.planning.failover.stands import Repatch
+from fieldkit.planning.failover.steps import SafeMove
 from fieldkit.rig.failures import Failures, failed_now, failures_of, reason
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.contents import all_units

@@ -8,7 +8,8 @@ import msgspec
 
 from fieldkit.planning.failover.placements import Placement
 from fieldkit.planning.failover.plugs import Plug, ranks_of
-from fieldkit.planning.failover.repatching import ELSEWHERE, Repatch
+from fieldkit.planning.failover.programme import ELSEWHERE
+from fieldkit.planning.failover.stands import Repatch
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.failures import Failures, Silent, silenced
 from fieldkit.rig.priorities import zone_priorities

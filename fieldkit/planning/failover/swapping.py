@@ -13,7 +13,8 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
-from fieldkit.planning.failover.moves import MoveStep, SafeMove, setting_of, spoken
+from fieldkit.planning.failover.rig_in_hand import setting_of
+from fieldkit.planning.failover.steps import MoveStep, SafeMove, spoken
 from fieldkit.rig.failures import failed_now
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput

@@ -1,0 +1,123 @@
+"""The rig in hand: where every plug, cable and setting is while moves are made, one after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from fieldkit.rig.connect.lines import Line
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
+
+Setting = tuple[str, float | None, float | None]
+"""What a host holds: preset, threshold at the output [V], threshold at the amplifier's input [dBu]."""
+
+
+class PatchedRig:
+    """Where everything is while the moves are made, one after the other."""
+
+    def __init__(self, before: Rig, after: Rig) -> None:
+        self.before, self.after = before, after
+        self.at: dict[str, str] = {run.id: run.start for run in before.show.runs}
+        self.held: dict[str, Setting] = {
+            output.host.id: setting_of(before, output.host.id)
+            for output in before.outputs
+            if output.host is not None and output.loads
+        }
+        self.brought: set[str] = set()
+        self.patched: set[str] = set()
+        """Units whose inputs are as they are to be."""
+        self.led: set[str] = set()
+        """Processor outputs and inputs that are led and patched as they are to be."""
+        self.muted: dict[str, None] = {}
+        self.waiting: set[str] = set()
+        """Runs whose move is still to come."""
+        self.turned_down: set[str] = set()
+        """Signals that the desk sends low, for want of limiters."""
+        self.final = {run.id: run.start for run in after.show.runs}
+
+    def adaptor_of(self, name: str, *, before: bool = False) -> str:
+        """Name the adaptor that a run begins with in one plan and not in the other; empty where it does not."""
+        runs = [next(run for run in rig.show.runs if run.id == name) for rig in (self.before, self.after)]
+        mine, other = runs if before else runs[::-1]
+        longer = len(mine.path) > len(other.path) and mine.path[1:] == other.path
+        return mine.path[0].adaptor or "" if longer else ""
+
+    def runs_on(self, outputs: Iterable[str]) -> list[str]:
+        """Name the runs that are on outputs as they are now, and will not be."""
+        names = set(outputs)
+        return [
+            line.run.id
+            for line in self.before.lines
+            if line.output is not None
+            and names & {f"{line.output.unit.id}.{channel}" for channel in line.output.channels}
+            and self.at[line.run.id] == line.run.start
+            and self.final.get(line.run.id) != line.run.start
+        ]
+
+
+def solved_output(rig: Rig, name: str) -> SolvedOutput:
+    """Find an output that feeds something. Raises KeyError where it feeds nothing."""
+    found = rig.output(name)
+    if found is None:
+        raise KeyError(name)
+    return found
+
+
+def old_output(hand: PatchedRig, line: Line) -> SolvedOutput | None:
+    """Find what fed the loads of a line before; None where nothing did."""
+    old = next((old for old in hand.before.lines if old.run.id == line.run.id and same_loads(old, line)), None)
+    return hand.before.output(old.output.id) if old is not None and old.output is not None else None
+
+
+def same_loads(old: Line, new: Line) -> bool:
+    """Tell whether two lines feed the same sections of the same boxes."""
+    return [(load.box.id, load.section) for load in old.loads] == [(load.box.id, load.section) for load in new.loads]
+
+
+def single_channels(outputs: Iterable[str]) -> list[str]:
+    """Name the single channels of outputs: those are what has a mute."""
+    names = []
+    for output in outputs:
+        unit, _, channels = output.partition(".")
+        names += [f"{unit}.{channel}" for channel in channels.split("+")]
+    return names
+
+
+def is_complete(hand: PatchedRig, output: SolvedOutput) -> bool:
+    """Tell whether all that is to be on an output is plugged."""
+    return all(hand.at.get(item.line.run.id) == item.line.run.start for item in output.lines)
+
+
+def setting_of(rig: Rig, host: str) -> Setting:
+    """Say what a host must hold in a plan: the lowest limiter of all that it feeds."""
+    fed = [output for output in rig.outputs if output.host is not None and output.host.id == host and output.loads]
+    limiters = [output.limiter for output in fed if output.limiter]
+    levels = [limiter.input_dbu for limiter in limiters if limiter.input_dbu is not None]
+    outboard = any(output.host is not None and output.host.kind == "processor" for output in fed)
+    return (
+        "+".join(dict.fromkeys(preset_held(output) for output in fed)),
+        min((limiter.thermal_v for limiter in limiters), default=None),
+        min(levels, default=None) if outboard else None,
+    )
+
+
+def preset_held(output: SolvedOutput) -> str:
+    """Name what an output must hold, for comparing."""
+    return "+".join(dict.fromkeys(f"{load.speaker.id}/{load.choice.id or '-'}" for load in output.loads))
+
+
+def spoken_preset(output: SolvedOutput) -> str:
+    """Say which presets an output must hold, and for what."""
+    said = []
+    for load in output.loads:
+        what = f"{load.speaker.id} {load.section.section}"
+        name = load.choice.id
+        said.append(f"preset {what}, {load.zone_use.use}: {name}" if name else f"no preset for {what}")
+    return " and ".join(dict.fromkeys(said))
+
+
+def place_of(hand: PatchedRig, start: str) -> str:
+    """Name the rack that a connector is in; the unit or rack itself where it is in none."""
+    name = start.partition(".")[0]
+    unit = hand.after.show_index.units.get(name)
+    return (unit.rack or "") if unit else name
