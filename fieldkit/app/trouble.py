@@ -21,6 +21,7 @@ from fieldkit.triage.belief.observations import (
     Observation,
     Polarity,
     SwapSeen,
+    meter_value,
     named_wrong,
     question,
 )
@@ -193,8 +194,9 @@ def answered(test: Test, word: str) -> Observation:
     return SwapSeen(test.what, word == "moved")  # type: ignore[arg-type]  # cable, output or box
 
 
-def read_at(test: Test, ohm: float | None, word: Literal["open", "short", ""]) -> Metered:
-    """Make the observation of a meter test."""
+def read_at(test: Test, text: str) -> Metered:
+    """Make the observation of a meter test from what the meter shows. Raises ObservationError."""
+    ohm, word = meter_value(text)
     kind: Literal["dc", "1khz"] = "dc" if test.dc else "1khz"
     return Metered(test.at, test.pair, ohm, word, kind)
 
