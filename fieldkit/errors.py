@@ -6,6 +6,7 @@ FieldkitError                   one line for a person, and the exit status of a 
 │   ├── UnitError               text that is not the quantity that was asked for
 │   ├── UnusableInput           an expression, or a field of a form
 │   ├── ObservationError        what was seen, heard or metered
+│   ├── EntryError              a line of words that adds something
 │   ├── TomlError               text that is not TOML
 │   ├── ModelFileError          what the file of one model says
 │   ├── LibraryError            the file of one model in the gear library, by its name

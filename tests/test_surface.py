@@ -28,8 +28,8 @@ NAMES = {
         *("DIMENSIONS", "UNITS", "Angle", "ApparentPower", "Area", "Capacitance", "Current", "Dimension", "Duration"),
         *("Frequency", "Gain", "Impedance", "Inductance", "Length", "Level", "Mass", "Measure", "Power", "Pressure"),
         *("Quantity", "Ratio", "Resistance", "SoundLevel", "Temperature", "Unit", "UnitError", "Voltage", "convert"),
-        *("find_unit", "format_number", "format_value", "measure_class", "parse_quantity", "shown", "spellings"),
-        *("to_display", "unit_text", "units_of"),
+        *("find_unit", "format_number", "format_value", "known_unit", "measure_class", "parse_quantity", "shown"),
+        *("spellings", "to_display", "unit_text", "units_of"),
     },
 }
 """Module -> the names that it offers."""

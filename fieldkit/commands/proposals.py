@@ -8,9 +8,10 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
 
-from fieldkit.commands.command import CommandLine
+from fieldkit.commands.command import CommandLine, UsageError
 from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style_of_output
 from fieldkit.commands.shows import open_named, write_named
+from fieldkit.errors import FieldkitError
 
 
 @contextmanager
@@ -57,6 +58,34 @@ def assign(given: CommandLine) -> int:
         style = style_of_output()
         print_lines([*assign_text(proposal, style), *map(style.plain, written)])
     return DONE if proposal.holds else FOUND
+
+
+def add(given: CommandLine) -> int:
+    """Add what lines of words say, one after another, and write the show where asked."""
+    from fieldkit.planning.entry.line import read_entry
+    from fieldkit.reports.entries import entry_object, entry_text
+
+    name, *lines = given.words
+    opened = open_named(name)
+    show = opened.show
+    entries = []
+    for number, line in enumerate(lines, 1):
+        try:
+            entry = read_entry(show, line)
+        except FieldkitError as error:
+            where = f"line {number}: " if len(lines) > 1 else ""
+            raise UsageError(f"{where}{error}") from error
+        entries.append(entry)
+        show = entry.show
+    written = [write_named(opened, show, out) for out in given.values("-o")[-1:]]
+    if "--json" in given:
+        print_json({"entries": [entry_object(entry) for entry in entries]})
+    else:
+        style = style_of_output()
+        print_lines(
+            [*(style.plain(text) for entry in entries for text in entry_text(entry)), *map(style.plain, written)]
+        )
+    return DONE
 
 
 def failover(given: CommandLine) -> int:

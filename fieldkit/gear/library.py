@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
 
 import msgspec
@@ -159,7 +160,16 @@ def _try_read(path: Path) -> Model | LibraryError:
 
 
 def _read(path: Path) -> Model:
-    """Read one file. Raises LibraryError."""
+    """Read one file, again only when it has changed. Raises LibraryError."""
+    try:
+        state = path.stat()
+    except OSError as error:
+        raise LibraryError(f"the file cannot be read: {error.strerror}", file=path.name) from error
+    return _read_once(path, state.st_mtime_ns, state.st_size)
+
+
+@lru_cache(maxsize=1024)
+def _read_once(path: Path, _changed: int, _size: int) -> Model:
     try:
         with path.open("rb") as file:
             raw = file.read(LARGEST_BYTES + 1)

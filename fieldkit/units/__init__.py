@@ -7,7 +7,7 @@ the way to the first screen imports.
 from .conversion import convert, to_display
 from .display import format_number, format_value, unit_text
 from .errors import UnitError, shown
-from .lookup import find_unit, spellings, units_of
+from .lookup import find_unit, known_unit, spellings, units_of
 from .measures import (
     Angle,
     ApparentPower,
@@ -67,6 +67,7 @@ __all__ = [
     "find_unit",
     "format_number",
     "format_value",
+    "known_unit",
     "measure_class",
     "parse_quantity",
     "shown",
