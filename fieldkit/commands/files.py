@@ -34,16 +34,16 @@ def new(given: CommandLine) -> int:
 
 def sheets(given: CommandLine) -> int:
     """Write the pages for the crew into a folder."""
-    from fieldkit.sheets.collection import PAGES, make_pages
+    from fieldkit.sheets.collection import PAGES, make_pages, page_keys
     from fieldkit.sheets.folder import FORMATS, files_of, summary, write_files
     from fieldkit.sheets.material import UNITS, material_of
 
-    names = read_choice(given, "--pages", tuple(PAGES))
     formats = read_choice(given, "--formats", FORMATS)
     units = given.value("--units")
     if units is not None and units not in UNITS:
         raise UsageError(f"--units: unknown '{units}'{nearest(units, UNITS)}; there are {', '.join(UNITS)}")
     material = material_of(load_show(given.words[0]), units)
+    names = read_choice(given, "--pages", tuple(dict.fromkeys((*PAGES, *page_keys(material)))))
     since = given.value("--since")
     older = material_of(load_show(since), material.units) if since is not None else None
     pages = make_pages(material, names, older)

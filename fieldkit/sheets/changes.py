@@ -14,14 +14,21 @@ Row = tuple[Cell, ...]
 
 
 def changes_page(before: Mapping[str, Page], after: Mapping[str, Page]) -> Page:
-    """Make the page from two sets of pages with the same names."""
-    stale = [page for name, page in after.items() if page.mark != before[name].mark]
-    rows = tuple((page.title, before[page.key].mark, page.mark) for page in stale)
+    """Make the page from two sets of pages. What a page of one place says again is told once, where it comes first."""
+    stale = [page for key, page in after.items() if key not in before or page.mark != before[key].mark]
+    rows = [(page.title, before[page.key].mark if page.key in before else "new", page.mark) for page in stale]
+    rows += [(page.title, page.mark, "no more") for key, page in before.items() if key not in after]
     columns = (Column("page"), Column("was"), Column("is now"))
-    again = Table("print-again", "Print again", columns, rows, compared=False, empty="nothing: every page is as it was")
-    told = tuple(
-        Items(tuple(found), page.title) for name, page in after.items() if (found := list(_told(before[name], page)))
+    again = Table(
+        "print-again", "Print again", columns, tuple(rows), compared=False, empty="nothing: every page is as it was"
     )
+    said: set[tuple[str, ...]] = set()
+    told: list[Items] = []
+    for key, page in after.items():
+        empty = Page(page.key, page.title, ())
+        found = [item for item in _told(before.get(key, empty), page) if item not in said]
+        said.update(found)
+        told += [Items(tuple(found), page.title)] if found else []
     words = (Words(("No fact on these pages has changed.",)),) if not told else ()
     return Page("changes", "What changed", (again, *words, *told))
 

@@ -11,6 +11,7 @@ import msgspec
 from fieldkit.sheets.changes import changes_page
 from fieldkit.sheets.chart import chart_page
 from fieldkit.sheets.danger import with_errors
+from fieldkit.sheets.hands import front_of_house_page, side_keys, stage_page
 from fieldkit.sheets.if_it_fails import if_it_fails_page
 from fieldkit.sheets.labels import labels_page
 from fieldkit.sheets.lid import lid_page
@@ -19,6 +20,7 @@ from fieldkit.sheets.notices import cautions_page, contact_page, findings_page
 from fieldkit.sheets.page import Column, Page, Table
 from fieldkit.sheets.patch import patch_page
 from fieldkit.sheets.pull import pull_page
+from fieldkit.sheets.rack_folder import folder_keys, rack_folder
 from fieldkit.sheets.racks import racks_page
 from fieldkit.sheets.returns import return_page
 from fieldkit.sheets.rig_check import rig_check_page
@@ -78,38 +80,72 @@ class CrewPage(msgspec.Struct, frozen=True):
     make: Callable[[Material], Page]
     purpose: str
     """What it is for, in a few words."""
+    aside: bool = False
+    """By subject, for the whole rig: the pages by place and hand say it too, and it is not printed with the set."""
 
 
-PAGES = {
+class PlacePages(msgspec.Struct, frozen=True):
+    """A page for each place or hand of a show."""
+
+    keys: Callable[[Material], tuple[str, ...]]
+    make: Callable[[Material, str], Page]
+    purpose: str
+    aside: bool = False
+
+
+PAGES: dict[str, CrewPage | PlacePages] = {
     "contact": CrewPage(contact_page, "who and where, the notes, and the revision of every page"),
     "lid": CrewPage(lid_page, "one page to tape inside the lid: what goes where, what it reads"),
-    "patch": CrewPage(patch_page, "what feeds what, by rack and by zone; signal cables, links"),
-    "wiring": CrewPage(wiring_page, "each run drawn, with plugs, pin pairs, adaptors and ends"),
-    "settings": CrewPage(settings_page, "presets, limiters, delays and gains, host by host"),
-    "labels": CrewPage(labels_page, "each cable end and output, as a list and as stickers"),
-    "racks": CrewPage(racks_page, "the faces of each rack, front and rear"),
-    "supply": CrewPage(supply_page, "loads, plugs, order to switch on, what to meter first"),
+    "rack-folders": PlacePages(folder_keys, rack_folder, "a folder a rack: its lid, rear, settings, what if it fails"),
+    "stage": PlacePages(side_keys, stage_page, "a page for each side of the stage: its boxes and runs"),
+    "front-of-house": CrewPage(front_of_house_page, "what leaves the desk and where it goes; the delays"),
+    "supply": CrewPage(supply_page, "power: loads, plugs, order to switch on, what to meter first"),
     "rig-check": CrewPage(rig_check_page, "what a meter should read, and room to write"),
-    "if-it-fails": CrewPage(if_it_fails_page, "for each unit: what to do if it fails, step by step"),
-    "chart": CrewPage(chart_page, "what each amplifier drives: how many of which boxes"),
-    "findings": CrewPage(findings_page, "what the checks still have to say"),
-    "pull": CrewPage(pull_page, "what to take, what is hired, cases and weight"),
-    "return": CrewPage(return_page, "what went out, what came back, what is missing"),
+    "labels": CrewPage(labels_page, "each cable end and output, as a list and as stickers"),
+    "pull": CrewPage(pull_page, "warehouse: what to take, what is hired, cases and weight"),
+    "return": CrewPage(return_page, "warehouse: what went out, what came back, what is missing"),
     "fault-tags": CrewPage(tags_page, "tags for what is out of service, and empty ones"),
+    "findings": CrewPage(findings_page, "what the checks still have to say"),
     "cautions": CrewPage(cautions_page, "the usual cautions, and where they hold here"),
+    "patch": CrewPage(patch_page, "what feeds what, by rack and by zone; signal cables, links", aside=True),
+    "wiring": CrewPage(wiring_page, "each run drawn, with plugs, pin pairs, adaptors and ends", aside=True),
+    "settings": CrewPage(settings_page, "presets, limiters, delays and gains, a row an output", aside=True),
+    "racks": CrewPage(racks_page, "the faces of each rack, front and rear", aside=True),
+    "if-it-fails": CrewPage(if_it_fails_page, "for each unit: what to do if it fails, step by step", aside=True),
+    "chart": CrewPage(chart_page, "what each amplifier drives: how many of which boxes", aside=True),
 }
 """Name of a page, as it is chosen and as its files are called, and what it is; in the order of the set.
 
-This is the one list of them: the command, the screen, the folder, what is checked of every page follow from it.
+This is the one list of them: the command, the screen, the folder, what is checked of every page follow from it. First
+what is printed for each place and hand, then the whole rig by subject.
 """
 
 CHANGES = "changes"
 """Name of the page that an older show adds in front."""
 
 
-def make_page(material: Material, name: str) -> Page:
-    """Make one page, ready to be written. Raises KeyError for a name that no page has."""
-    page = cleaned(with_errors(PAGES[name].make(material), material.concerns))
+def page_keys(material: Material, names: Iterable[str] | None = None) -> tuple[str, ...]:
+    """Name the pages that a show has, of all names unless said; a name may be a page's own, such as ``rack-left``."""
+    wanted = set(PAGES if names is None else names)
+    found: list[str] = []
+    for name, page in PAGES.items():
+        keys = page.keys(material) if isinstance(page, PlacePages) else (name,)
+        found += [key for key in keys if name in wanted or key in wanted]
+    return tuple(found)
+
+
+def make_page(material: Material, key: str) -> Page:
+    """Make one page, ready to be written. Raises KeyError for a name that no page of this show has."""
+    crew = PAGES.get(key)
+    if isinstance(crew, CrewPage):
+        page = crew.make(material)
+    else:
+        places = (item for item in PAGES.values() if isinstance(item, PlacePages) and key in item.keys(material))
+        family = next(places, None)
+        if family is None:
+            raise KeyError(key)
+        page = family.make(material, key)
+    page = cleaned(with_errors(page, material.concerns))
     return marked(msgspec.structs.replace(page, show=cleaned_text(material.show.about.name or "unnamed show")))
 
 
@@ -118,7 +154,8 @@ def make_pages(
 ) -> tuple[Page, ...]:
     """Make the pages of these names, all of them unless said, in the order of the set.
 
-    ``contact`` lists the marks of the others; with an older show, a page of what changed since comes first.
+    ``contact`` lists the marks of the others; with an older show, a page of what changed since comes first. In the
+    whole set, pages by subject stand aside when it is printed.
     """
     wanted = set(PAGES if names is None else names)
     made = _set_of(material, wanted)
@@ -131,7 +168,10 @@ def make_pages(
 
 def _set_of(material: Material, wanted: set[str]) -> dict[str, Page]:
     """Make pages by their names, with the marks of all of them on the page that comes first."""
-    made = {name: make_page(material, name) for name in PAGES if name in wanted}
+    made = {key: make_page(material, key) for key in page_keys(material, wanted)}
+    if wanted >= set(PAGES):
+        aside = {name for name, page in PAGES.items() if page.aside}
+        made = {key: msgspec.structs.replace(page, aside=key in aside) for key, page in made.items()}
     if "contact" in made:
         page = made["contact"]
         made["contact"] = marked(msgspec.structs.replace(page, blocks=(*page.blocks, _contents(made))))
@@ -139,6 +179,8 @@ def _set_of(material: Material, wanted: set[str]) -> dict[str, Page]:
 
 
 def _contents(made: dict[str, Page]) -> Table:
-    rows = tuple((page.title, page.key, page.mark) for name, page in made.items() if name != "contact")
+    rows = tuple(
+        (page.title, page.key, page.mark) for name, page in made.items() if name != "contact" and not page.aside
+    )
     columns = (Column("page"), Column("file"), Column("revision"))
     return Table("contents", "Pages of this set", columns, rows, compared=False, empty="this page alone")

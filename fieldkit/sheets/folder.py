@@ -11,6 +11,7 @@ import msgspec
 from fieldkit.sheets.collection import CHANGES, PAGES
 from fieldkit.sheets.html import pages_html
 from fieldkit.sheets.page import Page
+from fieldkit.sheets.places import PLACE_HEADS
 from fieldkit.sheets.table_files import table_csv
 from fieldkit.sheets.text import page_text
 from fieldkit.show.errors import FileError
@@ -39,7 +40,7 @@ def files_of(pages: Sequence[Page], formats: Iterable[str] = FORMATS) -> dict[st
     for page in pages:
         if "text" in wanted:
             files[f"{page.key}.txt"] = page_text(page)
-        if "csv" in wanted:
+        if "csv" in wanted and not page.repeats:
             files |= {f"{table.name}.csv": table_csv(table) for table in page.tables}
     return files
 
@@ -74,7 +75,7 @@ def write_files(folder: Path, files: dict[str, str], tell: Callable[[str], None]
     finally:
         for part in parts:
             part.drop()
-    stale = sorted(name for name in _text_names() if name not in files and (folder / name).is_file())
+    stale = sorted(name for name in _text_names(folder) if name not in files and (folder / name).is_file())
     return Written(tuple(files), tuple(stale))
 
 
@@ -98,5 +99,18 @@ def summary(pages: Sequence[Page], written: Written, folder: str, style: Style) 
         yield style.plain(f"of an earlier time, and not written now: {', '.join(written.stale)}")
 
 
-def _text_names() -> list[str]:
-    return ["sheets.html", *(f"{key}.txt" for key in (CHANGES, *PAGES))]
+def _text_names(folder: Path) -> list[str]:
+    """Name what pages may be called: those of every show, and in a folder those of places that a show had once."""
+    places = [path for head in PLACE_HEADS for path in folder.glob(f"{head}-*.txt")]
+    known = [path.name for path in places if path.is_file() and _is_page(path)]
+    return ["sheets.html", *(f"{key}.txt" for key in (CHANGES, *PAGES)), *known]
+
+
+def _is_page(path: Path) -> bool:
+    """Tell a page from another text of such a name: its second line ends in a revision."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(1000).decode(errors="replace")
+    except OSError:
+        return False
+    return re.match(r".*\n.* revision [0-9a-f]{8}\n", head) is not None

@@ -10,12 +10,18 @@ from pathlib import Path
 from typing import Any
 
 from fieldkit.sheets.cell_text import cell_text, heading, is_numeric
-from fieldkit.sheets.page import Block, Cell, Column, Page, RackDrawing, RunDrawing, Stickers, Table
+from fieldkit.sheets.page import Block, Cell, Column, Items, Page, RackDrawing, RunDrawing, Stickers, Table
 from fieldkit.sheets.shapes import WIDTH, Picture, rack_pictures, run_pictures
 from fieldkit.text.widths import cells
 
 LINE_LETTERS = 100
 """So many letters stand side by side on paper, all columns together; a text that is short enough is not broken."""
+
+LONG_WORD = 16
+"""Longer words than this may be broken anywhere, so that a table fits its paper."""
+
+ROOMY = 14
+"""A text of more letters than this gets a column of some width, where there are many columns."""
 
 TEMPLATE = Path(__file__).with_name("sheets.html.j2")
 
@@ -51,6 +57,8 @@ def _number(value: float) -> str:
 def _shown(block: Block) -> dict[str, Any]:
     """Prepare a block for the template: its kind, itself, and what is computed from it."""
     shown: dict[str, Any] = {"kind": type(block).__name__, "block": block}
+    shown["aside"] = isinstance(block, Table | Items) and block.aside
+    shown["large"] = isinstance(block, Table) and block.large
     if isinstance(block, Table):
         shown |= _table(block)
     elif isinstance(block, RunDrawing):
@@ -99,4 +107,6 @@ def _shown_cell(cell: Cell, column: Column, short: int) -> tuple[str, str, bool]
     text = cell_text(cell, column)
     kinds = ["write"] if column.write else ["number"] if is_numeric(column) else []
     kinds += ["short"] if cells(text) <= short else []
+    kinds += ["roomy"] if cells(text) > ROOMY and not is_numeric(column) else []
+    kinds += ["long"] if len(text) > LONG_WORD and max(map(len, text.split()), default=0) > LONG_WORD else []
     return text, " ".join(kinds), not text.isascii()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from fieldkit.rig.connect.cable_ends import CableEnd
 from fieldkit.rig.signal.chain import signal_cables
 from fieldkit.sheets.material import Material
@@ -25,7 +27,8 @@ def labels_page(material: Material) -> Page:
     for name, _, start, end in signals.rows:
         stickers += [(str(name), (f"into {start}", f"to {end}")), (str(name), (f"into {end}", f"from {start}"))]
     cut = Stickers("Stickers", width, height, tuple(stickers))
-    return Page("labels", "Labels", (ends, outputs, signals, cut))
+    lists = tuple(msgspec.structs.replace(table, aside=True) for table in (ends, outputs, signals))
+    return Page("labels", "Labels", (*lists, cut))
 
 
 def sticker_mm(material: Material) -> tuple[float, float]:

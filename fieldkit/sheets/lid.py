@@ -14,7 +14,7 @@ from fieldkit.sheets.page import Block, Cell, Column, Items, Page, Table, Words
 from fieldkit.sheets.patch import fed_by_line, of_line
 from fieldkit.show.document import Run
 
-COLUMNS = (
+LID_COLUMNS = (
     *(Column(title) for title in ("output", "plug", "to", "preset")),
     Column("load", "ohm"),
     Column("slow limiter at the posts", "V rms"),
@@ -24,15 +24,16 @@ COLUMNS = (
 
 def lid_page(material: Material) -> Page:
     """Make the page."""
-    rows = tuple(row for output in material.rig.outputs for row in _rows(output, material))
-    table = Table("lid", "Outputs", COLUMNS, rows, compared=False, empty="no output drives a box yet")
+    rows = tuple(row for output in material.rig.outputs for row in lid_rows(output, material))
+    table = Table("lid", "Outputs", LID_COLUMNS, rows, compared=False, empty="no output drives a box yet")
     checked = Words((scope_of(material.rig).says(),))
     caution = Words((" ".join(CAUTIONS),), "Caution")
     blocks: tuple[Block, ...] = (table, _cables(material), _worst(material), checked, caution)
     return Page("lid", "For the lid", blocks)
 
 
-def _rows(output: SolvedOutput, material: Material) -> Iterator[tuple[Cell, ...]]:
+def lid_rows(output: SolvedOutput, material: Material) -> Iterator[tuple[Cell, ...]]:
+    """Make the rows of one output, a row a line."""
     for solved in output.lines:
         presets = of_line(solved)[2]
         near = material.ends_of.get((solved.line.run.id, 1))

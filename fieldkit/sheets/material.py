@@ -11,9 +11,11 @@ from fieldkit.checks.finding import Finding
 from fieldkit.reports.cards import lines_by_box
 from fieldkit.rig.connect.cable_ends import CableEnd, cable_ends
 from fieldkit.rig.connect.lines import Line
+from fieldkit.rig.signal.chain import signal_cables
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
-from fieldkit.show.document import Model, SheetChoices, Show
+from fieldkit.sheets.places import RackPlace, StageSide, rack_places, stage_sides
+from fieldkit.show.document import Model, RackUnit, SheetChoices, Show
 from fieldkit.units import Length, convert, format_value
 
 Units: TypeAlias = Literal["typed", "metric", "imperial"]
@@ -55,6 +57,60 @@ class Material:
             for index in range(0, len(self.ends), 2)
             for place in self.ends[index].steps
         }
+
+    @cached_property
+    def rack_places(self) -> tuple[RackPlace, ...]:
+        """The racks, and the units that stand in none."""
+        return rack_places(self.show, self.rig.show_index.units.values())
+
+    @cached_property
+    def stage_sides(self) -> tuple[StageSide, ...]:
+        """The boxes of each hand on the stage."""
+        return stage_sides(self.show)
+
+    @cached_property
+    def outputs_of_unit(self) -> dict[str, list[SolvedOutput]]:
+        """The solved outputs of each amplifier."""
+        found: dict[str, list[SolvedOutput]] = {}
+        for output in self.rig.outputs:
+            found.setdefault(output.output.unit.id, []).append(output)
+        return found
+
+    @cached_property
+    def units_of_rack(self) -> dict[str, list[RackUnit]]:
+        """The units of each rack."""
+        found: dict[str, list[RackUnit]] = {}
+        for unit in self.rig.show_index.units.values():
+            found.setdefault(unit.rack or "", []).append(unit)
+        return found
+
+    @cached_property
+    def ends_into(self) -> dict[str, list[str]]:
+        """The labels of the cable ends that go into each box."""
+        found: dict[str, list[str]] = {}
+        for end in self.ends:
+            if not end.near and end.place:
+                found.setdefault(end.place, []).append(end.label)
+        return found
+
+    @cached_property
+    def plugs_in(self) -> dict[str, list[str]]:
+        """The labels of the cable ends in each socket of amplifiers and rack panels: ``SR-1.A``."""
+        found: dict[str, list[str]] = {}
+        for run in self.show.runs:
+            ends = self.ends_of.get((run.id, 1))
+            found.setdefault(run.start, []).append(ends[0].label if ends else run.id)
+        return found
+
+    @cached_property
+    def signal_ends(self) -> dict[str, tuple[str, ...]]:
+        """The labels of the signal cables at each of their ends, in words: ``A1 input 2``."""
+        found: dict[str, tuple[str, ...]] = {}
+        for cable in signal_cables(self.rig):
+            if cable.kind == "signal cable":
+                for place in (cable.start, cable.end):
+                    found[place] = (*found.get(place, ()), cable.id)
+        return found
 
     @cached_property
     def lines_of_box(self) -> dict[str, list[tuple[SolvedOutput, SolvedLine]]]:

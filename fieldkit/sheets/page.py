@@ -39,6 +39,10 @@ class Table(msgspec.Struct, frozen=True):
     """False for a table whose facts stand in the lists beside it: it is written for a spreadsheet alone."""
     errors: tuple[str, ...] = ()
     """For each row what is wrong with what it names, empty for nothing; none where no row has an error."""
+    large: bool = False
+    """Set in large type, to be read from a step away."""
+    aside: bool = False
+    """Shown on a screen and as text, and left out when the set is printed: stickers or rows beside it say it too."""
 
 
 class Words(msgspec.Struct, frozen=True):
@@ -54,6 +58,8 @@ class Items(msgspec.Struct, frozen=True):
     items: tuple[tuple[str, ...], ...]
     title: str = ""
     empty: str = "nothing"
+    aside: bool = False
+    """As of a table."""
 
 
 class Stop(msgspec.Struct, frozen=True):
@@ -76,6 +82,16 @@ class RunDrawing(msgspec.Struct, frozen=True):
     stops: tuple[Stop, ...]
 
 
+class RearSocket(msgspec.Struct, frozen=True):
+    """A socket on the rear of something in a rack."""
+
+    name: str
+    """As it stands beside the socket: ``A``, ``TOPS``, the number of an input."""
+    kind: Literal["in", "out"]
+    cables: tuple[str, ...] = ()
+    """Labels of the cable ends that go in; none where it is free."""
+
+
 class RackSlot(msgspec.Struct, frozen=True):
     """Something in a rack: the lowest unit that it fills, how many it fills, and what stands on it."""
 
@@ -83,6 +99,7 @@ class RackSlot(msgspec.Struct, frozen=True):
     height: int
     title: str
     details: tuple[str, ...] = ()
+    sockets: tuple[RearSocket, ...] = ()
 
 
 class RackDrawing(msgspec.Struct, frozen=True):
@@ -127,6 +144,12 @@ class Page(msgspec.Struct, frozen=True):
     """The revision: eight hexadecimal digits that follow from what is on the page."""
     banner: tuple[str, ...] = ()
     """What must be read before anything on the page: that the plan has errors, and where."""
+    across: int | None = None
+    """From this one of its printed blocks on it is printed across the sheet; 0 for the whole page."""
+    repeats: bool = False
+    """For one place or hand: its tables stand on the pages by subject too, and are no files of their own."""
+    aside: bool = False
+    """By subject, where the pages by place and hand say it too: shown on a screen, and left out of the printed set."""
 
     @property
     def printed(self) -> tuple[Block, ...]:

@@ -11,12 +11,12 @@ from fieldkit.rig.signal.chain import signal_cables
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Table, Words
-from fieldkit.show.document import Box, RackUnit
+from fieldkit.show.document import Box
 
 
 def patch_page(material: Material) -> Page:
     """Make the page."""
-    blocks = [_by_rack(material), _by_zone(material), _signals(material), _routes(material)]
+    blocks = [_by_rack(material), _by_zone(material), signal_table(material), route_table(material)]
     unfed = [line.id for line in material.rig.lines if line.output is None]
     words = (Words((f"No output feeds {' '.join(unfed)}.",)),) if unfed else ()
     return Page("patch", "Patch", (*words, *blocks))
@@ -96,7 +96,8 @@ def _box_rows(box: Box, material: Material) -> Iterator[tuple[Cell, ...]]:
         yield box.zone, box.id, box.side, model, drive, "", "", "", own, signal
 
 
-def _signals(material: Material) -> Table:
+def signal_table(material: Material) -> Table:
+    """Make the table of every signal cable and link."""
     columns = tuple(Column(title) for title in ("unit", "cable", "kind", "carries", "from", "to", "is", "split"))
     rows: list[tuple[Cell, ...]] = []
     for cable in signal_cables(material.rig):
@@ -108,7 +109,8 @@ def _signals(material: Material) -> Table:
     return Table("signals", title, columns, tuple(rows), keys=(1,), grouped=True, empty="no input is planned")
 
 
-def _routes(material: Material) -> Table:
+def route_table(material: Material) -> Table:
+    """Make the table of the processor outputs in use."""
     columns = tuple(Column(title) for title in ("processor", "output", "from inputs", "feeds"))
     rows = []
     for unit in material.rig.show_index.units.values():
@@ -126,8 +128,3 @@ def _routes(material: Material) -> Table:
             if fed or routed:
                 rows.append((unit.id, str(number), routed or "not planned", ", ".join(fed) or "nothing"))
     return Table("routes", "Processor outputs", columns, tuple(rows), keys=(0, 1), grouped=True, empty="none in use")
-
-
-def inputs_of(unit: RackUnit) -> list[tuple[str, str]]:
-    """List the inputs of a unit and what feeds each, the lowest number first."""
-    return sorted(unit.inputs.items(), key=lambda item: (len(item[0]), item[0]))

@@ -6,8 +6,7 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Block, Cell, Column, Page, RackDrawing, RackSlot, Table, Words
-from fieldkit.sheets.patch import inputs_of
+from fieldkit.sheets.page import Block, Cell, Column, Page, RackDrawing, RackSlot, RearSocket, Table, Words
 from fieldkit.show.document import Rack, RackUnit
 
 
@@ -15,48 +14,71 @@ def racks_page(material: Material) -> Page:
     """Make the page."""
     drawings: list[Block] = []
     for rack in material.show.racks:
-        units = [unit for unit in material.rig.show_index.units.values() if unit.rack == rack.id]
-        drawings += [_face(rack, units, material, rear=False), _face(rack, units, material, rear=True)]
+        drawings += [rack_face(rack, material, rear=False), rack_face(rack, material, rear=True)]
     if not drawings:
         drawings = [Words(("no rack is planned",))]
     return Page("racks", "Rack faces", (*drawings, _places(material), _sockets(material)))
 
 
-def _face(rack: Rack, units: list[RackUnit], material: Material, *, rear: bool) -> RackDrawing:
+def rack_face(rack: Rack, material: Material, *, rear: bool) -> RackDrawing:
+    """Draw a face of a rack."""
     built = material.model(rack.as_built or "")
     placed: list[RackSlot] = []
     unplaced: list[RackSlot] = []
-    for unit in units:
+    for unit in material.units_of_rack.get(rack.id, ()):
         model = material.model(unit.model)
         height = model.units if isinstance(model, (Amplifier, Processor)) else 0
-        details = tuple(_rear(unit, material)) if rear else (unit.model,)
-        slot = RackSlot(unit.unit or 0, max(1, height), unit.id, details)
+        slot = _slot(unit, height, material, rear=rear)
         (placed if unit.unit and height else unplaced).append(slot)
     if rear and isinstance(built, BuiltRack):
-        sockets = tuple(f"{socket}: {_runs_from(rack.id, socket, material)}" for socket in built.panel)
-        unplaced.append(RackSlot(0, 1, "panel", sockets))
+        sockets = tuple(RearSocket(name, "out", _ends_in(rack.id, name, material)) for name in built.panel)
+        unplaced.append(RackSlot(0, 1, "panel", sockets=sockets))
     total = rack.units or (built.units if isinstance(built, BuiltRack) else 0)
     total = max([total, *(slot.unit + slot.height - 1 for slot in placed)])
     title = f"{rack.id} {rack.side}".strip() + (", rear" if rear else ", front")
     return RackDrawing(title, total, tuple(sorted(placed, key=lambda slot: -slot.unit)), tuple(unplaced))
 
 
-def _rear(unit: RackUnit, material: Material) -> list[str]:
+def loose_face(unit: RackUnit, material: Material) -> RackDrawing:
+    """Draw the rear of a unit that stands in no rack."""
+    return RackDrawing(f"{unit.id}, rear", 0, (), (_slot(unit, 1, material, rear=True),))
+
+
+def _slot(unit: RackUnit, height: int, material: Material, *, rear: bool) -> RackSlot:
+    serial = (f"serial {unit.serial}",) if unit.serial else ()
+    details = (unit.model, *serial) if not rear else ()
+    sockets = sockets_of(unit, material) if rear else ()
+    return RackSlot(unit.unit or 0, max(1, height), unit.id, details, sockets)
+
+
+def sockets_of(unit: RackUnit, material: Material) -> tuple[RearSocket, ...]:
+    """List the sockets on the rear of a unit, inputs first, with the labels of the cable ends that go in."""
     model = material.model(unit.model)
-    sockets = model.connectors if isinstance(model, Amplifier) else {}
-    used = [(socket, runs) for socket in sockets if (runs := _runs_from(unit.id, socket, material)) != "free"]
-    details = ["; ".join(f"{socket}: {runs}" for socket, runs in used)] if used else []
-    inputs = "; ".join(f"in {number}: {_said(source)}" for number, source in inputs_of(unit))
-    return [*details, inputs] if inputs else details
+    if isinstance(model, Amplifier):
+        inputs = [str(number) for number in range(1, model.channels + 1)]
+        outputs = [RearSocket(name, "out", _ends_in(unit.id, name, material)) for name in model.connectors]
+    elif isinstance(model, Processor):
+        inputs = [str(number) for number in range(1, model.inputs + 1)]
+        leaving = material.signal_ends
+        outputs = [
+            RearSocket(str(number), "out", leaving.get(f"{unit.id} output {number}", ()))
+            for number in range(1, model.outputs + 1)
+        ]
+    else:
+        return ()
+    return (*(RearSocket(name, "in", _inputs_in(unit, name, material)) for name in inputs), *outputs)
 
 
-def _said(source: str) -> str:
-    return f"link of {source[1:]}" if source.startswith("=") else source
+def _inputs_in(unit: RackUnit, name: str, material: Material) -> tuple[str, ...]:
+    source = unit.inputs.get(name, "")
+    if source.startswith("="):
+        return (f"link of {source[1:]}",)
+    return material.signal_ends.get(f"{unit.id} input {name}", ())
 
 
-def _runs_from(name: str, socket: str, material: Material) -> str:
-    runs = [run.id for run in material.show.runs if run.start == f"{name}.{socket}"]
-    return " ".join(runs) or "free"
+def _ends_in(name: str, socket: str, material: Material) -> tuple[str, ...]:
+    """Name the cable ends in a loudspeaker socket: a multicore that several runs share is one cable."""
+    return tuple(dict.fromkeys(material.plugs_in.get(f"{name}.{socket}", ())))
 
 
 def _places(material: Material) -> Table:

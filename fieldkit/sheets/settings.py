@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from fieldkit.formulas import delays
-from fieldkit.rig.signal.account import Account, account_of, accounts
-from fieldkit.rig.signal.account_text import amplifier_text
+from fieldkit.rig.signal.account import Account, accounts
 from fieldkit.rig.signal.delays import DEFAULT_SAMPLE_RATE_HZ, zone_delays
 from fieldkit.rig.signal.entries import AccountEntry
 from fieldkit.rig.signal.thresholds import NO_PLACE
-from fieldkit.sheets.host_settings import amplifier_blocks, clips_first, host_blocks, in_order
+from fieldkit.sheets.host_settings import amplifier_blocks, host_blocks, in_order
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
+from fieldkit.sheets.page import Cell, Column, Page, Table, Words
+from fieldkit.sheets.settings_rows import ROW_WORDS, setting_rows, where
 from fieldkit.units import convert, format_value
 
 WORDS = (
+    "Where a processor has no such preset stored, build it once from what it brings.",
     (
-        "What a preset brings is there once it is loaded; only what is said to be set comes on top of it. Where a "
-        "processor has no such preset stored, build it once from what it brings. What reads back is the sum of both."
-    ),
-    (
-        "Limiters come last, behind the gain. The slow (rms) limiter protects from heat, the fast (peak) limiter from "
-        "travel; a fast threshold as a level is the sine that has this peak. 'In the host' is where it measures, the "
-        "input socket lies before the gain of a preset that runs in an amplifier. Levels hold only at the gain and "
-        "knob positions given here: bridging or turning a knob moves them."
+        "The slow (rms) limiter protects from heat, the fast (peak) limiter from travel; a fast threshold as a level "
+        "is the sine that has this peak. 'In the host' is where it measures, the input socket lies before the gain of "
+        "a preset that runs in an amplifier. Levels hold only at the gain and knob positions given here: bridging or "
+        "turning a knob moves them."
     ),
     (
         "Times by rule are a rule of thumb; the slow limiter takes what its preset has, else seconds (common "
@@ -32,45 +31,14 @@ WORDS = (
 
 
 def settings_page(material: Material) -> Page:
-    """Make the page: what to set in lists, output by output; as tables for a spreadsheet too."""
+    """Make the page: one row an output on paper; on a screen and as text the reasons too, output by output."""
     found = in_order(accounts(material.rig), material)
-    hosts = list(host_blocks(found, material)) or [Items((), "Processing", "no output drives a box")]
-    amplifiers = list(amplifier_blocks(material)) or [Items((), "Amplifiers", "no output drives a box")]
-    tables = (_presets(found), _limiters("slow", found), _limiters("fast", found), _gains(material))
-    return Page("settings", "Settings", (Words(WORDS), *hosts, *amplifiers, _delays(material), *tables))
-
-
-def _where(account: Account) -> tuple[str, str]:
-    """Name the unit that is set, as a heading, and the output of it."""
-    unit = account.host.partition(".")[0]
-    words = {"amplifier": "in the amplifier", "processor": "processor", "none": "no host: nothing runs a preset"}
-    return f"{unit} ({words[account.kind]})", account.host
-
-
-def _presets(found: tuple[Account, ...]) -> Table:
-    columns = (
-        *(Column(title) for title in ("unit", "host", "signal", "input", "boxes", "preset")),
-        Column("preset high-pass", "Hz"),
-        Column("preset low-pass", "Hz"),
-        *(Column(title, "dB") for title in ("preset gain", "set gain on top", "gain in all")),
-        *(Column(title, "ms") for title in ("preset delay", "set delay on top", "delay in all")),
-        *(Column(title) for title in ("preset polarity", "set polarity", "polarity in all")),
-    )
-    rows: list[tuple[Cell, ...]] = [
-        (
-            *_where(one),
-            " ".join(one.signals) or "not planned",
-            "+".join(one.inputs),
-            f"{' '.join(one.boxes)} {one.section}",
-            one.preset or "none",
-            *(one.number(name, "Hz") for name in ("preset high-pass", "preset low-pass")),
-            *(one.number(name, "dB") for name in ("preset gain", "gain on top", "gain in all")),
-            *(one.number(name, "ms") for name in ("preset delay", "delay on top", "delay in all")),
-            *(one.word(name) for name in ("preset polarity", "polarity", "polarity in all")),
-        )
-        for one in found
-    ]
-    return Table("presets", "Presets", columns, tuple(rows), keys=(1, 4), grouped=True, on_paper=False)
+    rows = setting_rows(found, material.rig.outputs, material)
+    lists = [*host_blocks(found, material), *amplifier_blocks(material)]
+    lists = [msgspec.structs.replace(block, aside=True) for block in lists]
+    tables = (_limiters("slow", found), _limiters("fast", found))
+    printed = (Words((ROW_WORDS, *WORDS)), rows.hosts, rows.amplifiers, delay_table(material), rows.notes)
+    return Page("settings", "Settings", (*printed, *lists, *tables), across=0)
 
 
 def _limiters(kind: str, found: tuple[Account, ...]) -> Table:
@@ -90,7 +58,7 @@ def _limiters(kind: str, found: tuple[Account, ...]) -> Table:
             entry = its.entry(name) or its.entry(f"preset {name}")
             if entry is None:
                 continue
-            head = (*_where(one), output + (" (assumed)" if one.assumed else ""), _who(entry))
+            head = (*where(one), output + (" (assumed)" if one.assumed else ""), _who(entry))
             rows.append((*head, *(its.number(quantity, unit) for quantity, unit in what), entry.basis))
     columns = (
         *(Column(title) for title in ("unit", "host", "output", "who sets it")),
@@ -112,7 +80,8 @@ def _who(entry: AccountEntry) -> str:
     return f"{NO_PLACE}, hold it somewhere else" if entry.where == NO_PLACE else "you"
 
 
-def _delays(material: Material) -> Table:
+def delay_table(material: Material) -> Table:
+    """Make the table of the delays of the zones, with what each follows from."""
     unit = "ft" if material.units == "imperial" else "m"
     temperature = material.rig.conditions.temperature_c
     columns = (
@@ -130,25 +99,3 @@ def _delays(material: Material) -> Table:
         rows.append((item.zone, item.side or "all", *figures, item.why))
     title = f"Where the delays come from: the zones at {format_value(temperature, '°C')}, without box and preset"
     return Table("delays", title, columns, tuple(rows), keys=(0, 1), grouped=True, empty="no zone yet")
-
-
-def _gains(material: Material) -> Table:
-    columns = (
-        *(Column(title) for title in ("unit", "output", "mode", "set at the amplifier")),
-        Column("load", "ohm"),
-        Column("gain to the posts", "dB"),
-        Column("full output", "V"),
-        Column("clips from", "dBu"),
-        Column("clips first"),
-        Column("note"),
-    )
-    rows: list[tuple[Cell, ...]] = []
-    for output in material.rig.outputs:
-        name, account = output.output.id, account_of(material.rig, output.output.id)
-        if account is not None:
-            mode = f"{output.output.mode}{' (assumed)' if output.assumed else ''}"
-            head = (output.output.unit.id, name, mode, amplifier_text(account, name), output.load_ohm)
-            wanted = (("gain to the posts", "dB"), ("full output", "V"), ("clips from", "dBu"))
-            values = [account.number(quantity, unit, name) for quantity, unit in wanted]
-            rows.append((*head, *values, clips_first(output, material), output.output.unit.note))
-    return Table("gains", "Amplifiers", columns, tuple(rows), keys=(1,), grouped=True, on_paper=False)

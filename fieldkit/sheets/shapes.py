@@ -7,9 +7,9 @@ from typing import TypeAlias
 
 import msgspec
 
-from fieldkit.sheets.page import RackDrawing, RackSlot, RunDrawing, Stop
+from fieldkit.sheets.page import RackDrawing, RackSlot, RearSocket, RunDrawing, Stop
 from fieldkit.sheets.text import lanes_of
-from fieldkit.text.widths import wrapped
+from fieldkit.text.widths import cells, wrapped
 
 WIDTH = 360.0
 """A phone held upright shows it at its own size, and two stand side by side on A4 and Letter."""
@@ -20,8 +20,12 @@ LANE = 18.0
 LANES_ROOM = 130.0
 TALLEST = 620.0
 """A part of a drawing is no taller, so that a page can end between two parts where the whole does not fit one."""
+TALLEST_FACE = 340.0
+"""The parts of a rack's face stand side by side."""
 UNIT = 30.0
 """Height of a rack unit."""
+SOCKET = 22.0
+"""Height of a row of sockets."""
 
 
 class Stroke(msgspec.Struct, frozen=True):
@@ -76,13 +80,14 @@ class Picture(msgspec.Struct, frozen=True):
 class _Sheet:
     """Collects the parts of one drawing, and begins a new one where the last is tall enough."""
 
-    def __init__(self) -> None:
+    def __init__(self, tallest: float = TALLEST) -> None:
+        self.tallest = tallest
         self.pictures: list[Picture] = []
         self.shapes: list[Shape] = []
         self.y = 0.0
 
     def room_for(self, height: float) -> None:
-        if self.shapes and self.y + height > TALLEST:
+        if self.shapes and self.y + height > self.tallest:
             self.end()
 
     def end(self) -> None:
@@ -143,46 +148,76 @@ def _stop(stop: Stop, at: dict[str, float], left: float, y: float, height: float
 
 
 def rack_pictures(drawing: RackDrawing) -> tuple[Picture, ...]:
-    """Draw a face of a rack, from its highest unit down."""
-    sheet = _Sheet()
+    """Draw a face of a rack, from its highest unit down; a slot with more to say is as high as that takes."""
+    sheet = _Sheet(TALLEST_FACE)
     taken: set[int] = set()
     at = {slot.unit + slot.height - 1: slot for slot in reversed(drawing.slots)}
     unit = drawing.units
     while unit > 0:
         slot = at.get(unit)
-        height = slot.height if slot else 1
-        sheet.room_for(UNIT * height)
-        for place in range(height):
-            sheet.shapes.append(Label(12.0, sheet.y + UNIT * (place + 0.6), str(unit - place), middle=True))
-        sheet.shapes.append(Frame(26.0, sheet.y + 1.0, WIDTH - 28.0, UNIT * height - 2.0, "slot" if slot else "free"))
+        units = slot.height if slot else 1
+        inside = _slot_shapes(slot) if slot else ([], 0.0)
+        height = max(UNIT * units, inside[1] + 6.0)
+        sheet.room_for(height)
+        for place in range(units):
+            sheet.shapes.append(Label(12.0, sheet.y + height / units * (place + 0.6), str(unit - place), middle=True))
+        sheet.shapes.append(Frame(26.0, sheet.y + 1.0, WIDTH - 28.0, height - 2.0, "slot" if slot else "free"))
         if slot is not None:
-            sheet.shapes += _slot_texts(slot, sheet.y)
+            sheet.shapes += _moved(inside[0], sheet.y + (height - inside[1]) / 2.0)
             taken.add(id(slot))
-        sheet.y += UNIT * height
-        unit -= height
+        sheet.y += height
+        unit -= units
     for slot in (*(slot for slot in drawing.slots if id(slot) not in taken), *drawing.unplaced):
-        texts = [slot.title, *slot.details]
-        lines = [line for text in texts for line in wrapped(text, int((WIDTH - 44.0) / LETTER))]
-        height_px = LINE * len(lines) + 10.0
-        sheet.room_for(height_px)
-        sheet.shapes.append(Frame(26.0, sheet.y + 1.0, WIDTH - 28.0, height_px - 2.0, "loose"))
-        sheet.shapes.append(Label(12.0, sheet.y + 16.0, "?", middle=True))
-        sheet.shapes += _lines(lines, 34.0, sheet.y + 4.0)
-        sheet.y += height_px
+        shapes, tall = _slot_shapes(slot)
+        sheet.room_for(tall + 10.0)
+        sheet.shapes.append(Frame(26.0, sheet.y + 1.0, WIDTH - 28.0, tall + 8.0, "loose"))
+        if drawing.units:
+            sheet.shapes.append(Label(12.0, sheet.y + 16.0, "?", middle=True))
+        sheet.shapes += _moved(shapes, sheet.y + 4.0)
+        sheet.y += tall + 10.0
     sheet.end()
     return tuple(sheet.pictures)
 
 
-def _slot_texts(slot: RackSlot, y: float) -> list[Shape]:
-    """Set as much into a slot as its height holds; the tables below the drawing have the rest."""
-    room = max(1, int((UNIT * slot.height - 4.0) / LINE))
+def _slot_shapes(slot: RackSlot) -> tuple[list[Shape], float]:
+    """Lay out all that a slot says from its own top, and the height that it takes."""
     lines = wrapped(slot.title, int((WIDTH - 44.0) / BOLD))
     for detail in slot.details:
-        more = wrapped(detail, int((WIDTH - 44.0) / LETTER))
-        if len(lines) + len(more) > room:
-            continue
-        lines += more
-    return _lines(lines[:room], 34.0, y + (UNIT * slot.height - LINE * min(room, len(lines))) / 2.0)
+        lines += wrapped(detail, int((WIDTH - 44.0) / LETTER))
+    shapes, y = _lines(lines, 34.0, 0.0), LINE * len(lines)
+    for kind in ("in", "out"):
+        sockets = [socket for socket in slot.sockets if socket.kind == kind]
+        if sockets:
+            more, height = _socket_row(sockets, y + 2.0)
+            shapes += more
+            y += height + 2.0
+    return shapes, y
+
+
+def _socket_row(sockets: Sequence[RearSocket], y: float) -> tuple[list[Shape], float]:
+    """Draw sockets side by side, each with its name inside and the cables that go in beside it, in as many rows."""
+    shapes: list[Shape] = [Label(34.0, y + 14.0, sockets[0].kind)]
+    x, top = 62.0, y
+    for socket in sockets:
+        mark = max(18.0, LETTER * cells(socket.name) + 8.0)
+        room = WIDTH - 70.0 - mark
+        texts = wrapped(" ".join(socket.cables) or "-", max(1, int(room / LETTER)))
+        wide = mark + LETTER * max(map(cells, texts)) + 12.0
+        if x + wide > WIDTH - 6.0 and x > 62.0:
+            x, y = 62.0, y + SOCKET
+        shapes.append(Frame(x, y, mark, 18.0, "socket" if socket.cables else "free"))
+        shapes.append(Label(x + mark / 2.0, y + 13.0, socket.name, middle=True))
+        shapes += [Label(x + mark + 4.0, y + 13.0 + LINE * row, text) for row, text in enumerate(texts)]
+        if len(texts) > 1:
+            x, y = 62.0, y + LINE * (len(texts) - 1) + SOCKET
+        else:
+            x += wide
+    return shapes, y + SOCKET - top if x > 62.0 else y - top
+
+
+def _moved(shapes: Sequence[Shape], y: float) -> list[Shape]:
+    """Move frames and texts downwards."""
+    return [msgspec.structs.replace(shape, y=shape.y + y) for shape in shapes if isinstance(shape, Frame | Label)]
 
 
 def _lines(lines: Sequence[str], x: float, y: float) -> list[Shape]:

@@ -231,7 +231,7 @@ def _rack(drawing: RackDrawing, width: int) -> Iterator[str]:
             said.add(id(slot))
             yield from _slot(slot, unit, width)
     for slot in drawing.unplaced:
-        yield from _hung("   ? |", f" {slot.title}  {'; '.join(slot.details)}", width)
+        yield from _slot(slot, 0, width)
 
 
 def _slot(slot: RackSlot, top: int, width: int) -> Iterator[str]:
@@ -240,8 +240,13 @@ def _slot(slot: RackSlot, top: int, width: int) -> Iterator[str]:
     texts = [*wrapped(slot.title, inside)]
     for detail in slot.details:
         texts += [f"  {line}" for line in wrapped(detail, inside - 2)]
+    for kind in ("in", "out"):
+        said = [f"{socket.name}: {' '.join(socket.cables) or '-'}" for socket in slot.sockets if socket.kind == kind]
+        if said:
+            texts += [f"  {line}" for line in wrapped(f"{kind} " + "; ".join(said), inside - 2)]
     for number in range(max(slot.height, len(texts))):
-        unit = f"{top - number:>4}" if number < slot.height else "    "
+        unit = f"{top - number:>4}" if number < min(top, slot.height) else "    "
+        unit = "   ?" if not top and not number else unit
         text = texts[number] if number < len(texts) else ""
         yield f"{unit} {'[' if number < slot.height else ' '} {text}"
 

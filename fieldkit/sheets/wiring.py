@@ -24,13 +24,14 @@ LEGEND = (
 
 def wiring_page(material: Material) -> Page:
     """Make the page."""
-    drawings: tuple[Block, ...] = tuple(_drawing(run, material) for run in material.show.runs)
+    drawings: tuple[Block, ...] = tuple(run_drawing(run, material) for run in material.show.runs)
     if not drawings:
         drawings = (Words(("no run is planned yet",)),)
     return Page("wiring", "Wiring", (Words(LEGEND), *drawings, _table(material)))
 
 
-def _drawing(run: Run, material: Material) -> RunDrawing:
+def run_drawing(run: Run, material: Material) -> RunDrawing:
+    """Draw a run from the amplifier outward."""
     lines = material.lines_of_run.get(run.id, [])
     boxes = " ".join(step.box for step in run.path if step.box) or "no box"
     title = f"{run.id}: {run.start} to {boxes}" + (f" ({run.note})" if run.note else "")

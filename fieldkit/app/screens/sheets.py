@@ -17,7 +17,7 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.errors import UnusableError
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.sheets.collection import PAGES, make_page, make_pages
+from fieldkit.sheets.collection import PAGES, make_page, make_pages, page_keys
 from fieldkit.sheets.folder import FORMATS, count_text, files_of, write_files
 from fieldkit.sheets.material import UNITS, Material, Units, material_of
 from fieldkit.sheets.text import page_text
@@ -109,7 +109,8 @@ class Sheets(MainScreen):
         material = self._material()
         if material is None:
             return ()
-        return tuple(self.bench.safe(line) for line in page_text(make_page(material, name), width).split("\n"))
+        pages = (make_page(material, key) for key in page_keys(material, [name]))
+        return tuple(self.bench.safe(line) for page in pages for line in page_text(page, width).split("\n"))
 
     def on_rows_moved(self) -> None:
         """Follow the cursor with the pane."""

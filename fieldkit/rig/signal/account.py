@@ -23,7 +23,14 @@ from fieldkit.rig.signal.gains import gain_chain, valid_at
 from fieldkit.rig.signal.processing import delay_parts, gain_parts, polarity
 from fieldkit.rig.signal.setting_place import SettingPlace, longest_s, processing_brought, rate_hz
 from fieldkit.rig.signal.siblings import trims
-from fieldkit.rig.signal.thresholds import HostLimits, limiter_brought, limiter_notes, limiters_read, limiters_to_set
+from fieldkit.rig.signal.thresholds import (
+    HostLimits,
+    limiter_brought,
+    limiter_conditions,
+    limiter_notes,
+    limiters_read,
+    limiters_to_set,
+)
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
@@ -52,7 +59,9 @@ class Account(msgspec.Struct, frozen=True, gc=False):
     you_set: tuple[AccountEntry, ...]
     reads_back: tuple[AccountEntry, ...]
     notes: tuple[str, ...]
-    """What the levels hold for, and what cannot be set."""
+    """What the levels hold for, why limiters are as they are, and what cannot be set."""
+    conditions: tuple[str, ...]
+    """Of the notes, those without which nobody can set the host."""
     assumed: bool
     disagreements: tuple[str, ...]
     """In what the boxes of this host output want different settings; the first box's are given."""
@@ -122,6 +131,7 @@ def _account(
     gains, waits = gain_parts(rig, first, host), delay_parts(first, found, host)
     hosts = host.hosts if host is not None else None
     place = SettingPlace(name if host is not None else f"before {name}", rate_hz(hosts), longest_s(hosts))
+    missing = (*_trims_elsewhere(rig, loads), *_guessed(found, zones))
     return Account(
         host=name,
         kind=host.kind if host is not None else "none",
@@ -148,7 +158,8 @@ def _account(
             *(entry for output in outputs for entry in _at_posts(rig, output)),
             *(entry for output in outputs for entry in limiters_read(limits, output, gain_chain(rig, output))),
         ),
-        notes=(*limiter_notes(limits), *_trims_elsewhere(rig, loads), *_guessed(found, zones)),
+        notes=(*limiter_notes(limits), *missing),
+        conditions=(*limiter_conditions(limits), *missing),
         assumed=any(output.assumed for output in outputs),
         disagreements=disagreements(rig, loads, found),
     )
@@ -168,6 +179,7 @@ def _self_powered(rig: Rig, path: SignalPath, found: Mapping[tuple[str, str], Zo
         getattr(rig.show_index.models.get(rig.show_index.units[unit].model), "hosts", None) if path.processor else None
     )
     place = SettingPlace(path.processor or f"before {box.id}", rate_hz(hosts), longest_s(hosts))
+    own = ("self-powered: its limiters are its own", *_guessed(found, [(box.zone, box.side)]))
     return Account(
         host=path.processor or box.id,
         kind="processor" if path.processor else "none",
@@ -183,7 +195,8 @@ def _self_powered(rig: Rig, path: SignalPath, found: Mapping[tuple[str, str], Zo
         preset_brings=(),
         you_set=(*place.on_top(gains, [item for item in waits if item[1]]), *place.turned_over(box)),
         reads_back=tuple(place.in_all(gains, waits, box.polarity, rig.conditions.temperature_c)),
-        notes=("self-powered: its limiters are its own", *_guessed(found, [(box.zone, box.side)])),
+        notes=own,
+        conditions=own,
         assumed=rig.show_index.speakers[box.id].assumed,
         disagreements=(),
     )

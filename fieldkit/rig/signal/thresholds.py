@@ -193,15 +193,30 @@ def limiters_read(limits: HostLimits, output: SolvedOutput, chain: GainChain | N
 
 
 def limiter_notes(limits: HostLimits) -> Iterator[str]:
-    """Say what the levels hold for, and where a threshold cannot be given."""
-    limiter, host, ruling = limits.limiter, limits.host, limits.ruling
+    """Say what the levels hold for, why the limiters are as they are, and where a threshold cannot be given."""
+    yield from _permissions(limits)
+    limiter = limits.limiter
+    if limiter is not None:
+        yield f"{limiter.ruled_by} is {limiter.rating}"
+        if limiter.clips_first:
+            yield CLIPS_FIRST
+        yield from protection_texts(limits.bears)
+        yield from _holding(limits, limiter)
+
+
+def limiter_conditions(limits: HostLimits) -> Iterator[str]:
+    """Pick from the notes those without which nobody can set the host: what the levels hold for, and what lacks."""
+    yield from _permissions(limits)
+    if limits.limiter is not None:
+        yield from _holding(limits, limits.limiter)
+
+
+def _permissions(limits: HostLimits) -> Iterator[str]:
     yield from filter(None, (permission_note(output.output) for output in limits.outputs))
-    if limiter is None:
-        return
-    yield f"{limiter.ruled_by} is {limiter.rating}"
-    if limiter.clips_first:
-        yield CLIPS_FIRST
-    yield from protection_texts(limits.bears)
+
+
+def _holding(limits: HostLimits, limiter: Limiter) -> Iterator[str]:
+    host, ruling = limits.host, limits.ruling
     if ruling.gain_db is not None:
         yield f"levels hold only with the amplifier at {valid_at(ruling)}"
     elif host is not None and limits.takes and not limits.inside:
