@@ -67,6 +67,7 @@ def _path(run: Run, material: Material) -> str:
     parts = []
     for step in run.path:
         what = f"{material.length(step.length)} {step.cable}" if step.cable else (step.adaptor or "")
+        what = f"{step.shared} ({what.strip()})" if step.shared and step.cable else what
         what = f"{step.shared or step.panel} {step.socket}" if step.panel else what
         parts.append(f"{what.strip()} to {step.box}" if step.box else what.strip())
     return f"{run.id}: {run.start}, {', then '.join(parts)}"
