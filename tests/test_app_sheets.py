@@ -40,7 +40,9 @@ async def test_a_page_for_the_lid_in_a_few_keys(hall):
         await press(pilot, "enter")
         assert "files are in hall-sheets" in await written(pilot)
     folder = hall.with_name("hall-sheets")
-    assert {f"{key}.txt" for key, page in PAGES.items() if isinstance(page, CrewPage)} <= {path.name for path in folder.iterdir()}
+    assert {f"{key}.txt" for key, page in PAGES.items() if isinstance(page, CrewPage)} <= {
+        path.name for path in folder.iterdir()
+    }
     assert "with-sub" in (folder / "lid.txt").read_text(encoding="utf-8")
 
 
