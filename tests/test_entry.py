@@ -2,6 +2,7 @@
 
 import itertools
 import json
+import re
 from pathlib import Path
 
 import msgspec
@@ -10,6 +11,7 @@ from budget import tries
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fieldkit import guide
 from fieldkit.commands.cli import run
 from fieldkit.errors import FieldkitError
 from fieldkit.planning.entry.line import KINDS, finished, read_entry
@@ -165,6 +167,18 @@ def test_labels_speak_of_sides_in_the_scripts_of_the_show(show):
     for line in ("two-way-12 mains side left 左1", "two-way-12 mains side right 右1"):
         show = read_entry(show, line).show
     assert [row["side"] for row in rows(show, "two-way-12 mains 左2 右2")] == ["left", "right"]
+
+
+def test_the_lines_of_the_guide_are_understood(show):
+    for line in ("2 two-way-12 mains left ML1-2", "zone subs"):
+        show = read_entry(show, line).show
+    page = guide.page("plan")
+    block = page[page.index("    4 two-way-12") : page.index("Behind the name of its part")]
+    lines = [re.split(r"\s{2,}", line.strip())[0] for line in block.splitlines() if line.strip()]
+    assert len(lines) == 11
+    for line in lines:
+        free = msgspec.structs.replace(show, boxes=show.boxes[:1]) if "ML1-4" in line else show
+        assert read_entry(free, line).added, line
 
 
 REFUSED = [

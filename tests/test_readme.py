@@ -42,6 +42,8 @@ STANDING_FOR = {
     "X1": "DLY",
     "OUT": "out.toml",
     "ML2": "SR1",
+    "LINE": "zone foyer",
+    "...": "two-way-8 foyer F1",
 }
 """What the words of the pages stand for when their commands are run in a folder with the samples."""
 
