@@ -127,3 +127,10 @@ async def type_text(pilot, text: str) -> str:
     await pilot.press(*map(_character_to_key, text))
     await pilot.app.rest()
     return screen_text(pilot.app)
+
+
+async def do(pilot, words: str) -> str:
+    """Find an action in the menu by words for it, and do it."""
+    await press(pilot, "question_mark")
+    await type_text(pilot, words)
+    return await press(pilot, "enter")

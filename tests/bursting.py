@@ -14,7 +14,8 @@ from apps import app_on, screen_text
 from textual import events
 from textual.keys import _character_to_key
 
-from fieldkit.app.actions import EVERYWHERE, function_key
+from fieldkit.app.action_table import EVERYWHERE
+from fieldkit.app.actions import function_key
 from fieldkit.app.application import FieldkitApp, screen_class
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.widgets.foretold import PAUSE_S, Foretold
@@ -30,14 +31,14 @@ State = tuple[str, ...]
 
 def keys_everywhere() -> list[str]:
     """List the keys that work on every screen, without those that leave."""
-    keys = [key for action in EVERYWHERE for key in action.keys.split(",")]
+    keys = [key for action in EVERYWHERE for key in action.keys.split(",") if key]
     return [key for key in keys if key not in LEAVES]
 
 
 def keys_of(mode: str) -> list[str]:
     """List the keys of a screen, from what it declares."""
     frame = screen_class(mode)
-    return [key for action in frame.ACTIONS for key in action.keys.split(",")]
+    return [key for action in frame.ACTIONS for key in action.keys.split(",") if key]
 
 
 def walk(seed: int, length: int, mode: str = "") -> list[str]:

@@ -7,7 +7,7 @@ from shows import FERRY, with_change
 from fieldkit import samples
 from fieldkit.app.actions import function_key
 from fieldkit.app.dialogs.windows import Dialog
-from fieldkit.app.everywhere import commands_here
+from fieldkit.app.menu import entries_for
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.tasks.saving import tell_of_others
 from fieldkit.checks.checking import counts
@@ -46,7 +46,7 @@ async def test_the_first_screen_says_what_is_wrong_and_opens_no_window(open_air)
         assert "Meadow by the river, Saturday" in text
         assert "[1 Overview]" in text
         assert "front-fill" in text
-        assert "? help" in text
+        assert text.splitlines()[-1].endswith("? all keys")
         assert not isinstance(app.screen, Dialog)
 
 
@@ -163,11 +163,11 @@ async def test_the_palette_has_every_action(open_air):
     async with app.run_test(size=SIZE) as pilot:
         for key, _, _ in SCREENS:
             await press(pilot, function_key(key))
-            listed = {name for name, *_ in commands_here(app.frame)}
+            listed = {entry.name for entry in entries_for(app.frame)}
             for action in app.frame.ACTIONS:
-                assert f"screen.{action.name}" in listed
+                assert action.name in listed
         text = await press(pilot, "ctrl+p")
-        assert "any command, screen or label" in text
+        assert "what can be done: Sheets" in text
         text = await type_text(pilot, "undo")
         assert "Take back the last change" in text
 
@@ -218,6 +218,7 @@ async def test_help_says_what_the_screen_is_for(open_air):
             await press(pilot, function_key(key))
             text = await press(pilot, "question_mark")
             assert app.frame.PURPOSE[:40] in text
+            text = await press(pilot, "enter")
             assert "keys here" in text
             await press(pilot, "escape")
 
@@ -283,7 +284,7 @@ async def test_what_collides_with_unsaved_work_is_asked(ferry):
         assert "grille fixed" in text
         await press(pilot, "escape")
         assert len(recovery.kept_for(ferry)) == 1
-        await press(pilot, "r", "enter", "m", "enter")
+        await press(pilot, "r", "enter", "left", "enter")
         assert again.session.present.boxes[1].note == "from unsaved work"
         again.session.close()
 
@@ -427,16 +428,16 @@ async def test_from_nothing_to_a_plan_by_keys_alone(tmp_path, monkeypatch):
         text = await press(pilot)
         assert "no show is open" in text
         assert "village_hall" in text
-        await press(pilot, "n")
+        await press(pilot, "a")
         await type_text(pilot, "hall.toml")
         await press(pilot, "enter")
         assert "no zones yet" in screen_text(app)
-        await press(pilot, "3", "z", "enter")  # a zone
+        await press(pilot, "3", "a", "enter")  # a zone
         await type_text(pilot, "hall")
         await press(pilot, "enter")
         for label in ("TL", "TR"):
-            await press(pilot, "z")
-            await type_text(pilot, "box")
+            await press(pilot, "a")
+            await type_text(pilot, "new box")
             await press(pilot, "enter")
             await type_text(pilot, label)
             await press(pilot, "enter")
@@ -475,7 +476,7 @@ async def test_from_nothing_to_a_plan_by_keys_alone(tmp_path, monkeypatch):
 async def test_an_unknown_box_goes_in_by_ohms_and_watts(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
-        await press(pilot, "2", "a", "enter")
+        await press(pilot, "2", "a", "down", "enter", "enter")
         await type_text(pilot, "8 ohm, 250 W")
         await press(pilot, "enter", "enter")
         assert app.session.present.boxes[-1].unknown.continuous == "250 W"
@@ -572,7 +573,7 @@ async def test_rack_faces_stand_beside_the_patch_where_there_is_room(open_air):
 async def test_a_field_calculates(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
-        await press(pilot, "1", "o")
+        await press(pilot, "1", "end", "up", "enter")
         app.screen.query_one("Rows").move_to("preferred_load")
         await press(pilot, "enter")
         assert "= 4 ohm" in await type_text(pilot, "=parallel(8 ohm, 8 ohm) in ohm")
@@ -582,11 +583,11 @@ async def test_a_field_calculates(ferry):
 
 async def test_a_users_own_keys(ferry, tmp_path):
     (tmp_path / "config").mkdir()
-    (tmp_path / "config" / "keys.toml").write_text('"everywhere.findings" = "w"\n', encoding="utf-8")
+    (tmp_path / "config" / "keys.toml").write_text('"everywhere.findings" = "y"\n', encoding="utf-8")
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot)
-        assert "findings, worst first" in await press(pilot, "w")
+        assert "findings, worst first" in await press(pilot, "y")
 
 
 async def test_an_empty_plan_is_called_empty_and_not_sound(tmp_path):

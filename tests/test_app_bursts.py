@@ -41,11 +41,11 @@ def ferry(tmp_path):
 @pytest.mark.parametrize(
     ("story", "holds"),
     [
-        (b"3z\rporch\r\x13", lambda show: [zone.id for zone in show.zones][-1] == "porch"),
+        (b"3anew zone\rporch\r\x13", lambda show: [zone.id for zone in show.zones][-1] == "porch"),
         (b"3\x1b[B\r\r\x15TOP\r\x1b\x13", lambda show: show.boxes[0].id == "TOP"),  # the label of the first box
         (b"gML1\r\r\x1bg\x1b6\r2 V * 3\r3\x1b[Bccu\x13", lambda show: len(show.boxes) == 3),
-        (b"4tss\x1b\x1b\x10f\r\r\x1b\x1b\x1b\x1bORz\rx\rz\ry\r\x13", lambda show: [zone.id for zone in show.zones][-2:] == ["x", "y"]),
-        (b"o\r\x1b[200~Pier\nq\n\x1b[201~\r\x1b\x13", lambda show: show.about.name == "Pier"),
+        (b"4tss\x1b\x1b\x10f\r\r\x1b\x1b\x1b\x1bORanew zone\rx\ranew zone\ry\r\x13", lambda show: [zone.id for zone in show.zones][-2:] == ["x", "y"]),
+        (b"?data of\r\r\x1b[200~Pier\nq\n\x1b[201~\r\x1b\x13", lambda show: show.about.name == "Pier"),
     ],
 )  # fmt: skip
 def test_a_whole_story_as_one_write(ferry, story, holds):
@@ -159,7 +159,18 @@ async def test_a_label_and_what_is_typed_behind_it(ferry):
     app = app_on(ferry)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        for key in ("g", *"ml2", "escape", "3", "w", "ctrl+u", *"5 °C", "enter"):  # ml2 is found with its last letter
+        for key in (
+            "g",
+            *"ml2",
+            "escape",
+            "3",
+            "question_mark",
+            *"weather",
+            "enter",
+            "ctrl+u",
+            *"5 °C",
+            "enter",
+        ):  # ml2 is found with its last letter
             app.post_message(key_event(key))
         await app.keys_done()
         assert app.session.present.about.temperature == "5 °C"

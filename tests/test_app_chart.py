@@ -95,7 +95,7 @@ async def test_what_carries_a_list_is_taken_along(hall):
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
         before = app.session.present
-        await press(pilot, "2", "v", "w")
+        await press(pilot, "2", "v", "p")
         assert "may be" in await type_text(pilot, "2 two-way")
         assert "(with sub)" in await type_text(pilot, "2 two-way-12-inch bi-amp, 2 sub-single-15-inch")
         text = await press(pilot, "enter")
@@ -116,12 +116,12 @@ async def test_sets_and_a_lead(hall):
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "2", "v", "slash")
         await type_text(pilot, "portable-four-hosting two-way-8-inch")
-        await press(pilot, "enter", "c")
+        await press(pilot, "enter", "l")
         assert "expected a cable and its length" in await type_text(pilot, "thick 20 m")
         await type_text(pilot, "2.5 mm² 20 m")
         text = await press(pilot, "enter")
         assert "1 row, lead 20 m 2.5 mm²" in text
-        text = await press(pilot, "s")
+        text = await press(pilot, "v")
         assert "sets that fill portable-four-hosting" in text
         assert "sub-single-15-inch" in text
 

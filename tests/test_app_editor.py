@@ -1,7 +1,7 @@
 """The editor of any table: parts that are not there yet, rows, models of one's own, and what drives nothing yet."""
 
 import pytest
-from apps import app_on, press, screen_text, type_text
+from apps import app_on, do, press, screen_text, type_text
 from shows import FERRY
 
 from fieldkit.gear import library
@@ -110,7 +110,7 @@ async def test_a_model_of_the_library_is_chosen_in_the_editor(ferry):
 async def test_a_box_of_no_library_goes_in_where_boxes_do(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
-        await press(pilot, "3", "z")
+        await press(pilot, "3", "a")
         await type_text(pilot, "box")
         await press(pilot, "enter")
         await type_text(pilot, "LOAN")
@@ -142,9 +142,9 @@ async def test_a_model_of_ones_own_goes_to_the_library(ferry, tmp_path):
         assert "loudspeaker two-way-12-old" in await press(pilot, "enter")
         await press(pilot, "escape")
         app.screen.query_one("Rows").move_to("loudspeakers two-way-12-old ")
-        assert "is in your gear library" in await press(pilot, "w")
+        assert "is in your gear library" in await do(pilot, "gear library")
         assert library.find("two-way-12-old").weight == "27 kg"
-        assert "it is replaced" in await press(pilot, "w")
+        assert "it is replaced" in await do(pilot, "gear library")
         await press(pilot, "enter")
     assert (tmp_path / "gear" / "two-way-12-old.toml").exists()
 

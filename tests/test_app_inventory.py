@@ -38,14 +38,14 @@ async def test_single_items_stand_below_their_model(mistakes):
 async def test_an_item_is_mended_and_another_comes(mistakes):
     app = app_on(mistakes)
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "2", "down", "down", "down", "o")
+        await press(pilot, "2", "down", "down", "down", "x")
         assert entry(app, "0007").out == 0
         assert not [item for item in app.session.findings if item.where.id == "W-A" and item.severity == "error"]
-        await press(pilot, "s")
+        await press(pilot, "a", "down", "down", "enter")
         assert "one more in stock" in await type_text(pilot, "0009 [new]")
         await press(pilot, "enter")
         assert entry(app, "0009 [new]").model == "stage-wedge-12-inch"
-        await press(pilot, "s")
+        await press(pilot, "a", "down", "down", "enter")
         assert "there is such an item already" in await type_text(pilot, "0009 [new]")
         await press(pilot, "escape", "u", "u", "d")
         assert [item.serial for item in app.session.present.stock if item.model == "stage-wedge-12-inch"] == ["0008"]
@@ -69,7 +69,7 @@ async def test_hired_from_whom_is_edited_and_saved(mistakes):
 async def test_how_many_are_out(mistakes):
     app = app_on(mistakes)
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "2", "down", "o")
+        await press(pilot, "2", "down", "x")
         assert "expected a whole number up to 3" in await type_text(pilot, "4")
         await type_text(pilot, "1")
         await press(pilot, "enter")

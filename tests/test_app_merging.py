@@ -65,13 +65,13 @@ async def test_what_collides_is_asked_first_and_single_changes_are_left(ferry):
         assert "theirs:  grille new" in text
         text = await press(pilot, "end", "enter")
         assert "! 1 still to decide" in text
-        text = await press(pilot, "t")
+        text = await press(pilot, "right")
         assert "theirs  box ML2 note" in text
         rows = app.screen.query_one("Rows")
         rows.move_to("theirs\0show\0name")
-        text = await press(pilot, "m")
+        text = await press(pilot, "left")
         assert "mine    not: the show: name Ferry landing, Sunday → Ferry" in text
-        await press(pilot, "space", "space", "enter")
+        await press(pilot, "right", "left", "enter")
         show = load(ferry).show
         assert (show.about.name, show.about.site) == ("Ferry landing, Sunday", "Pier")
         assert show.boxes[1].note == "grille new"
@@ -85,7 +85,7 @@ async def test_leaving_the_window_changes_nothing(ferry):
         edit(app, "ML2", "note", "grille fixed")
         ferry.write_text(THEIRS, encoding="utf-8")
         mine = app.session.present
-        await press(pilot, "ctrl+s", "enter", "T", "escape")
+        await press(pilot, "ctrl+s", "enter", "greater_than_sign", "escape")
         assert app.session.present is mine
         assert app.session.dirty
     assert ferry.read_text(encoding="utf-8") == THEIRS

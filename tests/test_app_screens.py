@@ -4,7 +4,8 @@ import pytest
 from apps import app_on, press, type_text
 
 from fieldkit import samples
-from fieldkit.app.actions import EVERYWHERE, function_key, key_text
+from fieldkit.app.action_table import EVERYWHERE
+from fieldkit.app.actions import function_key, key_text
 from fieldkit.app.screens import NAMES, SCREENS, frame, screens_of
 from fieldkit.app.widgets.lines import fitted
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -76,7 +77,7 @@ async def test_a_new_screen_does_at_once_what_every_screen_does(monkeypatch):
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot)
         app.bench.go_to(Bare.MODE)
-        assert "f findings" in await press(pilot)
+        assert "f problems" in await press(pilot)
         assert "why:" in await press(pilot, "f", "enter")  # a finding, with the ways on from it
         await press(pilot, "escape")
         assert isinstance(app.frame, Bare)

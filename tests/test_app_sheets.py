@@ -1,7 +1,7 @@
 """The screen Sheets by keys: look, choose, write, compare; nothing is lost when it cannot be done."""
 
 import pytest
-from apps import app_on, press, screen_text, type_text
+from apps import app_on, do, press, screen_text, type_text
 
 from fieldkit import samples
 from fieldkit.sheets.collection import PAGES, CrewPage
@@ -49,12 +49,13 @@ async def test_a_page_for_the_lid_in_a_few_keys(hall):
 async def test_one_page_in_one_format(hall, tmp_path):
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "f8", "a")
+        await press(pilot, "f8")
+        await do(pilot, "all pages")
         rows = app.frame.query_one("Rows").rows
         assert [row.cells[0] for row in rows].count("yes") == 3  # the formats alone
         wiring = [*PAGES].index("wiring")
-        await press(pilot, *["down"] * wiring, "space")
-        await press(pilot, *["down"] * (len(PAGES) - wiring - 1), "space", "down", "space")  # not html, not tables
+        await press(pilot, *["down"] * wiring, "m")
+        await press(pilot, *["down"] * (len(PAGES) - wiring - 1), "m", "down", "m")  # not html, not tables
         await press(pilot, "w")
         await type_text(pilot, "out")
         await press(pilot, "enter")
@@ -65,7 +66,9 @@ async def test_one_page_in_one_format(hall, tmp_path):
 async def test_nothing_chosen(hall):
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
-        assert "choose at least one page" in await press(pilot, "8", "a", "w")
+        await press(pilot, "8")
+        await do(pilot, "none")
+        assert "choose at least one page" in await press(pilot, "w")
 
 
 async def test_a_folder_that_is_a_file(hall, tmp_path):
@@ -94,7 +97,7 @@ async def test_what_changed_since(hall, tmp_path):
     older.write_text(text.replace('length = "15 m", box = "SL"', 'length = "2 m", box = "SL"'), encoding="utf-8")
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "8", "s")
+        await press(pilot, "8", "end", "enter")
         assert "no such" in (await type_text(pilot, "none.toml")).lower()
         assert "4 boxes, 2 runs" in await type_text(pilot, "older.toml")
         assert "older.toml" in await press(pilot, "enter", "end")
@@ -107,7 +110,8 @@ async def test_what_changed_since(hall, tmp_path):
 async def test_units_of_the_reader(hall):
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "8", "m")
+        await press(pilot, "8")
+        await do(pilot, "feet")
         await type_text(pilot, "imp")
         assert "imperial" in await press(pilot, "enter", "end")
         text = await press(pilot, "home", *["down"] * [*PAGES].index("wiring"), "enter", "pagedown")
@@ -120,7 +124,7 @@ async def test_pages_are_turned_and_the_cursor_follows(hall):
         await press(pilot, "8", "enter")
         assert f"page 2 of {len(PAGES)}: lid" in await press(pilot, "n")
         last = [*PAGES][-1]
-        assert f"page {len(PAGES)} of {len(PAGES)}: {last}" in await press(pilot, "p", "p")
+        assert f"page {len(PAGES)} of {len(PAGES)}: {last}" in await press(pilot, "left", "left")
         await press(pilot, "escape")
         from fieldkit.app.widgets.rows import Rows
 

@@ -33,25 +33,25 @@ async def test_the_generator_at_a_glance():
         row = next(line for line in text.splitlines() if " GEN " in line and "█" in line)
         assert "L1" in row
         assert " 58 " in row  # of 63 A: 40 kVA / 3 / 230 V
-        text = await press(pilot, "o")
+        text = await press(pilot, "v")
         for _ in range(5):
             text += await press(pilot, "pagedown")
         assert "before the first plug" in text
         assert "phase to phase" in text
         await press(pilot, "escape")
-        assert "as good as it can be" in await press(pilot, "b")
+        assert "as good as it can be" in await press(pilot, "p")
 
 
 async def test_balance_is_previewed_taken_and_undone_in_one_step(meadow):
     app = app_on(meadow)
     async with app.run_test(size=(80, 24)) as pilot:
         before = app.session.present
-        text = await press(pilot, "f5", "b")
+        text = await press(pilot, "f5", "p")
         assert "before," in text
         assert "GEN-1 → GEN-" in text
         await press(pilot, "escape")
         assert app.session.present is before
-        await press(pilot, "b", "enter")
+        await press(pilot, "p", "enter")
         after = app.session.present
         assert max(supplies_of(app.session.rig).totals) < 11
         assert "phases balanced" in screen_text(app)
@@ -65,14 +65,14 @@ async def test_a_plug_is_moved_and_pulled():
     app = app_on(samples.folder() / "open_air.toml")
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "5", *["down"] * 4)
-        text = await press(pilot, "p")
+        text = await press(pilot, "o")
         assert "plug LEFT-1 into" in text
         await type_text(pilot, "GEN L3")
         await press(pilot, "enter")
         unit = next(unit for unit in app.session.present.rack_units if unit.id == "LEFT-1")
         assert (unit.supply, unit.phase) == ("GEN", 3)
         assert app.frame.query_one("Rows").key == "draw LEFT-1"
-        await press(pilot, "p")
+        await press(pilot, "o")
         await type_text(pilot, "no supply")
         text = await press(pilot, "enter")
         assert "on no supply" in text
@@ -92,7 +92,7 @@ async def test_a_supply_is_added_edited_and_removed(tmp_path):
         assert "WALL" in text
         assert [supply.id for supply in app.session.present.supplies] == ["WALL"]
         app.frame.query_one("Rows").move_to("draw AMP")
-        await press(pilot, "p", "enter")
+        await press(pilot, "o", "enter")
         assert app.session.present.rack_units[0].supply == "WALL"
         app.frame.query_one("Rows").move_to("supply WALL 0")
         text = await press(pilot, "enter")
@@ -117,7 +117,7 @@ async def test_numbers_explain_themselves_down_to_the_standard():
 async def test_keys_on_rows_that_they_do_not_fit(meadow):
     app = app_on(meadow)
     async with app.run_test(size=(80, 24)) as pilot:
-        assert "put the cursor on one" in await press(pilot, "5", "p")
+        assert "put the cursor on one" in await press(pilot, "5", "o")
         before = app.session.present
         text = await press(pilot, "space")
         assert "three-phase" in text

@@ -1,7 +1,7 @@
 """The screen Triage: the rig check by reading and enter alone, the search by letters, and what is kept of it."""
 
 import pytest
-from apps import app_on, press, type_text
+from apps import app_on, do, press, type_text
 
 from fieldkit import samples
 from fieldkit.app.trouble import Trouble
@@ -54,7 +54,7 @@ async def test_a_reading_that_is_none_is_refused_where_it_was_typed():
 async def test_a_test_that_was_made_stays_with_its_box_when_labels_are_exchanged():
     app = hall()
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "7", "p", "p")
+        await press(pilot, "7", "n", "n")
         assert app.screen.query_one("Rows").key.endswith("TL")
         await press(pilot, "enter", "y")
         assert [(one.kind, one.at) for one in app.session.present.log] == [("polarity", "TL")]
@@ -72,12 +72,12 @@ async def test_a_test_that_was_made_stays_with_its_box_when_labels_are_exchanged
 async def test_the_three_passes():
     app = hall()
     async with app.run_test(size=(80, 24)) as pilot:
-        text = await press(pilot, "7", "p")
+        text = await press(pilot, "7", "n")
         assert "quiet noise here alone" in text
         text = await press(pilot, "enter", "y", "enter", "n")
         assert "as planned" in text
         assert "! not as planned" in text
-        text = await press(pilot, "p")
+        text = await press(pilot, "n")
         assert "polarity as planned" in text
         await press(pilot, "enter", "y")
         assert [(one.kind, one.at, one.ok) for one in app.session.present.log] == [
@@ -98,7 +98,7 @@ async def test_a_label_and_one_letter_give_advice():
         assert "said: TL: silent" in text or "fix 1" in text
         assert "%" in text
         before = app.bench.trouble.advice(app.session.rig).suspects
-        await press(pilot, "z")
+        await press(pilot, "u")
         assert app.bench.trouble.seen == []
         assert app.bench.trouble.advice(app.session.rig).suspects != before
 
@@ -109,7 +109,7 @@ async def test_a_fix_that_did_not_help_is_said():
         await press(pilot, "t")
         await type_text(pilot, "TL")
         await press(pilot, "enter", "s")
-        assert "done, and it did not help" in await press(pilot, "n")
+        assert "done, and it did not help" in await do(pilot, "did not help")
         text = await press(pilot, "enter")
         assert isinstance(app.bench.trouble.seen[-1], Tried)
         assert app.bench.trouble.seen[-1].fix in {fault.fix for fault in app.bench.trouble._case.faults}
@@ -140,7 +140,7 @@ async def test_a_fault_is_narrowed_mended_and_kept():
         await type_text(pilot, "N2")
         before = sum(stock.out for stock in app.session.present.stock if stock.model == "two-way-12-inch")
         await press(pilot, "enter", "v")
-        text = await press(pilot, "m")
+        text = await do(pilot, "fixed")
         assert "fixed: what was it" in text
         await type_text(pilot, "high driver of N2")
         text = await press(pilot, "enter")
@@ -161,9 +161,10 @@ async def test_other_tests_and_circumstances():
         await press(pilot, "t")
         await type_text(pilot, "SL")
         await press(pilot, "enter", "w")
-        text = await press(pilot, "y", "r")
-        assert "worked before, show is on" in text
-        await press(pilot, "r", "o")
+        await do(pilot, "worked before")
+        assert "worked before, show is on" in await do(pilot, "show is on")
+        await do(pilot, "live")
+        await press(pilot, "n")
         text = await type_text(pilot, "DC ohms at amp, pins 1")
         assert "DC ohms at amp" in text
         await press(pilot, "enter")
@@ -184,7 +185,8 @@ async def test_a_broken_table_of_ones_own_is_said_and_nothing_falls(state):
 async def test_a_box_can_be_metered_by_itself():
     app = hall()
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "7", "v")
+        await press(pilot, "7")
+        await do(pilot, "meter elsewhere")
         await type_text(pilot, "SL.alone")
         await press(pilot, "enter")
         await type_text(pilot, "5.6")
@@ -202,9 +204,9 @@ async def test_only_the_reading_and_enter():
         assert any(word in text for word in ("isolated, waited?", "volts AC first?"))
         await press(pilot, "full_stop", "8", "enter")
         assert [str(one.value) for one in app.session.present.readings] == ["5.8 ohm"]
-        await press(pilot, "3", "enter", "p")
+        await press(pilot, "3", "enter", "n")
         assert len(app.session.present.readings) == 2
-        await press(pilot, "p", "p", "4")  # the meter pass again, where a digit is a reading
+        await press(pilot, "n", "n", "4")  # the meter pass again, where a digit is a reading
         assert type(app.screen).__name__ == "Ask"
 
 
@@ -212,7 +214,7 @@ async def test_a_pass_is_evidence_and_the_cursor_stays():
     """Noise on one output plays a box of another line: which one is asked, and t on that row begins with it."""
     app = hall()
     async with app.run_test(size=(80, 24)) as pilot:
-        text = await press(pilot, "7", "p", "down", "enter")
+        text = await press(pilot, "7", "n", "down", "enter")
         assert "all others muted" in text
         await press(pilot, "o")
         other = app.session.present.boxes[0].id
@@ -225,7 +227,7 @@ async def test_a_pass_is_evidence_and_the_cursor_stays():
         assert app.screen.searching
         seen = app.bench.trouble.advice(app.session.rig)
         assert seen.suspects
-        await press(pilot, "b")
+        await press(pilot, "v")
         assert app.screen.query_one("Rows").key == row
 
 
@@ -238,7 +240,9 @@ async def test_after_each_answer_what_changed_and_what_there_is_not():
         next_test = app.bench.trouble.advice(app.session.rig).next.test
         text = await press(pilot, "enter", {"lights": "s", "look": "n", "listen": "n"}.get(next_test.kind, "n"))
         assert "% before, " in text
-        await press(pilot, "W", "m")
+        await do(pilot, "not there")
+        await press(pilot, "m")
         assert "meter" not in {test.kind for test in app.bench.trouble.tests(app.session.rig)}
-        await press(pilot, "W", "m")
+        await do(pilot, "not there")
+        await press(pilot, "m")
         assert "meter" in {test.kind for test in app.bench.trouble.tests(app.session.rig)}

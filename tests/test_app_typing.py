@@ -1,7 +1,7 @@
 """What helps while somebody types: units and functions to finish, and the results of the calculator."""
 
 import pytest
-from apps import app_on, press, screen_text, type_text
+from apps import app_on, do, press, screen_text, type_text
 from textual.widgets import Input
 
 from fieldkit import samples
@@ -98,7 +98,8 @@ async def test_a_result_goes_into_the_field_that_one_came_from():
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "6", "enter")
         await type_text(pilot, "parallel(8 ohm, 8 ohm)")
-        await press(pilot, "enter", "1", "o")
+        await press(pilot, "enter", "f1")
+        await do(pilot, "data of the show")
         app.screen.query_one("Rows").move_to("preferred_load")
         await press(pilot, "enter")
         text = await press(pilot, "up")
@@ -110,7 +111,7 @@ async def test_a_result_goes_into_the_field_that_one_came_from():
 async def test_a_field_offers_its_units():
     app = app_on(samples.folder() / "village_hall.toml")
     async with app.run_test(size=SIZE) as pilot:
-        await press(pilot, "1", "o")
+        await do(pilot, "data of the show")
         app.screen.query_one("Rows").move_to("temperature")
         await press(pilot, "enter")
         assert "tab: °C   °F" in await type_text(pilot, "64")

@@ -1,6 +1,6 @@
 """Zones and the window for today's air, by keys: a cold evening, seen before it is taken."""
 
-from apps import app_on, press, screen_text, type_text
+from apps import app_on, do, press, screen_text, type_text
 
 from fieldkit import samples
 
@@ -13,7 +13,7 @@ async def test_a_cold_evening_is_seen_before_it_is_taken():
         before = app.session.present.about.temperature
         text = await press(pilot, "3")
         assert "62 m - 18 m" in text
-        await press(pilot, "w")
+        await do(pilot, "weather")
         text = await type_text(pilot, "11 C")
         row = next(line for line in text.splitlines() if "delay left" in line)
         assert "142.22" in row  # 44 m at 337.89 m/s and 12 ms, worked by hand
@@ -29,7 +29,8 @@ async def test_a_cold_evening_is_seen_before_it_is_taken():
 async def test_a_temperature_that_is_none_is_refused_in_place():
     app = app_on(samples.folder() / "open_air.toml")
     async with app.run_test(size=SIZE) as pilot:
-        await press(pilot, "3", "w")
+        await press(pilot, "3")
+        await do(pilot, "cold")
         text = await type_text(pilot, "11 m")
         assert "expected a temperature" in text
         await press(pilot, "enter")

@@ -1,26 +1,47 @@
-"""Everything that a key can do, declared once: key bar, help, palette and a user's own keys are made of this."""
+"""What a key does, as data: an action, where it exists, and the bindings that are made of it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import msgspec
 from textual.binding import Binding, BindingType
 
 
+class At(msgspec.Struct, frozen=True):
+    """An action on one screen or in one window: what it does there, told for that place."""
+
+    help: str
+    """A sentence for the menu."""
+    label: str = ""
+    """The word for the key bar, where it is another than the action's own."""
+    rows: tuple[str, ...] = ()
+    """Kinds of rows on which it does something; none: whatever the row."""
+    words: str = ""
+    """More words by which it is found here."""
+    shown: bool = True
+    """Whether it may stand in the key bar here."""
+
+
 class Action(msgspec.Struct, frozen=True):
-    """Something that a key does."""
+    """Something that can be done: one name, one key and one meaning wherever it exists."""
 
     name: str
-    """The action's method is ``action_`` and this name; the binding's id is the screen's and this."""
+    """The action's method is ``action_`` and this name; the binding's id is the place and this."""
     keys: str
-    """Keys that do it, joined by commas; the first is shown."""
+    """Keys that do it, joined by commas; the first is shown. Empty: it is in the menu only."""
     label: str
     """One or two words for the key bar."""
-    help: str
-    """A sentence for help and palette."""
+    help: str = ""
+    """A sentence for the menu, of what works on every screen; the others have one for each place."""
+    words: str = ""
+    """Other words by which somebody may look for it, in any order."""
+    at: Mapping[str, At] = {}
+    """Screens and windows where it exists, beside every screen where it has a sentence of its own."""
+    rows: tuple[str, ...] = ()
+    """Kinds of rows on which it does something; none: whatever the row."""
     shown: bool = True
-    """Whether it stands in the key bar; what does not is in the help and the palette all the same."""
+    """Whether it may stand in the key bar; what does not is in the menu all the same."""
     priority: bool = False
     """Whether it works even while a field has the keys."""
 
@@ -29,26 +50,26 @@ class Action(msgspec.Struct, frozen=True):
         """The key that is shown for it."""
         return self.keys.partition(",")[0]
 
+    def placed(self, place: str) -> Action:
+        """Return it as it is told at a place where it exists."""
+        here = self.at[place]
+        return Action(
+            self.name,
+            self.keys,
+            here.label or self.label,
+            here.help,
+            f"{self.words} {here.words}".strip(),
+            rows=here.rows,
+            shown=self.shown and here.shown,
+            priority=self.priority,
+        )
 
-EVERYWHERE: tuple[Action, ...] = (
-    Action("go_to", "g", "go to", "Type part of any label: its card, with what feeds it and what is on it"),
-    Action("findings", "f", "findings", "List what is wrong with this plan, worst first"),
-    Action("triage", "t", "triage", "Look for a fault: at the thing of this row, or at any label"),
-    Action("undo", "u,ctrl+z", "undo", "Take back the last change", shown=False),
-    Action("redo", "ctrl+r,ctrl+y", "redo", "Do again what was taken back", shown=False),
-    Action("save", "ctrl+s", "save", "Write the show to its file", shown=False, priority=True),
-    Action("take_over", "ctrl+t", "take over", "Edit a show that somebody else has open, or had", shown=False),
-    Action("palette", "ctrl+p", "all commands", "Find any command, screen or label by part of its name", shown=False),
-    Action("help", "question_mark", "help", "What this screen is for, its keys and its words"),
-    Action(
-        "background", "f12", "light or dark", "Change between a light and a dark background, and keep it", shown=False
-    ),
-    Action("leave", "q,ctrl+q", "leave", "Leave the program; it asks when something is not saved", shown=False),
-)
-"""What works on every screen."""
+    def matters_on(self, kind: str) -> bool:
+        """Tell whether it does something on a row of this kind."""
+        return not self.rows or kind in self.rows
 
 
-def bindings(prefix: str, actions: Iterable[Action]) -> list[BindingType]:
+def bindings(place: str, actions: Iterable[Action]) -> list[BindingType]:
     """Make Textual's bindings of actions."""
     return [
         Binding(
@@ -57,10 +78,11 @@ def bindings(prefix: str, actions: Iterable[Action]) -> list[BindingType]:
             action.label,
             show=action.shown,
             tooltip=action.help,
-            id=f"{prefix}.{action.name}",
+            id=f"{place}.{action.name}",
             priority=action.priority,
         )
         for action in actions
+        if action.keys
     ]
 
 
@@ -70,6 +92,8 @@ _KEY_NAMES = {
     "escape": "esc",
     "pageup": "page up",
     "pagedown": "page down",
+    "less_than_sign": "<",
+    "greater_than_sign": ">",
 }
 
 

@@ -9,8 +9,9 @@ from typing import ClassVar
 
 from textual.binding import Binding
 
-from fieldkit.app import everywhere
-from fieldkit.app.actions import EVERYWHERE, bindings, function_key
+from fieldkit.app import everywhere, menu
+from fieldkit.app.action_table import EVERYWHERE
+from fieldkit.app.actions import bindings, function_key
 from fieldkit.app.own_choices import Background, background, choose, own_keys, theme
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.screens.frame import MainScreen
@@ -20,6 +21,7 @@ from fieldkit.app.terminal.capabilities import Terminal
 from fieldkit.app.terminal.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, EndingApp, say, told
 from fieldkit.app.terminal.in_turn import KeysInTurn
 from fieldkit.app.terminal.painting import PaintedApp
+from fieldkit.app.widgets.rows import Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.show.errors import ShowError
 from fieldkit.show.keep import claims, recovery
@@ -187,8 +189,7 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
 
     def action_undo(self) -> None:
         """Take back the last change."""
-        label = self.session.undo() if self.session else ""
-        self.say(f"undone: {label}" if label else "nothing to undo")
+        self.bench.undo()
 
     def action_redo(self) -> None:
         """Do again what was taken back."""
@@ -231,15 +232,16 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
         if self.frame is not None:
             everywhere.triage(self.frame)
 
-    def action_palette(self) -> None:
-        """Find any command, screen or label."""
+    def action_menu(self) -> None:
+        """Find anything that can be done, here and on every other screen."""
         if self.frame is not None:
-            everywhere.palette(self.frame)
+            menu.show_menu(self.frame)
 
-    def action_help(self) -> None:
-        """Say what this screen is for, its keys and its words."""
-        if self.frame is not None:
-            everywhere.help_here(self.frame)
+    def action_filter(self) -> None:
+        """Show only the rows of the table that hold what is typed."""
+        rows = self.frame.main() if self.frame is not None else None
+        if isinstance(rows, Rows):
+            rows.action_filter()
 
 
 def start(name: str | None) -> int:

@@ -112,7 +112,7 @@ class Shell:
         elif claimed is not None and claimed.problem:
             self.note(f"nobody can be told that you have this show open: {claimed.problem}")
         else:
-            self.note("? help    g find any label    ctrl+p all commands")
+            self.note("? finds anything that can be done, by any word for it; g finds any label")
 
     def kept_work(self) -> tuple[Kept, ...]:
         """Find unsaved work of the open show, or of all shows where none is open; or say why it cannot be read."""
@@ -138,6 +138,11 @@ class Shell:
             found = f", {abs(more)} {'more' if more > 0 else 'fewer'} finding{plural}" if more else ""
             self.say(f"{label}{found}   (u takes it back)")
         return done
+
+    def undo(self) -> None:
+        """Take back the last change, and say which it was."""
+        label = self.session.undo() if self.session else ""
+        self.say(f"undone: {label}" if label else "nothing to undo")
 
     def foretold(self, make: Callable[[], Show]) -> tuple[str, ...]:
         """Say what a change would bring, without making it; nothing for one that cannot be made."""

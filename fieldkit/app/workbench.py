@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 
 from fieldkit.app.addresses import Address
 from fieldkit.app.dialogs.editor import Editor
-from fieldkit.app.shell import Shell
+from fieldkit.app.shell import Shell, ShownScreen
 from fieldkit.app.tasks import adding, editing, explaining
 from fieldkit.checks.finding import Finding
 from fieldkit.formulas.figures import Figure
@@ -20,17 +20,19 @@ from fieldkit.reports.cards import KnownLabel
 class Workbench(Shell):
     """A shell with the tools that every screen has at hand."""
 
-    def go_to(self, mode: str, label: str = "") -> None:
-        """Go to a screen, by the name of its file; ``label`` is what it is opened at."""
+    def go_to(self, mode: str, label: str = "", then: Callable[[ShownScreen], object] | None = None) -> None:
+        """Go to a screen, by the name of its file; ``label`` is what it is opened at, ``then`` what is done there."""
         self.app.switch_mode(mode)
         if label:
-            self.later(self._open_at, mode, label)
+            self.later(self._there, mode, lambda screen: screen.open_at(label))
+        if then is not None:
+            self.later(self._there, mode, then)
 
-    def _open_at(self, mode: str, label: str) -> None:
+    def _there(self, mode: str, what: Callable[[ShownScreen], object]) -> None:
         if self.shown is not None and mode == self.shown.MODE:
-            self.shown.open_at(label)
+            what(self.shown)
         else:  # it is still on its way
-            self.later(self._open_at, mode, label)
+            self.later(self._there, mode, what)
 
     def edit(self, table: str, name: str) -> None:
         """Open a thing of the show, by its table and label, in the editor."""

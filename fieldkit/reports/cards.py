@@ -37,6 +37,8 @@ def places_of(rig: Rig, kind: str, name: str) -> tuple[Place, ...]:
         found.append(
             ("rack_units" if name.partition(".")[0] in rig.show_index.units else "boxes", name.partition(".")[0])
         )
+    if kind == "line":
+        found.append(("runs", name.rpartition("/")[0]))
     if kind == "box":
         found += [("zones", rig.show_index.boxes[name].zone)] if name in rig.show_index.boxes else []
     if kind in {"box", "output", "cable end"}:
@@ -83,6 +85,10 @@ def labels(rig: Rig) -> tuple[KnownLabel, ...]:
     for output in rig.outputs:
         boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads)) or "free"
         found.append(KnownLabel("output", output.output.id, f"{output.output.mode}, {boxes}"))
+        for solved in output.lines:
+            boxes = " ".join(dict.fromkeys(load.box.id for load in solved.line.loads)) or "nothing"
+            about = f"{solved.line.section or 'nothing on it'}, from {output.output.id} to {boxes}"
+            found.append(KnownLabel("line", solved.line.id, about))
     found += [KnownLabel("unit", unit.id, unit.model) for unit in rig.show_index.units.values()]
     found += [KnownLabel("zone", zone.id, rig.show_index.uses[zone.id].text) for zone in show.zones]
     found += [KnownLabel("rack", rack.id, rack.as_built or "rack") for rack in show.racks]
@@ -112,8 +118,21 @@ def _processor_outputs(rig: Rig) -> Iterator[tuple[str, str]]:
 
 def card(rig: Rig, findings: tuple[Finding, ...], kind: str, name: str, style: Style) -> tuple[str, ...]:
     """Write the card of one label, as lines of text; empty for a label that nobody has."""
-    makers = {"box": _box, "run": _run, "output": _output, "unit": _unit, "zone": _zone, "cable end": _end}
-    makers |= {"supply": supply_card, "processor output": _processor_output, "signal cable": _signal_cable}
+    makers = {
+        "box": _box,
+        "run": _run,
+        "output": _output,
+        "unit": _unit,
+        "zone": _zone,
+        "cable end": _end,
+        "line": _line,
+    }
+    makers |= {
+        "supply": supply_card,
+        "processor output": _processor_output,
+        "signal cable": _signal_cable,
+        "line": _line,
+    }
     lines = list(makers[kind](rig, name, style)) if kind in makers else list(_plain(rig, kind, name))
     if not lines:
         return ()
@@ -192,6 +211,21 @@ def _run(rig: Rig, name: str, style: Style) -> Iterator[str]:
             if solved.line.run.id == name:
                 yield f"{solved.line.id}: {output.output.id}, {solved.line.section or 'nothing on it'}"
                 yield from (f"  {text}" for text in _readings(solved, rig, style))
+
+
+def _line(rig: Rig, name: str, style: Style) -> Iterator[str]:
+    """Say what one pin pair of a run feeds, from where, and what it should read along the way."""
+    found = rig.line(name)
+    if found is None:
+        return
+    output, solved = found
+    boxes = " ".join(dict.fromkeys(load.box.id for load in solved.line.loads)) or "nothing"
+    yield f"run {solved.line.run.id}, {solved.line.section or 'nothing on it'}, from {output.output.id} to {boxes}"
+    for item in solved.boxes:
+        yield f"{item.load.box.id}: preset {item.load.choice.id or 'none'}; {powers_text(item, style)}"
+    for reading in expected_readings(solved.line, rig.conditions.temperature_c):
+        value = style.value(reading.dc.value, "ohm") if reading.dc else "open"
+        yield f"meter at {reading.at}, plug pulled: {value} DC" + (" (assumed)" if reading.assumed else "")
 
 
 def _readings(solved: SolvedLine, rig: Rig, style: Style) -> Iterator[str]:

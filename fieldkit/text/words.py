@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 
 MOST_NEAR = 8
@@ -32,6 +33,18 @@ def nearest(word: str, names: Iterable[str]) -> str:
     if not known:
         return "; there is none yet"
     return f"; expected {'one of ' if len(known) > 1 else ''}{', '.join(known)}" if len(known) <= 30 else ""
+
+
+_PLAIN = str.maketrans("øłđıħŧðþæœ", "oldihtdpao")
+"""Letters that carry no mark of their own in Unicode, and the letter that a keyboard without them has."""
+
+
+def folded(text: str) -> str:
+    """Write a text as it is compared: no capitals, no accents, in any script, so that ``Café`` is found by ``cafe``."""
+    if text.isascii():
+        return text.casefold()
+    apart = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(mark for mark in apart if not unicodedata.combining(mark)).translate(_PLAIN)
 
 
 def counted(number: int, word: str) -> str:

@@ -10,9 +10,10 @@ from collections.abc import Mapping
 from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import Vertical
 
+from fieldkit.app.action_table import actions_at
+from fieldkit.app.actions import bindings
 from fieldkit.app.dialogs.windows import Dialog
 from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.lines import TextLine
@@ -30,13 +31,7 @@ class Deciding(Dialog[Show]):
     """The changes of two sides, what collides first."""
 
     DEFAULT_CSS = f"Deciding #whole {{ height: {LINES}; }}"
-    BINDINGS: ClassVar = [
-        Binding("m", "pick('mine')", show=False),
-        Binding("t", "pick('theirs')", show=False),
-        Binding("space", "other", show=False),
-        Binding("M", "pick_all('mine')", show=False),
-        Binding("T", "pick_all('theirs')", show=False),
-    ]
+    BINDINGS: ClassVar = bindings("merge", actions_at("merge"))
 
     def __init__(self, merged: Merged, title: str, *, mine: str = "mine", theirs: str = "theirs") -> None:
         """``mine`` and ``theirs`` are what the sides are called: the unsaved work, say, and the file."""
@@ -54,7 +49,7 @@ class Deciding(Dialog[Show]):
             yield Rows([ListColumn("taken"), ListColumn("change", share=1)], empty="both are the same")
             yield TextLine(id="whole")
             yield TextLine(id="said")
-            yield TextLine("m mine  t theirs  space other  M T all open  enter take  esc leave", classes="hint")
+            yield TextLine("← mine  → theirs  < > all that is open  enter take  esc leave", classes="hint")
 
     def on_mount(self) -> None:
         """Begin at what is to be decided."""
@@ -74,12 +69,28 @@ class Deciding(Dialog[Show]):
         event.stop()
         left = len(self.merged.conflicts)
         if left:
-            self.query_one("#said", TextLine).say(f"! {left} still to decide: m takes mine, t theirs")
+            self.query_one("#said", TextLine).say(f"! {left} still to decide: ← takes mine, → theirs")
             self.query_one(Rows).move_to(self.merged.conflicts[0].name)
         else:
             self.dismiss(self.merged.show)
 
-    def action_pick(self, pick: Pick) -> None:
+    def action_mine(self) -> None:
+        """Take the change under the cursor as mine has it."""
+        self._pick("mine")
+
+    def action_theirs(self) -> None:
+        """Take the change under the cursor as theirs has it."""
+        self._pick("theirs")
+
+    def action_all_mine(self) -> None:
+        """Take all that is to be decided as mine has it."""
+        self._pick_all("mine")
+
+    def action_all_theirs(self) -> None:
+        """Take all that is to be decided as theirs has it."""
+        self._pick_all("theirs")
+
+    def _pick(self, pick: Pick) -> None:
         """Take the change under the cursor as one side has it."""
         key = self.query_one(Rows).key
         if key in self._conflicts:
@@ -90,12 +101,7 @@ class Deciding(Dialog[Show]):
             out = {change.name} if change.side != pick else set()
             self._settle(self.merged.picks, (self.merged.without - {change.name}) | out)
 
-    def action_other(self) -> None:
-        """Take the change under the cursor as the other side has it."""
-        taken = self._taken(self.query_one(Rows).key)
-        self.action_pick("theirs" if taken == "mine" else "mine")
-
-    def action_pick_all(self, pick: Pick) -> None:
+    def _pick_all(self, pick: Pick) -> None:
         """Take all that is to be decided as one side has it."""
         while self.merged.conflicts:  # one decided may bring up another
             more = dict.fromkeys((conflict.name for conflict in self.merged.conflicts), pick)

@@ -10,6 +10,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 
+from fieldkit.app.action_table import actions_at
+from fieldkit.app.actions import bindings
 from fieldkit.app.addresses import Address, attribute, thing_at, with_rows, with_value
 from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Dialog, Help, TextQuestion
 from fieldkit.app.fields import Field, fields_of, required_of, taken
@@ -95,11 +97,7 @@ class ThingDialog(Dialog[str]):
 class Editor(ThingDialog):
     """The fields of one thing."""
 
-    BINDINGS: ClassVar = [
-        Binding("d", "clear", "clear", show=True),
-        Binding("u", "app.undo", "undo", show=True),
-        Binding("escape", "leave", "back", show=True),
-    ]
+    BINDINGS: ClassVar = [*bindings("editor", actions_at("editor")), Binding("escape", "leave", "back", show=True)]
 
     def compose(self) -> ComposeResult:
         """Lay out title and fields."""
@@ -231,7 +229,11 @@ class Editor(ThingDialog):
             self.query_one(".title", TextLine).say(self.address.title)
         self._fill()
 
-    def action_clear(self) -> None:
+    def action_undo(self) -> None:
+        """Take back the last change."""
+        self.shell.undo()
+
+    def action_remove(self) -> None:
         """Take a field back to its default."""
         rows = self.query_one(Rows)
         field = next((item for item in self.fields() if item.name == rows.key), None)
@@ -242,11 +244,7 @@ class Editor(ThingDialog):
 class RowList(ThingDialog):
     """A list of rows inside a thing: the steps of a run, the sections of a loudspeaker."""
 
-    BINDINGS: ClassVar = [
-        Binding("a", "add", "add like this", show=True),
-        Binding("d", "remove", "remove", show=True),
-        Binding("escape", "leave", "back", show=True),
-    ]
+    BINDINGS: ClassVar = [*bindings("rows", actions_at("rows")), Binding("escape", "leave", "back", show=True)]
 
     def __init__(self, shell: Shell, address: Address, field: str) -> None:
         super().__init__(shell, address)

@@ -9,6 +9,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 
+from fieldkit.app.action_table import actions_at
+from fieldkit.app.actions import bindings
 from fieldkit.app.dialogs.windows import Ask, Dialog, TextQuestion
 from fieldkit.app.tape import TapeEntry, expression_help
 from fieldkit.app.widgets.key_bar import KeyBar
@@ -24,11 +26,7 @@ from fieldkit.formulas.declaration import specification
 class FormulaForm(Dialog[str]):
     """Fields of one formula."""
 
-    BINDINGS: ClassVar = [
-        Binding("d", "clear", "clear", show=True),
-        Binding("t", "take", "to the tape", show=True),
-        Binding("escape", "leave", "back", show=True),
-    ]
+    BINDINGS: ClassVar = [*bindings("form", actions_at("form")), Binding("escape", "leave", "back", show=True)]
 
     def __init__(self, name: str, tape: Sequence[TapeEntry]) -> None:
         super().__init__()
@@ -64,7 +62,7 @@ class FormulaForm(Dialog[str]):
         try:
             unknown, answer, _ = fill(self.spec.name, self.fields)
             self.found = (unknown, describe(answer))
-            said = f"{unknown} = {describe(answer)}   (t puts it on the tape)"
+            said = f"{unknown} = {describe(answer)}   (a puts it on the tape)"
         except CalculatorError as error:
             blanks = sum(not text.strip() for text in self.fields.values())
             if blanks <= 1:
@@ -99,14 +97,14 @@ class FormulaForm(Dialog[str]):
         question = TextQuestion(title, self.fields[label], look, help=expression_help(self.tape))
         self.app.push_screen(Ask(question), take)
 
-    def action_clear(self) -> None:
+    def action_remove(self) -> None:
         """Leave a field blank."""
         key = self.query_one(Rows).key
         if key:
             self.fields[key] = ""
             self._fill()
 
-    def action_take(self) -> None:
+    def action_add(self) -> None:
         """Put what was found on the tape."""
         if self.found is not None:
             label, text = self.found

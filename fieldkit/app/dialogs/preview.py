@@ -6,9 +6,10 @@ from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import Vertical
 
+from fieldkit.app.action_table import actions_at
+from fieldkit.app.actions import bindings
 from fieldkit.app.dialogs.windows import Dialog
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -21,11 +22,7 @@ class Preview(Dialog[str]):
     """Pages to read; ``esc`` leaves, and the answer is the name of the page that was read last."""
 
     DEFAULT_CSS = "Preview > Vertical { width: 100%; max-width: 100%; height: 100%; border: none; }"
-    BINDINGS: ClassVar = [
-        Binding("n,right", "turn(1)", "next page", show=False),
-        Binding("p,left", "turn(-1)", "page before", show=False),
-        Binding("escape,q", "leave", "leave", show=False),
-    ]
+    BINDINGS: ClassVar = bindings("pages", actions_at("pages"))
 
     def __init__(self, names: Sequence[str], name: str, write: Callable[[str, int], tuple[str, ...]]) -> None:
         """``write`` gives the lines of a page, at most so many columns wide."""
@@ -47,8 +44,19 @@ class Preview(Dialog[str]):
         """Break the lines anew."""
         self._show()
 
-    def action_turn(self, by: int) -> None:
-        """Go to another page."""
+    def action_next(self) -> None:
+        """Go on to the next page."""
+        self._turn(1)
+
+    def action_after(self) -> None:
+        """Go on to the next page."""
+        self._turn(1)
+
+    def action_before(self) -> None:
+        """Go back to the page before."""
+        self._turn(-1)
+
+    def _turn(self, by: int) -> None:
         self.place = (self.place + by) % len(self.names)
         self.query_one(Rows).cursor = 0
         self._show()
@@ -62,5 +70,5 @@ class Preview(Dialog[str]):
         self.query_one(Rows).show([Row(f"{number}", (line,)) for number, line in enumerate(lines)])
         number = f"page {self.place + 1} of {len(self.names)}"
         self.query_one(TextLine).say(
-            f"{number}: {self.names[self.place]}   n next   p before   arrows scroll   esc leaves"
+            f"{number}: {self.names[self.place]}   n or → next   ← before   arrows scroll   esc leaves"
         )

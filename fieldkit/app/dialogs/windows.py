@@ -21,6 +21,7 @@ from fieldkit.app.widgets.foretold import Foretold, broken
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.errors import FieldkitError
+from fieldkit.text.words import folded
 
 Answer = TypeVar("Answer")
 Effect: TypeAlias = Callable[[str], Sequence[str]]
@@ -65,7 +66,7 @@ class ChoiceRow(msgspec.Struct, frozen=True):
     @property
     def text(self) -> str:
         """What is searched while one types."""
-        return " ".join(self.cells).casefold()
+        return folded(" ".join(self.cells))
 
 
 class Choose(Dialog[str]):
@@ -155,28 +156,35 @@ class Choose(Dialog[str]):
         rows = self.query_one(Rows)
         rows.action_step(by * max(1, rows.size.height + sum(line.size.height for line in self.query(Foretold)) - 1))
 
-    def _narrow(self, typed: str) -> None:
-        parts = typed.casefold().split()
+    def matching(self, typed: str) -> list[ChoiceRow]:
+        """List the options that hold all that is typed; what begins with it comes first, a whole label before all."""
+        parts = folded(typed).split()
         found = [option for option in self.options if all(part in option.text for part in parts)]
         if parts:
-            # What begins with the typed text comes first: the label itself before whatever mentions it.
             found.sort(
                 key=lambda option: (
-                    typed.strip().casefold() not in {option.key.casefold(), option.cells[0].casefold()},
+                    folded(typed).strip() not in {folded(option.key), folded(option.cells[0])},
                     not option.text.startswith(parts[0]),
+                    not all(part in folded(option.cells[0]) for part in parts),
                 )
             )
+        return found
+
+    def _narrow(self, typed: str) -> None:
+        found = self.matching(typed)
+        of = f"   {len(found)} of {len(self.options)}" if typed.strip() else ""
+        self.query_one(".title", TextLine).say(f"{self.heading}{of}")
         rows = self.query_one(Rows)
         rows.cursor = 0
         rows.show([Row(option.key, option.cells) for option in found])
         self._foretell()
-        if self.at_once and parts and (len(found) == 1 or self._is_whole_label(typed)):
+        if self.at_once and typed.strip() and (len(found) == 1 or self._is_whole_label(typed)):
             self.dismiss(found[0].key)
 
     def _is_whole_label(self, typed: str) -> bool:
         """Tell whether what is typed is one label to its end, and the beginning of no other."""
-        label = typed.strip().casefold()
-        begin = [option.cells[0].casefold() for option in self.options if option.cells[0].casefold().startswith(label)]
+        label = folded(typed).strip()
+        begin = [text for option in self.options if (text := folded(option.cells[0])).startswith(label)]
         return begin == [label]
 
 

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 
-from fieldkit.app.actions import Action
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read, TextQuestion
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tape import TapeEntry, expression_help
@@ -27,13 +26,6 @@ class Calculator(MainScreen):
         ("tape", "the results so far, the newest on top"),
         ("form", "a formula with its fields; the one left blank is found"),
     )
-    ACTIONS = (
-        Action("type", "enter,slash", "type", "Type an expression; 'in V' at its end converts the result"),
-        Action("form", "a", "form", "Fill in a formula and leave one field blank"),
-        Action("why", "e", "why", "Show the formulas and sources behind this result"),
-        Action("again", "c", "again", "Type this expression again, to change it"),
-        Action("remove", "d", "remove", "Take this result off the tape"),
-    )
 
     def body(self) -> ComposeResult:
         """Show the list of results."""
@@ -50,11 +42,7 @@ class Calculator(MainScreen):
         ]
         self.query_one(Rows).show(rows[::-1])
 
-    def on_rows_chosen(self) -> None:
-        """Type the next expression."""
-        self.action_type()
-
-    def action_type(self, text: str = "") -> None:
+    def action_open(self, text: str = "") -> None:
         """Ask for an expression."""
         hint = "enter takes it   tab finishes the word   up: expressions of before   esc leaves"
         self.bench.ask(
@@ -83,11 +71,11 @@ class Calculator(MainScreen):
         self.renew()
         self.query_one(Rows).action_edge(0)
 
-    def action_again(self) -> None:
+    def action_copy(self) -> None:
         """Type an expression of the tape again."""
         key = self.query_one(Rows).key
         if key:
-            self.action_type(self.bench.tape[int(key)].expression)
+            self.action_open(self.bench.tape[int(key)].expression)
 
     def action_remove(self) -> None:
         """Take a result off the tape."""
@@ -116,7 +104,7 @@ class Calculator(MainScreen):
         else:
             self.note("arithmetic with units, by definition")
 
-    def action_form(self) -> None:
+    def action_add(self) -> None:
         """Choose a formula to fill in."""
         from fieldkit.calculator.listing import listing
 

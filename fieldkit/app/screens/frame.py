@@ -9,6 +9,7 @@ from textual.reactive import Reactive
 from textual.screen import Screen
 from textual.widget import Widget
 
+from fieldkit.app.action_table import actions_at
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.session import Session
@@ -37,10 +38,12 @@ class MainScreen(Screen[None]):
     WORDS: ClassVar[tuple[tuple[str, str], ...]] = ()
     """The words that it uses, with their meaning."""
     ACTIONS: ClassVar[tuple[Action, ...]] = ()
+    """What can be done here, from the table of actions; each is a method ``action_`` and its name."""
 
     def __init_subclass__(cls, **options: Any) -> None:
         """Make the keys of a screen of its actions."""
         cls.MODE = cls.__module__.rpartition(".")[2]
+        cls.ACTIONS = actions_at(cls.MODE)
         cls.BINDINGS = bindings(cls.MODE, cls.ACTIONS)
         super().__init_subclass__(**options)
 
@@ -83,6 +86,22 @@ class MainScreen(Screen[None]):
                     rows.move_to(row.key)
                     return
 
+    def row_kind(self) -> str:
+        """Name what the row under the cursor is about, as the table of actions does: the first word of its key."""
+        rows = self.main()
+        return rows.key.partition(" ")[0] if isinstance(rows, Rows) else ""
+
+    def on_rows_moved(self) -> None:
+        """Show the keys that matter on this row."""
+        self.query_one(KeyBar).follow()
+
+    def on_rows_chosen(self) -> None:
+        """Open what the row shows."""
+        self.action_open()
+
+    def action_open(self) -> None:
+        """Open what the row shows; a screen whose rows lead nowhere leaves it at that."""
+
     def open_at(self, label: str) -> None:
         """Begin with a label; a screen that has nothing to do with one stays as it is."""
 
@@ -119,6 +138,7 @@ class MainScreen(Screen[None]):
             temperature = f"{session.rig.conditions.temperature_c:g} °C"
             self.query_one(TopLines).say(safe(name) + mark, middle, safe(temperature), screens)
         self.fill()
+        self.query_one(KeyBar).follow()
 
     def note(self, text: str) -> None:
         """Say something in the line at the foot."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
-from fieldkit.app.actions import Action
 from fieldkit.app.addresses import WORDS, Address
 from fieldkit.app.dialogs.windows import ChoiceRow, Read
 from fieldkit.app.screens.frame import MainScreen
@@ -37,20 +36,6 @@ class Inventory(MainScreen):
         ("out", "of these, out of service"),
         ("spare", "in stock, working, and not used by the plan"),
     )
-    ACTIONS = (
-        Action("edit", "enter", "open", "See all that is known of the model, and edit it or one entry of its stock"),
-        Action("count", "n", "how many", "Say how many are owned"),
-        Action("single", "s", "single item", "Add one single item of this model by its serial"),
-        Action(
-            "out", "o", "out of service", "Take a single item out of service or back; of others, say how many are out"
-        ),
-        Action("unknown", "a", "unknown box", "A box without a data sheet: ohms and watts from its label"),
-        Action("model", "m", "model", "Take a model in from the gear library"),
-        Action("chart", "v", "chart", "What drives what: how many boxes on which amplifier, and what sets that"),
-        Action("copy", "c", "copy", "A model of your own like this one, under another name"),
-        Action("keep", "w", "to library", "Keep this model in your own gear library, for every show"),
-        Action("remove", "d", "remove", "Remove the model, if nothing uses it, or the single item"),
-    )
 
     def body(self) -> ComposeResult:
         """Show the stock list, with the details of a model beside it where there is room."""
@@ -66,7 +51,7 @@ class Inventory(MainScreen):
                     ListColumn("used", right=True),
                     ListColumn("spare", right=True),
                 ],
-                empty="no models yet: m takes one from the gear library, a adds an unknown box",
+                empty="no models yet: a adds one from the gear library, or an unknown box",
             )
             yield Beside()
 
@@ -165,11 +150,7 @@ class Inventory(MainScreen):
         lines = model_facts(model) if model is not None else ()
         self.query_one(Beside).say(self.bench.safe(line) for line in lines)
 
-    def on_rows_chosen(self) -> None:
-        """Edit the model."""
-        self.action_edit()
-
-    def action_edit(self) -> None:
+    def action_open(self) -> None:
         """See and edit the model, or one entry of its stock."""
         session, row = self.session, self._here()
         if session is None or not row.name:
@@ -196,27 +177,43 @@ class Inventory(MainScreen):
 
             self.bench.choose("see and edit", options, chosen)
 
-    def action_count(self) -> None:
+    def action_card(self) -> None:
+        """Show all that is known of the model."""
+        name, session = self._model(), self.session
+        if name and session is not None:
+            table = next(t for t in MODEL_TABLES if any(model.id == name for model in getattr(session.present, t)))
+            self._show_page(table, name)
+
+    def action_stock(self) -> None:
         """Say how many are owned."""
         stocking.say_owned(self.bench, self._here())
 
-    def action_single(self) -> None:
-        """Add one single item by its serial."""
-        stocking.add_single(self.bench, self._here())
-
-    def action_out(self) -> None:
+    def action_failed(self) -> None:
         """Take a single item out of service or back; of others, say how many are out."""
         stocking.say_out(self.bench, self._here())
 
-    def action_unknown(self) -> None:
-        """Add a box by ohms and watts."""
-        ask_label(self.bench, "boxes", lambda label: unknown_box(self.bench, label))
+    def action_add(self) -> None:
+        """Choose what to add: a model, a box by ohms and watts, or a single item of the model under the cursor."""
+        if self.session is None:
+            self.note("no show is open")
+            return
+        name = self._model()
+        options = [ChoiceRow("model", ("model", "from the gear library"))]
+        options.append(ChoiceRow("unknown", ("unknown box", "without a data sheet: ohms and watts from its label")))
+        if name:
+            options.append(ChoiceRow("single", ("single item", f"one {name}, by its serial")))
 
-    def action_model(self) -> None:
-        """Take a model in."""
-        self.bench.add("stock")
+        def chosen(key: str) -> None:
+            if key == "model":
+                self.bench.add("stock")
+            elif key == "unknown":
+                ask_label(self.bench, "boxes", lambda label: unknown_box(self.bench, label))
+            else:
+                stocking.add_single(self.bench, self._here())
 
-    def action_chart(self) -> None:
+        self.bench.choose("add", options, chosen)
+
+    def action_view(self) -> None:
         """Show what drives what, of the model under the cursor."""
         session, name = self.session, self._model()
         model = models_by_id(session.present).get(name) if session is not None else None
@@ -238,7 +235,7 @@ class Inventory(MainScreen):
             if key == "edit":
                 self.bench.edit_at(Address(table, name))
             elif key == "chart":
-                self.action_chart()
+                self.action_view()
 
         self.bench.push(
             Read(f"{WORDS[table]} {name}", lines, "enter on → goes there   arrows scroll   esc leaves"), chosen

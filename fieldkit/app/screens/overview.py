@@ -9,7 +9,6 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 
 from fieldkit import samples
-from fieldkit.app.actions import Action
 from fieldkit.app.addresses import Address
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
@@ -20,6 +19,7 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import counts
 from fieldkit.checks.scope import scope_of
 from fieldkit.planning.fixes.single_edits import curable
+from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.text import EMPTY_PLAN, NO_FINDINGS, is_empty
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.words import counted
@@ -37,13 +37,6 @@ class Overview(MainScreen):
         ("warning", "look at it before the doors"),
         ("note", "worth knowing"),
         ("finding", "something that the checks have to say, with the reason and a way out"),
-    )
-    ACTIONS = (
-        Action("open", "enter", "open", "Show this finding, or open this show"),
-        Action("edit_show", "o", "show", "Edit what is true of the whole show: name, temperature, limits"),
-        Action("recover", "r", "unsaved work", "See unsaved work of an earlier time, take it or drop it"),
-        Action("failed", "x", "failed", "Something failed: what falls silent, and the moves that bring back most"),
-        Action("new", "n", "new show", "Make a new show file"),
     )
 
     def body(self) -> ComposeResult:
@@ -92,6 +85,7 @@ class Overview(MainScreen):
             Row(f"kept {kept.file}", ("unsaved", kept.show_path.name, f"{when(kept)}, in {kept.show_path.parent}"))
             for kept in self.bench.kept_work()
         ]
+        rows.append(Row("new", ("new", "show file", "an empty show to plan in")))
         rows += [
             Row(f"file {path}", ("show", path.name, "in this folder"))
             for path in sorted(Path.cwd().glob("*.toml"))[:40]
@@ -135,10 +129,6 @@ class Overview(MainScreen):
             for number, line in enumerate(textwrap.wrap(", ".join(subjects), width))
         ]
 
-    def on_rows_chosen(self) -> None:
-        """Open what the row shows."""
-        self.action_open()
-
     def action_open(self) -> None:
         """Show a finding, or open a show."""
         verb, _, rest = self.query_one(Rows).key.partition(" ")
@@ -152,11 +142,35 @@ class Overview(MainScreen):
         elif verb == "sample":
             text = (samples.folder() / f"{rest}.toml").read_text(encoding="utf-8")
             make_show(self.bench, f"{rest}.toml", text, "the sample is copied; name of your copy")
+        elif verb == "new":
+            self.action_new()
+        elif verb == "numbers":
+            self.action_edit_show()
 
     def action_edit_show(self) -> None:
         """Edit what is true of the whole show."""
         if self.session is not None:
             self.bench.edit_at(Address("show", ""))
+
+    def action_add(self) -> None:
+        """Add anything to the show, or begin with a new file where none is open."""
+        if self.session is None:
+            self.action_new()
+        else:
+            self.bench.add_one_of(("zones", "boxes", "rack_units", "runs", "racks", "supplies", "stock"))
+
+    def action_card(self) -> None:
+        """Show the card of the thing that this finding is about."""
+        session = self.session
+        verb, _, rest = self.query_one(Rows).key.partition(" ")
+        if verb == "finding" and session is not None:
+            where = session.findings[int(rest)].where
+            self.bench.show_card(KnownLabel(where.kind, where.id, ""))
+
+    def action_why(self) -> None:
+        """Show the finding of this row whole."""
+        if self.query_one(Rows).key.startswith("finding "):
+            self.action_open()
 
     def action_new(self) -> None:
         """Make a new show file and open it."""
@@ -179,9 +193,9 @@ def _left(session: Session) -> list[str]:
     show, rig = session.present, session.rig
     left = []
     if not show.zones:
-        left.append("no zones yet: screen Zones, z")
+        left.append("no zones yet: screen Zones, a")
     elif not show.boxes:
-        left.append("no boxes yet: screen Zones, z")
+        left.append("no boxes yet: screen Zones, a")
     if show.boxes and not rig.amplifiers:
         left.append("no amplifier yet: screen Racks, a")
     fed = {load.box.id for output in rig.outputs for load in output.loads} | {box.id for box in show.boxes if box.input}

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
-from fieldkit.app.actions import Action
 from fieldkit.app.screens.frame import SIGNS, MainScreen
 from fieldkit.app.tasks.assigning import propose
 from fieldkit.app.widgets.lines import TextLine
@@ -41,16 +40,6 @@ class Racks(MainScreen):
         ("clean", "watts that noise of 6 dB crest averages before it clips: half of full"),
         ("limited", "watts that the limiter which holds leaves; - where nothing limits"),
         ("rated", "continuous watts of the section: an amplifier of twice that has them clean"),
-    )
-    ACTIONS = (
-        Action("edit", "enter", "edit", "Edit the run of this line, its output's unit, or a box on it"),
-        Action("why", "e", "why", "Show where the numbers of this line come from"),
-        Action("card", "space", "card", "Show the card of this output"),
-        Action("bridge", "b", "bridge", "Bridge this channel with its neighbour, or take the pair apart"),
-        Action("propose", "p", "propose", "Let the program plan outputs and runs: a preview first, then one undo step"),
-        Action("failed", "x", "failed", "Something here failed: what falls silent, and the moves that bring back most"),
-        Action("add", "a", "add", "Add a run, an amplifier or a rack"),
-        Action("remove", "d", "remove", "Remove the run of this line, after showing what goes with it"),
     )
 
     DEFAULT_CSS = """
@@ -144,11 +133,7 @@ class Racks(MainScreen):
         about = next((item for item in session.findings if item.where.id in names), None)
         self.note(f"{about.where.id}: {about.says}   (f: all findings)" if about else "")
 
-    def on_rows_chosen(self) -> None:
-        """Edit what the row shows."""
-        self.action_edit()
-
-    def action_edit(self) -> None:
+    def action_open(self) -> None:
         """Choose what of this line to edit; of a free output or a processor, edit the unit."""
         found = self._line()
         unit = self._unit_here()
@@ -237,6 +222,10 @@ class Racks(MainScreen):
             self.bench.remove("runs", found[1].line.run.id)
         elif unit:
             self.bench.remove("rack_units", unit)
+
+    def row_kind(self) -> str:
+        """Tell the row of a line, whose key is its label, from a free output and a processor."""
+        return "line" if self._line() is not None else super().row_kind()
 
     def _unit_here(self) -> str:
         """Name the unit of a row without a line; empty for the row of a line."""

@@ -8,7 +8,6 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.message import Message
 
-from fieldkit.app.actions import Action
 from fieldkit.app.dialogs.preview import Preview
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, TextQuestion
 from fieldkit.app.screens.frame import MainScreen
@@ -39,14 +38,6 @@ class Sheets(MainScreen):
         ("sheet", "a page for the crew"),
         ("revision", "eight digits that follow from what is on a page: the same digits, the same page"),
         ("since", "an older file of this show: a page is added with what changed since"),
-    )
-    ACTIONS = (
-        Action("open", "enter", "look", "Look at this page as it will be written, or change this choice"),
-        Action("choose", "space", "choose", "Write this page, or leave it out"),
-        Action("all", "a", "all or none", "Choose all pages, or none"),
-        Action("write", "w", "write", "Write the chosen pages into a folder"),
-        Action("since", "s", "since", "Add what changed since an older file of this show"),
-        Action("units", "m", "units", "Lengths and weights as typed, metric or imperial"),
     )
 
     class Progress(Message):
@@ -81,8 +72,8 @@ class Sheets(MainScreen):
         if self.session is not None:
             rows += [self._row("page", name, name in self.chosen, page.purpose) for name, page in PAGES.items()]
             rows += [self._row("format", name, name in self.formats, FORMAT_WORDS[name]) for name in FORMATS]
-            rows.append(Row("units", ("", "units", f"{self._units()}; m changes it")))
-            since = Path(self.older[0]).name if self.older else "nothing older to compare with; s names a file"
+            rows.append(Row("units", ("", "units", f"{self._units()}; enter changes it")))
+            since = Path(self.older[0]).name if self.older else "nothing older to compare with; enter names a file"
             rows.append(Row("since", ("", "since", since)))
         self.query_one(Rows).show([Row(row.key, tuple(map(self.bench.safe, row.cells)), row.mark) for row in rows])
         self._say_beside()
@@ -126,10 +117,6 @@ class Sheets(MainScreen):
         """Fill the pane when it comes into sight."""
         self._say_beside()
 
-    def on_rows_chosen(self) -> None:
-        """Look at the page, or change the choice."""
-        self.action_open()
-
     def action_open(self) -> None:
         """Look at a page, or change a choice."""
         kind, _, name = self.query_one(Rows).key.partition(" ")
@@ -140,13 +127,18 @@ class Sheets(MainScreen):
 
             self.bench.push(Preview(tuple(PAGES), name, self._lines), back)
         elif kind == "format":
-            self.action_choose()
+            self.action_mark()
         elif kind == "units":
             self.action_units()
         elif kind == "since":
             self.action_since()
 
-    def action_choose(self) -> None:
+    def action_card(self) -> None:
+        """Look at a page."""
+        if self.query_one(Rows).key.startswith("page "):
+            self.action_open()
+
+    def action_mark(self) -> None:
         """Take a page or a format, or leave it out."""
         kind, _, name = self.query_one(Rows).key.partition(" ")
         if kind not in {"page", "format"}:
@@ -223,7 +215,7 @@ class Sheets(MainScreen):
         if session is None or material is None:
             self.note("no show is open")
         elif not self.chosen or not self.formats:
-            self.note("! choose at least one page and one format: space on its row")
+            self.note("! choose at least one page and one format: m on its row")
         else:
             folder = self.folder or str(session.path.with_name(f"{session.path.stem}-sheets"))
             self.bench.ask(TextQuestion("write the pages into the folder", folder, _look_at_folder), self._write)

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from textual.app import ComposeResult
 
-from fieldkit.app.actions import Action
 from fieldkit.app.dialogs.answering import Accept
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
 from fieldkit.app.screens.frame import SIGNS, MainScreen
@@ -36,17 +35,6 @@ class SupplyScreen(MainScreen):
         ("duty", "average over rated power: 1/8 unless a zone says otherwise, 1/3 for subs"),
         ("drop", "volts lost from the origin to here, of the nominal volts (IEC 60364-5-52 annex G)"),
         ("leak", "earth leakage of all below it; at most 30 % of a residual-current device"),
-    )
-    ACTIONS = (
-        Action("edit", "enter", "edit", "Edit this supply, unit or box"),
-        Action("plug", "p", "plug", "Plug this unit or box into another supply, or pull its plug"),
-        Action("balance", "b", "balance", "Propose where to plug what, so that the phases are even: a preview first"),
-        Action("order", "o", "order", "The page: loads, order to switch on, what to meter before the first plug"),
-        Action("why", "e", "why", "Show where the numbers of this row come from"),
-        Action("card", "space", "card", "Show the card of this supply, unit or box"),
-        Action("failed", "x", "failed", "This supply, unit or box failed: what falls silent, what to do; again: back"),
-        Action("add", "a", "add", "Add a supply, an amplifier or a processor"),
-        Action("remove", "d", "remove", "Remove this supply or unit, after showing what goes with it"),
     )
 
     def body(self) -> ComposeResult:
@@ -175,18 +163,13 @@ class SupplyScreen(MainScreen):
             return "supplies", name
         return ("boxes" if name in self.session.rig.show_index.boxes else "rack_units"), name
 
-    def on_rows_chosen(self) -> None:
-        """Edit what the row shows; in an empty table begin with a supply."""
-        if self._place() is None and self.session is not None and not self.query_one(Rows).rows:
-            self.bench.add("supplies")
-        else:
-            self.action_edit()
-
-    def action_edit(self) -> None:
-        """Edit the supply, unit or box."""
+    def action_open(self) -> None:
+        """Edit the supply, unit or box; in an empty table begin with a supply."""
         place = self._place()
         if place is not None:
             self.bench.edit(*place)
+        elif self.session is not None and not self.query_one(Rows).rows:
+            self.bench.add("supplies")
 
     def action_failed(self) -> None:
         """Mark the supply, unit or box of this row failed, or put it back."""
@@ -213,15 +196,15 @@ class SupplyScreen(MainScreen):
         if place is None or session is None:
             return
         if place[0] == "rack_units" and all(unit.id != place[1] for unit in session.present.rack_units):
-            self.note(f"{place[1]} came with its rack: p pulls its plug, the Racks screen removes the rack")
+            self.note(f"{place[1]} came with its rack: o pulls its plug, the Racks screen removes the rack")
             return
         self.bench.remove(*place)
 
-    def action_plug(self) -> None:
+    def action_outlet(self) -> None:
         """Choose a supply, and its line where it has three, for the unit or box."""
         session, (kind, name) = self.session, self._row()
         if session is None or kind != "draw":
-            self.note("p plugs a unit or box: put the cursor on one")
+            self.note("o plugs a unit or box: put the cursor on one")
             return
         is_box = name in session.rig.show_index.boxes
         options: list[ChoiceRow] = []
@@ -249,7 +232,7 @@ class SupplyScreen(MainScreen):
         shown = [ChoiceRow(option.key, tuple(map(self.bench.safe, option.cells))) for option in options]
         self.bench.push(Choose(f"plug {name} into", shown), chosen)
 
-    def action_balance(self) -> None:
+    def action_propose(self) -> None:
         """Propose where to plug what; ``enter`` takes it as one step."""
         session = self.session
         if session is None:
@@ -282,7 +265,7 @@ class SupplyScreen(MainScreen):
             answered,
         )
 
-    def action_order(self) -> None:
+    def action_view(self) -> None:
         """Show the page of the mains."""
         session = self.session
         if session is not None:

@@ -8,7 +8,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
-from fieldkit.app.actions import Action
+from fieldkit.app.dialogs.answering import Letters
 from fieldkit.app.dialogs.windows import Read
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
@@ -21,11 +21,12 @@ from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.errors import NoAnswerError
+from fieldkit.reports.cards import KnownLabel
 from fieldkit.show.errors import ShowError
 from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import ALWAYS, HIGH_TIER
 from fieldkit.triage.advice.menu import Test
-from fieldkit.triage.belief.observations import Observation, ObservationError
+from fieldkit.triage.belief.observations import Observation, ObservationError, Tried
 from fieldkit.triage.belief.saying import spoken
 from fieldkit.triage.model.odds import origin
 
@@ -33,10 +34,10 @@ CHECK_COLUMNS = (
     ListColumn("line", minimum=8),
     ListColumn("at", minimum=6),
     ListColumn("should read", minimum=12),
-    ListColumn("read", minimum=7),
+    ListColumn("read", minimum=7, decimal=True),
     ListColumn("verdict", minimum=8, share=1),
 )
-SEARCH_COLUMNS = (ListColumn("fault search   (b: back to the rig check)", share=1),)
+SEARCH_COLUMNS = (ListColumn("fault search   (v: back to the rig check)", share=1),)
 
 NO_SEARCH = "t and a label begin to look for a fault"
 
@@ -67,25 +68,6 @@ class Triage(MainScreen):
         ("suspect", "a fault that would explain what was heard, seen and metered"),
         ("next test", "the one that tells most about what to do, for each minute that it takes"),
         ("odds", "estimates, common practice, no source; your own triage.toml changes them"),
-    )
-    ACTIONS = (
-        Action("answer", "enter", "answer", "Type the reading, or answer the test under the cursor by one letter"),
-        Action("passes", "p", "pass", "Go on to the next pass of the rig check: meter, quiet noise, polarity"),
-        Action("warm", "w", "cold/warm", "Say whether the coils have just played, for the readings that follow"),
-        Action(
-            "kind", "i", "what is read", "DC ohms, impedance at 1 kHz, or the load that the amplifier reports itself"
-        ),
-        Action("place", "v", "other place", "Meter at another place: at a box, at its link, a box alone", shown=False),
-        Action("back", "b", "rig check", "Change between the rig check and the fault that is being looked for"),
-        Action("other", "o", "other test", "Do another test than the one that is proposed", shown=False),
-        Action("take_back", "z", "undo answer", "Take back the last answer of the search", shown=False),
-        Action("worked", "y", "worked before", "Say whether it worked earlier", shown=False),
-        Action("running", "r", "show is on", "Say whether the show is on: no tones, nothing pulled", shown=False),
-        Action("doors", "s", "how soon", "Say how long it is until the doors: what takes longer waits", shown=False),
-        Action("learned", "L", "learned", "What closed cases counted in your own odds; take one back", shown=False),
-        Action("without", "W", "not there", "Say what there is not: meter, tester, spares, help", shown=False),
-        Action("useless", "n", "did not help", "A fix was done and did not help", shown=False),
-        Action("fixed", "m", "fixed", "Fixed: say what it was; log, fault tag, out of service", shown=False),
     )
 
     def __init__(self, bench: Workbench) -> None:
@@ -152,10 +134,6 @@ class Triage(MainScreen):
         verb, _, rest = self.query_one(Rows).key.partition(CONTINUED)[0].partition(" ")
         return verb, rest
 
-    def on_rows_chosen(self) -> None:
-        """Answer."""
-        self.action_answer()
-
     def on_key(self, event: events.Key) -> None:
         """Let a digit begin a reading where one is due: it never leaves the meter pass, the function keys do."""
         if event.character is None or not event.character.isdecimal():
@@ -170,7 +148,7 @@ class Triage(MainScreen):
             event.stop()
             self._ask_test(following.test, event.character)
 
-    def action_answer(self) -> None:
+    def action_open(self) -> None:
         """Type the reading of this row, or answer the next test."""
         verb, rest = self._under_cursor()
         if verb == "read":
@@ -182,6 +160,8 @@ class Triage(MainScreen):
             fault = self._advice.suspects[int(rest)].fault
             lines = [fault.says, "", f"fix: {fault.fix}", "", f"odds: {origin()}"]
             self.bench.push(Read(f"suspect: {fault.name}", [("", self.bench.safe(line)) for line in lines]))
+        elif verb == "fix" and self._advice is not None:
+            self._ask_done(self._advice.plan[int(rest) - 1].fix)
         elif verb == "seen":
             self._again(int(rest))
         elif verb == "doors":
@@ -191,10 +171,13 @@ class Triage(MainScreen):
 
     # ---- rig check -------------------------------------------------------------------------------------------
 
-    def action_passes(self) -> None:
-        """Go on to the next pass."""
+    def action_next(self) -> None:
+        """Go on to the next pass of the rig check, or choose another test of the search."""
+        if self.searching:
+            if self.bench.trouble:
+                ask_other(self.bench, self.bench.trouble, self._ask_test)
+            return
         begins = self._check.next_pass()
-        self.searching = False
         self.renew()
         self.query_one(Rows).action_edge(0)
         self.note(f"pass: {begins}")
@@ -204,7 +187,7 @@ class Triage(MainScreen):
         self._check.warm = not self._check.warm
         self.note(f"readings from now on: {'coils have just played' if self._check.warm else 'cold coils'}")
 
-    def action_kind(self) -> None:
+    def action_instrument(self) -> None:
         """Go on to the next kind of reading."""
         says = self._check.next_kind()
         self.renew()
@@ -252,17 +235,34 @@ class Triage(MainScreen):
             self.renew()
             self.note(f"taken back, measure or listen again: {spoken(item)}")
 
-    def action_take_back(self) -> None:
-        """Take back the last answer."""
-        if self.bench.trouble and self.bench.trouble.seen:
+    def action_undo(self) -> None:
+        """Take back the last answer of the search; of the rig check, the last change."""
+        if self.searching and self.bench.trouble and self.bench.trouble.seen:
             self._again(len(self.bench.trouble.seen) - 1)
         else:
-            self.note("no answer to take back")
+            self.bench.undo()
 
-    def action_other(self) -> None:
-        """Choose another test."""
-        if self.bench.trouble:
-            ask_other(self.bench, self.bench.trouble, self._ask_test)
+    def action_card(self) -> None:
+        """Show the card of the output or box of this row."""
+        verb, name = self._under_cursor()
+        session = self.session
+        if session is None or verb not in {"read", *PASSES}:
+            return
+        found = session.rig.line(name.partition(" ")[0]) if verb == "read" else None
+        kind = "output" if found is not None or verb == "noise" else "box"
+        self.bench.show_card(KnownLabel(kind, found[0].output.id if found else name, ""))
+
+    def _ask_done(self, fix: str) -> None:
+        """Ask whether a fix that was done has helped."""
+
+        def take(word: str | None) -> None:
+            if word == "useless":
+                self._note_answer(Tried(fix))
+            elif word is not None and self._advice is not None and self.session is not None:
+                ask_fixed(self.bench, self.session, self._advice, self._close, fix)
+
+        letters = {"y": ("fixed", "done, and it helped"), "n": ("useless", "done, and it did not help")}
+        self.bench.push(Letters(self.bench.safe(fix), letters), take)
 
     def action_without(self) -> None:
         """Say what there is not."""
@@ -271,7 +271,7 @@ class Triage(MainScreen):
         else:
             ask_without(self.bench, self.bench.trouble)
 
-    def action_back(self) -> None:
+    def action_view(self) -> None:
         """Change between the rig check and the search."""
         self.searching = not self.searching and self.bench.trouble is not None
         self.renew()

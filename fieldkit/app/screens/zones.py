@@ -6,8 +6,7 @@ import msgspec
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
-from fieldkit.app.actions import Action
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose
+from fieldkit.app.dialogs.windows import ChoiceRow
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tasks.weather import ask_for_weather
 from fieldkit.app.widgets.beside import Beside
@@ -34,25 +33,6 @@ class Zones(MainScreen):
         ("low end", "the zones whose subs play below this one; guessed where the show does not say"),
         ("preset", "the processing meant for a section of the box, in this use"),
     )
-    ACTIONS = (
-        Action("edit", "enter", "edit", "Edit this zone or box"),
-        Action(
-            "mark",
-            "m",
-            "mark",
-            "Pick this box out; enter then changes one field of all that are, c copies them, d removes them",
-        ),
-        Action("another", "a", "another box", "One more box on a side: choose where, see the load before and after"),
-        Action("add_zone", "z", "new zone or box", "Add a zone, or a box that is on no run yet"),
-        Action("copy", "c", "copy", "Another box like this one, on the other side; not on any run yet"),
-        Action("why", "e", "why", "Say why this preset; of a zone, why this use, and where its delay comes from"),
-        Action("card", "space", "card", "Show the card of this box or zone"),
-        Action("failed", "x", "failed", "This box failed, or what feeds it: what falls silent, and what to do"),
-        Action(
-            "weather", "w", "weather", "Today's air: what another temperature does to every delay, before it is taken"
-        ),
-        Action("remove", "d", "remove", "Remove it, after showing what goes with it"),
-    )
 
     def body(self) -> ComposeResult:
         """Show the list of zones and boxes, with the card of the one under the cursor where there is room."""
@@ -66,7 +46,7 @@ class Zones(MainScreen):
                     ListColumn("from", minimum=4),
                     ListColumn("preset", minimum=8, share=1),
                 ],
-                empty="no zones yet: z adds one",
+                empty="no zones yet: a adds one",
             )
             yield Beside()
 
@@ -127,11 +107,7 @@ class Zones(MainScreen):
         table, _, name = self.query_one(Rows).key.partition(" ")
         return table, name
 
-    def on_rows_chosen(self) -> None:
-        """Edit what the row shows."""
-        self.action_edit()
-
-    def action_edit(self) -> None:
+    def action_open(self) -> None:
         """Edit the zone or box, or one field of all boxes that are picked out."""
         marked = self._marked()
         if marked:
@@ -142,17 +118,12 @@ class Zones(MainScreen):
             self.bench.edit(table, name)
 
     def _marked(self) -> list[str]:
-        rows = self.query_one(Rows)
-        return [row.key.removeprefix("boxes ") for row in rows.rows if row.key in rows.marked]
+        return [key.removeprefix("boxes ") for key in self.query_one(Rows).marked_keys]
 
     def action_mark(self) -> None:
         """Pick this box out, or put it back."""
         if self._here()[0] == "boxes":
             self.query_one(Rows).toggle_mark()
-
-    def action_add_zone(self) -> None:
-        """Add a zone or a box."""
-        self.bench.add_one_of(("zones", "boxes"))
 
     def action_weather(self) -> None:
         """Ask for today's temperature, with the delays before and after."""
@@ -225,22 +196,31 @@ class Zones(MainScreen):
             self.query_one(Rows).clear_marks()
             self.show_new("boxes", copies[0])
 
-    def action_another(self) -> None:
-        """Choose a place, and link one more box like the last one there behind it."""
+    def action_add(self) -> None:
+        """Choose a place, and link one more box like the last one there behind it; or add a zone, or a loose box."""
         session = self.session
         if session is None:
-            return
-        if not session.present.boxes:
-            self.note("there is no box yet: z adds a zone, and then a box")
             return
         last: dict[tuple[str, str], Box] = {}
         for box in session.present.boxes:
             last[box.zone, box.side] = box
         options = [
-            ChoiceRow(box.id, (f"{zone} {side}".strip(), f"like {box.id}", box.model or ""))
+            ChoiceRow(f"like {box.id}", (f"{zone} {side}".strip(), f"like {box.id}", box.model or ""))
             for (zone, side), box in last.items()
         ]
-        self.bench.push(Choose("one more box where", options), lambda name: self._preview(name) if name else None)
+        options += [
+            ChoiceRow("new zones", ("new zone", "", "a place that boxes serve")),
+            ChoiceRow("new boxes", ("new box", "", "of any model, on no run yet")),
+        ]
+
+        def chosen(key: str) -> None:
+            verb, _, name = key.partition(" ")
+            if verb == "like":
+                self._preview(name)
+            else:
+                self.bench.add(name)
+
+        self.bench.choose("one more box where, or what else", options, chosen)
 
     def _preview(self, name: str) -> None:
         """Show what one more box would do to the load, and take it on enter."""

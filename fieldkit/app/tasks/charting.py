@@ -7,9 +7,10 @@ from typing import ClassVar
 
 import msgspec
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import Vertical
 
+from fieldkit.app.action_table import actions_at
+from fieldkit.app.actions import bindings
 from fieldkit.app.dialogs.answering import Accept
 from fieldkit.app.dialogs.windows import ChoiceRow, Dialog, TextQuestion
 from fieldkit.app.shell import Shell
@@ -79,15 +80,7 @@ class ChartWindow(Dialog[str]):
     ChartWindow > Vertical { width: 100%; max-width: 100%; height: 100%; border: none; }
     ChartWindow #full { height: 7; color: $text-muted; }
     """
-    BINDINGS: ClassVar = [
-        Binding("slash", "narrow", "filter", show=False),
-        Binding("e", "why", "why", show=False),
-        Binding("a", "take", "take along", show=False),
-        Binding("s", "sets", "sets", show=False),
-        Binding("w", "carried", "what carries", show=False),
-        Binding("c", "cable", "cable", show=False),
-        Binding("escape,q", "leave", "leave", show=False),
-    ]
+    BINDINGS: ClassVar = bindings("chart", actions_at("chart"))
 
     def __init__(self, shell: Shell, library: Library, terms: Terms, model: str) -> None:
         """``model`` is the one that the chart is opened at; empty for all."""
@@ -101,10 +94,10 @@ class ChartWindow(Dialog[str]):
         """Lay out title, table, the row in full, and the keys."""
         with Vertical():
             yield TextLine(classes="title", id="heading")
-            yield Rows(COLUMNS, empty="no amplifier and box by these words: / changes them")
+            yield Rows(COLUMNS, empty="no amplifier and box by these words: / changes them", filters=False)
             yield TextLine(id="full")
             yield TextLine(
-                "enter all  e why  a take along  s sets  w what carries  c cable  / filter  esc",
+                "enter all  e why  a take along  v sets  p what carries  l lead  / filter  esc",
                 classes="hint",
                 id="said",
             )
@@ -194,7 +187,7 @@ class ChartWindow(Dialog[str]):
         if self.cell is not None:
             self.shell.read("what drives what", tuple(cell_lines(self.cell)))
 
-    def action_narrow(self) -> None:
+    def action_filter(self) -> None:
         """Ask for words that the rows are to hold."""
 
         def take(text: str) -> None:
@@ -204,7 +197,7 @@ class ChartWindow(Dialog[str]):
         look = "parts of names: an amplifier, a box, bi-amp, bridged, hosted; nothing shows all"
         self.shell.ask(TextQuestion("show rows with", self.words, lambda _: look), take)
 
-    def action_cable(self) -> None:
+    def action_lead(self) -> None:
         """Ask for the lead that the chart is for."""
         models = [entry.model for entry in every()]
         terms = self.terms
@@ -230,7 +223,7 @@ class ChartWindow(Dialog[str]):
             title = f"{cell.boxes} on one output of {cell.amplifier.id}, {cell.mode}"
             explain(self.shell, self.shell.safe(title), figures_of(cell, self.terms))
 
-    def action_take(self) -> None:
+    def action_add(self) -> None:
         """Make this row part of the show: the amplifier full, or fewer boxes."""
         cell = self.cell
         if cell is None or not cell.per_amplifier:
@@ -247,7 +240,7 @@ class ChartWindow(Dialog[str]):
         question = TextQuestion("how many boxes to take along", str(cell.per_amplifier), look)
         self.shell.ask(question, lambda text: take_along(self, [part_of_cell(cell, int(text))]))
 
-    def action_sets(self) -> None:
+    def action_view(self) -> None:
         """List the sets that fill the amplifier of this row."""
         cell = self.cell
         if cell is None:
@@ -266,7 +259,7 @@ class ChartWindow(Dialog[str]):
         more = f", the first {MOST_SETS} of {len(found)}" if len(found) > MOST_SETS else ""
         self.shell.choose(f"sets that fill {cell.amplifier.id}{more}; enter takes one along", options, chosen)
 
-    def action_carried(self) -> None:
+    def action_propose(self) -> None:
         """Ask for a list of boxes, and list what carries it."""
         cell = self.cell
         start = f"4 {cell.candidate.title}" if cell else ""

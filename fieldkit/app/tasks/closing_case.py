@@ -29,9 +29,13 @@ def ask_useless(shell: Shell, advice: Advice, take: Callable[[Tried], None]) -> 
         shell.choose("done, and it did not help", options, lambda key: take(Tried(fixes[int(key)])))
 
 
-def ask_fixed(shell: Shell, session: Session, advice: Advice, done: Callable[[], None]) -> None:
-    """Ask what it was, and keep it: the log, the fault tag, out of service; ``done`` leaves the search."""
+def ask_fixed(shell: Shell, session: Session, advice: Advice, done: Callable[[], None], fix: str = "") -> None:
+    """Ask what it was, of all or of what a fix puts right, and keep it: the log, the fault tag, out of service.
+
+    ``done`` leaves the search.
+    """
     faults = _suspected(advice)
+    faults = [fault for fault in faults if fault.fix == fix] or faults
     options = [ChoiceRow(str(place), (fault.at, shell.safe(fault.says))) for place, fault in enumerate(faults)]
 
     def take(key: str) -> None:

@@ -45,6 +45,9 @@ def show_card(shell: Shell, label: KnownLabel) -> None:
     if session is None:
         return
     lines = card(session.rig, session.findings, label.kind, label.id, shell.style)
+    if not lines:
+        shell.note(f"{label.kind} {label.id} has no card of its own".replace("  ", " "))
+        return
     places = places_of(session.rig, label.kind, label.id)
     shown = [("", shell.safe(line)) for line in lines]
     # At the end, so that an enter after a label that was found while one typed does not open anything.

@@ -31,7 +31,7 @@ def search_rows(advice: Advice, trouble: Trouble, doors: Doors, style: Style) ->
     yield Row("head", (f"fault at {trouble.what}{more}: next test, suspects, fixes, what was said",), wide=True)
     yield from _next_rows(advice)
     if not doors.asked:
-        yield Row("doors", ("how long to the doors? s: minutes, or the time; r: the show is on",), "quiet", wide=True)
+        yield Row("doors", ("how long to the doors? enter: minutes, or the time",), "quiet", wide=True)
     for place, item in enumerate(advice.suspects[:7]):
         words = odds_words(item.share, fits=not advice.misfits)
         odds = f"{bar(item.share, style, 10)} {item.share:4.0%} {words}"
@@ -53,7 +53,7 @@ def _next_rows(advice: Advice) -> Iterator[Row]:
         yield Row(f"mute {place}", (f"! first: {mute.says}",), "error", wide=True)
     following = advice.next
     if following is None:
-        yield Row("fixes", ("no test is worth its minutes: do the fixes in this order   (m when fixed)",), wide=True)
+        yield Row("fixes", ("no test is worth its minutes: do the fixes in this order   (enter when done)",), wide=True)
         return
     yield Row("next", (f"next, {following.test.minutes:g} min: {following.test.says}   (enter)",), wide=True)
     for place, text in enumerate(advice.cautions):

@@ -84,7 +84,7 @@ def say_out(shell: Shell, row: StockRow) -> None:
     session = shell.session
     entries = row.entries(session.present) if session is not None else []
     if not entries:
-        shell.note("there is no stock of this yet: n says how many there are")
+        shell.note("there is no stock of this yet: s says how many there are")
         return
     place, entry = next((pair for pair in entries if pair[1].serial == "" or len(entries) == 1), entries[0])
     if entry.serial:

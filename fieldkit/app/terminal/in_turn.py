@@ -170,7 +170,7 @@ class KeysInTurn(App[None]):
 
     async def _paste(self, text: str) -> None:
         """Put the first line of a paste into the field that has the focus; nothing of a paste is ever a key."""
-        if not isinstance(self.focused, Input):
+        if not isinstance(self.focused, Input) and not getattr(self.focused, "typing", False):
             self.say("a paste goes into a field, and none is open: nothing was done with it")
             return
         lines = [line for line in text.splitlines() if line.strip()]

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from textual.app import RenderResult
 from textual.content import Content
-from textual.screen import Screen
 from textual.widget import Widget
 
 from fieldkit.app.actions import key_text
+
+LAST = "menu"
+"""The action whose key always stands at the end: all others are found by it."""
 
 
 class KeyBar(Widget):
@@ -22,40 +24,44 @@ class KeyBar(Widget):
     def __init__(self) -> None:
         super().__init__()
         self._items: tuple[tuple[str, str], ...] = ()
+        self._last: tuple[tuple[str, str], ...] = ()
 
     def on_mount(self) -> None:
         """Follow the screen's keys."""
-        self.screen.bindings_updated_signal.subscribe(self, self._follow)
+        self.screen.bindings_updated_signal.subscribe(self, lambda _: self.follow())
         # The screen may not be on the stack yet, and has no bindings before it is.
-        self.call_after_refresh(self._follow, self.screen)
+        self.call_after_refresh(self.follow)
 
-    def _follow(self, screen: Screen[object]) -> None:
-        items = []
-        seen = set()
-        for action in getattr(screen, "ACTIONS", ()):
-            if action.key == "enter":  # the table has this key, and tells the screen
-                seen.add(action.name)
-                items.append(("enter", action.label))
-        for active in screen.active_bindings.values():
+    def follow(self) -> None:
+        """Show the keys that do something here, on this row."""
+        keys: dict[str, tuple[str, str]] = {}
+        for active in self.screen.active_bindings.values():
             binding = active.binding
-            if binding.show and active.enabled and binding.action not in seen:
-                seen.add(binding.action)
-                items.append((key_text(binding.key), binding.description))
-        if tuple(items) != self._items:
-            self._items = tuple(items)
+            if binding.show and active.enabled:
+                keys.setdefault(binding.action, (binding.key, binding.description))
+        own = getattr(self.screen, "ACTIONS", ())
+        kind = self.screen.row_kind() if own else ""  # type: ignore[attr-defined]  # who has actions has rows
+        for action in own:
+            if action.key == "enter" and action.shown:  # the table has this key, and tells the screen
+                keys = {action.name: ("enter", action.label), **keys}
+            if not action.matters_on(kind):
+                keys.pop(action.name, None)
+        items = tuple((key_text(key), label) for name, (key, label) in keys.items() if name != LAST)
+        last = tuple((key_text(key), label) for name, (key, label) in keys.items() if name == LAST)
+        if (items, last) != (self._items, self._last):
+            self._items, self._last = items, last
             self.refresh()
 
     def render(self) -> RenderResult:
-        """Draw as many keys as fit."""
-        parts: list[Content | tuple[str, str]] = []
-        room = self.size.width
+        """Draw as many keys as fit; the one that finds all others is never left out."""
+        room = self.size.width - sum(len(key) + len(label) + 3 for key, label in self._last)
+        shown: list[tuple[str, str]] = []
         for key, label in self._items:
-            needed = len(key) + len(label) + (3 if parts else 1)
-            if needed > room:
+            room -= len(key) + len(label) + (3 if shown else 1)
+            if room < 0:
                 break
-            room -= needed
-            if parts:
-                parts.append(Content("  "))
-            parts.append(Content.styled(key, "bold"))
-            parts.append(Content(f" {label}"))
+            shown.append((key, label))
+        parts: list[Content] = []
+        for key, label in (*shown, *self._last):
+            parts += [Content("  " if parts else ""), Content.styled(key, "bold"), Content(f" {label}")]
         return Content.assemble(*parts)

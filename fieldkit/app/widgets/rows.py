@@ -15,18 +15,14 @@ from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
+from fieldkit.app.action_table import FILTER
+from fieldkit.app.actions import bindings
+from fieldkit.app.widgets.cells import ListColumn, aligned, clipped, fitted
 from fieldkit.app.widgets.lines import clip_mark
 from fieldkit.text.style import in_ascii
+from fieldkit.text.words import folded
 
-
-class ListColumn(msgspec.Struct, frozen=True):
-    """A column: its title, and how its width is found."""
-
-    title: str
-    minimum: int = 3
-    share: int = 0
-    """Share of the room that is left over; 0 keeps the width of the widest cell."""
-    right: bool = False
+__all__ = ["ListColumn", "Row", "Rows"]
 
 
 class Row(msgspec.Struct, frozen=True):
@@ -38,6 +34,8 @@ class Row(msgspec.Struct, frozen=True):
     """``error``, ``warning``, ``quiet`` or nothing: colour on top of what the text says already."""
     wide: bool = False
     """A row of one text across all columns, its first cell."""
+    words: str = ""
+    """More by which it is found when the table is filtered: of a box, its zone."""
 
 
 class Rows(ScrollView, can_focus=True):
@@ -55,6 +53,7 @@ class Rows(ScrollView, can_focus=True):
         Binding("home", "edge(0)", "first", show=False),
         Binding("end", "edge(-1)", "last", show=False),
         Binding("enter", "choose", "open", show=False),
+        *bindings("tables", (FILTER,)),
     ]
 
     class Moved(Message):
@@ -81,27 +80,57 @@ class Rows(ScrollView, can_focus=True):
             """The table it happened in."""
             return self.rows
 
-    def __init__(self, columns: Sequence[ListColumn], *, empty: str = "", id: str | None = None) -> None:  # noqa: A002
+    def __init__(
+        self,
+        columns: Sequence[ListColumn],
+        *,
+        empty: str = "",
+        id: str | None = None,  # noqa: A002
+        filters: bool = True,
+    ) -> None:
+        """``filters`` is False where the window around it does that by itself."""
         super().__init__(id=id)
+        self.filters = filters
         self.columns = tuple(columns)
         self.rows: tuple[Row, ...] = ()
         self.empty = empty
         self.cursor = 0
         self.marked: set[str] = set()
         """Keys of the rows that were picked out, to do one thing to all of them."""
+        self.wanted: str | None = None
+        """What the rows that are shown must hold; None where all are shown."""
+        self.typing = False
+        """Whether keys go into the filter."""
+        self._all: tuple[Row, ...] = ()
         self._widths: tuple[int, ...] = ()
-        self._head = 1 if any(column.title for column in columns) else 0
-        """Lines that the header takes."""
 
     @property
     def key(self) -> str:
         """The key of the row under the cursor; empty where there is none."""
         return self.rows[self.cursor].key if self.rows else ""
 
+    @property
+    def _head(self) -> int:
+        """Count the lines that the header takes: the filter, and the titles."""
+        return (self.wanted is not None) + any(column.title for column in self.columns)
+
+    @property
+    def marked_keys(self) -> list[str]:
+        """List the keys of the rows that were picked out, in their order, also of those that the filter hides."""
+        return [row.key for row in self._all if row.key in self.marked]
+
     def show(self, rows: Sequence[Row]) -> None:
         """Show other rows; the cursor stays on its key, else near where it was. Only changed lines are repainted."""
+        places = [place for place, column in enumerate(self.columns) if column.decimal]
+        self._all = _with_aligned(rows, places) if places else tuple(rows)
+        self._show_wanted()
+
+    def _show_wanted(self) -> None:
+        """Show the rows that hold what is wanted."""
         key, before, widths = self.key, self.rows, self._widths
-        self.rows = tuple(rows)
+        parts = folded(self.wanted or "").split()
+        holding = (row for row in self._all if all(part in _searched(row) for part in parts))
+        self.rows = tuple(holding) if parts else self._all
         places = {row.key: index for index, row in enumerate(self.rows)}
         old_cursor = self.cursor
         near = min(self.cursor, max(0, len(self.rows) - 1))
@@ -130,7 +159,9 @@ class Rows(ScrollView, can_focus=True):
         self.refresh()
 
     def move_to(self, key: str) -> bool:
-        """Put the cursor on a row; False where there is no such row."""
+        """Put the cursor on a row, whatever the filter; False where there is no such row."""
+        if self.wanted is not None and all(row.key != key for row in self.rows):
+            self._filter_by(None)
         for index, row in enumerate(self.rows):
             if row.key == key:
                 self._move(index)
@@ -142,10 +173,15 @@ class Rows(ScrollView, can_focus=True):
         width = self.scrollable_content_region.width
         if y < self._head:
             style = self.get_component_rich_style("rows--head")
+            if self.wanted is not None and y == 0:
+                said = f"/{self.wanted}{'_' if self.typing else ''}   {len(self.rows)} of {len(self._all)}"
+                said += f"   {'enter keeps it' if self.typing else '/ changes it'}, esc: all"
+                return Strip([Segment(clipped(said, width, clip_mark(self)), style)], width)
             return self._strip(tuple(column.title for column in self.columns), style, width)
         index = y - self._head + self.scroll_offset.y
         if index >= len(self.rows):
-            text = self.empty if not self.rows and y == self._head else ""
+            empty = self.empty if self.wanted is None else "no row holds that"
+            text = empty if not self.rows and y == self._head else ""
             return Strip([Segment(set_cell_size(text, width), self.rich_style)])
         row = self.rows[index]
         if self.app.has_class("-ascii"):
@@ -158,8 +194,12 @@ class Rows(ScrollView, can_focus=True):
         if row.key in self.marked:
             row = msgspec.structs.replace(row, cells=(f"*{row.cells[0].removeprefix(' ')}", *row.cells[1:]))
         if row.wide:
-            return Strip([Segment(_clipped(row.cells[0], width, clip_mark(self)), style)], width)
+            return Strip([Segment(clipped(row.cells[0], width, clip_mark(self)), style)], width)
         return self._strip(row.cells, style, width)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Leave the key of the filter to a window that filters by itself."""
+        return self.filters if action == "filter" else super().check_action(action, parameters)
 
     def action_step(self, by: int) -> None:
         """Move the cursor by a row."""
@@ -176,6 +216,47 @@ class Rows(ScrollView, can_focus=True):
     def action_choose(self) -> None:
         """Open the row under the cursor; in an empty table the key is empty."""
         self.post_message(self.Chosen(self, self.key))
+
+    def action_filter(self) -> None:
+        """Let the keys that follow say what the rows must hold."""
+        self.typing = True
+        self._filter_by(self.wanted or "")
+
+    def _filter_by(self, wanted: str | None) -> None:
+        """Show only the rows that hold what is wanted; None shows all."""
+        self.wanted = wanted
+        self.typing = self.typing and wanted is not None
+        self._widths = ()  # the header has another height: all is painted anew
+        before = self.key
+        self._show_wanted()
+        if self.key != before:
+            self.post_message(self.Moved(self, self.key))
+
+    async def on_key(self, event: events.Key) -> None:
+        """Take what is typed into the filter, and the keys that end it; all others do what they do."""
+        wanted = self.wanted
+        if wanted is None or (not self.typing and event.key != "escape"):
+            return
+        if event.key == "escape":
+            self._filter_by(None)
+        elif event.key == "enter":
+            self.typing = False
+            self._filter_by(wanted if wanted.strip() else None)
+        elif event.key == "backspace":
+            self._filter_by(wanted[:-1])
+        elif event.key == "ctrl+u":
+            self._filter_by("")
+        elif event.is_printable and event.character is not None:
+            self._filter_by(wanted + event.character)
+        else:
+            return
+        event.stop()
+        event.prevent_default()
+
+    def on_paste(self, event: events.Paste) -> None:
+        """Take a pasted text into the filter."""
+        if self.typing:
+            self._filter_by(f"{self.wanted or ''}{event.text}")
 
     def on_click(self, event: events.Click) -> None:
         """Put the cursor on the row that was clicked; a second click opens it."""
@@ -229,44 +310,33 @@ class Rows(ScrollView, can_focus=True):
             )
             for place, column in enumerate(self.columns)
         ]
-        self._widths = _fitted(self.columns, natural, width - 2 * (len(self.columns) - 1))
+        self._widths = fitted(self.columns, natural, width - 2 * (len(self.columns) - 1))
         self.virtual_size = Size(width, len(self.rows) + self._head)
 
     def _strip(self, cells: Sequence[str], style: Style, width: int) -> Strip:
         parts = []
         mark = clip_mark(self)
         for cell, size, column in zip(cells, self._widths or (10,) * len(cells), self.columns, strict=True):
-            text = _clipped(cell, size, mark).rstrip() if cell_len(cell) > size else cell
+            text = clipped(cell, size, mark).rstrip() if cell_len(cell) > size else cell
             padding = " " * max(0, size - cell_len(text))
             parts.append(padding + text if column.right else text + padding)
         return Strip([Segment(set_cell_size("  ".join(parts), width), style)], width)
 
 
-def _clipped(text: str, size: int, mark: str) -> str:
-    """Fit a text into so many cells, with a mark where something is cut off."""
-    if cell_len(text) <= size:
-        return set_cell_size(text, size)
-    return set_cell_size(text, max(0, size - 1)) + mark
+def _searched(row: Row) -> str:
+    """Give the text in which a filter looks."""
+    return folded(f"{' '.join(row.cells)} {row.words}")
 
 
-def _fitted(columns: Sequence[ListColumn], natural: Sequence[int], room: int) -> tuple[int, ...]:
-    """Share the room out: what is over goes to the columns that take a share, what lacks is taken from them first.
-
-    Where that does not do, the widest column gives way, and so on, but none below its minimum.
-    """
-    widths = list(natural)
-    shares = sum(column.share for column in columns)
-    over = room - sum(widths)
-    if over > 0 and shares:
-        widths = [width + over * column.share // shares for width, column in zip(widths, columns, strict=True)]
-    for sharing in (True, False):
-        while sum(widths) > room:
-            places = [
-                place
-                for place, column in enumerate(columns)
-                if widths[place] > max(column.minimum, 3) and (column.share > 0 or not sharing)
-            ]
-            if not places:
-                break
-            widths[max(places, key=widths.__getitem__)] -= 1
-    return tuple(widths)
+def _with_aligned(rows: Sequence[Row], places: Sequence[int]) -> tuple[Row, ...]:
+    """Give the rows with the numbers of some columns aligned at their decimal points."""
+    told = [row for row in rows if not row.wide]
+    columns = {place: iter(aligned([row.cells[place] for row in told])) for place in places}
+    return tuple(
+        row
+        if row.wide
+        else msgspec.structs.replace(
+            row, cells=tuple(next(columns[place]) if place in columns else cell for place, cell in enumerate(row.cells))
+        )
+        for row in rows
+    )
