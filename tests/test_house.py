@@ -1,22 +1,12 @@
 """Rules of the house that no other tool sees: names of classes, numbers of parameters, modules that stand alone."""
 
-import ast
 from collections import Counter
-from pathlib import Path
 
-import fieldkit
+from source_code import modules
+
 from fieldkit.checks.scope import ALWAYS, SUBJECTS
 from fieldkit.formulas import SUBJECTS as FORMULA_FILES
 from fieldkit.sheets.collection import PAGES
-
-PACKAGE = Path(fieldkit.__file__).parent
-TREES = {
-    ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts).removesuffix(".__init__"): ast.parse(
-        path.read_text(encoding="utf-8")
-    )
-    for path in sorted(PACKAGE.rglob("*.py"))
-}
-"""Module -> its syntax tree."""
 
 # ---- classes ---------------------------------------------------------------------------------------------------------
 
@@ -25,12 +15,7 @@ TWICE: set[str] = set()
 
 
 def test_no_class_name_stands_in_two_modules():
-    names = Counter(
-        node.name
-        for tree in TREES.values()
-        for node in tree.body
-        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
-    )
+    names = Counter(name for module in modules().values() for name in module.classes if not name.startswith("_"))
     assert {name for name, count in names.items() if count > 1} <= TWICE
 
 
@@ -44,22 +29,14 @@ MAKERS = {
 """Functions whose parameters are the fields of the struct that they make."""
 
 
-def parameters(function):
-    """Count the parameters of a function, its own object left out."""
-    arguments = function.args
-    named = [*arguments.posonlyargs, *arguments.args, *arguments.kwonlyargs]
-    others = [arguments.vararg, arguments.kwarg]
-    return sum(item.arg not in {"self", "cls"} for item in named) + sum(item is not None for item in others)
-
-
 def test_a_function_of_more_than_five_parameters_takes_a_struct():
     """Formulas are free functions of physical quantities, and take as many as their physics has."""
     many = {
-        f"{module}.{node.name}"
-        for module, tree in TREES.items()
-        if not module.startswith("fieldkit.formulas.")
-        for node in ast.walk(tree)
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and parameters(node) > MOST_PARAMETERS
+        f"{name}.{function}"
+        for name, module in modules().items()
+        if not name.startswith("fieldkit.formulas.")
+        for function, count in module.parameters.items()
+        if count > MOST_PARAMETERS
     }
     assert many == MAKERS, "take a struct"
 
@@ -78,31 +55,22 @@ DECLARED = {
 
 def importers():
     """For each module, those that import it, relative imports and imports inside functions included."""
-    found = {module: set() for module in TREES}
-    for module, tree in TREES.items():
-        for node in ast.walk(tree):
-            if isinstance(node, ast.Import):
-                wanted = {alias.name for alias in node.names}
-            elif isinstance(node, ast.ImportFrom):
-                package = module if (PACKAGE.parent / module.replace(".", "/")).is_dir() else module.rpartition(".")[0]
-                above = package.split(".")[: -node.level + 1 or None] if node.level else []
-                source = ".".join([*above, *([node.module] if node.module else [])])
-                wanted = {source, *(f"{source}.{alias.name}" for alias in node.names)}
-            else:
-                continue
-            for name in wanted & set(found) - {module}:
-                found[name].add(module)
+    found = {name: set() for name in modules()}
+    for name, module in modules().items():
+        for imported in module.imports & set(found) - {name}:
+            found[imported].add(name)
     return found
 
 
 def test_a_short_module_of_one_importer_says_why_it_is_alone():
-    paths = {module: PACKAGE.parent / f"{module.replace('.', '/')}.py" for module in TREES}
-    lengths = {module: len(path.read_text().splitlines()) for module, path in paths.items() if path.exists()}
     by_whom = importers()
     assert "fieldkit.units.parsing" in by_whom["fieldkit.units.numerals"], "a relative import"
     silent = {
-        module
-        for module, length in lengths.items()
-        if length < SHORT and len(by_whom[module]) == 1 and "alone" not in (ast.get_docstring(TREES[module]) or "")
+        name
+        for name, module in modules().items()
+        if module.path.name != "__init__.py"
+        and module.lines < SHORT
+        and len(by_whom[name]) == 1
+        and "alone" not in module.docstring
     }
     assert silent - DECLARED == set(), "say why it is alone, or put it where it belongs"

@@ -7,11 +7,10 @@ from pathlib import Path
 
 import pytest
 import textual
+from source_code import PACKAGE, modules
 
-import fieldkit
 from fieldkit.app.screens import SCREENS
 
-PACKAGE = Path(fieldkit.__file__).parent
 LAYERS = ["units", "formulas", "text", "gear", "show", "rig", "checks", "planning", "triage", "reports", "sheets"]
 """From the lowest up; each may know those before it and itself."""
 GROUND = {"errors"}
@@ -26,26 +25,13 @@ def allowed(layer):
     return GROUND | set(LAYERS[: LAYERS.index(layer) + 1])
 
 
-def imported_layers(path):
-    """Read which parts of the package a file imports anywhere, deferred imports included."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.ImportFrom) and node.level:
-            continue  # a neighbour in the same layer
-        names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-        if isinstance(node, ast.ImportFrom) and node.module:
-            names = [node.module] if node.module != "fieldkit" else [f"fieldkit.{alias.name}" for alias in node.names]
-        for name in names:
-            parts = name.split(".")
-            if parts[0] == "fieldkit" and len(parts) > 1:
-                yield parts[1]
-
-
 @pytest.mark.parametrize("layer", [*LAYERS, *BESIDE])
 def test_a_layer_knows_only_those_below_it(layer):
-    files = sorted((PACKAGE / layer).rglob("*.py"))
-    assert files
-    for path in files:
-        assert set(imported_layers(path)) <= allowed(layer), path.relative_to(PACKAGE)
+    inside = {name: module for name, module in modules().items() if f"{name}.".startswith(f"fieldkit.{layer}.")}
+    assert inside
+    for name, module in inside.items():
+        parts = {name.split(".")[1] for name in module.imports if name.startswith("fieldkit.")}
+        assert parts <= allowed(layer), name
 
 
 def test_every_part_of_the_package_has_its_place():
@@ -53,32 +39,22 @@ def test_every_part_of_the_package_has_its_place():
     assert folders == {*LAYERS, *BESIDE, "app", "commands"}  # application and commands stand above them all
 
 
-def module_of(path):
-    return ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts).removesuffix(".__init__")
-
-
 def arrows():
     """Read which modules each module imports: at its head, in functions, and where only a type checker looks.
 
     The screens are imported by their names in the one list of them, which counts as well.
     """
-    files = {module_of(path): path for path in sorted(PACKAGE.rglob("*.py"))}
-    found = {}
-    for name, path in files.items():
-        wanted = set()
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Import):
-                wanted |= {alias.name for alias in node.names}
-            elif isinstance(node, ast.ImportFrom):
-                package = name if path.name == "__init__.py" else name.rpartition(".")[0]
-                above = package.split(".")[: -node.level + 1 or None] if node.level else []
-                module = ".".join([*above, *([node.module] if node.module else [])])
-                wanted |= {module, *(f"{module}.{alias.name}" for alias in node.names)}
-            elif isinstance(node, ast.Attribute) and node.attr == "import_module":
-                assert name == "fieldkit.app.application", f"{name}: an import that this test cannot see"
-                wanted |= {f"fieldkit.app.screens.{mode}" for _, mode, _ in SCREENS}
-        found[name] = (wanted & set(files)) - {name, "fieldkit"}
-    return found
+    by_name = {
+        name
+        for name, module in modules().items()
+        if "importlib.import_module" in module.path.read_text(encoding="utf-8")
+    }
+    assert by_name == {"fieldkit.app.application"}, "an import that this test cannot see"
+    screens = {f"fieldkit.app.screens.{mode}" for _, mode, _ in SCREENS}
+    return {
+        name: ((module.imports | (screens if name in by_name else set())) & set(modules())) - {name, "fieldkit"}
+        for name, module in modules().items()
+    }
 
 
 def cycle_in(graph):

@@ -114,10 +114,12 @@ def test_every_rule_by_name_has_a_case():
 
 def test_every_severity_is_tripped_somewhere():
     possible = {pair for path in FILES for pair in rules_in(path.read_text(encoding="utf-8"))}
+    sources = (path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("test_*.py"))
     calls = (
         node
-        for path in Path(__file__).parent.glob("test_*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for source in sources
+        if "tripped(" in source
+        for node in ast.walk(ast.parse(source))
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "tripped"
     )
     asked = {
