@@ -87,6 +87,7 @@ def test_a_show_with_errors_of_its_own_exits_1(capsys):
         (["none.toml"], "there is no such file"),
         (["SHOW", "more"], "unexpected 'more'"),
         (["SHOW", "-o"], "-o: expected a value"),
+        (["SHOW", "--moves", "some"], "--moves: expected a whole number from 0 to 10000, got 'some'"),
         (["SHOW", "--jsn"], "did you mean '--json'"),
         (["SHOW", "-o", "no/such/folder/out.toml"], "cannot be written"),
     ],
@@ -107,7 +108,7 @@ def test_the_solver_says_nothing_of_its_own(show):
 
 
 def test_ctrl_c_that_a_library_swallowed_is_heard_all_the_same(tmp_path, monkeypatch, capsys):
-    def work(_show, *, cancelled):
+    def work(_show, _wishes, *, cancelled):
         with contextlib.suppress(KeyboardInterrupt):
             signal.raise_signal(signal.SIGINT)
         cancelled()

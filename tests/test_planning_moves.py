@@ -1,6 +1,7 @@
 """Few moves: what is plugged stays, and where it cannot, as few boxes as can be move. Held against every way there is."""
 
 import itertools
+import json
 import random
 
 import msgspec
@@ -8,9 +9,11 @@ import pytest
 from plan_checker import faults
 from planned_shows import CABLES, SPEAKERS, amplifier, box, read, stock
 
-from fieldkit.planning.assign.judging import Wishes
+from fieldkit.commands import cli
+from fieldkit.planning.assign.judging import Wishes, plugs_moved
 from fieldkit.planning.assign.plan import assign
 from fieldkit.reports.proposals import assign_text, first_lines
+from fieldkit.show.writing import canonical
 from fieldkit.text.style import Style
 
 
@@ -48,7 +51,7 @@ def test_as_few_boxes_move_as_an_enumeration_of_all_ways_needs(singles):
     assert faults(show, kept.show) == []
     lines = list(first_lines(kept))
     if needed:
-        assert f"moving {needed} box" in kept.short[0].says
+        assert f"moving {needed} plug" in kept.short[0].says
         assert "or hire: 1 × four" in kept.short[0].says
         assert kept.alternatives[0].moves == needed
         assert any("no room for 1 box without moving anything" in line for line in lines)
@@ -56,9 +59,11 @@ def test_as_few_boxes_move_as_an_enumeration_of_all_ways_needs(singles):
         assert not moved.undriven
         assert moved.replugged == needed
         assert faults(msgspec.structs.replace(show, runs=()), moved.show) == []
-        assert any("0 boxes moved" in line for line in assign_text(moved, Style()))
+        assert any(line.split()[:3] == ["*", str(needed), "2"] for line in assign_text(moved, Style()))
     elif needed is None:
-        assert "moving what is plugged makes none" in kept.short[0].says
+        # A top comes before a sub, by what they are: a sub would have to fall silent for it.
+        assert "moving 1 plug leaves 1 box silent, S" in kept.short[0].says
+        assert "in place of what comes first" in kept.short[0].says
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -67,3 +72,38 @@ def test_nothing_moves_where_all_find_room(seed):
     kept = assign(plugged(singles, 1), Wishes(moving=True))
     assert not kept.undriven
     assert kept.replugged == 0
+
+
+def test_plugs_are_counted_as_a_hand_moves_them():
+    # Own, by hand: two boxes linked on one run, and a third one alone.
+    before = plugged((1, 2), 0)
+    one, other = before.runs
+    both = msgspec.structs.replace(one, path=(*one.path, *other.path))
+    before = msgspec.structs.replace(before, runs=(both,))
+    elsewhere = msgspec.structs.replace(both, start="A.C")
+    lead = msgspec.structs.replace(both.path[0], length=type(both.path[0].length)("20 m"))
+    apart = (one, other)
+    turned = msgspec.structs.replace(both, path=(*other.path, *one.path))
+    for runs, plugs in (
+        ((both,), 0),
+        ((elsewhere,), 1),  # what hangs behind the first box moves with it
+        (apart, 1),  # the link becomes a lead
+        ((msgspec.structs.replace(both, path=(lead, both.path[1])),), 1),  # another lead
+        ((turned,), 2),
+        ((one,), 1),  # the link comes out
+        ((), 2),
+    ):
+        assert plugs_moved(before, msgspec.structs.replace(before, runs=runs)) == plugs, runs
+
+
+def test_the_command_moves_no_more_plugs_than_it_may(tmp_path, capsys):
+    path = tmp_path / "show.toml"
+    path.write_text(canonical(plugged((1, 3), 1)), encoding="utf-8")
+    for most, silent in (("0", ["T0"]), ("1", [])):
+        cli.run(["assign", str(path), "--moves", most, "--json"])
+        report = json.loads(capsys.readouterr().out)
+        assert report["undriven"] == silent
+        assert report["plugs_moved"] == int(most)
+        assert [rung["plugs_moved"] for rung in report["ladder"]] == [0, 1]
+        assert [rung["proposed"] for rung in report["ladder"]].index(True) == int(most)
+        assert "T0 plays" in report["ladder"][1]["brings"]

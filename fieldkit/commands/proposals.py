@@ -45,12 +45,14 @@ def _interruptible() -> Iterator[Callable[[], bool]]:
 
 def assign(given: CommandLine) -> int:
     """Propose a plan for what nothing drives yet, and write it where asked; FOUND where it drives not all."""
+    from fieldkit.planning.assign.judging import Wishes
     from fieldkit.planning.assign.plan import assign
     from fieldkit.reports.proposals import assign_object, assign_text
 
+    wishes = Wishes(most_plugs=_plugs(given))
     opened = open_named(given.words[0])
     with _interruptible() as cancelled:
-        proposal = assign(opened.show, cancelled=cancelled)
+        proposal = assign(opened.show, wishes, cancelled=cancelled)
     written = [write_named(opened, proposal.show, name) for name in given.values("-o")[-1:]]
     if "--json" in given:
         print_json(assign_object(proposal))
@@ -86,6 +88,18 @@ def add(given: CommandLine) -> int:
             [*(style.plain(text) for entry in entries for text in entry_text(entry)), *map(style.plain, written)]
         )
     return DONE
+
+
+MOST_PLUGS = 10_000
+
+
+def _plugs(given: CommandLine) -> int:
+    """Read how many plugs may move."""
+    for text in given.values("--moves")[-1:]:
+        if not (text.isascii() and text.isdigit() and int(text) <= MOST_PLUGS):
+            raise UsageError(f"--moves: expected a whole number from 0 to {MOST_PLUGS}, got '{text}'")
+        return int(text)
+    return 0
 
 
 def failover(given: CommandLine) -> int:

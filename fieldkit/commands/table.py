@@ -26,7 +26,7 @@ _DECLARED = (
         "SHOW",
         "a plan for boxes that nothing drives",
         "proposals.assign",
-        (OUT, JSON),
+        (Option("--moves", "up to so many plugs of what stands there may move", value="NUMBER"), OUT, JSON),
         "no plan drives them all",
     ),
     Command(

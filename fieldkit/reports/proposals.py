@@ -48,6 +48,17 @@ def assign_object(proposal: Proposal) -> dict[str, Any]:
             }
             for other in proposal.alternatives
         ],
+        "plugs_moved": proposal.replugged,
+        "ladder": [
+            {
+                "plugs_moved": rung.plugs,
+                "rack_units": rung.rack_units,
+                "undriven": list(rung.proposal.undriven),
+                "brings": list(rung.brings),
+                "proposed": rung.plugs == proposal.replugged,
+            }
+            for rung in proposal.ladder
+        ],
         "short": [{"what": item.what, "count": item.count, "says": item.says} for item in proposal.short],
         "to_find": [{"what": item.what, "count": item.count, "says": item.says} for item in proposal.to_find],
         "supplies": [{"unit": plug.unit, "supply": plug.supply, "phase": plug.phase} for plug in proposal.plugs],
@@ -74,6 +85,7 @@ def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
         yield from _wrapped(line, style)
     for note in proposal.notes:
         yield from _wrapped(f"note: {note}", style)
+    yield from ladder_text(proposal, style)
     yield from alternatives_text(proposal, style)
     yield ""
     planned = evaluate(proposal.show)
@@ -81,7 +93,8 @@ def assign_text(proposal: Proposal, style: Style) -> Iterator[str]:
         yield from patch_text(planned, style)
         yield ""
         number = len(proposal.moves)
-        yield f"{number} box{'' if number == 1 else 'es'} to plug:"
+        moved = f", {counted(proposal.replugged, 'plug')} of what stands there" if proposal.replugged else ""
+        yield f"{counted(number, 'box')} to plug{moved}:"
         for move in proposal.moves:
             yield from _wrapped(f"  {move.says}", style)
     else:
@@ -120,14 +133,31 @@ def _unprocessed(lots: Sequence[Unprocessed]) -> Iterator[str]:
 
 def alternatives_text(proposal: Proposal, style: Style) -> Iterator[str]:
     """Write the table of what else could be had: rack units, moves, on which condition, at which risk."""
-    if not proposal.alternatives:
+    rungs = {rung.name for rung in proposal.ladder}
+    others = [other for other in proposal.alternatives if other.name not in rungs]
+    if not others:
         return
     yield ""
     yield f"{'in place of it':<20} {'units':>5} {'moves':>5}  risk"
-    for other in proposal.alternatives:
+    for other in others:
         first, *rest = textwrap.wrap(style.plain(other.risk), WIDTH - 34) or [""]
         yield f"{other.name:<20} {other.rack_units:>5} {other.moves:>5}  {first}"
         yield from (f"{'':<34}{line}" for line in rest)
+
+
+def ladder_text(proposal: Proposal, style: Style) -> Iterator[str]:
+    """Write what each number of plugs moved brings, against the one above; ``*`` stands at what is proposed."""
+    if not proposal.ladder:
+        return
+    yield ""
+    yield f"{'plugs moved':>11} {'units':>5}  brings"
+    for rung in proposal.ladder:
+        mark = "*" if rung.plugs == proposal.replugged else ""
+        first, *rest = [
+            line for text in rung.brings for line in textwrap.wrap(style.plain(text), WIDTH - 19) or [""]
+        ] or [""]
+        yield f"{f'{mark} {rung.plugs}':>11} {rung.rack_units:>5}  {first}"
+        yield from (f"{'':<19}{line}" for line in rest)
 
 
 MOST_WORST = 3
@@ -169,6 +199,7 @@ def preview_lines(before: Rig, proposal: Proposal, style: Style) -> Iterator[str
     yield from first_lines(proposal)
     if proposal.cancelled:
         yield "stopped by hand: the best found until then"
+    yield from ladder_text(proposal, style)
     yield from alternatives_text(proposal, style)
     yield from findings_change(proposal)
     yield from (f"note: {note}" for note in proposal.notes)

@@ -18,8 +18,9 @@ from fieldkit.planning.assign.judging import Proposal, Wishes
 from fieldkit.planning.fixes.feeding import feedings
 from fieldkit.reports.proposals import preview_lines
 from fieldkit.show.document import Show
+from fieldkit.text.words import counted
 
-FEED, FEED_PLACE = "feed", 6
+FEED, FEED_PLACE = "feed", 5
 """What leads to the processors, after the ways to plan the whole show."""
 
 
@@ -48,8 +49,7 @@ def propose(shell: Shell) -> None:
 def choices_for(show: Show) -> dict[str, tuple[str, str, Wishes]]:
     """List what somebody may ask for: a word, what it means, and the wishes."""
     choices = {
-        "rest": ("what has no run yet", "every run that is there stays", Wishes()),
-        "moving": ("the same, with moves", "what is plugged moves, as little as it takes", Wishes(moving=True)),
+        "rest": ("what has no run yet", "and what moving some plugs would bring", Wishes()),
         "free": (
             "the same, drives free",
             "drives that nobody wrote down may change",
@@ -57,7 +57,7 @@ def choices_for(show: Show) -> dict[str, tuple[str, str, Wishes]]:
         ),
         "shared": ("the same, sides may share", "one amplifier may carry both sides of a zone", Wishes(mirrored=False)),
         "loads": ("the same, easy loads", "the preferred load counts before rack units", Wishes(preferred_first=True)),
-        "again": ("everything anew", "and still, what can stay stays", Wishes(again=True)),
+        "again": ("everything anew", "the fewest plugs move that make it better", Wishes(again=True)),
     }
     for zone in show.zones:
         wishes = Wishes(again=True, zones=frozenset({zone.id}))
@@ -66,18 +66,47 @@ def choices_for(show: Show) -> dict[str, tuple[str, str, Wishes]]:
 
 
 def _show(shell: Shell, proposal: Proposal | None) -> None:
+    """Ask how many plugs may move, where that makes a difference; then show what changes."""
+    if proposal is None:
+        shell.later(shell.say, "nothing was changed")
+        return
+    if not proposal.ladder:
+        _preview(shell, proposal)
+        return
+    # What is proposed comes first, since enter takes it.
+    rungs = sorted(proposal.ladder, key=lambda rung: (rung.plugs != proposal.replugged, rung.plugs))
+    plans = {str(rung.plugs): rung.proposal for rung in rungs} | {str(proposal.replugged): proposal}
+    options = [
+        ChoiceRow(
+            str(rung.plugs),
+            (counted(rung.plugs, "plug"), counted(rung.rack_units, "unit"), shell.safe("; ".join(rung.brings))),
+        )
+        for rung in rungs
+    ]
+
+    def taken(key: str | None) -> None:
+        if key is None:
+            shell.later(shell.say, "nothing was changed")
+        else:
+            _preview(shell, plans[key])
+
+    title = "how many plugs of what stands there may move"
+    shell.push(Choose(title, options, effect=lambda key: shell.foretold(lambda: plans[key].show)), taken)
+
+
+def _preview(shell: Shell, proposal: Proposal) -> None:
     """Show what a proposal changes, and take it on enter."""
     session = shell.session
-    if session is None or proposal is None:
-        shell.later(shell.say, "nothing was changed")
+    if session is None:
         return
     if not proposal.moves:
         # Only once the screen below is back, which says something of its own when it comes.
         shell.later(shell.say, "; ".join((proposal.proof.says, *(item.says for item in proposal.short))))
         return
     number = len(proposal.moves)
-    boxes = f"{number} box{'' if number == 1 else 'es'}"
-    title = f"{boxes} to plug" + ("" if proposal.holds else ": not a sound plan yet, see below")
+    boxes = counted(number, "box")
+    moved = f", {counted(proposal.replugged, 'plug')} moved" if proposal.replugged else ""
+    title = f"{boxes} to plug{moved}" + ("" if proposal.holds else ": not a sound plan yet, see below")
     lines = [("", shell.safe(line)) for line in preview_lines(session.rig, proposal, shell.style)]
 
     def answered(answer: str | None) -> None:

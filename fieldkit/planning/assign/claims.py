@@ -19,11 +19,11 @@ from fieldkit.planning.assign.goals import (
     RACK_UNITS,
     SIDES,
     SPARE,
-    count,
 )
 from fieldkit.planning.assign.inquiry import Answered
 from fieldkit.planning.assign.judging import Alternative, Claims, Proof
 from fieldkit.planning.assign.problem import Counts, Question
+from fieldkit.planning.assign.search import count
 from fieldkit.planning.assign.whole_numbers import Reached
 from fieldkit.text.words import counted
 from fieldkit.units import format_value

@@ -8,8 +8,11 @@ the same clusters; amplifiers come in pairs, one a side, and what stands in the 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
+import msgspec
+
+from fieldkit.planning.assign.fitting import Fit
 from fieldkit.planning.assign.options import options_of
 from fieldkit.planning.assign.patterns import Kind, Pattern
 from fieldkit.planning.assign.problem import ClusterOption, HostKey, Question, Stay, host_keys, side_names
@@ -40,8 +43,12 @@ class Build:
         self.slack_columns: list[tuple[str, int, int]] = []
         self.stays: list[tuple[Stay, int, bool]] = []
         """What stays, its column, and whether it keeps to its side."""
+        self.standing: list[tuple[ClusterOption, int]] = []
+        """What stays, as the clusters that it is to the goals."""
+        self.fixed = list(self._fixed())
+        """What stays for certain, as clusters."""
         self.moved: dict[int, float] = {}
-        """Columns of what does not stay, with the boxes on it."""
+        """Columns of what does not stay, with the plugs that it takes."""
         self.undriven = [self.programme.column(group.count, group.count) for group in question.groups]
         self.new_hosts = [(model, self.programme.column(count)) for model, count in question.new_processors]
         self.host_terms: dict[int, float] = {}
@@ -65,6 +72,19 @@ class Build:
         self._hosts()
         self._spares()
 
+    def _fixed(self) -> Iterator[tuple[ClusterOption, int]]:
+        """Describe what stays for certain beside groups that are like it, each with a column that is 1."""
+        for own in self.question.standing:
+            for index, group in enumerate(self.question.groups):
+                if (group.zone.id, group.speaker.id) == (own.zone, own.speaker):
+                    way = next((way for way in group.ways if way.drive == own.drive), group.ways[0])
+                    fit = Fit(is_weak=False, is_short=False, under_preferred=0, needs_host=False, is_hosted=False)
+                    kind = Kind(own.feeds, "", passes_on=False)
+                    column = self.programme.column(1, 1)
+                    self.programme.row(1.0, 1.0, {column: 1.0})
+                    yield ClusterOption(index, way, -1, kind, 1, fit, own.hosting, apart=True), column
+                    break
+
     def _staying(self) -> dict[int, dict[int, float]]:
         """Add columns for each run that may stay; return for each group the boxes on it, and those that fit behind."""
         programme, groups = self.programme, self.question.groups
@@ -74,8 +94,10 @@ class Build:
             columns = [programme.column(1) for _ in ((True, False) if sides in ({0}, {1}) else (False,))]
             moved = programme.column(1, 1)
             programme.row(1.0, 1.0, dict.fromkeys([*columns, moved], 1.0))
-            self.moved[moved] = float(stay.count)
-            self.stays += [(stay, c, own) for c, own in zip(columns, (len(columns) > 1, False), strict=False)]
+            self.moved[moved] = float(stay.plugs)
+            for column, own in zip(columns, (len(columns) > 1, False), strict=False):
+                self.stays.append((stay, column, own))
+                self.standing += [(msgspec.structs.replace(o, apart=own), column) for o in stay.standing]
             for index, number in stay.boxes:
                 driven[index] |= dict.fromkeys(columns, float(number))
             for index, number in stay.more:
@@ -265,6 +287,10 @@ class Build:
         """List the kinds of clusters with their columns."""
         return list(zip(self.options, self.columns, strict=True))
 
+    def everything(self) -> list[tuple[ClusterOption, int]]:
+        """List the kinds of clusters with their columns, those that stay among them: what the goals look at."""
+        return [*self.chosen(), *self.standing]
+
     def patterns(self) -> list[tuple[Pattern, int, int, int]]:
         """List pattern, column, how many amplifiers or racks one of it is, and its source."""
         pairs = [(pattern, column, 2, index) for index, pattern, column in self.pair_columns]
@@ -300,18 +326,23 @@ class Build:
                     users[key][column] = 1.0
         total: dict[int, float] = {}
         signals: dict[str, dict[int, float]] = defaultdict(dict)
+        shared: dict[HostKey, dict[int, float]] = defaultdict(dict)
+        for name in sorted({name for stay in self.question.stays for _, name in stay.hosts}):
+            column = self.programme.column(1)
+            for stay, staying, _ in self.stays:
+                for key, held_by in stay.hosts:
+                    if name == held_by:
+                        self.programme.row(-INFINITY, 0.0, {staying: 1.0, column: -1.0})
+                        shared[key][column] = 1.0
+            total[column] = 1.0
+        held, most = self.question.held(), float(sum(group.count for group in self.question.groups))
         for key in sorted(users):
+            if key in held:
+                continue
             column = self.programme.column(1)
             if key[1] and key[1] not in self.question.host_signals:
                 signals[key[1]][column] = 1.0
-            most = sum(group.count for group in self.question.groups)
-            self.programme.row(-INFINITY, 0.0, users[key] | {column: -float(most)})
-            total[column] = 1.0
-        for name in sorted({name for stay in self.question.stays for name in stay.hosts}):
-            column = self.programme.column(1)
-            for stay, staying, _ in self.stays:
-                if name in stay.hosts:
-                    self.programme.row(-INFINITY, 0.0, {staying: 1.0, column: -1.0})
+            self.programme.row(-INFINITY, 0.0, users[key] | dict.fromkeys((column, *shared[key]), -most))
             total[column] = 1.0
         self.host_terms = dict(total)
         inputs: dict[int, float] = {}

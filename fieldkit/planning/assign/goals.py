@@ -6,14 +6,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 
 import msgspec
 
 from fieldkit.planning.assign.counting import INFINITY, Build
-from fieldkit.planning.assign.problem import ClusterOption, Counts, Question
+from fieldkit.planning.assign.problem import ClusterOption, Question
 from fieldkit.planning.assign.sources import OutputSource
-from fieldkit.planning.assign.whole_numbers import Goal, Terms
+from fieldkit.planning.assign.whole_numbers import Terms
 
 BOXES_DRIVEN = "boxes driven"
 PRESETS = "places for presets"
@@ -24,6 +24,7 @@ SIDES = "sides apart"
 MOVES = "moves"
 RACK_UNITS = "rack units"
 IN_USE = "rack units in use"
+MODELS = "models mixed"
 LOSS = "loss"
 PREFERRED = "preferred load"
 SPARE = "sides without a spare output"
@@ -39,21 +40,30 @@ class Aim(msgspec.Struct, frozen=True):
     """What is summed; several where one part comes before the other."""
 
 
+def _summed(parts: Iterable[tuple[int, float]]) -> Terms:
+    """Add up the factors of each column."""
+    terms: dict[int, float] = defaultdict(float)
+    for column, factor in parts:
+        terms[column] += factor
+    return terms
+
+
 def _boxes(build: Build, which: Callable[[ClusterOption], float]) -> Terms:
     groups = build.question.groups
-    return {c: which(o) * o.boxes * groups[o.group].weight for o, c in build.chosen() if which(o)}
+    return _summed((c, which(o) * o.boxes * groups[o.group].weight) for o, c in build.everything() if which(o))
 
 
 def _clusters(build: Build, amount: Callable[[ClusterOption], int]) -> Terms:
-    return {c: float(amount(o) * build.question.groups[o.group].weight) for o, c in build.chosen()}
+    groups = build.question.groups
+    return _summed((c, float(amount(o) * groups[o.group].weight)) for o, c in build.everything())
 
 
 def _by_priority(build: Build, parts: Iterable[tuple[int, int, float]]) -> list[Terms]:
     """Part a sum by the priority of its groups: group, column and factor of each term."""
-    turns: dict[tuple[int, bool], dict[int, float]] = {}
+    turns: dict[tuple[int, bool], list[tuple[int, float]]] = defaultdict(list)
     for group, column, factor in parts:
-        turns.setdefault(build.question.groups[group].priority.order, {})[column] = factor
-    return [turns[order] for order in sorted(turns)]
+        turns[build.question.groups[group].priority.order].append((column, factor))
+    return [_summed(turns[order]) for order in sorted(turns)]
 
 
 def _silent(build: Build) -> list[Terms]:
@@ -65,16 +75,7 @@ def _sides(build: Build) -> list[Terms]:
     groups = build.question.groups
     if not build.question.mirrored:
         return [{}]
-    shared = [
-        (o.group, c, float(o.boxes * groups[o.group].weight))
-        for o, c in build.chosen()
-        if not o.apart and groups[o.group].is_sided
-    ]
-    for stay, column, own in build.stays:
-        sided = [index for index, _ in stay.boxes if groups[index].is_sided]
-        if sided and not own:
-            shared.append((sided[0], column, float(stay.count)))
-    return _by_priority(build, shared)
+    return _boxes_by_priority(build, lambda o: not o.apart and groups[o.group].is_sided)
 
 
 def _unhosted(build: Build) -> list[Terms]:
@@ -87,7 +88,7 @@ def _weak(build: Build) -> list[Terms]:
 
 def _boxes_by_priority(build: Build, which: Callable[[ClusterOption], bool]) -> list[Terms]:
     groups = build.question.groups
-    chosen = ((o, c) for o, c in build.chosen() if which(o))
+    chosen = ((o, c) for o, c in build.everything() if which(o))
     return _by_priority(build, ((o.group, c, float(o.boxes * groups[o.group].weight)) for o, c in chosen))
 
 
@@ -149,7 +150,7 @@ def _gain(question: Question, model: str) -> Hashable:
 
 def _models(build: Build) -> list[Terms]:
     """Count the models of amplifier that serve boxes of one model in one zone."""
-    return [_mixed(build, lambda o: build.question.sources[o.source].model)]
+    return [_mixed(build, lambda o: frozenset(model for _, _, model in o.kind.feeds))]
 
 
 def _mixed(build: Build, kind: Callable[[ClusterOption], Hashable]) -> Terms:
@@ -160,11 +161,14 @@ def _mixed(build: Build, kind: Callable[[ClusterOption], Hashable]) -> Terms:
     """
     groups = build.question.groups
     users: dict[tuple[str, str], dict[Hashable, dict[int, dict[int, float]]]] = defaultdict(
-        lambda: defaultdict(lambda: defaultdict(dict))
+        lambda: defaultdict(lambda: defaultdict(lambda: defaultdict(float)))
     )
-    for option, column in build.chosen():
+    for option, column in build.everything():
         group = groups[option.group]
-        users[group.zone.id, group.speaker.id][kind(option)][option.group][column] = float(option.boxes)
+        users[group.zone.id, group.speaker.id][kind(option)][option.group][column] += float(option.boxes)
+    for option, column in build.fixed:
+        group = groups[option.group]
+        users[group.zone.id, group.speaker.id][kind(option)][-1][column] = 1.0
     terms = {}
     for of_zone in users.values():
         if len(of_zone) < 2:
@@ -172,7 +176,8 @@ def _mixed(build: Build, kind: Callable[[ClusterOption], Hashable]) -> Terms:
         for by_group in of_zone.values():
             column = build.programme.column(1)
             for index, own in by_group.items():
-                build.programme.row(-INFINITY, 0.0, own | {column: -float(groups[index].count)})
+                most = groups[index].count if index >= 0 else len(own)
+                build.programme.row(-INFINITY, 0.0, own | {column: -float(most)})
             terms[column] = 1.0
     return terms
 
@@ -183,13 +188,13 @@ def _unlike_sides(build: Build) -> list[Terms]:
     sides = {(g.zone.id, g.speaker.id, g.hand): g.count for g in groups}
     found: dict[Hashable, dict[int, float]] = defaultdict(dict)
     most: dict[Hashable, int] = {}
-    for option, column in build.chosen():
+    for option, column in build.everything():
         group = groups[option.group]
         if group.hand is None or sides.get((group.zone.id, group.speaker.id, 1 - group.hand)) != group.count:
             continue
         source = build.question.sources[option.source].model
-        key: Hashable = (group.zone.id, group.speaker.id, option.way.drive, source, option.kind, option.boxes)
-        found[key][column] = 1.0 if group.hand else -1.0
+        key: Hashable = (group.zone.id, group.speaker.id, option.way.drive, source, option.kind.feeds, option.boxes)
+        found[key][column] = found[key].get(column, 0.0) + (1.0 if group.hand else -1.0)
         most[key] = group.count // option.boxes
     terms = {}
     for key, own in found.items():
@@ -223,13 +228,13 @@ AIMS: tuple[Aim, ...] = (
     Aim(POWER, "boxes 3 dB or more short of power, by priority", "it is loud enough", _weak),
     Aim(ALIKE, "ways of driving boxes alike in a zone", "they play alike, and no trim is forgotten", _drives),
     Aim(SIDES, "boxes whose sides may share an amplifier", "one amplifier does not silence both sides", _sides),
-    Aim(MOVES, "boxes that are plugged already and move", "what is plugged and tested stays", lambda b: [b.moved]),
+    Aim(MOVES, "plugs of what stands there that move", "what is plugged and tested stays", lambda b: [b.moved]),
     Aim(RACK_UNITS, "rack units carried in", "somebody hires, carries and powers them", _carried_in(_height)),
     Aim(
         "new amplifiers", "amplifiers and processors carried in", "fewer to patch and to fail", _carried_in(_amplifiers)
     ),
     Aim(NEAR, "links between zones that nobody called near", "a lead must reach", lambda b: [b.far]),
-    Aim("models mixed", "amplifier models that serve boxes alike in a zone", "an array hangs on one kind", _models),
+    Aim(MODELS, "amplifier models that serve boxes alike in a zone", "an array hangs on one kind", _models),
     Aim(
         LOSS,
         "tenths of a dB over the loss limit, a box",
@@ -279,82 +284,6 @@ SHORT = Aim(
 )
 
 
-EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
-"""Goals that something is claimed of."""
-
 MORE = Aim(
     "amplifiers asked for", "amplifiers fewer than asked for", "to see what more of them bring", lambda b: [b.too_few]
 )
-
-
-def aims_of(question: Question) -> list[Aim]:
-    """List the goals of a question, in turn."""
-    if question.slack:
-        return [AIMS[0], SHORT]
-    if question.fewest_amplifiers:
-        return [MORE, *AIMS]
-    if not question.preferred_first:
-        return list(AIMS)
-    rest = [aim for aim in AIMS if aim is not _PREFERRED]
-    place = next(number for number, aim in enumerate(rest) if aim.name == RACK_UNITS)
-    return [*rest[:place], _PREFERRED, *rest[place:]]
-
-
-MANY = 1_000
-"""Kinds of clusters, from which on the last goals are one weighted sum: in turn they would take most of the time."""
-
-FINE = ("drives as planned", "full power", "adaptors and panels", "channels", "processor outputs", "even loads")
-
-
-def _fine_together(goals: list[Goal]) -> list[Goal]:
-    """Put the last goals into one, each weighing twice as much as the next."""
-    fine = [goal for goal in goals if goal.name in FINE]
-    together: dict[int, float] = defaultdict(float)
-    for place, goal in enumerate(reversed(fine)):
-        for column, factor in goal.terms.items():
-            together[column] += factor * 2.0**place
-    rest = [goal for goal in goals if goal.name not in FINE]
-    return [*rest, Goal(", ".join(FINE), together, exact=False)] if fine else rest
-
-
-def _goal(aim: Aim, build: Build) -> Goal:
-    turns = aim.turns(build)
-    together: dict[int, float] = {}
-    for part in turns:
-        together |= part
-    return Goal(aim.name, together, tuple(turns), exact=aim.name in EXACT)
-
-
-def count(
-    question: Question,
-    *,
-    cancelled: Callable[[], bool] = lambda: False,
-    progress: Callable[[str], None] = lambda _: None,
-    until: str | None = None,
-    only: Collection[str] | None = None,
-) -> Counts:
-    """Solve the whole numbers; somebody may cancel at any time.
-
-    until: only the goals up to that one
-    only: no goals but these
-    """
-    build = Build(question)
-    aims = aims_of(question)
-    if until is not None:
-        aims = aims[: [aim.name for aim in aims].index(until) + 1]
-    goals = [_goal(aim, build) for aim in aims if only is None or aim.name in only]
-    if len(build.columns) > MANY:
-        goals = _fine_together(goals)
-    answer = build.programme.minimise(goals, cancelled=cancelled, progress=progress)
-    values = answer.values
-    return Counts(
-        clusters=tuple((o, values[c]) for o, c in zip(build.options, build.columns, strict=True) if values[c]),
-        pairs=tuple((index, pattern, values[c]) for index, pattern, c in build.pair_columns if values[c]),
-        sided=tuple((i, pattern, side, values[c]) for i, pattern, side, c in build.sided_columns if values[c]),
-        singles=tuple((index, pattern, values[c]) for index, pattern, c in build.single_columns if values[c]),
-        undriven=tuple(values[c] for c in build.undriven),
-        processors=tuple((model.id, values[c]) for model, c in build.new_hosts if values[c]),
-        slack=tuple((name, values[c]) for name, c, _ in build.slack_columns if values[c]),
-        answer=answer,
-        staying=tuple(stay.start for stay, c, _ in build.stays if values[c]),
-    )

@@ -233,11 +233,13 @@ class Wanted(msgspec.Struct, frozen=True):
     side: str = ""
     """The side that its boxes stand on: each gets a processor output of its own, while there are any."""
     zone: str = ""
+    held: str = ""
+    """A processor output that holds the same already, for boxes that stay."""
 
 
 def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, ...]:
     """List what the outputs of all clusters want."""
-    found = []
+    found, held = [], question.held()
     for cluster in clusters:
         group = question.groups[cluster.option.group]
         signal = group.signal(cluster.side)
@@ -249,7 +251,8 @@ def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, .
             what = f"the preset '{preset}' of zone '{group.zone.id}'"
             side = group.sides[cluster.side]
             host = key if outside else None
-            found.append(Wanted(unit, channels, signal, host, what, side=side, zone=group.zone.id))
+            own = held.get(key, "") if outside else ""
+            found.append(Wanted(unit, channels, signal, host, what, side=side, zone=group.zone.id, held=own))
     return tuple(found)
 
 
@@ -340,10 +343,16 @@ class _Hosts:
     def by_side(self, wants: Sequence[Wanted]) -> list[Wanted]:
         """Assign a processor output to each side while any is free; note which sides share one."""
         sides: dict[Hashable, dict[str, None]] = {}
+        shared = {want.host for want in wants if want.held}
         for want in wants:
             if want.host is not None:
                 sides.setdefault(want.host, {})[want.side] = None
-        left = len(self._free()) - len(sides)
+        left = len(self._free()) - len(sides.keys() - shared)
+        for host in sides.keys() & shared:
+            if left > 0:
+                left -= 1
+            else:
+                self._held |= {want.host: want.held for want in wants if want.host == host}
         own: set[Hashable] = set()
         for host, names in sides.items():
             more = len(names) - 1

@@ -10,12 +10,13 @@ import msgspec
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.assign.counting import PROCESSOR_OUTPUT
 from fieldkit.planning.assign.fitting import Limits
-from fieldkit.planning.assign.goals import BOXES_DRIVEN, IN_USE, POWER, PRESETS, RACK_UNITS, SIDES, SPARE, count
+from fieldkit.planning.assign.goals import BOXES_DRIVEN, IN_USE, POWER, PRESETS, RACK_UNITS, SIDES, SPARE
 from fieldkit.planning.assign.inputs import host_outputs_in_use
 from fieldkit.planning.assign.judging import Short, Wishes
 from fieldkit.planning.assign.laying import Cluster, serving
 from fieldkit.planning.assign.patterns import Fittings, Use
 from fieldkit.planning.assign.problem import Counts, Group, Question, groups_of, needs_of
+from fieldkit.planning.assign.search import count
 from fieldkit.planning.assign.sources import (
     NO_STAYS,
     free_stock,
@@ -24,6 +25,7 @@ from fieldkit.planning.assign.sources import (
     sources_there,
     taken_by,
 )
+from fieldkit.planning.assign.standing import standing_of
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
 
@@ -153,6 +155,8 @@ class AssignProblem(msgspec.Struct, frozen=True):
         alone = standing_alone(self.rig)
         pinned = frozenset(name for names in pins.values() for name in names) | alone
         pinned |= frozenset(start.partition(".")[0] for start in stays)
+        zones = {group.zone.id for group in groups if group.is_sided}
+        pinned |= {name for own in standing_of(self.rig) if own.zone in zones for name in own.units | own.racks}
         loss_db = self.rig.loss_limits_db()
         return Question(
             groups=groups,
@@ -169,6 +173,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
             standing_alone=alone,
             served=self.served,
             linked=self.linked,
+            standing=standing_of(self.rig),
             mirrored=wishes.mirrored,
             temperature_c=self.rig.conditions.temperature_c,
             preferred_first=wishes.preferred_first,

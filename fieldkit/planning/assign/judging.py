@@ -1,8 +1,9 @@
-"""What a proposal is, and how good it is: moves, rack units, proof, and what the checks say."""
+"""What a proposal is: moves, plugs, rack units, proof, and what the checks say."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 
 import msgspec
 
@@ -12,45 +13,10 @@ from fieldkit.checks.presets import without_a_place
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.planning.assign.problem import Counts
+from fieldkit.rig.priorities import zone_priorities
 from fieldkit.rig.solve.evaluation import Rig, evaluate
-from fieldkit.show.document import Show
-
-Worth = tuple[int, ...]
-
-UNDER_PREFERRED = "load-under-preferred"
-
-PARTS = (
-    "more errors",
-    "more boxes silent",
-    "more outputs too weak",
-    "more presets without a place to run",
-    "more zones that hang on one amplifier",
-    "more rack units",
-    "more outputs under the preferred load",
-    "more warnings",
-)
-"""What each part of a worth counts, as what it means to have more of it."""
-
-
-def worth(proposal: Proposal) -> Worth:
-    """Say how good a plan is, the smaller the better: what is wrong with it first, then what it takes."""
-    rules = Counter(item.rule for item in proposal.findings)
-    return (
-        len(proposal.errors),
-        len(proposal.undriven) + rules["box-unfed"],
-        rules["output-too-weak"],
-        rules["preset-has-no-host"] + rules["no-limiter"],
-        rules["both-sides-on-one-amplifier"],
-        proposal.rack_units,
-        rules[UNDER_PREFERRED],
-        sum(item.severity == "warning" and item.rule != UNDER_PREFERRED for item in proposal.findings),
-    )
-
-
-def what_is_worse(tried: Proposal, best: Proposal) -> str:
-    """Say in words what one plan has more of than a better one; empty where they are as good."""
-    pairs = zip(worth(tried), worth(best), PARTS, strict=True)
-    return next((words for one, other, words in pairs if one > other), "")
+from fieldkit.show.document import Run, Show, Step
+from fieldkit.text.words import counted
 
 
 class Wishes(msgspec.Struct, frozen=True):
@@ -59,9 +25,11 @@ class Wishes(msgspec.Struct, frozen=True):
     zones: frozenset[str] | None = None
     """Only these zones; all where it is None."""
     again: bool = False
-    """Plan zones anew that have runs already; else every run stays as it is."""
+    """Plugs move wherever that makes the plan better; else every run stays as it is."""
     moving: bool = False
-    """What is plugged may move where something finds no room else: as few boxes as can be."""
+    """Plugs move where something finds no room else, as few as can be."""
+    most_plugs: int = 0
+    """Up to so many plugs move wherever that makes the plan better."""
     keep: frozenset[str] = frozenset()
     """Runs that stay even so."""
     free_drives: bool = False
@@ -74,6 +42,15 @@ class Wishes(msgspec.Struct, frozen=True):
     """Zone -> the amplifiers, racks or models that may serve it; in place of what the zone itself says."""
     extend: bool = True
     """Boxes may hang on runs of their zone that have room."""
+
+    @property
+    def moves_plugs(self) -> bool:
+        """Tell whether what is plugged may move."""
+        return self.again or self.moving or self.most_plugs > 0
+
+    def plans(self, zone: str) -> bool:
+        """Tell whether a zone is to be planned."""
+        return self.zones is None or zone in self.zones
 
 
 class BoxMove(msgspec.Struct, frozen=True):
@@ -114,7 +91,7 @@ class Alternative(msgspec.Struct, frozen=True):
     rack_units: int
     """In use."""
     moves: int
-    """Boxes that would have to be plugged otherwise than they are now."""
+    """Plugs of what stands there that would move."""
     condition: str
     risk: str
     says: str
@@ -166,6 +143,20 @@ class PlanningStage(msgspec.Struct, frozen=True):
     minimum: int
 
 
+class MoveRung(msgspec.Struct, frozen=True):
+    """One step of the ladder: what so many plugs bring, against the step below."""
+
+    plugs: int
+    rack_units: int
+    brings: tuple[str, ...]
+    proposal: Proposal
+
+    @property
+    def name(self) -> str:
+        """Name it by its plugs."""
+        return f"{counted(self.plugs, 'plug')} moved"
+
+
 class Proposal(msgspec.Struct, frozen=True):
     """The answer of an assignment."""
 
@@ -194,11 +185,12 @@ class Proposal(msgspec.Struct, frozen=True):
     """Of the show as it was."""
     plugs: tuple[SupplyPlug, ...] = ()
     """Where the units that it brings get their mains."""
-
-    @property
-    def replugged(self) -> int:
-        """How many boxes move that are plugged already."""
-        return sum(bool(move.outputs_before) for move in self.moves)
+    replugged: int = 0
+    """Plugs of what stood there that move: one that comes out and goes in elsewhere is one."""
+    silent: tuple[int, ...] = ()
+    """Boxes that nothing drives, by priority, the first first."""
+    ladder: tuple[MoveRung, ...] = ()
+    """What moving fewer plugs, or more, would bring, itself among it; empty where nothing else is better."""
 
     @property
     def errors(self) -> tuple[Finding, ...]:
@@ -228,7 +220,17 @@ def proposal_of(before: Show, after: Rig, counts: Counts, claims: Claims, laid: 
         alternatives=claims.alternatives,
         weak=laid.weak,
         unprocessed=_unprocessed(after, laid.driven),
+        replugged=plugs_moved(before, after.show),
+        silent=_silent(after, findings, laid.undriven),
     )
+
+
+def _silent(rig: Rig, findings: tuple[Finding, ...], undriven: tuple[str, ...]) -> tuple[int, ...]:
+    """Count the silent boxes of each priority, the first first."""
+    priorities = zone_priorities(rig.show, rig.show_index.speakers)
+    names = {*undriven, *(item.where.id for item in findings if item.rule == "box-unfed")}
+    found = Counter(priorities[rig.show_index.boxes[name].zone].order for name in names)
+    return tuple(found[order] for order in sorted({priority.order for priority in priorities.values()}))
 
 
 class LaidPlan(msgspec.Struct, frozen=True):
@@ -309,3 +311,44 @@ def _by_box(rig: Rig) -> dict[str, tuple[dict[str, None], str, dict[str, None]]]
                     presets[load.choice.id] = None
                 found[load.box.id] = (outputs, solved.line.run.id, presets)
     return found
+
+
+Plugged = tuple[str, str, tuple[str, ...]]
+"""A box, what it is plugged into (a connector, a socket of a panel, the box before it), and the lead between."""
+
+
+def plugs_moved(before: Show, after: Show) -> int:
+    """Count the plugs of what was plugged that move: boxes on another lead or link, and multicores elsewhere.
+
+    What hangs behind a box and stays there moves with it, and is not counted; nor is what was plugged nowhere.
+    """
+    now = {plug for run in after.runs for plug in _plugs(run)}
+    moved = sum(plug not in now for run in before.runs for plug in _plugs(run) if plug[1])
+    there = _trunks(after)
+    return moved + sum(not boxes & there.get(start, set()) for start, boxes in _trunks(before).items())
+
+
+def _plugs(run: Run) -> Iterator[Plugged]:
+    """List what the boxes of a run are plugged into."""
+    feeder, lead = run.start, list[str]()
+    for step in run.path:
+        if step.panel is not None:
+            feeder, lead = f"socket {step.socket}", []
+        else:
+            lead.append(_named(step))
+        if step.box:
+            yield step.box, feeder, tuple(lead)
+            feeder, lead = f"box {step.box}", []
+
+
+def _trunks(show: Show) -> dict[str, set[str]]:
+    """List the boxes behind each multicore, by the connector that it is plugged into."""
+    behind: dict[str, set[str]] = {}
+    for run in show.runs:
+        if any(step.panel is not None for step in run.path):
+            behind.setdefault(run.start, set()).update(step.box for step in run.path if step.box)
+    return behind
+
+
+def _named(step: Step) -> str:
+    return f"{step.length or ''} {step.cable or step.adaptor}"

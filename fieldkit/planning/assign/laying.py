@@ -200,6 +200,12 @@ def serving(clusters: Sequence[Cluster], question: Question) -> dict[str, tuple[
         if group.is_sided:
             side = cluster.side if group.hand is None else group.hand
             found.setdefault(group.zone.id, (set(), set()))[side].update(cluster.spot.units())
+    sided = {group.zone.id: group for group in question.groups if group.is_sided}
+    for own in question.standing:
+        if own.zone in sided:
+            first = sided[own.zone].sides[0] == own.side
+            hand = sided[own.zone].hand or 0
+            found.setdefault(own.zone, (set(), set()))[hand if first else 1 - hand].update(own.units)
     return {zone: (frozenset(left), frozenset(right)) for zone, (left, right) in found.items()}
 
 

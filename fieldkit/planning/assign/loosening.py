@@ -1,4 +1,4 @@
-"""Which runs must move, when not everything finds room beside those that are plugged: as few boxes as can be.
+"""Which runs must move, for what that brings: as few plugs as can be.
 
 Every run that is there may stay, at no move, or give its place away. The whole numbers choose which; what must move is
 then planned as if it had no run yet.
@@ -11,12 +11,16 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
 import msgspec
 
-from fieldkit.planning.assign.goals import BOXES_DRIVEN, MOVES, POWER, PRESETS, SIDES, count
+from fieldkit.gear.loudspeaker import Drive
+from fieldkit.planning.assign.fitting import Fit, fit
 from fieldkit.planning.assign.inquiry import AssignProblem
 from fieldkit.planning.assign.patterns import Kind, Place, Use
-from fieldkit.planning.assign.problem import Group, Stay
+from fieldkit.planning.assign.problem import ClusterOption, Group, Question, Stay, Way
+from fieldkit.planning.assign.search import climbs
 from fieldkit.planning.assign.sources import OutputSource
+from fieldkit.planning.assign.standing import hosting_of, hosts_of, kind_of
 from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.show.contents import all_units
 from fieldkit.show.document import Run
 
@@ -31,44 +35,28 @@ class PluggedRuns(msgspec.Struct, frozen=True):
     """With all its runs."""
     movable: Collection[str]
     """Runs that may move."""
+    wrong: Collection[str]
+    """Those of them that cannot stay: something about them is an error."""
     room: Mapping[str, Sequence[str]]
     """Run -> boxes without a run that it has room for."""
 
 
-def runs_to_move(
-    problem: AssignProblem, now: PluggedRuns, *, sides: bool, cancelled: Callable[[], bool]
-) -> frozenset[str] | None:
-    """Name the runs that have to move, so that as much as can be is driven; None where nobody found out.
+class Loosening:
+    """Finds which runs would move for what."""
 
-    problem: of the show without the runs that may move, with all boxes to drive that are on them or on none
-    sides: runs move for the sake of keeping sides apart as well
-    """
-    plugged = now.rig
-    bundles = _bundles(plugged, now.movable)
-    uses = {start: _use(start, runs, plugged) for start, runs in bundles.items()}
-    asked = problem.split(problem.building(stays=uses))
-    stays = tuple(_stays(asked.groups, asked.sources, bundles, plugged, now.room))
-    # Nobody moves a box to have its side apart and its sibling driven in another mode.
-    question = msgspec.structs.replace(asked, stays=stays, modes=_modes(plugged) if sides else {})
-    wanted = {BOXES_DRIVEN, PRESETS, POWER, MOVES} | ({SIDES} if sides else set())
-    counts = count(question, cancelled=cancelled, only=wanted)
-    if counts.answer.stopped:
-        return None
-    gone = {stay.start for stay in stays} - set(counts.staying)
-    return frozenset(run.id for start in gone for run in bundles[start])
+    def __init__(self, problem: AssignProblem, now: PluggedRuns) -> None:
+        """Put the question; ``problem`` is of the show without the runs that may move, with all their boxes."""
+        self._bundles = _bundles(now.rig, now.movable)
+        stay = {start: runs for start, runs in self._bundles.items() if not any(r.id in now.wrong for r in runs)}
+        uses = {start: _use(start, runs, now.rig) for start, runs in stay.items()}
+        asked = problem.split(problem.building(stays=uses))
+        self._question = msgspec.structs.replace(asked, stays=tuple(_Standing(asked, now).stays(stay)))
 
-
-def _modes(plugged: Rig) -> dict[tuple[str, str], frozenset[tuple[str, ...]]]:
-    """List the modes of the outputs that drive each model in each zone now, by pin pair."""
-    modes: dict[tuple[str, str, str], dict[str, str]] = defaultdict(dict)
-    for line in plugged.lines:
-        for load in line.loads:
-            if line.output is not None:
-                modes[load.box.zone, load.speaker.id, load.box.id][str(load.section.pair)] = line.output.mode
-    found: dict[tuple[str, str], set[tuple[str, ...]]] = defaultdict(set)
-    for (zone, speaker, _), pairs in modes.items():
-        found[zone, speaker].add(tuple(mode for _, mode in sorted(pairs.items())))
-    return {key: frozenset(own) for key, own in found.items()}
+    def runs_to_move(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> Iterator[frozenset[str]]:
+        """Name the runs that move, the fewest first; what more of them bring is better for some goal."""
+        for climb in climbs(self._question, cancelled, progress):
+            gone = set(self._bundles) - climb.staying
+            yield frozenset(run.id for start in gone for run in self._bundles[start])
 
 
 def _bundles(plugged: Rig, movable: Collection[str]) -> dict[str, tuple[Run, ...]]:
@@ -102,33 +90,88 @@ def _kind(start: str) -> Kind:
     return Kind((), f"stays on {start}", passes_on=False)
 
 
-def _stays(
-    groups: Sequence[Group],
-    sources: Sequence[OutputSource],
-    bundles: Mapping[str, tuple[Run, ...]],
-    plugged: Rig,
-    room: Mapping[str, Sequence[str]],
-) -> Iterator[Stay]:
-    group_of = {box: index for index, group in enumerate(groups) for names in group.boxes for box in names}
-    at = {
+class _Standing:
+    """What the runs that are there are to the goals."""
+
+    def __init__(self, question: Question, now: PluggedRuns) -> None:
+        self._question, self._now = question, now
+        groups = question.groups
+        self._group_of = {box: n for n, group in enumerate(groups) for names in group.boxes for box in names}
+        self._source_of = _sources_of(question.sources)
+        self._lines: dict[str, list[tuple[SolvedOutput, SolvedLine]]] = defaultdict(list)
+        for output in now.rig.outputs:
+            for line in output.lines:
+                self._lines[line.line.run.id].append((output, line))
+
+    def stays(self, bundles: Mapping[str, tuple[Run, ...]]) -> Iterator[Stay]:
+        """List what may stay, by connector."""
+        for start, runs in bundles.items():
+            boxes = Counter(self._group_of[step.box] for run in runs for step in run.path if step.box in self._group_of)
+            if not boxes or _kind(start) not in self._source_of:
+                continue
+            outputs = [output for run in runs for output, _ in self._lines[run.id]]
+            steps = {
+                (step.shared or (run.id, place), step.adaptor or step.panel)
+                for run in runs
+                for place, step in enumerate(run.path)
+            }
+            behind = (box for run in runs for box in self._now.room.get(run.id, ()) if box in self._group_of)
+            source = self._source_of[_kind(start)]
+            yield Stay(
+                start,
+                source,
+                _kind(start),
+                tuple(boxes.items()),
+                tuple(dict.fromkeys(hosts_of(self._now.rig, outputs))),
+                dict(Counter(name for _, name in steps if name)),
+                plugs=len(runs),
+                standing=tuple(option for run in runs for option in self._clusters(run, source)),
+                more=tuple(Counter(self._group_of[box] for box in behind).items()),
+            )
+
+    def _clusters(self, run: Run, source: int) -> Iterator[ClusterOption]:
+        """Describe a run as the clusters of its groups."""
+        boxes = Counter(self._group_of[step.box] for step in run.path if step.box in self._group_of)
+        for index, number in boxes.items():
+            group = self._question.groups[index]
+            of_group = {name for names in group.boxes for name in names}
+            drive: Drive | None = None
+            feeds: dict[str, SolvedOutput] = {}
+            loss_db = 0.0
+            for output, line in self._lines[run.id]:
+                for solved in line.boxes:
+                    if solved.load.box.id in of_group:
+                        drive = solved.load.drive
+                        feeds[str(solved.load.section.pair)] = output
+                        loss_db = max(loss_db, solved.loss_db)
+            way = next((way for way in group.ways if way.drive == drive), group.ways[0])
+            limit_db = self._question.limits[group.zone.id].loss_db
+            yield ClusterOption(
+                index,
+                way,
+                source,
+                kind_of(feeds),
+                number,
+                self._fit(group, way, feeds, number),
+                hosting_of(feeds.values()),
+                apart=False,
+                over_loss=max(0, round(10.0 * (loss_db - limit_db))),
+            )
+
+    def _fit(self, group: Group, way: Way, feeds: Mapping[str, SolvedOutput], boxes: int) -> Fit:
+        on = [(loads, feeds[pair].output) for pair, loads in way.loads if pair in feeds]
+        asked = [(loads, output.model, output.mode) for loads, output in on]
+        found = fit(asked, boxes, self._question.limits[group.zone.id])
+        nothing = Fit(is_weak=True, is_short=True, under_preferred=len(on), needs_host=False, is_hosted=False)
+        return found or nothing
+
+
+def _sources_of(sources: Sequence[OutputSource]) -> dict[Kind, int]:
+    """Find the source that each run which may stay is on, by the kind of its place."""
+    return {
         kind: number
         for number, source in enumerate(sources)
         for pattern in source.patterns
         for kind in pattern.counts
         if not kind.feeds
     }
-    for start, runs in bundles.items():
-        names = {run.id for run in runs}
-        boxes = Counter(group_of[step.box] for run in runs for step in run.path if step.box in group_of)
-        if not boxes or _kind(start) not in at:
-            continue
-        outputs = [output for output in plugged.outputs if any(line.line.run.id in names for line in output.lines)]
-        hosts = frozenset(output.source for output in outputs if "." in output.source)
-        steps = {
-            (step.shared or (run.id, place), step.adaptor or step.panel)
-            for run in runs
-            for place, step in enumerate(run.path)
-        }
-        parts = Counter(name for _, name in steps if name)
-        more = Counter(group_of[box] for run in runs for box in room.get(run.id, ()) if box in group_of)
-        yield Stay(start, at[_kind(start)], _kind(start), tuple(boxes.items()), hosts, dict(parts), tuple(more.items()))

@@ -126,9 +126,6 @@ def options_of(question: Question, index: int, way: Way) -> list[ClusterOption]:
         for kind in dict.fromkeys(kind for pattern in source.patterns for kind in pattern.counts):
             if kind.pairs != way.pairs or not can_reach(kind, group, question.fittings):
                 continue
-            modes = question.modes.get((group.zone.id, group.speaker.id))
-            if modes and tuple(mode for _, mode, _ in kind.feeds) not in modes:
-                continue
             found += _sizes(question, asked, number, kind)
     return found
 
@@ -160,6 +157,8 @@ def _sizes(question: Question, asked: _AskedWay, source: int, kind: Kind) -> lis
         if not fits.is_hosted and not fits.needs_host:
             hostings.append("nowhere")
         aparts = [True, False] if group.is_sided and question.mirrored else [False]
+        if question.faces(group, question.sources[source]):
+            aparts = [False]
         if boxes not in over_loss:
             over_loss[boxes] = _over_loss(question, group, way, boxes)
         found += [

@@ -15,6 +15,7 @@ from fieldkit.planning.assign.patterns import Fittings, Kind, Pattern
 from fieldkit.planning.assign.sources import OutputSource
 from fieldkit.planning.assign.whole_numbers import Answer
 from fieldkit.rig.connect.lines import Load, ShowIndex, load_of
+from fieldkit.rig.connect.outputs import Mode
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.priorities import ZonePriority, zone_priorities
 from fieldkit.show.document import Box, Show, Zone
@@ -50,17 +51,32 @@ class Stay(msgspec.Struct, frozen=True):
     kind: Kind
     boxes: tuple[tuple[int, int], ...]
     """Group and number of its boxes on them."""
-    hosts: frozenset[str]
-    """Processor outputs that feed them."""
+    hosts: tuple[tuple[HostKey, str], ...]
+    """What processor outputs hold for them, and which."""
     parts: Mapping[str, int]
     """Adaptors and panels on them."""
+    plugs: int
+    """Plugs that a hand moves when they do not stay: one a run."""
+    standing: tuple[ClusterOption, ...] = ()
+    """What they are to the goals, a cluster for each run and group."""
     more: tuple[tuple[int, int], ...] = ()
     """Group and number of boxes that their last run has room for behind its last box."""
 
-    @property
-    def count(self) -> int:
-        """All boxes on them."""
-        return sum(number for _, number in self.boxes)
+
+class Standing(msgspec.Struct, frozen=True):
+    """Boxes of one model, zone and side on a run that stays for certain: what is planned beside it heeds it."""
+
+    zone: str
+    speaker: str
+    side: str
+    drive: Drive
+    feeds: tuple[tuple[str, Mode, str], ...]
+    hosting: Hosting
+    units: frozenset[str]
+    """The amplifiers that it is on."""
+    racks: frozenset[str]
+    hosts: tuple[tuple[HostKey, str], ...]
+    """What processor outputs hold for it, and which."""
 
 
 class Question(msgspec.Struct, frozen=True):
@@ -92,8 +108,8 @@ class Question(msgspec.Struct, frozen=True):
     """What stands there and may stay, at no move."""
     linked: frozenset[frozenset[str]] = frozenset()
     """Zones, two by two, that a run links already."""
-    modes: Mapping[tuple[str, str], frozenset[tuple[str, ...]]] = {}
-    """Zone and loudspeaker -> the modes of outputs that its boxes are to keep."""
+    standing: tuple[Standing, ...] = ()
+    """What stays for certain."""
     mirrored: bool = True
     building: bool = True
     """The stock is asked for amplifiers: rack units count first."""
@@ -113,6 +129,20 @@ class Question(msgspec.Struct, frozen=True):
             return True
         alone = any(name in self.standing_alone for name, _ in source.members)
         return not alone and not before <= self.standing_alone
+
+    def faces(self, group: Group, source: OutputSource) -> bool:
+        """Tell whether a source carries the other side of a group's zone, for certain: no side is apart on it."""
+        names = {name for name, _ in source.members}
+        return any(
+            own.zone == group.zone.id
+            and (own.units | own.racks) & names
+            and (group.is_mirrored or own.side not in group.sides)
+            for own in self.standing
+        )
+
+    def held(self) -> dict[HostKey, str]:
+        """Return what processor outputs hold for what stays."""
+        return dict(pair for own in self.standing for pair in own.hosts)
 
     def near(self, one: Group, other: Group) -> bool:
         """Tell whether a link may lead from a box of one group to one of another: somebody said that they are near."""
@@ -146,6 +176,12 @@ class Counts(msgspec.Struct, frozen=True):
     answer: Answer
     staying: tuple[str, ...] = ()
     """Connectors whose runs stay."""
+
+
+def signal_of(zone: Zone, side: str) -> str:
+    """Name the signal of one side of a zone; empty where none is planned."""
+    only = next(iter(zone.signals.values())) if len(zone.signals) == 1 else ""
+    return zone.signals.get(side, only if not side else "")
 
 
 def host_keys(group: Group, way: Way) -> tuple[HostKey, ...]:
@@ -226,9 +262,7 @@ class Group(msgspec.Struct, frozen=True, gc=False):
 
     def signal(self, side: int) -> str:
         """Name the signal of one side; empty where none is planned."""
-        signals = self.zone.signals
-        only = next(iter(signals.values())) if len(signals) == 1 else ""
-        return signals.get(self.sides[side], only if not self.sides[side] else "")
+        return signal_of(self.zone, self.sides[side])
 
     @property
     def links(self) -> bool:
@@ -254,35 +288,39 @@ def groups_of(
         key = (box.zone, box.model, unknown, box.drive, box.switch, presets)
         alike.setdefault(key, {}).setdefault(box.side, []).append(box)
     groups: list[Group] = []
-    orders: dict[frozenset[str], tuple[str, ...]] = {}
+    of_zone = _sides_of_zones(show)
     for sides in alike.values():
         first = next(iter(sides.values()))[0]
         zone, speaker = zones[first.zone], show_index.speakers[first.id]
         ways = _ways(first, show_index, free_drives=free_drives)
-        lots = _together(zone, sides, split=split)
-        everywhere = tuple(name for lot in lots for name in lot)
-        order = orders.setdefault(frozenset(everywhere), everywhere)  # left before right in every zone
-        two = zone.use != "wedge" and len(lots) == 2 and all(everywhere)
-        for together in lots:
-            names = tuple(name for name in order if name in together)
-            boxes = tuple(tuple(box.id for box in sides[name]) for name in names)
-            hand = order.index(names[0]) if two else None
-            groups.append(Group(zone, speaker, names, boxes, ways, priorities[zone.id], hand))
+        order = of_zone[zone.id]
+        two = zone.use != "wedge" and len(order) == 2 and all(order)
+        for together in _together(sides, order, whole=two and not split):
+            boxes = tuple(tuple(box.id for box in sides[name]) for name in together)
+            hand = order.index(together[0]) if two and len(together) == 1 else None
+            groups.append(Group(zone, speaker, together, boxes, ways, priorities[zone.id], hand))
     ranks = {zone.id: index for index, zone in enumerate(show.zones)}
     return tuple(sorted(groups, key=lambda group: (group.priority.order, ranks[group.zone.id])))
 
 
-def _together(zone: Zone, sides: Mapping[str, list[Box]], *, split: bool) -> list[tuple[str, ...]]:
+def _sides_of_zones(show: Show) -> dict[str, tuple[str, ...]]:
+    """List the sides on which each zone has boxes, the same two in the same order in every zone: left before right."""
+    found: dict[str, dict[str, None]] = {zone.id: dict.fromkeys(zone.signals) for zone in show.zones}
+    there: dict[str, set[str]] = {}
+    for box in show.boxes:
+        found[box.zone][box.side] = None
+        there.setdefault(box.zone, set()).add(box.side)
+    orders: dict[frozenset[str], tuple[str, ...]] = {}
+    for zone, names in found.items():
+        own = tuple(name for name in names if name in there.get(zone, ()))
+        orders.setdefault(frozenset(own), own)
+    return {zone: orders[frozenset(there.get(zone, ()))] for zone in found}
+
+
+def _together(sides: Mapping[str, list[Box]], order: Sequence[str], *, whole: bool) -> list[tuple[str, ...]]:
     """Say which sides are planned as one: two out front with equal numbers; the sides of wedges are mixes."""
-    names = tuple(name for name in zone.signals if name in sides)
-    names = (*names, *(name for name in sides if name not in names))
-    if (
-        not split
-        and zone.use != "wedge"
-        and len(names) == 2
-        and all(names)
-        and len(sides[names[0]]) == len(sides[names[1]])
-    ):
+    names = tuple(name for name in order if name in sides)
+    if whole and len(names) == 2 and len(sides[names[0]]) == len(sides[names[1]]):
         return [names]
     return [(name,) for name in names]
 

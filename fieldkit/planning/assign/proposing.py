@@ -22,7 +22,7 @@ from fieldkit.planning.assign.inputs import fed, wants_of
 from fieldkit.planning.assign.inquiry import Answered, AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
 from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, proposal_of, rack_units
 from fieldkit.planning.assign.laying import Cluster, far_links, lay_runs, place_clusters
-from fieldkit.planning.assign.loosening import MOST_LOOSE, PluggedRuns, runs_to_move
+from fieldkit.planning.assign.loosening import MOST_LOOSE, Loosening, PluggedRuns
 from fieldkit.planning.assign.options import LINK_M, links_of
 from fieldkit.planning.assign.problem import Counts, Group, Question, side_names, way_of
 from fieldkit.planning.assign.racking import Racker, plugged_in
@@ -127,12 +127,26 @@ class Planner(msgspec.Struct, frozen=True):
         """
         return _proposed(self, anew, freed)
 
-    def runs_to_move(self, *, sides: bool) -> frozenset[str] | None:
-        """Name the runs that have to move so that as much as can be is driven; None where that is not known."""
+    @property
+    def searches_moves(self) -> bool:
+        """Tell whether a show is small enough to find out which of its runs would have to move."""
+        return len(self.show.boxes) <= MOST_LOOSE
+
+    def loosening(self, wrong: Collection[str]) -> Loosening | None:
+        """Ask which runs would have to move for what; None for a show with no runs, or too many boxes.
+
+        wrong: runs that cannot stay
+        """
         show, wishes = self.show, self.wishes
-        if not show.runs or len(show.boxes) > MOST_LOOSE:
+        zones = {box.id: box.zone for box in show.boxes}
+        movable = {
+            run.id
+            for run in show.runs
+            if run.start and run.id not in wishes.keep
+            if any(step.box and wishes.plans(zones[step.box]) for step in run.path)
+        }
+        if not movable or not self.searches_moves:
             return None
-        movable = {run.id for run in show.runs if run.start and run.id not in wishes.keep}
         bare = msgspec.structs.replace(show, runs=tuple(run for run in show.runs if run.id not in movable))
         fittings = fittings_of(bare)
         plugged = evaluate(show)
@@ -146,7 +160,8 @@ class Planner(msgspec.Struct, frozen=True):
         problem = AssignProblem(
             evaluate(bare), wanted, fittings, parts, wishes, served_by_runs(show), linked_by_runs(show)
         )
-        return runs_to_move(problem, PluggedRuns(plugged, movable, room), sides=sides, cancelled=self.cancelled)
+        now = PluggedRuns(plugged, movable, wrong, room)
+        return Loosening(problem, now)
 
 
 def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> Proposal:

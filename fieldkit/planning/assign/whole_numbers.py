@@ -65,6 +65,17 @@ class Answer(msgspec.Struct, frozen=True):
         return next(reached for reached in self.reached if reached.name == name)
 
 
+class Begin(msgspec.Struct, frozen=True):
+    """What is known before a programme is solved once more, with bounds that it had not the first time."""
+
+    values: tuple[int, ...]
+    """They keep every row, and the bounds."""
+    bounds: tuple[tuple[Terms, int], ...]
+    """Sums, and the most that each may be."""
+    best: tuple[Reached, ...]
+    """What was reached of the goals without these bounds: none can be lower, as long as those before it are alike."""
+
+
 class Programme:
     """Columns of whole numbers, and rows that bound their sums."""
 
@@ -90,32 +101,43 @@ class Programme:
         *,
         cancelled: Callable[[], bool] = lambda: False,
         progress: Callable[[str], None] = lambda _: None,
+        begin: Begin | None = None,
     ) -> Answer:
         """Bring the goals to their minimum, in turn. The start values are given back when somebody cancels at once."""
         work = SolverWork(self._solver(), cancelled)
-        values = tuple(self._start)
+        values = begin.values if begin is not None else tuple(self._start)
+        for terms, most in begin.bounds if begin is not None else ():
+            work.hold(terms, most)
+        best = {reached.name: reached for reached in begin.best} if begin is not None else {}
         reached: list[Reached] = []
         for goal in goals:
             terms = _factors(goal.terms)
-            now, minimum = _sum(terms, values), 0
-            if now > 0 and not work.stopped:
+            known = best.get(goal.name)
+            now, minimum = _sum(terms, values), known.minimum if known is not None and len(goal.turns) < 2 else 0
+            if now > minimum and not work.stopped and not (known is not None and known.minimum and len(goal.turns) > 1):
                 work.aim(exact=goal.exact)
                 progress(goal.name)
-                values, now, minimum = self._one(work, terms, values, now)
+                values, now, least = self._one(work, terms, values, now)
+                minimum = max(minimum, least)
             parts = [(terms, now, min(now, minimum))]
             if now > 0 and len(goal.turns) > 1:
                 parts = []
-                for part in map(_factors, goal.turns):
-                    now, minimum = _sum(part, values), 0
-                    if now > 0 and not work.stopped:
-                        values, now, minimum = self._one(work, part, values, now)
+                for place, part in enumerate(map(_factors, goal.turns)):
+                    now, minimum = _sum(part, values), known.parts[place] if known is not None and known.proved else 0
+                    if now > minimum and not work.stopped:
+                        values, now, least = self._one(work, part, values, now)
+                        minimum = max(minimum, least)
                     parts.append((part, now, min(now, minimum)))
                     work.hold(part, now)
+                    if known is not None and known.parts[place] != now:
+                        known, best = None, {}
             elif terms:
                 work.hold(terms, now)
             numbers = tuple(part[1] for part in parts)
             turns = numbers if len(numbers) > 1 else (*numbers, *(0 for _ in goal.turns[1:]))
             reached.append(Reached(goal.name, sum(numbers), sum(part[2] for part in parts), turns))
+            if known is not None and known.parts != turns:
+                best = {}
         return Answer(values, tuple(reached), work.stopped)
 
     def _solver(self) -> Any:
