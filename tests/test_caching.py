@@ -1,16 +1,25 @@
 """What is kept from one evaluation to the next never changes what comes out."""
 
 import datetime as dt
+import random
 
 import msgspec
-from budget import tries
+import pytest
+from budget import seeds, tries
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from rigs import AMP, PLAIN, box, run, show_of, step
 
+from fieldkit import samples
 from fieldkit.checks.checking import Checker, check
+from fieldkit.rig.signal.asked import asked_of_hosts
+from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.signal.gains import gain_chains
+from fieldkit.rig.signal.sharing import sharing
+from fieldkit.rig.signal.siblings import families
 from fieldkit.rig.solve.evaluation import Evaluator, evaluate
 from fieldkit.show.edits import changed, find, with_thing
+from fieldkit.show.opening import open_show
 from fieldkit.show.references import problems
 
 TODAY = dt.date(2026, 6, 20)
@@ -145,3 +154,70 @@ def test_findings_are_kept_and_made_again_when_a_choice_changes():
     assert all(a is b for a, b in zip(first, again, strict=True) if a.where.kind in {"output", "line", "box"})
     other = msgspec.structs.replace(START, about=changed(START.about, preferred_load="16 ohm"))
     assert checker.check(evaluator.evaluate(other), TODAY) != first
+
+
+FIRST = {path.stem: open_show(path).show for path in sorted(samples.folder().glob("*.toml"))} | {"small": START}
+TABLES = [field.name for field in msgspec.structs.fields(type(START)) if field.name not in {"format", "about"}]
+VALUES = {}
+"""Table -> field -> what stands there in any of the shows, so that an edit puts in what could be meant."""
+for _show in FIRST.values():
+    for _table in TABLES:
+        for _thing in getattr(_show, _table):
+            for _field in type(_thing).__struct_fields__:
+                _known = VALUES.setdefault(_table, {}).setdefault(_field, [])
+                if getattr(_thing, _field) not in _known:
+                    _known.append(getattr(_thing, _field))
+OF_ALL = {
+    "temperature": ["-10 °C", "35 °C", None],
+    "loss_limit": ["0.1 dB", None],
+    "preferred_load": ["2 ohm", "8 ohm", None],
+    "limiter_margin": ["0 dB", "6 dB", None],
+    "minimum_damping": [5.0, 100.0, None],
+    "desk_level": ["-10 dBV", None],
+    "desk_clip": ["0 dBu", "24 dBu", None],
+    "duty": ["1/4", None],
+    "rack_heat_limit": ["100 W", None],
+    "electrical_rules": ["iec", "nfpa"],
+    "date": [dt.date(2020, 1, 1), TODAY],
+}
+
+
+def edited(show, chance):
+    """Change a show at random as a person would: a field, a row more or less, another order, or what holds for all."""
+    what = chance.choice(["field"] * 8 + ["about"] * 3 + ["less", "more", "order"])
+    if what == "about":
+        field = chance.choice(list(OF_ALL))
+        return msgspec.structs.replace(show, about=changed(show.about, **{field: chance.choice(OF_ALL[field])}))
+    table = chance.choice([name for name in TABLES if getattr(show, name)])
+    rows = list(getattr(show, table))
+    place = chance.randrange(len(rows))
+    if what == "field":
+        field = chance.choice(
+            [name for name, known in VALUES[table].items() if len(known) > 1 and name != "id"] or ["note"]
+        )
+        rows[place] = msgspec.structs.replace(rows[place], **{field: chance.choice(VALUES[table][field])})
+    elif what == "less":
+        del rows[place]
+    elif what == "more":
+        more = {"id": f"{rows[place].id}X"} if hasattr(rows[place], "id") else {}
+        rows.insert(chance.randrange(len(rows) + 1), msgspec.structs.replace(rows[place], **more))
+    else:
+        chance.shuffle(rows)
+    return msgspec.structs.replace(show, **{table: tuple(rows)})
+
+
+@pytest.mark.parametrize("seed", seeds(2))
+def test_random_edits_of_every_show_give_what_a_fresh_look_gives(seed):
+    chance = random.Random(seed)
+    for name, first in FIRST.items():
+        evaluator, checker, versions = Evaluator(), Checker(), [first]
+        while len(versions) < 8:
+            show = chance.choice(versions) if chance.random() < 0.2 else edited(versions[-1], chance)
+            if show == versions[-1] or list(problems(show)):
+                continue  # no edit, or one that nobody could make
+            versions.append(show)
+            kept, fresh = evaluator.evaluate(show), evaluate(show)
+            assert (kept.lines, kept.amplifiers) == (fresh.lines, fresh.amplifiers), (name, seed)
+            for facts in (signal_paths, gain_chains, families, sharing, lambda rig: list(asked_of_hosts(rig))):
+                assert facts(kept) == facts(fresh), (name, seed)
+            assert checker.check(kept, TODAY) == check(fresh, TODAY), (name, seed)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 
 from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
@@ -13,6 +14,7 @@ from fieldkit.rig.connect.outputs import source_ohm
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.ladder import Rung, looking_in, node_volts
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
+from fieldkit.show.document import Run
 from fieldkit.units import format_value
 
 SHORTEST_M, LONGEST_M = 0.1, 300.0
@@ -22,19 +24,23 @@ SHORTEST_M, LONGEST_M = 0.1, 300.0
 @show_rule
 def lengths_are_likely(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a lead so short or so long that its unit was probably mistyped; no length at all is no lead."""
-    for run in rig.show.runs:
-        for number, step in enumerate(run.path, start=1):
-            length = step.length
-            if step.cable and length and length.value and not SHORTEST_M <= length.value <= LONGEST_M:
-                yield finding(
-                    "note",
-                    "length-unlikely",
-                    ("run", run.id),
-                    f"the lead of step {number} is {length} long",
-                    why="a unit that was mistyped makes the loss, the readings and the pull list wrong",
-                    fix="correct the length; if it is meant, leave it",
-                    length_m=length.value,
-                )
+    yield from chain.from_iterable(rig.memory.each("lengths", rig.show.runs, _unlikely))
+
+
+def _unlikely(run: Run) -> list[Finding]:
+    return [
+        finding(
+            "note",
+            "length-unlikely",
+            ("run", run.id),
+            f"the lead of step {number} is {length} long",
+            why="a unit that was mistyped makes the loss, the readings and the pull list wrong",
+            fix="correct the length; if it is meant, leave it",
+            length_m=length.value,
+        )
+        for number, step in enumerate(run.path, start=1)
+        if (length := step.length) and step.cable and length.value and not SHORTEST_M <= length.value <= LONGEST_M
+    ]
 
 
 @output_rule

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import partial
+from itertools import chain
 
-from fieldkit.checks.finding import Finding
+from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.formulas.levels import dbu_from_voltage
 from fieldkit.rig.signal.asked import Asked, asked_of_hosts
-from fieldkit.rig.signal.chain import signal_paths
-from fieldkit.rig.signal.delays import zone_delays
+from fieldkit.rig.signal.chain import SignalPath, amplifier_paths, box_paths
+from fieldkit.rig.signal.delays import delays_by_side
 from fieldkit.rig.signal.gains import GainChain, gain_chains
 from fieldkit.rig.signal.sharing import sharing
 from fieldkit.rig.solve.evaluation import Rig
@@ -27,43 +28,48 @@ AUDIBLE_S = 0.0005
 @show_rule
 def signals_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find an output or a self-powered box that gets another signal than its zone asks for."""
-    for path in signal_paths(rig):
-        missing = [signal for signal in path.wanted if signal not in path.signals]
-        if path.signals and missing:
-            yield finding(
-                "warning",
-                "wrong-signal",
-                ("box" if path.to in rig.show_index.boxes else "output", path.to),
-                f"it gets {' and '.join(path.signals)}, and its zone wants {' and '.join(path.wanted)} "
-                f"({' > '.join(path.stations)})",
-                why="the wrong side or mix comes out of these boxes, and it looks right on every meter",
-                fix="correct the inputs of the unit, the routes of the processor, or the signals of the zone",
-            )
+    yield from chain.from_iterable(rig.memory.each("wrong signals", amplifier_paths(rig), partial(_wrong, "output")))
+    yield from _wrong("box", box_paths(rig))
+
+
+def _wrong(kind: Kind, paths: Iterable[SignalPath]) -> list[Finding]:
+    return [
+        finding(
+            "warning",
+            "wrong-signal",
+            (kind, path.to),
+            f"it gets {' and '.join(path.signals)}, and its zone wants {' and '.join(path.wanted)} "
+            f"({' > '.join(path.stations)})",
+            why="the wrong side or mix comes out of these boxes, and it looks right on every meter",
+            fix="correct the inputs of the unit, the routes of the processor, or the signals of the zone",
+        )
+        for path in paths
+        if path.signals and not set(path.wanted) <= set(path.signals)
+    ]
 
 
 @show_rule
 def chain_clips_first(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a desk or a processor input that clips before the amplifier is at its limit."""
-    for unit, chains in gain_chains(rig):
-        yield from rig.memory.once(("chain-clips-first", unit), (chains,), partial(_clipping_chains, chains))
+    yield from chain.from_iterable(rig.memory.each("chain clips first", gain_chains(rig), _clipping_chains))
 
 
 def _clipping_chains(chains: Iterable[GainChain]) -> list[Finding]:
-    return [found for chain in chains for found in _clipping_chain(chain)]
+    return [found for gains in chains for found in _clipping_chain(gains)]
 
 
-def _clipping_chain(chain: GainChain) -> Iterator[Finding]:
-    early = [stage for stage in chain.stages if stage.name in BEFORE_THE_AMPLIFIER]
+def _clipping_chain(gains: GainChain) -> Iterator[Finding]:
+    early = [stage for stage in gains.stages if stage.name in BEFORE_THE_AMPLIFIER]
     stage = min(early, key=lambda stage: stage.margin_db, default=None)
     if stage is None or stage.margin_db >= -ROUNDING_DB:
         return
-    later = [other.margin_db for other in chain.stages if other.name in OF_ANOTHER_RULE]
+    later = [other.margin_db for other in gains.stages if other.name in OF_ANOTHER_RULE]
     if min(later, default=0.0) <= stage.margin_db + ROUNDING_DB:
         return  # what clips even earlier behind it has a rule of its own
     yield finding(
         "warning",
         "chain-clips-first",
-        ("output", chain.output),
+        ("output", gains.output),
         f"full output needs {stage.full_dbu:+.1f} dBu at the {stage.name} ({stage.at}), "
         f"which clips at {stage.limit_dbu:+.1f} dBu",
         why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
@@ -97,11 +103,16 @@ def threshold_not_too_low(output: SolvedOutput, choices: Choices) -> Iterator[Fi
 @show_rule
 def hosts_hold_settings(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find delays that a host cannot hold, delays without a host, and boxes that want different things of one."""
-    for setting in asked_of_hosts(rig):
-        yield from _delay_fits(setting)
+    yield from chain.from_iterable(rig.memory.each("settings on hosts", asked_of_hosts(rig), _held_settings))
+
+
+def _held_settings(settings: Iterable[Asked]) -> list[Finding]:
+    found: list[Finding] = []
+    for setting in settings:
+        found += _delay_fits(setting)
         wanted = setting.disagreements
         if wanted and not any(text.startswith("preset") for text in wanted):  # else the rules about presets speak
-            yield finding(
+            differ = finding(
                 "warning",
                 "settings-on-one-host",
                 ("host", setting.host),
@@ -109,6 +120,8 @@ def hosts_hold_settings(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noq
                 why="some of its boxes get the level or the timing of others",
                 fix="give each its own output, or let them have the same setting",
             )
+            found.append(differ)
+    return found
 
 
 def _delay_fits(setting: Asked) -> Iterator[Finding]:
@@ -163,7 +176,7 @@ def processor_outputs_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]: 
 def timing_has_distances(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a zone that is timed to another, and of which nobody noted how far the listeners are."""
     named: set[str] = set()
-    for delay in zone_delays(rig):
+    for delay in delays_by_side(rig).values():
         if delay.reference is None or delay.own_m is not None or delay.by_hand or delay.zone in named:
             continue
         named.add(delay.zone)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import partial
+from itertools import chain
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.powers import can_be_overdriven
 from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.connect.outputs import knob_at
-from fieldkit.rig.signal.basis import bases
+from fieldkit.rig.signal.basis import Basis, bases
 from fieldkit.rig.signal.gains import GainChain, gain_chains
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
@@ -30,25 +31,24 @@ SAID = {
 @show_rule
 def input_clips_first(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find an input that clips, or a processor that runs out, before the output is at its limit."""
-    for unit, chains in gain_chains(rig):
-        yield from rig.memory.once(("input-clips-first", unit), (chains,), partial(_clipping_inputs, chains))
+    yield from chain.from_iterable(rig.memory.each("input clips first", gain_chains(rig), _clipping_inputs))
 
 
 def _clipping_inputs(chains: Iterable[GainChain]) -> list[Finding]:
-    return [found for chain in chains for found in _clipping_input(chain)]
+    return [found for gains in chains for found in _clipping_input(gains)]
 
 
-def _clipping_input(chain: GainChain) -> Iterator[Finding]:
-    near = [stage for stage in chain.stages if stage.name in SAID]
+def _clipping_input(gains: GainChain) -> Iterator[Finding]:
+    near = [stage for stage in gains.stages if stage.name in SAID]
     stage = min(near, key=lambda stage: stage.margin_db, default=None)
     if stage is None or stage.margin_db >= -ROUNDING_DB:
         return
-    hosted = f" ({chain.behind_db:+.1f} dB of processing comes behind it)" if chain.behind_db else ""
-    place = "at the input" if stage.full_dbu <= chain.socket_dbu else "behind the processing"
+    hosted = f" ({gains.behind_db:+.1f} dB of processing comes behind it)" if gains.behind_db else ""
+    place = "at the input" if stage.full_dbu <= gains.socket_dbu else "behind the processing"
     yield finding(
         "warning",
         "input-clips-first",
-        ("output", chain.output),
+        ("output", gains.output),
         f"full output needs {stage.full_dbu:+.1f} dBu {place}{hosted}, "
         f"and {SAID[stage.name]} {stage.limit_dbu:+.1f} dBu",
         why="the sound clips before the amplifier is at its limit, and no limiter behind it helps",
@@ -99,22 +99,26 @@ def threshold_holds(output: SolvedOutput, choices: Choices) -> Iterator[Finding]
 @show_rule
 def knobs_are_locked(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find amplifiers whose knobs anybody can turn under an outboard limiter; one finding a unit."""
-    for outputs in rig.amplifiers:
-        held = [item for item in outputs if item.loads and item.host is not None and item.host.kind == "processor"]
-        if not held or not held[0].output.model.attenuators or held[0].output.unit.attenuators_locked:
-            continue
-        unit = held[0].output.unit
-        hosts = " and ".join(dict.fromkeys(item.host.id for item in held if item.host is not None))
-        knobs = [(channel, knob_at(item.output, channel)) for item in held for channel in item.output.channels]
-        listed = ", ".join(f"{channel} {format_value(at, 'dB') if at else 'fully up'}" for channel, at in knobs)
-        yield finding(
-            "warning",
-            "attenuator-unlocked",
-            ("unit", unit.id),
-            f"limiters sit in {hosts}, and the knobs behind them ({listed}) are not locked",
-            why="a turn of the knob moves the threshold by as many decibels, and nobody notices",
-            fix=f"lock or cover the knobs of {unit.id} and set attenuators_locked = true",
-        )
+    yield from chain.from_iterable(rig.memory.each("knobs", rig.amplifiers, _unlocked))
+
+
+def _unlocked(outputs: Iterable[SolvedOutput]) -> list[Finding]:
+    held = [item for item in outputs if item.loads and item.host is not None and item.host.kind == "processor"]
+    if not held or not held[0].output.model.attenuators or held[0].output.unit.attenuators_locked:
+        return []
+    unit = held[0].output.unit
+    hosts = " and ".join(dict.fromkeys(item.host.id for item in held if item.host is not None))
+    knobs = [(channel, knob_at(item.output, channel)) for item in held for channel in item.output.channels]
+    listed = ", ".join(f"{channel} {format_value(at, 'dB') if at else 'fully up'}" for channel, at in knobs)
+    found = finding(
+        "warning",
+        "attenuator-unlocked",
+        ("unit", unit.id),
+        f"limiters sit in {hosts}, and the knobs behind them ({listed}) are not locked",
+        why="a turn of the knob moves the threshold by as many decibels, and nobody notices",
+        fix=f"lock or cover the knobs of {unit.id} and set attenuators_locked = true",
+    )
+    return [found]
 
 
 @output_rule
@@ -139,14 +143,12 @@ def halves_are_alike(output: SolvedOutput, choices: Choices) -> Iterator[Finding
 @show_rule
 def links_are_balanced(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find an unbalanced link into an amplifier that drives something, links between its inputs followed."""
-    for outputs, basis in bases(rig):
-        key = ("unbalanced-link", outputs[0].output.unit.id)
-        yield from rig.memory.once(key, (basis,), partial(_unbalanced_links, rig, outputs))
+    yield from chain.from_iterable(rig.memory.each("unbalanced links", bases(rig), partial(_unbalanced_links, rig)))
 
 
-def _unbalanced_links(rig: Rig, outputs: Iterable[SolvedOutput]) -> list[Finding]:
+def _unbalanced_links(rig: Rig, basis: Basis) -> list[Finding]:
     found = []
-    for output in outputs:
+    for output in basis.outputs:
         loose = _unbalanced(output, rig) if output.loads else ""
         if loose:
             found.append(

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from functools import partial
+from itertools import chain
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.joining import Joiner, misfits
 from fieldkit.checks.rules import Choices, finding, line_rule, show_rule
 from fieldkit.rig.connect.lines import Break, Line, outputs_at, starts_of
 from fieldkit.rig.connect.uses import planned_drive
-from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.evaluation import LaidRun, Rig
+from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import Run
 
 NOTHING = "nothing"
@@ -24,9 +27,10 @@ def pairs_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG0
     A pair that ends before a box which another pair serves is ordinary: two boxes on the two pairs of one
     cable, with an adaptor between them.
     """
-    fed = {(load.box.id, load.section.pair) for line in rig.lines for load in line.loads}
-    joiner = Joiner(rig)
-    for line in rig.lines:
+    joiner, fed = Joiner(rig), None
+    for line in chain.from_iterable(rig.memory.each("lines in question", rig.runs, _in_question)):
+        if fed is None:
+            fed = {(load.box.id, load.section.pair) for other in rig.lines for load in other.loads}
         missed = _missed(line, rig, fed)
         if line.broken is not None and missed:
             yield finding(
@@ -40,6 +44,10 @@ def pairs_arrive(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG0
             )
         elif not line.loads and line.run.feeds:
             yield _feeds_nothing(line, joiner.for_pair(line.run, line.pair))
+
+
+def _in_question(laid: LaidRun) -> list[Line]:
+    return [line for line in laid.lines if line.broken is not None or not line.loads]
 
 
 def _missed(line: Line, rig: Rig, fed: set[tuple[str, int]]) -> list[str]:
@@ -79,18 +87,19 @@ def _feeds_nothing(line: Line, adaptor: str) -> Finding:
 @show_rule
 def boxes_are_fed(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a box that nothing feeds; a self-powered one wants no line."""
-    fed = {load.box.id for output in rig.outputs for load in output.loads}
-    through: dict[str, dict[str, Run]] = {}
-    for run in rig.show.runs:
+    fed = frozenset[str]().union(*rig.memory.each("boxes on outputs", rig.amplifiers, _boxes_on))
+    unfed = [box for box in rig.show.boxes if box.id not in fed]
+    through: dict[str, dict[str, Run]] = {box.id: {} for box in unfed}
+    for run in rig.show.runs if unfed else ():
         for step in run.path:
-            if step.box and step.box not in fed:
-                through.setdefault(step.box, {})[run.id] = run
+            if step.box in through:
+                through[step.box][run.id] = run
     joiner = Joiner(rig)
-    for box in rig.show.boxes:
+    for box in unfed:
         speaker = rig.show_index.speakers[box.id]
-        if box.id in fed or planned_drive(box, speaker) == "self-powered":
+        if planned_drive(box, speaker) == "self-powered":
             continue
-        runs = through.get(box.id, {})
+        runs = through[box.id]
         pairs = dict.fromkeys(section.pair for section in speaker.sections_in(planned_drive(box, speaker)))
         wants = (
             f"feed pair {' and '.join(map(str, pairs))}, on which it listens, by 'feeds' and by cables that carry it"
@@ -105,6 +114,10 @@ def boxes_are_fed(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
             why="it will be silent",
             fix=next(filter(None, adaptors), wants if runs else "put it into a run, or take it out of the plan"),
         )
+
+
+def _boxes_on(outputs: Iterable[SolvedOutput]) -> frozenset[str]:
+    return frozenset(load.box.id for output in outputs for load in output.loads)
 
 
 @line_rule
@@ -127,15 +140,15 @@ def pins_differ(line: Line, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
 @show_rule
 def plugs_fit(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find connectors along a run that do not go into each other, where both are known."""
-    for run in rig.show.runs:
-        yield from rig.memory.once_within(("plugs", run.id), (run, rig.show_index), None, partial(_plugs, run, rig))
+    yield from chain.from_iterable(rig.memory.each("plugs", rig.runs, partial(_plugs, rig)))
 
 
 @show_rule
 def one_plug_a_connector(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a connector that several leads start at; runs whose first piece is shared go through one plug."""
+    begin = Counter(run.start for run in rig.show.runs)
     leads: dict[str, dict[str, str]] = {}
-    for run in rig.show.runs:
+    for run in (run for run in rig.show.runs if begin[run.start] > 1):
         first = run.path[0].shared if run.path else ""
         leads.setdefault(run.start, {}).setdefault(f"={first}" if first else run.id, run.id)
     for start, plugs in leads.items():
@@ -164,7 +177,8 @@ def _own_connectors(rig: Rig, start: str) -> str:
     return f"plug one into {' or '.join(free)}, which is free; else " if free else ""
 
 
-def _plugs(run: Run, rig: Rig) -> list[Finding]:
+def _plugs(rig: Rig, laid: LaidRun) -> list[Finding]:
+    run = laid.run
     found = [_misfit(run, number, says) for number, says in misfits(run, rig.show_index)]
     found += [
         finding(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import msgspec
 
@@ -10,6 +10,7 @@ from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
 from fieldkit.formulas.limiters import limiter_voltage, peak_threshold_from_continuous, peak_voltage_from_peak_power
 from fieldkit.formulas.ohms_law import power_from_voltage
+from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.limits import Limiter, holds_limiter, runs_limiter
 from fieldkit.rig.solve.solving import SolvedBox, SolvedOutput
@@ -276,12 +277,13 @@ def figures_assumed(subject: BoxSubject, choices: Choices) -> Iterator[Finding]:
 @show_rule
 def peak_is_no_programme(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a peak rating under the peaks of the noise that the section was rated with: it is another kind of watts."""
-    seen: set[tuple[str, str, str]] = set()
-    for load in (load for output in rig.outputs for load in output.loads):
-        key = (load.speaker.id, load.drive, load.section.section)
-        if load.peak_w is None or not load.continuous_w or key in seen:
+    sections: dict[tuple[str, str, str], Load] = {}
+    for loads in rig.memory.each("peak ratings", rig.amplifiers, _with_peaks):
+        for key, load in loads.items():
+            sections.setdefault(key, load)
+    for load in sections.values():
+        if load.peak_w is None:
             continue
-        seen.add(key)
         noise_v = peak_threshold_from_continuous(load.continuous_w, load.rated_ohm, load.crest)
         peak_v = peak_voltage_from_peak_power(load.peak_w, load.rated_ohm)
         if peak_v >= noise_v * 0.99:
@@ -299,3 +301,12 @@ def peak_is_no_programme(rig: Rig, choices: Choices) -> Iterator[Finding]:  # no
             peak_v=peak_v,
             noise_v=noise_v,
         )
+
+
+def _with_peaks(outputs: Iterable[SolvedOutput]) -> dict[tuple[str, str, str], Load]:
+    """Find the sections with a peak rating on an amplifier: the first of each model, drive and name."""
+    found: dict[tuple[str, str, str], Load] = {}
+    for load in (load for output in outputs for load in output.loads):
+        if load.peak_w is not None and load.continuous_w:
+            found.setdefault((load.speaker.id, load.drive, load.section.section), load)
+    return found

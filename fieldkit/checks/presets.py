@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from fieldkit.checks.bands import FRAGILE
 from fieldkit.checks.finding import Finding, Kind
@@ -164,12 +164,9 @@ def _sections(subject: BoxSubject) -> list[Load]:
 def hosts_have_room(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find an amplifier or processor that is asked to hold more presets than it can."""
     used: dict[str, dict[str, int]] = {}
-    for output in rig.outputs:
-        host = output.host
-        # One that does not take these boxes holds nothing for them; that is said by the rule about their place.
-        if host is not None and any(load.choice.preset and host.takes(load.speaker.id) for load in output.loads):
-            unit = host.id.partition(".")[0]
-            used.setdefault(unit, {})[host.id] = host.hosts.slots or 0
+    for hosts in rig.memory.each("hosts that hold", rig.amplifiers, _holding):
+        for unit, outputs in hosts.items():
+            used.setdefault(unit, {}).update(outputs)
     for unit, outputs in used.items():
         slots = max(outputs.values())
         if slots and len(outputs) > slots:
@@ -185,15 +182,26 @@ def hosts_have_room(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: A
             )
 
 
+def _holding(outputs: Iterable[SolvedOutput]) -> dict[str, dict[str, int]]:
+    """List the hosts that hold a preset for an amplifier, by unit, with the presets that the unit has room for."""
+    used: dict[str, dict[str, int]] = {}
+    for output in outputs:
+        host = output.host
+        # One that does not take these boxes holds nothing for them; that is said by the rule about their place.
+        if host is not None and any(load.choice.preset and host.takes(load.speaker.id) for load in output.loads):
+            unit = host.id.partition(".")[0]
+            used.setdefault(unit, {})[host.id] = host.hosts.slots or 0
+    return used
+
+
 @show_rule
 def low_end_exists(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a zone that counts on the low end of another in which there is no sub."""
-    with_subs = {box.zone for box in rig.show.boxes if is_sub(rig.show_index.speakers[box.id])}
-    populated = {box.zone for box in rig.show.boxes}
+    in_zone, speakers = rig.show_index.in_zone, rig.show_index.speakers
+    sources = {source for zone in rig.show.zones for source in zone.low_end_from or () if in_zone[zone.id]}
+    with_subs = {source for source in sources if any(is_sub(speakers[box.id]) for box in in_zone[source])}
     for zone in rig.show.zones:
-        if zone.id not in populated:
-            continue
-        for source in zone.low_end_from or ():
+        for source in zone.low_end_from or () if in_zone[zone.id] else ():
             if source not in with_subs:
                 yield finding(
                     "warning",

@@ -25,11 +25,13 @@ def racks_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
 def racks_stand_on_their_side(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a rack whose side is not that of any box on it, where another side is meant by all of them."""
     sides = {rack.id: rack.side for rack in rig.show.racks if rack.side}
+    if not sides:
+        return
     fed: dict[str, dict[str, str]] = {name: {} for name in sides}
-    for output in rig.outputs:
-        for load in output.loads:
-            if output.output.unit.rack in fed:
-                fed[output.output.unit.rack][load.box.id] = load.box.side
+    for outputs in rig.amplifiers:
+        boxes = fed.get(outputs[0].output.unit.rack or "") if outputs else None
+        if boxes is not None:
+            boxes.update((load.box.id, load.box.side) for output in outputs for load in output.loads)
     meant = {box.side for box in rig.show.boxes}
     for name, boxes in fed.items():
         other = set(boxes.values())

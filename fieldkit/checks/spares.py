@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
+from fieldkit.rig.signal.basis import sides_of
 from fieldkit.rig.solve.evaluation import Rig
 
 
@@ -13,13 +14,10 @@ from fieldkit.rig.solve.evaluation import Rig
 def both_sides_on_one_amplifier(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a zone with two sides that hang on one amplifier, where there are others."""
     feeding: dict[str, dict[str, set[str]]] = {}
-    for amplifier in rig.amplifiers:
-        for output in amplifier:
-            for load in output.loads:
-                if not load.box.side:
-                    continue  # a box whose side nobody noted is on neither
-                sides = feeding.setdefault(load.box.zone, {})
-                sides.setdefault(load.box.side, set()).add(output.output.unit.id)
+    for outputs, sides_there in zip(rig.amplifiers, rig.memory.each("sides", rig.amplifiers, sides_of), strict=True):
+        for zone, side in sides_there:
+            if side:  # a box whose side nobody noted is on neither
+                feeding.setdefault(zone, {}).setdefault(side, set()).add(outputs[0].output.unit.id)
     front = {zone.id for zone in rig.show.zones if zone.use != "wedge"}
     if len(rig.amplifiers) < 2:
         return

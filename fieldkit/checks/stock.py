@@ -102,7 +102,7 @@ def cables_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
     for item in rig.show.stock:
         if item.length is not None:
             lengths.setdefault(item.model, []).extend([item.length.value] * (item.owned + item.hired - item.out))
-    for model, used in used_cables(rig).items():
+    for model, used in used_cables(rig).items() if lengths else ():
         if model not in lengths:
             continue
         missing = _missing(used, lengths[model])

@@ -49,10 +49,11 @@ def is_sub(speaker: Loudspeaker) -> bool:
 
 def zone_uses(show: Show, speakers: Mapping[str, Loudspeaker]) -> dict[str, ZoneUse]:
     """Work out the use of every zone; ``speakers`` gives the model of each box by the box's id."""
-    subs: dict[str, bool] = {}
-    tops: dict[str, bool] = {}
-    for box in show.boxes:
-        (subs if is_sub(speakers[box.id]) else tops)[box.zone] = True
+    subs: set[str] = set()
+    tops: set[str] = set()
+    standing = {(box.zone, id(speakers[box.id])): speakers[box.id] for box in show.boxes}
+    for (zone, _), speaker in standing.items():  # of each model once, since rows of boxes are alike
+        (subs if is_sub(speaker) else tops).add(zone)
     sub_zones = [zone.id for zone in show.zones if zone.use != "wedge" and zone.id in subs and zone.id not in tops]
     return {zone.id: _zone_use(zone, zone.id in subs, zone.id in tops, sub_zones) for zone in show.zones}
 

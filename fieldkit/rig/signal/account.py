@@ -95,7 +95,7 @@ class Account(msgspec.Struct, frozen=True, gc=False):
 def _accounts(rig: Rig) -> tuple[Account, ...]:
     paths = {path.to: path for path in signal_paths(rig)}
     waits = delays_by_side(rig)
-    found = [_account(rig, host, outputs, paths, waits) for host, outputs in by_host(rig).items()]
+    found = [_account(rig, host, outputs, paths, waits) for host, outputs in by_host(rig.outputs).items()]
     found += [_self_powered(rig, path, waits) for path in paths.values() if path.to in rig.show_index.boxes]
     return tuple(found)
 

@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import partial
+from typing import NamedTuple
 
 import msgspec
 
 from fieldkit.rig.connect.hosts import running_preset
 from fieldkit.rig.connect.lines import Load
-from fieldkit.rig.signal.basis import bases
-from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.signal.basis import Basis, bases
+from fieldkit.rig.signal.chain import SignalPath, box_paths
 from fieldkit.rig.signal.delays import ZoneDelay, delays_by_side
 from fieldkit.rig.signal.processing import delay_parts, gain_parts, polarity
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 
 
-def by_host(rig: Rig) -> dict[str, list[SolvedOutput]]:
+def by_host(outputs: Iterable[SolvedOutput]) -> dict[str, list[SolvedOutput]]:
     """Group the outputs that drive something by what is set for them: their host output, else the output itself."""
     found: dict[str, list[SolvedOutput]] = {}
-    for output in rig.outputs:
+    for output in outputs:
         if output.loads:
             found.setdefault(output.host.id if output.host is not None else output.output.id, []).append(output)
     return found
@@ -38,30 +39,70 @@ class Asked(msgspec.Struct, frozen=True, gc=False):
     disagreements: tuple[str, ...]
 
 
-def asked_of_hosts(rig: Rig) -> Iterator[Asked]:
-    """Find what is asked of every host output, without working out its thresholds: a check runs at every edit."""
-    found = delays_by_side(rig)
-    rests_on = {outputs[0].output.unit.id: basis for outputs, basis in bases(rig)}
-    for name, outputs in by_host(rig).items():
-        parts = (*outputs, *(rests_on[output.output.unit.id] for output in outputs))
-        yield rig.memory.once(("asked", name), parts, partial(_asked, rig, name, outputs, found))
-    for path in signal_paths(rig):
-        if path.to in rig.show_index.boxes:
-            box = rig.show_index.boxes[path.to]
-            unit = rig.show_index.units.get(path.processor.partition(".")[0])
-            hosts = getattr(rig.show_index.models.get(unit.model), "hosts", None) if unit is not None else None
-            yield Asked(
-                host=path.processor or box.id,
-                kind="processor" if path.processor else "none",
-                outputs=(),
-                boxes=(box.id,),
-                delay_s=found[box.zone, box.side].delay_s + (box.delay.value if box.delay is not None else 0.0),
-                longest_delay_s=hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None,
-                disagreements=(),
-            )
+class _OnHosts(NamedTuple):
+    """What the outputs of one amplifier ask, in their order."""
+
+    own: tuple[Asked, ...]
+    """Of hosts that nobody else asks anything of."""
+    shared: tuple[tuple[int, str, tuple[SolvedOutput, ...]], ...]
+    """Of processor outputs, which other amplifiers may hang on: the place among its own, the name, the outputs."""
 
 
-def _asked(rig: Rig, name: str, outputs: Sequence[SolvedOutput], found: Mapping[tuple[str, str], ZoneDelay]) -> Asked:
+def asked_of_hosts(rig: Rig) -> Iterator[tuple[Asked, ...]]:
+    """Find what is asked of every host output, without working out its thresholds: a check runs at every edit.
+
+    It comes by the amplifier that asks first, as the very object of last time where it can be; boxes come last.
+    """
+    delays = delays_by_side(rig)
+    every = rig.memory.each("asked of hosts", bases(rig), partial(_on_hosts, rig, delays))
+    shared: dict[str, list[tuple[Basis, tuple[SolvedOutput, ...]]]] = {}
+    for basis, asked in zip(bases(rig), every, strict=True):
+        for _, name, its in asked.shared:
+            shared.setdefault(name, []).append((basis, its))
+    for asked in every:
+        if not asked.shared:
+            yield asked.own
+            continue
+        own = list(asked.own)
+        for place, name, _ in reversed(asked.shared):
+            asking = shared.pop(name, ())
+            if asking:
+                outputs = [output for _, its in asking for output in its]
+                parts = tuple(basis for basis, _ in asking)
+                one = rig.memory.once(("asked", name), parts, partial(_asked, rig, delays, name, outputs))
+                own.insert(place, one)
+        yield tuple(own)
+    yield tuple(_asked_for_box(rig, path, delays) for path in box_paths(rig))
+
+
+def _on_hosts(rig: Rig, delays: Mapping[tuple[str, str], ZoneDelay], basis: Basis) -> _OnHosts:
+    own: list[Asked] = []
+    shared = []
+    for name, outputs in by_host(basis.outputs).items():
+        host = outputs[0].host
+        if host is not None and host.kind == "processor":
+            shared.append((len(own), name, tuple(outputs)))
+        else:
+            own.append(_asked(rig, delays, name, outputs))
+    return _OnHosts(tuple(own), tuple(shared))
+
+
+def _asked_for_box(rig: Rig, path: SignalPath, delays: Mapping[tuple[str, str], ZoneDelay]) -> Asked:
+    box = rig.show_index.boxes[path.to]
+    unit = rig.show_index.units.get(path.processor.partition(".")[0])
+    hosts = getattr(rig.show_index.models.get(unit.model), "hosts", None) if unit is not None else None
+    return Asked(
+        host=path.processor or box.id,
+        kind="processor" if path.processor else "none",
+        outputs=(),
+        boxes=(box.id,),
+        delay_s=delays[box.zone, box.side].delay_s + (box.delay.value if box.delay is not None else 0.0),
+        longest_delay_s=hosts.longest_delay.value if hosts is not None and hosts.longest_delay else None,
+        disagreements=(),
+    )
+
+
+def _asked(rig: Rig, found: Mapping[tuple[str, str], ZoneDelay], name: str, outputs: Sequence[SolvedOutput]) -> Asked:
     loads = [(output, load) for output in outputs for load in output.loads]
     host, first = most_held(outputs).host, loads[0][1]
     hosts = host.hosts if host is not None else None

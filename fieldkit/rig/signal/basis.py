@@ -6,9 +6,9 @@ It is the very object of the rig before for as long as none of its parts has cha
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from functools import partial
-from typing import TypeAlias
+from collections.abc import Iterable, Iterator
+
+import msgspec
 
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.signal.delays import delays_by_side
@@ -18,34 +18,39 @@ from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import RackUnit
 
-Basis: TypeAlias = tuple[object, ...]
-"""An amplifier's outputs, zones, delays and trims of their boxes, the units before it, and what is so of the desk."""
+
+class Basis(msgspec.Struct, frozen=True, gc=False):
+    """An amplifier's outputs, on condition that what else their signal rests on is as it was.
+
+    That is zones, delays and trims of their boxes, the units before it, and what is so of the desk.
+    """
+
+    outputs: tuple[SolvedOutput, ...]
 
 
-def _bases(rig: Rig) -> tuple[tuple[tuple[SolvedOutput, ...], Basis], ...]:
-    delays, trimmed, zones, about = delays_by_side(rig), trims(rig), rig.show_index.zones, rig.show.about
-    desk = rig.memory.once(("desk",), parts := (about.desk_outputs, about.desk_level, about.desk_clip), lambda: parts)
-    found = []
-    for outputs in rig.amplifiers:
-        if not outputs:
-            continue
+def _bases(rig: Rig) -> tuple[Basis, ...]:
+    about, zones, index = rig.show.about, rig.show_index.zones, rig.show_index
+    delays, trimmed = delays_by_side(rig), rig.memory.same("trims", trims(rig))
+    desk = rig.memory.same("desk", (about.desk_outputs, about.desk_level, about.desk_clip))
+
+    def parts(outputs: tuple[SolvedOutput, ...]) -> tuple[object, ...]:
         unit = outputs[0].output.unit
-        sides = rig.memory.once(("sides", unit.id), (outputs,), partial(sides_of, outputs))
-        basis = (
-            outputs,
-            desk,
-            *(zones[zone] for zone, _ in sides),
-            *(delays[side] for side in sides),
-            *(_upstream(rig, unit) if any("." in source for source in unit.inputs.values()) else ()),
-            *(_own_trims(outputs, trimmed) if trimmed else ()),
-        )
-        found.append((outputs, rig.memory.once(("basis", unit.id), basis, lambda basis=basis: basis)))  # type: ignore[misc]
-    return tuple(found)
+        found: list[object] = [desk]
+        for zone, side in sides_of(outputs):
+            found += (zones[zone], delays[zone, side])
+        if any("." in source for source in unit.inputs.values()):
+            found += _upstream(rig, unit)
+        if trimmed:
+            found += _own_trims(outputs, trimmed)
+        return tuple(found)
+
+    outputs = [its for its in rig.amplifiers if its]
+    return rig.memory.each_of("bases", outputs, (desk, zones, delays, trimmed, index.units, index.models), parts, Basis)
 
 
-def sides_of(outputs: tuple[SolvedOutput, ...]) -> tuple[tuple[str, str], ...]:
+def sides_of(outputs: Iterable[SolvedOutput]) -> tuple[tuple[str, str], ...]:
     """List the sides of zones that the boxes of an amplifier stand on, each with its zone."""
-    return tuple(dict.fromkeys((load.box.zone, load.box.side) for output in outputs for load in output.loads))
+    return tuple(dict.fromkeys([(load.box.zone, load.box.side) for output in outputs for load in output.loads]))
 
 
 def _upstream(rig: Rig, unit: RackUnit) -> Iterator[object]:
@@ -70,5 +75,5 @@ def _own_trims(outputs: tuple[SolvedOutput, ...], trimmed: dict[tuple[str, str],
             yield trimmed.get((load.box.id, load.section.section))
 
 
-bases = Latest[tuple[tuple[tuple[SolvedOutput, ...], Basis], ...]](_bases)
-"""The outputs of each amplifier with what their signal rests on, in the order of the show; of the last rig, once."""
+bases = Latest[tuple[Basis, ...]](_bases)
+"""Each amplifier with what its signal rests on, in the order of the show; of the last rig, once."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import partial
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import Literal
 
 import msgspec
@@ -16,10 +16,9 @@ import msgspec
 from fieldkit.gear.cabling import Adaptor
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
-from fieldkit.rig.signal.basis import bases
+from fieldkit.rig.signal.basis import Basis, bases
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
-from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import Box, RackUnit
 
 CableKind = Literal["signal cable", "link", "inside the rack"]
@@ -58,12 +57,14 @@ class SignalPath(msgspec.Struct, frozen=True, gc=False):
     """Signals that the zones of its boxes are to be fed with."""
 
 
-def _signal_paths(rig: Rig) -> tuple[SignalPath, ...]:
-    """Follow the signal to each output that drives a box, and to each self-powered box."""
-    found: list[SignalPath] = []
-    for outputs, basis in bases(rig):
-        key = ("signal paths", outputs[0].output.unit.id)
-        found += rig.memory.once(key, (basis,), partial(_paths_of, rig, outputs))
+def amplifier_paths(rig: Rig) -> tuple[tuple[SignalPath, ...], ...]:
+    """Follow the signal to each output that drives a box, by amplifier: those of ``bases``, in that order."""
+    return rig.memory.each("signal paths", bases(rig), partial(_paths_of, rig))
+
+
+def box_paths(rig: Rig) -> tuple[SignalPath, ...]:
+    """Follow the signal to each self-powered box."""
+    found = []
     for box in rig.show.boxes:
         if box.input:
             stations, signals, processor = _source(rig, box.input)
@@ -71,9 +72,13 @@ def _signal_paths(rig: Rig) -> tuple[SignalPath, ...]:
     return tuple(found)
 
 
-def _paths_of(rig: Rig, outputs: Iterable[SolvedOutput]) -> tuple[SignalPath, ...]:
+def _signal_paths(rig: Rig) -> tuple[SignalPath, ...]:
+    return (*chain.from_iterable(amplifier_paths(rig)), *box_paths(rig))
+
+
+def _paths_of(rig: Rig, basis: Basis) -> tuple[SignalPath, ...]:
     found = []
-    for output in outputs:
+    for output in basis.outputs:
         if output.loads:
             unit = output.output.unit
             stations, signals, processor = _back_from(rig, unit, str(output.output.channels[0]))

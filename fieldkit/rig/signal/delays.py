@@ -75,9 +75,10 @@ def delay_changes(rig: Rig, before_c: float, after_c: float) -> tuple[DelayChang
 
 
 def delays_by_side(rig: Rig) -> dict[tuple[str, str], ZoneDelay]:
-    """Index the delays by zone and side."""
+    """Index the delays by zone and side, in the order of the show."""
     parts = (rig.conditions, rig.show.zones, rig.show.boxes)
-    return rig.memory.once(("delays",), parts, lambda: {(item.zone, item.side): item for item in zone_delays(rig)})
+    found = rig.memory.once(("delays",), parts, lambda: {(item.zone, item.side): item for item in zone_delays(rig)})
+    return rig.memory.same("delays by side", found)
 
 
 class _Work:

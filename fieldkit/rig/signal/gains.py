@@ -7,16 +7,13 @@ settings account all take their levels from here.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from functools import partial
-
 import msgspec
 
 from fieldkit.formulas import levels
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.connect.outputs import ruling_channel
-from fieldkit.rig.signal.basis import bases
-from fieldkit.rig.signal.chain import SignalPath, signal_paths
+from fieldkit.rig.signal.basis import Basis, bases
+from fieldkit.rig.signal.chain import SignalPath, amplifier_paths
 from fieldkit.rig.signal.processing import gain_parts
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
@@ -114,17 +111,16 @@ def gain_chain(rig: Rig, output: SolvedOutput, path: SignalPath | None = None) -
     )
 
 
-def gain_chains(rig: Rig) -> Iterator[tuple[str, tuple[GainChain, ...]]]:
-    """List each amplifier with its gain chains, its signals known; kept from one edit to the next."""
-    paths = {path.to: path for path in signal_paths(rig)}
+def gain_chains(rig: Rig) -> tuple[tuple[GainChain, ...], ...]:
+    """List the gain chains of each amplifier, its signals known; kept from one edit to the next."""
+    paths = dict(zip(map(id, bases(rig)), amplifier_paths(rig), strict=True))
 
-    def of(outputs: Sequence[SolvedOutput]) -> tuple[GainChain, ...]:
-        chains = (gain_chain(rig, output, paths.get(output.output.id)) for output in outputs)
+    def of(basis: Basis) -> tuple[GainChain, ...]:
+        known = {path.to: path for path in paths[id(basis)]}
+        chains = (gain_chain(rig, output, known.get(output.output.id)) for output in basis.outputs)
         return tuple(chain for chain in chains if chain is not None)
 
-    for outputs, basis in bases(rig):
-        unit = outputs[0].output.unit.id
-        yield unit, rig.memory.once(("gain chains", unit), (basis,), partial(of, outputs))
+    return rig.memory.each("gain chains", bases(rig), of)
 
 
 def amplifier_parts(output: SolvedOutput) -> tuple[tuple[str, float], ...]:

@@ -7,14 +7,18 @@ to one processor output have been merged already, and are one need; a rule of it
 
 from __future__ import annotations
 
-from itertools import combinations
+from collections.abc import Mapping
+from functools import partial
+from itertools import chain, combinations
 
 import msgspec
 
 from fieldkit.gear.processor import Processor
-from fieldkit.rig.signal.delays import delays_by_side
+from fieldkit.rig.signal.basis import Basis, bases
+from fieldkit.rig.signal.delays import ZoneDelay, delays_by_side
 from fieldkit.rig.signal.processing import delay_parts, gain_parts
 from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.solving import SolvedOutput
 
 
 class ProcessingNeed(msgspec.Struct, frozen=True, gc=False):
@@ -49,7 +53,7 @@ class Sharing(msgspec.Struct, frozen=True, gc=False):
     outputs: int
     """Outputs of all processors that can hold presets, less those that feed self-powered boxes."""
     merges: tuple[Merge, ...]
-    """Those that lose least first."""
+    """Those that lose least first; looked for only where outputs are missing."""
 
     @property
     def short(self) -> int:
@@ -58,12 +62,25 @@ class Sharing(msgspec.Struct, frozen=True, gc=False):
 
 
 def sharing(rig: Rig) -> Sharing:
-    """Count what processor outputs are needed, and find what could merge."""
-    found = delays_by_side(rig)
-    zones = {zone.id: zone for zone in rig.show.zones}
+    """Count what processor outputs are needed, and find what could merge where they do not suffice."""
     grouped: dict[ProcessingNeed, list[str]] = {}
     merged: dict[tuple[str, str, str, str], ProcessingNeed] = {}
-    for output in rig.outputs:
+    every = rig.memory.each("needs of processing", bases(rig), partial(_needs_of, rig, delays_by_side(rig)))
+    for output, need in chain.from_iterable(every):
+        if "." in output.source:  # a processor output
+            need = merged.setdefault((output.source, *need.processing), need)  # noqa: PLW2901
+        grouped.setdefault(need, []).append(output.output.id)
+    needs = tuple(msgspec.structs.replace(need, outputs=tuple(names)) for need, names in grouped.items())
+    found = Sharing(needs=needs, outputs=_processor_outputs(rig), merges=())
+    return msgspec.structs.replace(found, merges=_merges(needs)) if found.short else found
+
+
+def _needs_of(
+    rig: Rig, delays: Mapping[tuple[str, str], ZoneDelay], basis: Basis
+) -> list[tuple[SolvedOutput, ProcessingNeed]]:
+    """Find what the outputs of an amplifier need that does not host the presets of their boxes itself."""
+    found = []
+    for output in basis.outputs:
         load = output.loads[0] if output.loads else None
         inside = output.output.model.hosts
         if load is None or load.choice.preset is None:
@@ -71,18 +88,15 @@ def sharing(rig: Rig) -> Sharing:
         if inside is not None and ("any" in inside.presets or load.speaker.id in inside.presets):
             continue
         need = ProcessingNeed(
-            signal=zones[load.box.zone].signals.get(load.box.side, ""),
+            signal=rig.show_index.zones[load.box.zone].signals.get(load.box.side, ""),
             speaker=load.speaker.id,
             preset=load.choice.preset.id,
             polarity=load.box.polarity,
-            delay_s=round(sum(value for _, value in delay_parts(load, found, None)), 6),
+            delay_s=round(sum(value for _, value in delay_parts(load, delays, None)), 6),
             level_db=round(sum(value for _, value in gain_parts(rig, load, None)), 3),
         )
-        if "." in output.source:  # a processor output
-            need = merged.setdefault((output.source, *need.processing), need)
-        grouped.setdefault(need, []).append(output.output.id)
-    needs = tuple(msgspec.structs.replace(need, outputs=tuple(names)) for need, names in grouped.items())
-    return Sharing(needs=needs, outputs=_processor_outputs(rig), merges=_merges(needs))
+        found.append((output, need))
+    return found
 
 
 def _processor_outputs(rig: Rig) -> int:

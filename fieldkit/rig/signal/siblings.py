@@ -27,6 +27,8 @@ ALIKE_VOLTS = 1.02
 
 
 Member: TypeAlias = tuple[SolvedOutput, Load]
+Members: TypeAlias = tuple[Member, ...]
+"""Those on one amplifier."""
 FamilyKey: TypeAlias = tuple[str, str, float, str, str]
 """Zone, model, impedance, drive and section."""
 
@@ -67,28 +69,28 @@ class Trim(msgspec.Struct, frozen=True, gc=False):
 
 
 def _families(rig: Rig) -> tuple[tuple[FamilyKey, tuple[Sibling, ...]], ...]:
-    found: dict[FamilyKey, list[Member]] = {}
-    for outputs in rig.amplifiers:
-        if outputs:
-            key = ("members", outputs[0].output.unit.id)
-            for name, member in rig.memory.once(key, (outputs,), partial(_members, outputs)):
-                found.setdefault(name, []).append(member)
+    found: dict[FamilyKey, list[Members]] = {}
+    for of_amplifier in rig.memory.each("members", rig.amplifiers, _members):
+        for name, members in of_amplifier:
+            found.setdefault(name, []).append(members)
     kept = (
-        (name, rig.memory.once(("family", name), tuple(members), partial(_family, members)))
-        for name, members in found.items()
+        (name, rig.memory.once(("family", name), tuple(groups), partial(_family, groups)))
+        for name, groups in found.items()
     )
     return tuple((name, family) for name, family in kept if family)
 
 
-def _members(outputs: Sequence[SolvedOutput]) -> tuple[tuple[FamilyKey, Member], ...]:
-    return tuple(
-        ((load.box.zone, load.speaker.id, load.impedance_ohm, load.drive, load.section.section), (output, load))
-        for output in outputs
-        for load in output.loads
-    )
+def _members(outputs: Sequence[SolvedOutput]) -> tuple[tuple[FamilyKey, Members], ...]:
+    found: dict[FamilyKey, list[Member]] = {}
+    for output in outputs:
+        for load in output.loads:
+            name = (load.box.zone, load.speaker.id, load.impedance_ohm, load.drive, load.section.section)
+            found.setdefault(name, []).append((output, load))
+    return tuple((name, tuple(members)) for name, members in found.items())
 
 
-def _family(members: Sequence[Member]) -> tuple[Sibling, ...]:
+def _family(groups: Sequence[Members]) -> tuple[Sibling, ...]:
+    members = [member for members in groups for member in members]
     if len({output.output.id for output, _ in members}) < 2:
         return ()
     plain = [_sibling(output, load) for output, load in members]

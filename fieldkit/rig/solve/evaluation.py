@@ -8,6 +8,7 @@ out again.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import chain
 
 import msgspec
 
@@ -30,13 +31,22 @@ DEFAULT_LOSS_DB = 0.5
 DEFAULT_DAMPING = 20.0
 
 
+class LaidRun(msgspec.Struct, frozen=True, gc=False):
+    """A run with its lines; the very same object for as long as its start, its pieces and its boxes are the same."""
+
+    run: Run
+    lines: tuple[Line, ...]
+
+
 class Rig(msgspec.Struct, frozen=True):
     """A show with everything that follows from it."""
 
     show: Show
     show_index: ShowIndex
     conditions: Conditions
+    runs: tuple[LaidRun, ...]
     lines: tuple[Line, ...]
+    """Of all runs."""
     amplifiers: tuple[tuple[SolvedOutput, ...], ...]
     """The outputs of each amplifier, in the order of the show."""
     outputs: tuple[SolvedOutput, ...]
@@ -85,15 +95,17 @@ class Evaluator:
         conditions = self._memory.once(
             ("conditions",), (temperature_c, margin_db), lambda: Conditions(temperature_c, margin_db)
         )
-        lines = tuple(line for run in show.runs for line in self._run(run, show_index))
+        runs = self._runs(show, show_index)
+        lines = tuple(chain.from_iterable(laid.lines for laid in runs))
         amplifiers = self._amplifiers(show_index, conditions, lines)
         return Rig(
             show=show,
             show_index=show_index,
             conditions=conditions,
+            runs=runs,
             lines=lines,
             amplifiers=amplifiers,
-            outputs=tuple(output for amplifier in amplifiers for output in amplifier),
+            outputs=tuple(chain.from_iterable(amplifiers)),
             memory=self._memory,
         )
 
@@ -105,7 +117,8 @@ class Evaluator:
     def _index(self, show: Show) -> ShowIndex:
         tables = (show.racks, show.rack_units, show.built_racks)
         units = self._memory.once(("units",), tables, lambda: {unit.id: unit for unit in all_units(show)})
-        models = models_by_id(show)
+        model_tables = tuple(getattr(show, table) for table in MODEL_TABLES)
+        models = self._memory.once(("models",), model_tables, lambda: models_by_id(show))
         speakers = {box.id: self._speaker(box, models) for box in show.boxes}
         in_zone: dict[str, list[Box]] = {zone.id: [] for zone in show.zones}
         for box in show.boxes:
@@ -117,7 +130,7 @@ class Evaluator:
             boxes={box.id: box for box in show.boxes},
             speakers=speakers,
             uses=zone_uses(show, speakers),
-            zones={zone.id: zone for zone in show.zones},
+            zones=self._memory.once(("zones",), (show.zones,), lambda: {zone.id: zone for zone in show.zones}),
             in_zone={name: tuple(boxes) for name, boxes in in_zone.items()},
         )
 
@@ -132,76 +145,83 @@ class Evaluator:
             raise TypeError(f"{box.id}: expected a loudspeaker, got '{box.model}'")
         return model
 
-    def _run(self, run: Run, show_index: ShowIndex) -> tuple[Line, ...]:
-        return self._memory.once_within(
-            ("run", run.id),
-            (run, show_index),
-            lambda: self._run_parts(run, show_index),
-            lambda: lines_of(run, show_index),
-        )
+    def _runs(self, show: Show, show_index: ShowIndex) -> tuple[LaidRun, ...]:
+        """Follow the lines of each run, where anything is another that it passes."""
+        names = dict(zip(map(id, show.runs), self._memory.each("names on runs", show.runs, _names_on), strict=True))
+        boxes, speakers, uses = show_index.boxes, show_index.speakers, show_index.uses
 
-    def _run_parts(self, run: Run, show_index: ShowIndex) -> tuple[object, ...]:
-        parts: list[object] = [run]
-        names = dict.fromkeys((run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())))
-        for name in names:
-            if name in show_index.racks:
-                parts += _rack_parts(show_index.racks[name], show_index)
-            elif name in show_index.units:
-                parts += [show_index.units[name], show_index.models[show_index.units[name].model]]
-        for step in run.path:
-            parts.append(show_index.models[step.cable or step.adaptor or step.panel or ""])
-            if step.box:
-                box = show_index.boxes[step.box]
-                parts += [box, show_index.speakers[box.id], show_index.uses[box.zone]]
-        return tuple(parts)
+        def parts(run: Run) -> tuple[object, ...]:
+            starts, models, its_boxes = names[id(run)]
+            found: list[object] = [show_index.models[name] for name in models]
+            for name in starts:
+                if name in show_index.racks:
+                    found += _rack_parts(show_index.racks[name], show_index)
+                elif name in show_index.units:
+                    found += [show_index.units[name], show_index.models[show_index.units[name].model]]
+            for name in its_boxes:
+                box = boxes[name]
+                found += (box, speakers[name], uses[box.zone])
+            return tuple(found)
+
+        def lay(run: Run) -> LaidRun:
+            return LaidRun(run, lines_of(run, show_index))
+
+        return self._memory.each_of("runs", show.runs, (show_index,), parts, lay)
 
     def _amplifiers(
         self, show_index: ShowIndex, conditions: Conditions, lines: Sequence[Line]
     ) -> tuple[tuple[SolvedOutput, ...], ...]:
-        by_unit: dict[str, list[Line]] = {}
+        """Solve each amplifier, where anything is another on its outputs or before its inputs."""
+        units, models = show_index.units, show_index.models
+        on_unit: dict[str, list[Line]] = {}
         for line in lines:
             if line.output is not None:
-                by_unit.setdefault(line.output.unit.id, []).append(line)
+                on_unit.setdefault(line.output.unit.id, []).append(line)
+
+        def parts(unit: RackUnit) -> tuple[object, ...]:
+            found: list[object] = [conditions, models[unit.model], *on_unit.get(unit.id, ())]
+            feeding = {source.partition(".")[0] for source in unit.inputs.values() if "." in source}
+            for name in sorted(feeding) if feeding else ():
+                if name in units:
+                    found += [units[name], models[units[name].model]]
+            return tuple(found)
+
+        def solve(unit: RackUnit) -> tuple[SolvedOutput, ...]:
+            model = models[unit.model]
+            if not isinstance(model, Amplifier):
+                return ()
+            return solve_amplifier(_wired(unit, model, on_unit.get(unit.id, ()), show_index), conditions)
+
+        solved = self._memory.each_of("amplifiers", units.values(), (units, models, conditions, *lines), parts, solve)
         return tuple(
-            self._amplifier(unit, model, show_index, conditions, by_unit.get(unit.id, []))
-            for unit in show_index.units.values()
-            if isinstance(model := show_index.models[unit.model], Amplifier)
+            its for its, unit in zip(solved, units.values(), strict=True) if isinstance(models[unit.model], Amplifier)
         )
 
-    def _amplifier(
-        self, unit: RackUnit, model: Amplifier, show_index: ShowIndex, conditions: Conditions, lines: list[Line]
-    ) -> tuple[SolvedOutput, ...]:
-        def parts() -> tuple[object, ...]:
-            feeding = {source.partition(".")[0] for source in unit.inputs.values() if "." in source}
-            upstream = [show_index.units[name] for name in sorted(feeding) if name in show_index.units]
-            return (
-                conditions,
-                unit,
-                model,
-                *upstream,
-                *(show_index.models[other.model] for other in upstream),
-                *lines,
-            )
 
-        def solve() -> tuple[SolvedOutput, ...]:
-            by_output: dict[str, list[Line]] = {}
-            for line in lines:
-                if line.output is not None:
-                    by_output.setdefault(line.output.id, []).append(line)
-            own = outputs_of(unit, model)
-            # A run may name one leg of a bridged pair: it is solved as such, and a check says what is wrong.
-            known = {output.id for output in own}
-            fed = (its[0].output for its in by_output.values())
-            every = (*own, *(output for output in fed if output is not None and output.id not in known))
-            wired = []
-            for output in every:
-                its = tuple(by_output.get(output.id, ()))
-                source = source_of(output, show_index.units, show_index.models)
-                loads = [load for line in its for load in line.loads]
-                wired.append(Wired(output, its, host_of(output, loads, source), source.text))
-            return solve_amplifier(wired, conditions)
+def _names_on(run: Run) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    """List what a run names: units and racks that feed it, models of its pieces, its boxes."""
+    feeding = dict.fromkeys((run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())))
+    models = tuple(step.cable or step.adaptor or step.panel or "" for step in run.path)
+    return tuple(feeding), models, tuple(step.box for step in run.path if step.box)
 
-        return self._memory.once_within(("amplifier", unit.id), (show_index, conditions, *lines), parts, solve)
+
+def _wired(unit: RackUnit, model: Amplifier, lines: Sequence[Line], show_index: ShowIndex) -> list[Wired]:
+    """List the outputs of an amplifier with their lines, hosts and sources."""
+    by_output: dict[str, list[Line]] = {}
+    for line in lines:
+        if line.output is not None:
+            by_output.setdefault(line.output.id, []).append(line)
+    own = outputs_of(unit, model)
+    # A run may name one leg of a bridged pair: it is solved as such, and a check says what is wrong.
+    known = {output.id for output in own}
+    fed = (its[0].output for its in by_output.values())
+    wired = []
+    for output in (*own, *(output for output in fed if output is not None and output.id not in known)):
+        its = tuple(by_output.get(output.id, ()))
+        source = source_of(output, show_index.units, show_index.models)
+        loads = [load for line in its for load in line.loads]
+        wired.append(Wired(output, its, host_of(output, loads, source), source.text))
+    return wired
 
 
 def _rack_parts(rack: Rack, show_index: ShowIndex) -> list[object]:

@@ -2,13 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
-from operator import is_
-from typing import TypeAlias, TypeVar
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from itertools import compress
+from operator import is_, is_not, ne
+from typing import Any, NamedTuple, TypeAlias, TypeVar
 
+Thing = TypeVar("Thing")
 Value = TypeVar("Value")
-_Kept: TypeAlias = tuple[tuple[object, ...], tuple[object, ...], object]
-"""The parts of a value, the large things that they were read from, and the value."""
+_Kept: TypeAlias = tuple[tuple[object, ...], object]
+"""The parts of a value, and the value."""
+
+
+class _Row(NamedTuple):
+    """What was made of each thing of a row: three lists of one length."""
+
+    within: tuple[object, ...]
+    things: Sequence[object]
+    parts: Sequence[tuple[object, ...]]
+    """Of each thing; all empty where there are none to read."""
+    values: tuple[Any, ...]
+
+
+_NOBODY = object()
+"""Stands where a thing of a new row was not in the old one."""
+MOST_EXCHANGED = 8
+"""So many things that are others in their places are taken for edits, more for a row that was put in another order."""
 
 
 class Memory:
@@ -21,34 +39,109 @@ class Memory:
     def __init__(self) -> None:
         self._last: dict[Hashable, _Kept] = {}
         self._now: dict[Hashable, _Kept] = {}
+        self._last_rows: dict[str, _Row] = {}
+        self._rows: dict[str, _Row] = {}
 
     def begin(self) -> None:
         """Begin a round: what the last one used may be used again."""
         self._last, self._now = self._now, {}
+        self._last_rows, self._rows = self._rows, {}
 
     def once(self, key: Hashable, parts: tuple[object, ...], make: Callable[[], Value]) -> Value:
         """Take the value that was made of these very parts, or make it."""
         kept = self._now.get(key) or self._last.get(key)
         if kept is None or kept[0] != parts:
-            kept = (parts, (), make())
+            kept = (parts, make())
         self._now[key] = kept
-        return kept[2]  # type: ignore[return-value]  # a key belongs to one kind of value
+        return kept[1]  # type: ignore[return-value]  # a key belongs to one kind of value
 
-    def once_within(
-        self,
-        key: Hashable,
-        within: tuple[object, ...],
-        parts: Callable[[], tuple[object, ...]] | None,
-        make: Callable[[], Value],
-    ) -> Value:
-        """The same where the parts can be read only from large things: while those are the very same, nothing is read.
+    def same(self, key: str, value: Value) -> Value:
+        """Take the object of last time where it equals this one, so that what rests on it is recognised at once."""
+        return self.once(key, (value,), lambda: value)
 
-        within: the large things, compared by identity alone
-        parts: reads the parts; None where the large things themselves are all that is looked at
+    def each(
+        self, name: str, things: Iterable[Thing], make: Callable[[Thing], Value], within: tuple[object, ...] = ()
+    ) -> tuple[Value, ...]:
+        """Make a value of each thing of a row, or take the one that was made of this very thing.
+
+        A value must follow from its thing and from what is in ``within``, all compared by identity. Where none is
+        another, the whole is the very tuple of last time.
         """
-        kept = self._now.get(key) or self._last.get(key)
-        if kept is None or len(kept[1]) != len(within) or not all(map(is_, kept[1], within)):
-            own = () if parts is None else parts()
-            kept = (own, within, make() if kept is None or parts is None or kept[0] != own else kept[2])
-        self._now[key] = kept
-        return kept[2]  # type: ignore[return-value]
+        row, kept = tuple(things), self._kept_row(name)
+        if kept is None or not _are(kept.within, within):
+            values = tuple(map(make, row))
+        else:
+            values = _renewed(*_lined_up(kept, row), row, make)
+        self._rows[name] = _Row(within, row, ((),) * len(row), values)
+        return values
+
+    def each_of(
+        self,
+        name: str,
+        things: Iterable[Thing],
+        within: tuple[object, ...],
+        parts: Callable[[Thing], tuple[object, ...]],
+        make: Callable[[Thing], Value],
+    ) -> tuple[Value, ...]:
+        """Do the same where little of what is in ``within`` counts for one thing: its parts, which are read from there.
+
+        While what is in ``within`` is the very same, no parts are read; else a value holds where they are as they were.
+        """
+        row, kept = tuple(things), self._kept_row(name)
+        if kept is None:
+            own = list(map(parts, row))
+            values = tuple(map(make, row))
+        else:
+            old, others = _lined_up(kept, row)
+            if _are(kept.within, within):
+                own = list(old.parts)
+                for place in others:
+                    own[place] = parts(row[place])
+            else:
+                own = list(map(parts, row))
+                others = sorted({*others, *compress(range(len(row)), map(ne, old.parts, own))})
+            values = _renewed(old, others, row, make)
+        self._rows[name] = _Row(within, row, own, values)
+        return values
+
+    def _kept_row(self, name: str) -> _Row | None:
+        return self._rows.get(name) or self._last_rows.get(name)
+
+
+def _lined_up(kept: _Row, row: Sequence[object]) -> tuple[_Row, list[int]]:
+    """Put what was kept in the order of a new row, and list the places where the thing is another."""
+    if len(kept.things) == len(row):
+        others = list(compress(range(len(row)), map(is_not, kept.things, row)))
+        if len(others) <= MOST_EXCHANGED:
+            return kept, others
+    # The old row keeps its things alive, so that no other one has the identity of one of them.
+    known = dict(zip(map(id, kept.things), range(len(kept.things)), strict=True))
+    places = [known.get(id(thing), -1) for thing in row]
+    old = _Row(
+        within=kept.within,
+        things=_taken((*kept.things, _NOBODY), places),
+        parts=_taken((*kept.parts, ()), places),
+        values=_taken((*kept.values, None), places),
+    )
+    return old, [number for number, place in enumerate(places) if place < 0]
+
+
+def _taken(its: Sequence[Value], places: Sequence[int]) -> tuple[Value, ...]:
+    return tuple([its[place] for place in places])
+
+
+def _renewed(
+    old: _Row, others: Sequence[int], row: Sequence[Thing], make: Callable[[Thing], Value]
+) -> tuple[Value, ...]:
+    """Make the values of some places of a row anew; the very tuple where there are none."""
+    if not others:
+        return old.values
+    values = list(old.values)
+    for place in others:
+        values[place] = make(row[place])
+    return tuple(values)
+
+
+def _are(some: Sequence[object], others: Sequence[object]) -> bool:
+    """Tell whether two rows are the very same objects."""
+    return len(some) == len(others) and all(map(is_, some, others))
