@@ -1,6 +1,8 @@
 """What the tests of the sheets have in common: a material from text, tables by name, HTML read with a plain parser."""
 
+from functools import cache
 from html.parser import HTMLParser
+from types import MappingProxyType
 
 from rigs import show_of
 
@@ -13,7 +15,9 @@ from fieldkit.show.opening import open_show
 VOID = {"meta", "line", "rect", "circle", "br", "hr", "img", "input", "link"}
 
 
+@cache
 def sample(name, units=None):
+    """Give the material of a sample, the same to every test: pages only read it."""
     return material_of(open_show(samples.folder() / f"{name}.toml").show, units)
 
 
@@ -29,6 +33,18 @@ def table(material, page, name):
 
 def files(material, names=None, older=None):
     return files_of(make_pages(material, names, older))
+
+
+@cache
+def sample_pages(name):
+    """Make all pages of a sample, once for all tests, since what to do if a unit fails takes seconds."""
+    return make_pages(sample(name))
+
+
+@cache
+def sample_files(name):
+    """Write all pages of a sample, once for all tests."""
+    return MappingProxyType(files_of(sample_pages(name)))
 
 
 class Reader(HTMLParser):

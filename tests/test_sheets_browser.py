@@ -7,8 +7,9 @@ import shutil
 import subprocess
 
 import pytest
+from budget import thoroughly
 from rigs import AMP, box, run, step
-from sheet_tools import files, material, sample
+from sheet_tools import files, material, sample, sample_files
 
 BROWSER = next(
     (
@@ -66,7 +67,8 @@ addEventListener('load', () => {
 
 @needs_browser
 def test_a_phone_shows_every_page_without_scrolling_sideways(tmp_path):
-    written = [files(sample(name))["sheets.html"] for name in ("open_air", "school_musical", "mistakes")]
+    names = thoroughly("open_air", "mistakes", more=["school_musical"])
+    written = [sample_files(name)["sheets.html"] for name in names]
     written.append(files(material(LONG_NAMES))["sheets.html"])
     frames = "".join(
         f'<iframe style="width:{PHONE}px;height:800px;border:0" srcdoc="{html.escape(text)}"></iframe>'
@@ -86,7 +88,7 @@ def test_a_phone_shows_every_page_without_scrolling_sideways(tmp_path):
 def printed(folder, name):
     """Print the open-air sample, and read the words of each sheet of paper with their places in points."""
     page, pdf = folder / "sheets.html", folder / "sheets.pdf"
-    text = files(sample("open_air"))["sheets.html"]
+    text = sample_files("open_air")["sheets.html"]
     sized = text.replace("@page { margin", f"@page {{ size: {name}; margin", 1)
     sized = sized.replace("size: landscape", f"size: {name} landscape")  # a printer's dialogue says which paper
     assert sized != text

@@ -6,7 +6,7 @@ import re
 
 import pytest
 from rigs import show_of
-from sheet_tools import Reader, files, material, sample
+from sheet_tools import Reader, files, material, sample, sample_files
 
 from fieldkit.sheets.material import material_of
 
@@ -27,14 +27,14 @@ zone = "hall"
 """
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def mistakes():
-    return files(sample("mistakes"))
+    return sample_files("mistakes")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def practice():
-    return files(sample("practice"))
+    return sample_files("practice")
 
 
 def errors_of(name, kind="output"):

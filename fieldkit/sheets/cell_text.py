@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from fieldkit.sheets.page import Cell, Column
-from fieldkit.units import UnitError, find_unit, format_number, unit_text
+from fieldkit.units import format_number, unit_text
+from fieldkit.units.lookup import known_unit
 
 LEVELS = ("dBu", "dBV", "dBFS", "dB")
 """Written with one decimal: nobody sets a level finer."""
@@ -29,10 +30,8 @@ def unit_symbol(column: Column) -> str:
     """Return the symbol of a column's unit; empty for none."""
     if not column.unit:
         return ""
-    try:
-        return unit_text(find_unit(column.unit))
-    except UnitError:
-        return column.unit  # a level in the host, dBFS, is no unit of measure
+    unit = known_unit(column.unit)
+    return column.unit if unit is None else unit_text(unit)  # a level in the host, dBFS, is no unit of measure
 
 
 def is_numeric(column: Column) -> bool:
