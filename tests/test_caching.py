@@ -12,6 +12,7 @@ from rigs import AMP, PLAIN, box, run, show_of, step
 
 from fieldkit import samples
 from fieldkit.checks.checking import Checker, check
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.signal.asked import asked_of_hosts
 from fieldkit.rig.signal.chain import signal_paths
 from fieldkit.rig.signal.gains import gain_chains
@@ -133,6 +134,15 @@ EDITS = {
 }
 
 
+def asked(rig):
+    """List what is asked of hosts."""
+    return list(asked_of_hosts(rig))
+
+
+FACTS = (signal_paths, gain_chains, families, sharing, supplies_of, asked)
+"""What rules rest on beside outputs and lines."""
+
+
 @given(st.lists(st.one_of(*EDITS.values()), min_size=1, max_size=12))
 @tries(15)
 def test_a_sequence_of_edits_gives_what_a_fresh_look_gives(edits):
@@ -144,7 +154,17 @@ def test_a_sequence_of_edits_gives_what_a_fresh_look_gives(edits):
         kept, fresh = evaluator.evaluate(show), evaluate(show)
         assert kept.amplifiers == fresh.amplifiers
         assert kept.lines == fresh.lines
+        for facts in FACTS:
+            assert facts(kept) == facts(fresh)
         assert checker.check(kept, TODAY) == check(fresh, TODAY)
+
+
+def test_what_waits_on_a_processor_output_that_amplifiers_share_follows_its_zone():
+    evaluator, show = Evaluator(), FIRST["school_musical"]
+    before = asked(evaluator.evaluate(show))
+    show = with_thing(show, "zones", changed(find(show, "zones", "subs"), reference_distance="26 m"))
+    after = asked(evaluator.evaluate(show))
+    assert after == asked(evaluate(show)) != before
 
 
 def test_findings_are_kept_and_made_again_when_a_choice_changes():
@@ -218,6 +238,6 @@ def test_random_edits_of_every_show_give_what_a_fresh_look_gives(seed):
             versions.append(show)
             kept, fresh = evaluator.evaluate(show), evaluate(show)
             assert (kept.lines, kept.amplifiers) == (fresh.lines, fresh.amplifiers), (name, seed)
-            for facts in (signal_paths, gain_chains, families, sharing, lambda rig: list(asked_of_hosts(rig))):
+            for facts in FACTS:
                 assert facts(kept) == facts(fresh), (name, seed)
             assert checker.check(kept, TODAY) == check(fresh, TODAY), (name, seed)

@@ -6,6 +6,7 @@ import datetime as dt
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator
+from functools import partial
 
 from fieldkit.checks.finding import Finding, Where
 from fieldkit.checks.rules import Choices, finding, show_rule
@@ -98,6 +99,11 @@ def stock_suffices(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
 @show_rule
 def cables_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find cable lengths that the stock does not have; a longer one of the same type may stand in."""
+    yield from rig.memory.once(("cables that are missing",), (rig.show.runs, rig.show.stock), partial(_too_few, rig))
+
+
+def _too_few(rig: Rig) -> list[Finding]:
+    found = []
     lengths: dict[str, list[float]] = {}
     for item in rig.show.stock:
         if item.length is not None:
@@ -108,7 +114,7 @@ def cables_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
         missing = _missing(used, lengths[model])
         if missing:
             listed = ", ".join(f"{count} × {text}" for text, count in Counter(missing).items())
-            yield finding(
+            short = finding(
                 "error",
                 "cables-missing",
                 ("model", model),
@@ -117,6 +123,8 @@ def cables_suffice(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
                 fix="hire it, join two with a coupler, or take another type and look at its loss",
                 missing=len(missing),
             )
+            found.append(short)
+    return found
 
 
 def laid(needed: list[tuple[float, str]], stock: list[float]) -> list[tuple[str, float | None]]:

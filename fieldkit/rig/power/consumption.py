@@ -10,7 +10,7 @@ levelled, so supplies are sized by the larger, and both are said.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
 import msgspec
@@ -311,23 +311,17 @@ def guessed_third(power_factor: float) -> float:
     return THIRD_CORRECTED if power_factor >= CORRECTED else THIRD_PULSES
 
 
-def draws_of(
-    units: Mapping[str, RackUnit],
-    models: Mapping[str, object],
-    amplifiers: Sequence[Sequence[SolvedOutput]],
-    boxes: Sequence[tuple[Box, Loudspeaker]],
+def draw_of(
+    taker: RackUnit | Box,
+    model: Amplifier | Processor | Loudspeaker,
+    outputs: Sequence[SolvedOutput],
     parts: Parts,
-) -> Iterator[Draw]:
-    """Work out what every unit takes, in the order of the show, and then every self-powered box."""
-    outputs: dict[str, list[SolvedOutput]] = {}
-    for amplifier in amplifiers:
-        for output in amplifier:
-            outputs.setdefault(output.output.unit.id, []).append(output)
-    for unit in units.values():
-        model = models[unit.model]
-        if isinstance(model, Amplifier):
-            yield amplifier_draw(unit, model, outputs.get(unit.id, ()), parts)
-        elif isinstance(model, Processor):
-            yield processor_draw(unit, model, parts)
-    for box, speaker in boxes:
-        yield box_draw(box, speaker, parts)
+) -> Draw:
+    """Work out what a unit or a self-powered box takes; ``outputs`` are those of an amplifier."""
+    if isinstance(taker, RackUnit) and isinstance(model, Amplifier):
+        return amplifier_draw(taker, model, outputs, parts)
+    if isinstance(taker, RackUnit) and isinstance(model, Processor):
+        return processor_draw(taker, model, parts)
+    if isinstance(taker, Box) and isinstance(model, Loudspeaker):
+        return box_draw(taker, model, parts)
+    raise TypeError(f"{taker.id}: expected what takes mains, got '{model.id}'")

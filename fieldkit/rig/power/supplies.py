@@ -10,12 +10,16 @@ import msgspec
 
 from fieldkit.formulas import feeders, generators, harmonics, mains, protection
 from fieldkit.formulas.figures import Apply, direct, given
+from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.loudspeaker import Loudspeaker
+from fieldkit.gear.processor import Processor
 from fieldkit.rig.connect.uses import planned_drive
-from fieldkit.rig.power.consumption import Draw, Parts, draws_of
+from fieldkit.rig.power.consumption import Draw, Parts, draw_of
 from fieldkit.rig.power.supply_sums import Gathered, add_others, hang, lines_above, phase_volts, plug, upward_order
+from fieldkit.rig.signal.basis import sides_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
-from fieldkit.show.document import Supply
+from fieldkit.show.document import Box, RackUnit, Supply
 
 Lines = tuple[float, float, float]
 NO_LINES: Lines = (0.0, 0.0, 0.0)
@@ -155,12 +159,7 @@ def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Lo
     show = rig.show
     supplies = {supply.id: supply for supply in show.supplies}
     parts = Parts(show.about, {zone.id: zone for zone in show.zones}, supplies, apply, trace)
-    boxes = [
-        (box, rig.show_index.speakers[box.id])
-        for box in show.boxes
-        if planned_drive(box, rig.show_index.speakers[box.id]) == "self-powered"
-    ]
-    draws = tuple(draws_of(rig.show_index.units, rig.show_index.models, rig.amplifiers, boxes, parts))
+    draws = _draws(rig, parts)
     sums = {name: Gathered(draws=[], feeds=[]) for name in supplies}
     for draw in draws:
         if draw.supply in sums:
@@ -181,6 +180,33 @@ def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Lo
         generators=tuple(_generators(loaded, supplies)),
         by_id=loaded,
     )
+
+
+def _draws(rig: Rig, parts: Parts) -> tuple[Draw, ...]:
+    """Work out what every unit takes, in the order of the show, and then every self-powered box."""
+    index, about = rig.show_index, rig.show.about
+    sides = rig.memory.each("sides", rig.amplifiers, sides_of)
+    on_unit = {its[0].output.unit.id: (its, zones) for its, zones in zip(rig.amplifiers, sides, strict=True) if its}
+    boxes = [box for box in rig.show.boxes if planned_drive(box, index.speakers[box.id]) == "self-powered"]
+    takers: list[RackUnit | Box] = [*index.units.values(), *boxes]
+
+    def model_of(taker: RackUnit | Box) -> Amplifier | Processor | Loudspeaker:
+        model = index.speakers[taker.id] if isinstance(taker, Box) else index.models[taker.model]
+        assert isinstance(model, Amplifier | Processor | Loudspeaker)  # noqa: S101  (the references of the show hold)
+        return model
+
+    def rests_on(taker: RackUnit | Box) -> tuple[object, ...]:
+        outputs, its_sides = on_unit.get(taker.id, ((), ()))
+        zones = (taker.zone,) if isinstance(taker, Box) else tuple(zone for zone, _ in its_sides)
+        supply = parts.supplies.get(taker.supply or "")
+        return (about.duty, about.sub_duty, supply, model_of(taker), *outputs, *(parts.zones[zone] for zone in zones))
+
+    def draw(taker: RackUnit | Box) -> Draw:
+        return draw_of(taker, model_of(taker), on_unit.get(taker.id, ((), ()))[0], parts)
+
+    if parts.trace or parts.apply is not direct:
+        return tuple(map(draw, takers))
+    return rig.memory.each_of("draws", takers, (about, index, rig.amplifiers, rig.show.supplies), rests_on, draw)
 
 
 def _upward(item: LoadedSupply) -> list[float]:

@@ -19,10 +19,11 @@ from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import RackUnit
 
 
-class Basis(msgspec.Struct, frozen=True, gc=False):
+class Basis(msgspec.Struct, frozen=True, eq=False, gc=False):
     """An amplifier's outputs, on condition that what else their signal rests on is as it was.
 
-    That is zones, delays and trims of their boxes, the units before it, and what is so of the desk.
+    That is zones, delays and trims of their boxes, the units before it, and what is so of the desk. It equals nothing
+    but itself: another one of the same outputs stands for other zones or delays.
     """
 
     outputs: tuple[SolvedOutput, ...]

@@ -31,7 +31,7 @@ DEFAULT_LOSS_DB = 0.5
 DEFAULT_DAMPING = 20.0
 
 
-class LaidRun(msgspec.Struct, frozen=True, gc=False):
+class LaidRun(msgspec.Struct, frozen=True, eq=False, gc=False):
     """A run with its lines; the very same object for as long as its start, its pieces and its boxes are the same."""
 
     run: Run
