@@ -109,8 +109,9 @@ def unit(name, model="four", inputs='{ 1 = "L", 2 = "L", 3 = "L", 4 = "L" }', mo
     return f'[[rack_units]]\nid = "{name}"\nmodel = "{model}"\ninputs = {inputs}\n{more}\n'
 
 
-def losing_show(text):
-    return show_of(text, MODELS)
+def losing_show(text, *, links=True):
+    """Make a show; without ``links`` no box has a second socket, so that nothing can join what plays."""
+    return show_of(text, MODELS if links else MODELS.replace("sections = [", "connectors = 1\nsections = ["))
 
 
 # ---- numbers -------------------------------------------------------------------------------------------------------
@@ -473,6 +474,7 @@ class Replay:
         self.failed = [name for name in {*failed, *found.failed} if not failed.get(name)]
         self.swapped = set(failed)
         self.muted, self.held, self.plugged = set(), {}, []
+        self.sums = {}
         for output, feds in rig.outputs.items():
             host, _ = rig.host(output)
             level = self.level_of(rig, output)
@@ -527,7 +529,7 @@ class Replay:
                 yield f"{output} is live with {host} at {input_dbu} dBu, for {level}"
         if new := set(rig.errors(output)) - self.known:
             yield f"{output}: {sorted(new)}"
-        heard = rig.heard(rig.source(output))
+        heard = {part for signal in rig.heard(rig.source(output)) for part in self.sums.get(signal, {signal})}
         for fed in feds if heard else ():
             if (fed.box, fed.section["section"]) in self.well_fed and self.due(fed.box) not in heard:
                 yield f"{output} is live and hears {heard}, and {fed.box} had {self.due(fed.box)}"
@@ -611,6 +613,8 @@ class Replay:
 
     def do_patch(self, step):
         name, _, entry = step.at.partition(".")
+        if name == "desk":
+            self.sums[step.value.partition("+")[0]] = set(step.value.split("+"))
         if entry:
             unit = self.own(name)
             assert unit.get("inputs", {}).get(entry, "") != step.value, step.at
@@ -637,14 +641,21 @@ class Replay:
         if step.at in table(self.show, "boxes"):
             return
         names = step.value.split("+")
-        others = [name for name, start in self.starts(self.show).items() if start == step.at and name not in names]
-        assert others == [], f"{step.at} is taken by {others}"
         paths = {run["id"]: run["path"] for run in self.after["runs"]}
+        here = [run for run in self.show["runs"] if run["from"] == step.at and run["id"] not in names]
+        now = {run["id"]: run["path"] for run in self.show["runs"]}
+        first = [path[name][0] for name in names for path in (paths, now) if path[name]]
+        multi = {step.get("shared") for step in first} - {None, ""}  # several runs through one plug
+        there = all(start == step.at for name, start in self.starts(self.show).items() if name in names)
+        others = [run["id"] for run in here if not there and run["path"][0].get("shared") not in multi]
+        assert others == [], f"{step.at} is taken by {others}"
         for run in self.show["runs"]:
             if run["id"] in names:
                 run |= {"from": step.at, "path": paths[run["id"]]}
         rig = Plugged(self.show)
-        live = self.live(output for output, feds in rig.outputs.items() if {fed.run for fed in feds} & set(names))
+        gone = Gone(rig, self.failed)
+        works = [output for output in rig.outputs if not gone.output(output)]
+        live = self.live(output for output in works if {fed.run for fed in rig.outputs[output]} & set(names))
         assert live == [], f"{names} are plugged into {live} while live"
         self.plugged.append(step.at)
 

@@ -136,16 +136,18 @@ async def test_what_is_dead_is_shown_as_dead_and_not_as_free(musical):
     app = app_on(musical)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "4")
-        app.screen.query_one("Rows").move_to("W9/1")
+        app.screen.query_one("Rows").move_to("W5/1")
+        await mark(app, pilot, "DP")
+        text = await press(pilot, "enter")
+        [row] = [row for row in text.splitlines() if "W5/1" in row]
+        assert row.rstrip().endswith("failed")
+        app.screen.query_one("Rows").move_to("W5/1")
+        assert "DP has failed; silent for it: " in await press(pilot, "down", "up")
         await mark(app, pilot, "A5")
         text = await press(pilot, "enter")
-        [row] = [row for row in text.splitlines() if "W9/1" in row]
-        assert row.rstrip().endswith("failed")
         [row] = [row for row in text.splitlines() if row.split()[:1] == ["A5.1"]]
         assert "failed" in row
         assert "free" not in row
-        app.screen.query_one("Rows").move_to("W9/1")
-        assert "A5 has failed; silent for it: D1" in await press(pilot, "down", "up")
 
 
 async def test_from_mains_a_supply_fails_and_comes_back():

@@ -44,9 +44,9 @@ def silent(found):
     return sorted(item.box for item in found.stays_silent)
 
 
-def plan(text, *names):
+def plan(text, *names, links=True):
     """Plan for a loss, replay every step of the plan, and see that the show that comes out is sound."""
-    show = losing_show(text)
+    show = losing_show(text, links=links)
     found = fail_over(show, names)
     sound(show, found)
     return found
@@ -256,10 +256,12 @@ def test_behind_a_processor_that_others_hear_no_output_with_more_gain_is_used():
         unit("S1", "plain", '{ 1 = "DP.1", 2 = "DP.1" }') + unit("S2", "hot", "{}") + unit("DP", "dsp", '{ 1 = "L" }')
     )
     text += box("M1", more=LEFT) + box("M2", more=LEFT) + wire("W1", "S1.A", "M1") + wire("W2", "S1.B", "M2")
-    found = plan(text, "S1.1")
+    found = plan(text, "S1.1", links=False)
     # The hot amplifier has 8 dB more gain behind the same limiter: M1 would get six times its power.
     assert moved(found) == {}
     assert silent(found) == ["M1"]
+    # Where the boxes can be linked, it plays on behind the other one.
+    assert moved(plan(text, "S1.1")) == {"W1": ("S1.A", "the link socket of M2")}
     both = plan(text, "S1")  # now nothing else hears DP.1, and its limiter can be set for the new gain
     assert set(moved(both)) == {"W1", "W2"}
     [load] = [item for move in both.moves for item in move.steps if item.do == "load"]
@@ -425,7 +427,7 @@ def small_show(zones, free, dead_count):
     for number, (zone, place) in enumerate(zip(zones, places, strict=False)):
         model = "top"
         text += box(f"B{number}", zone, model) + wire(f"W{number}", place, f"B{number}")
-    return losing_show(text), sockets[2:]
+    return losing_show(text, links=False), sockets[2:]
 
 
 def score(zones, starts, was):
@@ -639,7 +641,8 @@ def test_a_self_powered_box_gets_the_next_output_of_its_processor_and_its_own_ba
 
 def test_a_side_that_lives_carries_the_sum_until_the_other_is_back():
     show = open_show("sample_shows/open_air.toml").show
-    found = fail_over(show, ["LEFT-1"])
+    unlinked = tuple(msgspec.structs.replace(model, connectors=1) for model in show.loudspeakers)
+    found = fail_over(msgspec.structs.replace(show, loudspeakers=unlinked), ["LEFT-1"])
     assert [move.says for move in found.moves] == ["mono: R and L into mains right"]
     assert [move.says for move in way_back(found.show, "LEFT-1").moves] == ["no more mono: R and L into mains right"]
 

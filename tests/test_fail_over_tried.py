@@ -26,7 +26,7 @@ def small(places, kinds):
         two = bi and start[-1] in "AC" and zone != "mon"
         text += box(f"B{number}", zone, more='side = "left"' + ('\ndrive = "bi-amp"' if two else ""))
         text += run(f"W{number}", start, step("four-core" if two else "two", "5 m", f"B{number}"))
-    return losing_show(text.replace('signals = { left = "Mix" }', 'signals = { left = "L" }'))
+    return losing_show(text.replace('signals = { left = "Mix" }', 'signals = { left = "L" }'), links=False)
 
 
 def stands(show):

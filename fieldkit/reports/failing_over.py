@@ -57,6 +57,7 @@ def failover_object(found: FailOver) -> dict[str, Any]:
             {
                 "says": move.says,
                 "minutes": ceil(move.minutes),
+                "price": list(move.price),
                 "runs": list(move.runs),
                 "from": move.plug[0],
                 "to": move.plug[1],
@@ -117,6 +118,8 @@ def move_text(number: int, move: SafeMove, style: Style, width: int = WIDTH) -> 
     yield from _wrapped(f"{number}. ", move.says, style, width=width)
     for step in move.steps:
         yield from _wrapped("   ", step.says, style, mark="- ", width=width)
+    if move.price:
+        yield from _wrapped("   ", f"price: {'; '.join(move.price)}", style, width=width)
 
 
 def moves_text(moves: Sequence[SafeMove], style: Style, width: int = WIDTH) -> Iterator[str]:

@@ -8,6 +8,7 @@ from math import ceil
 import msgspec
 
 from fieldkit.planning.failover.fail_over import FailOver, failures_by_rack, saved_by_a_spare
+from fieldkit.planning.failover.steps import SafeMove
 from fieldkit.reports.failing_over import silent_boxes
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
@@ -96,10 +97,14 @@ def _advice(found: FailOver, show: Show) -> str:
     return f"Before the show: a spare {model} at hand, better patched and loaded, would save {', '.join(saved)}."
 
 
+def _price(move: SafeMove) -> tuple[str, ...]:
+    return (f"price: {'; '.join(move.price)}",) if move.price else ()
+
+
 def _moves(found: FailOver, show: Show) -> tuple[tuple[str, ...], ...]:
     items: list[tuple[str, ...]] = [(f"falls silent: {_boxes(found)}", *(step.says for step in found.first))]
     items += [
-        (f"{number}. {move.says} ({ceil(move.minutes)} min)", *(step.says for step in move.steps))
+        (f"{number}. {move.says} ({ceil(move.minutes)} min)", *(step.says for step in move.steps), *_price(move))
         for number, move in enumerate(found.moves, start=1)
     ]
     whys: dict[str, list[str]] = {}

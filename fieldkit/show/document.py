@@ -414,6 +414,8 @@ class MovedRun(Thing, frozen=True, kw_only=True):
     feeds: dict[OwnPart, OutputName] = {}
     adaptor: AdaptorModel | None = None
     """Put before the run for as long as it is moved."""
+    path: tuple[Step, ...] = ()
+    """How it was laid, where it was taken apart or joined with another run; empty where that is as it was."""
 
 
 class ChangedUnit(Thing, frozen=True, kw_only=True):

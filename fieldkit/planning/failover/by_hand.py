@@ -11,18 +11,18 @@ from fieldkit.planning.failover.patching import leadings
 from fieldkit.planning.failover.plugs import with_unit
 from fieldkit.planning.failover.processor_outputs import entered, free_processor_outputs
 from fieldkit.planning.failover.rig_in_hand import PatchedRig
-from fieldkit.planning.failover.steps import MoveStep, SafeMove, spoken, spoken_source
+from fieldkit.planning.failover.steps import SUM_DB, MoveStep, SafeMove, spoken, spoken_source
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.failures import Failures, failed_now, failures_of, silenced
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Box, ChangedBox, ChangedUnit, Show, Zone
 from fieldkit.show.edits import with_thing
 
+HARDER = "its limiters work harder: watch them"
+"""The price of a sum."""
+
 DESK = ("desk", "desk")
 """From and to of a move that no plug takes part in."""
-
-SUM_DB = 6
-"""Each side goes so far down into the sum, so that what both have alike keeps its level. Common practice."""
 
 
 def with_boxes_fed(show: Show, evaluate: Callable[[Show], Rig]) -> Show:
@@ -143,15 +143,19 @@ def _sums(after: Rig) -> Iterator[SafeMove]:
 
 
 def _summed(zone: Zone, rig: Rig, silent: set[str]) -> Iterator[SafeMove]:
-    sides = {
-        side: [box.id for box in rig.show.boxes if (box.zone, box.side) == (zone.id, side)] for side in zone.signals
-    }
-    gone = [side for side, boxes in sides.items() if boxes and silent.issuperset(boxes)]
-    alive = [side for side, boxes in sides.items() if boxes and not silent & set(boxes)]
+    its = [box for box in rig.show.boxes if box.zone == zone.id and (box.side in zone.signals or not zone.signals)]
+    sides = {side: [box.id for box in its if box.side == side] for side in dict.fromkeys(box.side for box in its)}
+    gone = [side for side, boxes in sides.items() if silent.issuperset(boxes)]
+    alive = [side for side, boxes in sides.items() if not silent & set(boxes)]
+    if not gone or not alive or zone.use == "wedge":
+        return
+    if not zone.signals:
+        yield _unnamed_sum(zone, gone, alive)
+        return
     lost = list(dict.fromkeys(zone.signals[side] for side in gone))
     for signal in dict.fromkeys(zone.signals[side] for side in alive):
         others = [other for other in lost if other != signal]
-        if not others or zone.use == "wedge":
+        if not others:
             continue
         heard = sorted({other.id for other in rig.show.zones if signal in other.signals.values()} - {zone.id})
         also = f"; {', '.join(heard)} hears it too" if heard else ""
@@ -159,7 +163,18 @@ def _summed(zone: Zone, rig: Rig, silent: set[str]) -> Iterator[SafeMove]:
         where = ", ".join(side for side in alive if zone.signals[side] == signal)
         says = (
             f"at the desk, feed the output of '{signal}' with the sum of {both}, each {SUM_DB} dB down{also}; "
-            f"{zone.id} {where} then carries the whole mix, and its limiters work harder: watch them"
+            f"{zone.id} {where} then carries the whole mix"
         )
         step = MoveStep("patch", "desk", says, "+".join([signal, *others]))
-        yield SafeMove(f"mono: {both} into {zone.id} {where}", (), DESK, (), (step,))
+        yield SafeMove(f"mono: {both} into {zone.id} {where}", (), DESK, (), (step,), (HARDER,))
+
+
+def _unnamed_sum(zone: Zone, gone: Sequence[str], alive: Sequence[str]) -> SafeMove:
+    """Say the same where the show names no signals: nobody has said that the sides hear the same."""
+    lost, left = ", ".join(gone), ", ".join(alive)
+    says = (
+        f"at the desk, unless {zone.id} {left} and {lost} are fed with one signal: feed {left} with the sum of both "
+        f"sides, each {SUM_DB} dB down; {zone.id} {left} then carries the whole mix"
+    )
+    step = MoveStep("patch", "desk", says, "+".join([*alive, *gone]))
+    return SafeMove(f"mono: both sides of {zone.id} into {left}", (), DESK, (), (step,), (HARDER,))

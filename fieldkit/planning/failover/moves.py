@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
-from fieldkit.planning.failover.muting import mutings, unmutings
+from fieldkit.planning.failover.joining import joining, joining_first, joins_between, parting
+from fieldkit.planning.failover.muting import mutings, mutings_of, unmutings
 from fieldkit.planning.failover.patching import freeings, patchings, processors
 from fieldkit.planning.failover.presetting import loading, verifying
 from fieldkit.planning.failover.rig_in_hand import (
@@ -24,9 +25,10 @@ from fieldkit.planning.failover.rig_in_hand import (
     spoken_preset,
 )
 from fieldkit.planning.failover.steps import MoveStep, Route, SafeMove, spoken
-from fieldkit.rig.connect.lines import Line
+from fieldkit.rig.connect.lines import Line, outputs_at
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Run
+from fieldkit.units import format_value
 
 
 def moves_between(
@@ -38,14 +40,40 @@ def moves_between(
     """
     hand = PatchedRig(before, after)
     silent = frozenset(failed)
-    order = list(order)
+    joins, partings = joins_between(before, after), joins_between(after, before)
+    moving = set(_changed(before, after))
+    joined = {join.coming for join in joins} | {name for join in (*joins, *partings) for name in join.playing} - moving
+    left = [[name for name in names if name not in joined] for names in order]
+    order = [names for names in left if names]
     hand.waiting = {name for names in order for name in names}
     by_name = {run.id: run for run in before.show.runs}
-    moves = [_move(hand, [by_name[name] for name in names], silent) for names in order]
+    hand.final |= {join.coming: join.at for join in joins if join.box}
+    moves = [parting(hand, join, silent, moving=not moving.isdisjoint(join.playing)) for join in partings]
+    moves += [joining_first(hand, join, silent) for join in joins if not moving.isdisjoint(join.playing)]
+    moves += [_move(hand, [by_name[name] for name in names], silent) for names in order]
+    moves += [joining(hand, join, silent) for join in joins if moving.isdisjoint(join.playing)]
     freed = tuple(freeings(hand))
     if moves and freed:
         moves[-1] = msgspec.structs.replace(moves[-1], steps=(*moves[-1].steps, *freed))
     return moves
+
+
+def _changed(before: Rig, after: Rig) -> Iterator[str]:
+    """Name the runs that are plugged elsewhere, or fed by another output or with something else, in another plan."""
+    then = {run.id: run.start for run in after.show.runs}
+    was, now = (_feeding(rig) for rig in (before, after))
+    for run in before.show.runs:
+        if then.get(run.id) and (then[run.id] != run.start or was.get(run.id) != now.get(run.id)):
+            yield run.id
+
+
+def _feeding(rig: Rig) -> dict[str, set[tuple[str, str]]]:
+    """Name the outputs that feed each run, with what they get."""
+    found: dict[str, set[tuple[str, str]]] = {}
+    for output in rig.outputs:
+        for solved in output.lines:
+            found.setdefault(solved.line.run.id, set()).add((output.output.id, output.source))
+    return found
 
 
 def groups_between(before: Rig, after: Rig, first: Iterable[str] = ()) -> list[tuple[str, ...]]:
@@ -69,13 +97,17 @@ def _move(hand: PatchedRig, runs: list[Run], failed: frozenset[str]) -> SafeMove
     target = hand.final[runs[0].id]
     lines = [line for line in hand.after.lines if line.run.id in names and line.output is not None and line.loads]
     outputs = list(dict.fromkeys(line.output.id for line in lines if line.output))
-    steps: list[MoveStep] = [*_bringings(hand, outputs), *_reaching(hand, start, target, names)]
+    taken, put = hand.joint_of(runs[0].id), hand.joint_of(runs[0].id, before=True)
+    steps: list[MoveStep] = [*_bringings(hand, outputs), *_reaching(hand, runs, taken, target)]
     pairs = _pairs_set_otherwise(hand, outputs)
     plugged = target != start or hand.adaptor_of(runs[0].id) != hand.adaptor_of(runs[0].id, before=True)
-    steps += mutings(hand, [*outputs, *pairs], failed, {start, target} - {""} if plugged else set())
+    ends = {name for name, joint in ((start, taken), (target, put)) if name and not joint}
+    steps += mutings(hand, [*outputs, *pairs], failed, ends if plugged else set())
+    if plugged and not put:
+        steps += mutings_of(hand, _carried(hand, target), failed)
     if plugged or pairs:
         on_pairs = set(hand.runs_on(single_channels(pairs)))
-        steps += _pullings(hand, target, [*outputs, *pairs], names - on_pairs)
+        steps += _pullings(hand, "" if put else target, [*outputs, *pairs], names - on_pairs)
     steps += _settings(pairs)
     for line in lines:
         steps += loading(hand, line)
@@ -83,7 +115,7 @@ def _move(hand: PatchedRig, runs: list[Run], failed: frozenset[str]) -> SafeMove
     for output in outputs:
         steps.append(verifying(hand.after, solved_output(hand.after, output)))
     if plugged:
-        steps += _plugging(hand, start, target, runs)
+        steps += _plugging(hand, (taken or start, put or target), target, runs)
     for run in runs:
         hand.at[run.id] = target
     hand.waiting -= names
@@ -106,14 +138,40 @@ def _bringings(hand: PatchedRig, outputs: list[str]) -> Iterator[MoveStep]:
                 yield MoveStep("set", f"{unit}.{pair}", f"set {unit} channels {pair} to bridged", value="bridged")
 
 
-def _reaching(hand: PatchedRig, start: str, target: str, names: set[str]) -> Iterator[MoveStep]:
-    """Have somebody look whether a lead reaches another rack, since no plan knows where it stands."""
+def _reaching(hand: PatchedRig, runs: Sequence[Run], taken: str, target: str) -> Iterator[MoveStep]:
+    """Have somebody look whether a lead reaches, since no plan knows where it stands, and whether a socket is free."""
+    start, names = runs[0].start, ", ".join(sorted(run.id for run in runs))
     here, there = (place_of(hand, name) for name in (start, target))
-    known = {*hand.before.show_index.units, *hand.before.show_index.racks}
-    new = target.partition(".")[0] not in known
-    if start and start != target and here != there and not new:
-        says = f"look: {', '.join(sorted(names))} reaches from {start} to {target}; leave this move if it does not"
+    name = target.partition(".")[0]
+    new = name not in {*hand.before.show_index.units, *hand.before.show_index.racks}
+    if taken and not new:
+        says = (
+            f"look: {names} reaches {target} with its {_lead_length(hand, runs[0].id)}; leave this move if it does not"
+        )
         yield MoveStep("verify", target, says)
+    elif start and start != target and here != there and not new:
+        says = f"look: {names} reaches from {start} to {target}; leave this move if it does not"
+        yield MoveStep("verify", target, says)
+    unit = hand.after.show_index.units.get(name)
+    rack = hand.after.show_index.racks.get(unit.rack or "") if unit else None
+    if start != target and rack is not None and rack.as_built and name.startswith(f"{rack.id}-"):
+        says = f"look: {target} at the back of the rack is free, since the rack's own wires may be in it; "
+        yield MoveStep("verify", target, f"{says}leave this move if it is not")
+
+
+def _lead_length(hand: PatchedRig, name: str) -> str:
+    """Say how long a run is up to its first box."""
+    path = next(run.path for run in hand.after.show.runs if run.id == name)
+    first = next((number for number, step in enumerate(path, start=1) if step.box), len(path))
+    metres = sum(step.length.value for step in path[:first] if step.length)
+    return f"{format_value(metres, 'm')} to {path[first - 1].box}"
+
+
+def _carried(hand: PatchedRig, start: str) -> list[str]:
+    """Name the outputs on a connector that play, be it by another one: their pins there are live."""
+    carried = set(single_channels(name for name in outputs_at(start, hand.before.show_index).values() if name))
+    playing = (item.output.id for item in hand.before.outputs if item.loads)
+    return [name for name in playing if carried & set(single_channels([name]))]
 
 
 def _pullings(hand: PatchedRig, target: str, outputs: list[str], names: set[str]) -> Iterator[MoveStep]:
@@ -152,7 +210,9 @@ def _settings(pairs: dict[str, str]) -> Iterator[MoveStep]:
         yield MoveStep("set", name, f"set {unit} channels {pair} to {how}", value=how)
 
 
-def _plugging(hand: PatchedRig, start: str, target: str, runs: list[Run]) -> Iterator[MoveStep]:
+def _plugging(hand: PatchedRig, ends: tuple[str, str], target: str, runs: list[Run]) -> Iterator[MoveStep]:
+    """Plug runs over from one place to another; ``target`` is the connector that feeds them then."""
+    start, into = ends
     names = ", ".join(run.id for run in runs)
     first = runs[0].id
     added, gone = hand.adaptor_of(first), hand.adaptor_of(first, before=True)
@@ -161,9 +221,9 @@ def _plugging(hand: PatchedRig, start: str, target: str, runs: list[Run]) -> Ite
         through += f", with the Y-lead that joins {len(runs)} leads in one connector"
     loose = not hand.at[first]
     way = f"plug {names}, which waits," if loose else f"plug {names} from {start}"
-    if start == target and not loose:
+    if start == into and not loose:
         way = f"pull {names} out of {start}, and plug it again"
-    yield MoveStep("plug", target, f"{way} into {target}{through}", value="+".join(run.id for run in runs))
+    yield MoveStep("plug", target, f"{way} into {into}{through}", value="+".join(run.id for run in runs))
 
 
 def _route(hand: PatchedRig, line: Line) -> Route:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from fieldkit.planning.failover.patching import inputs_in_turn, leadings
 from fieldkit.planning.failover.presetting import left_behind
@@ -26,7 +26,16 @@ def mutings(hand: PatchedRig, outputs: list[str], failed: frozenset[str], plugge
             if line.run.start in plugged and line.output is not None and hand.at[line.run.id] == line.run.start
             for item in single_channels([line.output.id])
         ]
-    for name in dict.fromkeys(wanted):
+    yield from _muted_once(hand, wanted, failed)
+
+
+def mutings_of(hand: PatchedRig, outputs: Iterable[str], failed: frozenset[str]) -> Iterator[MoveStep]:
+    """Mute outputs of which a plug is pulled or joined, and nothing behind them changes."""
+    yield from _muted_once(hand, single_channels(outputs), failed)
+
+
+def _muted_once(hand: PatchedRig, channels: Iterable[str], failed: frozenset[str]) -> Iterator[MoveStep]:
+    for name in dict.fromkeys(channels):
         unit = name.partition(".")[0]
         if name not in hand.muted and unit not in failed and name not in failed:
             hand.muted[name] = None

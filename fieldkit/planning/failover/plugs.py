@@ -83,6 +83,8 @@ class Plug(msgspec.Struct, frozen=True, eq=False):
     order: int
     unclear: str
     """Why a plan must leave it alone; empty where it can be moved."""
+    parent: str = ""
+    """The connector that feeds it, where it begins at a socket of a stage box and not at that connector itself."""
 
     @property
     def weight(self) -> Weight:
@@ -154,7 +156,7 @@ class _NeedTerms(msgspec.Struct, frozen=True):
 
 def _need(pair: str, lines: list[Line], terms: _NeedTerms) -> PairNeed:
     rig, failures, ranks = terms.rig, terms.failures, terms.ranks
-    solved = next(output for output in rig.outputs for item in output.lines if item.line is lines[0])
+    solved = next(output for output in rig.outputs for item in output.lines if item.line.id == lines[0].id)
     loads = tuple(load for line in lines for load in line.loads)
     weight = [0] * (max(ranks.values(), default=0) + 1)
     for load in loads:

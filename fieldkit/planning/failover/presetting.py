@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fieldkit.planning.failover.placements import ALIKE_DB
+from fieldkit.planning.failover.placements import ALIKE_DB, desk_high_pass_hz
 from fieldkit.planning.failover.rig_in_hand import (
     PatchedRig,
     old_output,
@@ -64,12 +64,15 @@ def _from_the_desk(rig: Rig, output: SolvedOutput) -> str:
     """Say how outputs without their processor are to be fed: nothing limits them, so they stay low."""
     alike = [item for item in rig.outputs if item.source == output.source and item.host is None and item.loads]
     loads = [load for item in alike for load in item.loads]
-    corners = [load.choice.preset.high_pass for load in loads if load.choice.preset is not None]
-    highest = max((corner.value for corner in corners if corner is not None), default=None)
-    passed = f"high-pass '{output.source}' at {format_value(highest, 'Hz')} there, and " if highest else ""
+    highest = max((corner for load in loads if (corner := desk_high_pass_hz(load)) is not None), default=None)
+    presets = [load.choice.preset for load in loads if load.section.section == "sub" and load.choice.preset is not None]
+    lowest = min((preset.low_pass.value for preset in presets if preset.low_pass is not None), default=None)
+    filters = [f"high-pass '{output.source}' at {format_value(highest, 'Hz')}"] if highest else []
+    filters += [f"low-pass it at {format_value(lowest, 'Hz')}"] if lowest else []
+    there = f"{' and '.join(filters)} there, and " if filters else ""
     names = ", ".join(spoken(item.output.id) for item in alike)
     return (
-        f"at the desk: {passed}turn '{output.source}' {UNLIMITED_DB} dB down for as long as it feeds {names}: "
+        f"at the desk: {there}turn '{output.source}' {UNLIMITED_DB} dB down for as long as it feeds {names}: "
         "no preset and no limiter holds them any more"
     )
 

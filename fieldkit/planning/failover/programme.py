@@ -10,7 +10,7 @@ import msgspec
 
 from fieldkit.planning.assign.inputs import drawn_for
 from fieldkit.planning.assign.whole_numbers import Answer, Goal, Programme
-from fieldkit.planning.failover.placements import PlacedFeed, Placement
+from fieldkit.planning.failover.placements import ELSEWHERE, PlacedFeed, Placement
 from fieldkit.planning.failover.plugs import PairNeed, Plug
 from fieldkit.planning.failover.processor_outputs import free_inputs
 from fieldkit.planning.failover.stands import (
@@ -27,10 +27,6 @@ from fieldkit.planning.failover.stands import (
     same_limiter,
 )
 from fieldkit.rig.connect.hosts import link_chain
-
-ELSEWHERE = 2
-"""Reach from which on a plug may use what is free, and take nothing from others."""
-
 
 MOST_PLAIN = 15
 """Places and plugs from here on are alike to the last of the goals, so that its sums stay small."""
@@ -64,6 +60,7 @@ class PatchProgramme:
             if not plug.is_failed and not plug.unclear:
                 self._gives_way(plug)
         self._limits()
+        self._stay_beside()
         self._hosts()
         for cut in refused:
             columns = {stand.column: 1.0 for stand in self._all() if stand.key in cut}
@@ -76,9 +73,15 @@ class PatchProgramme:
     # ---- columns -------------------------------------------------------------------------------------------------
 
     def _plug(self, plug: Plug) -> None:
+        if plug.parent:
+            self._tail(plug)
+            return
         home = Stand(plug, self.programme.column(1, 1), "home")
         own = [home]
-        self._silent(home.column, plug.failed_weight)
+        tails = [other.failed_weight for other in self.stage.plugs if other.parent == plug.start]
+        self._silent(
+            home.column, [all_of_it - sum(its) for all_of_it, *its in zip(plug.failed_weight, *tails, strict=True)]
+        )
         if not plug.unclear:
             pulled = Stand(plug, self.programme.column(1), "pulled")
             self._silent(pulled.column, plug.weight)
@@ -91,12 +94,29 @@ class PatchProgramme:
             else:
                 own.append(Stand(plug, self.programme.column(1), "somewhere"))
                 self.costs["moves"][own[-1].column] += 1
-        self.stands[plug.start] = own
         self.programme.row(1.0, 1.0, {stand.column: 1.0 for stand in own})
+        self._stood(plug, own)
+
+    def _stood(self, plug: Plug, own: list[Stand]) -> None:
+        self.stands[plug.start] = own
         for stand in own:
             self.claims[stand.column] = list(claims_of(stand))
             if stand.place is not None:
                 self._price(stand.column, stand.place)
+
+    def _tail(self, plug: Plug) -> None:
+        """Let what hangs on a stage box go elsewhere by itself, while its plug stays where it is; else it is silent."""
+        own = []
+        for number, place in enumerate(self.known.get(plug.start, ())):
+            own.append(Stand(plug, self.programme.column(1), "placed", place))
+            self.costs["plainness"][own[-1].column] = min(number, MOST_PLAIN) * self._turns[plug.start]
+        silent = self.programme.column(1, 1)
+        self._silent(silent, plug.failed_weight)
+        home = self.stands[plug.parent][0].column
+        placed = {stand.column: -1.0 for stand in own}
+        self.programme.row(-INFINITY, 0.0, {home: 1.0, silent: -1.0} | placed)
+        self.programme.row(-INFINITY, 0.0, {home: -1.0} | dict.fromkeys(placed, 1.0))
+        self._stood(plug, own)
 
     def _silent(self, column: int, weight: Sequence[int]) -> None:
         for rank, parts in enumerate(weight):
@@ -108,6 +128,7 @@ class PatchProgramme:
         for name, value in (
             ("moves", int(place.moved)),
             ("risk", place.risk),
+            ("mixed", place.mixed),
             ("plugs", int(place.moved)),
             ("reach", place.reach),
             ("worse", place.worse),
@@ -252,6 +273,19 @@ class PatchProgramme:
         for alike in brought.values():
             for first, second in pairwise(alike):
                 self.programme.row(-INFINITY, 0.0, {second: 1.0, first: -1.0})
+
+    def _stay_beside(self) -> None:
+        """Keep what is joined where it is, and take no more leads from the stock than it has."""
+        leads: dict[tuple[str, str], dict[int, float]] = defaultdict(dict)
+        for stand in self._all():
+            at = stand.place.socket.junction if stand.place else None
+            if at is not None:
+                home = self.stands[at.beside.start][0].column
+                self.programme.row(-INFINITY, 0.0, {stand.column: 1.0, home: -1.0})
+            if stand.place and stand.place.lead in self.stage.leads:
+                leads[stand.place.lead][stand.column] = 1.0
+        for lead, columns in leads.items():
+            self.programme.row(-INFINITY, float(self.stage.leads[lead]), columns)
 
     def _hosts(self) -> None:
         """Let a processor output hold one preset, and a limiter that is right for every gain behind it.

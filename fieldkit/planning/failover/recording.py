@@ -40,17 +40,22 @@ def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Sh
         failure.id: (list(failure.moved), {item.unit: item for item in failure.changed}) for failure in show.failed
     }
     units = {unit.id: unit for unit in all_units(rig.show)}
+    by_run = {run.id: run for run in rig.show.runs}
     runs: dict[str, Run] = {}
     changed: dict[str, RackUnit] = {}
     for item in plan.decisions:
         if item.stays or (item.place is not None and not item.place.moved):
             continue
         moved, _ = records[owners[item.plug.start]]
-        after = {run.id: run for run in item.place.runs} if item.place else {}
-        for run in item.plug.runs:
-            adaptor = item.place.adaptor if item.place else None
-            moved.append(MovedRun(run=run.id, start=run.start, feeds=run.feeds, adaptor=adaptor))
-            runs[run.id] = after.get(run.id) or msgspec.structs.replace(run, start="", feeds={})
+        joined = item.place.joined if item.place else ()
+        after = {run.id: run for run in (*item.place.runs, *joined)} if item.place else {}
+        laid_anew = bool(joined or item.plug.parent)
+        for name in (*(run.id for run in item.plug.runs), *(run.id for run in joined)):
+            run = by_run[name]
+            path = run.path if laid_anew else ()
+            adaptor = item.place.adaptor if item.place and not laid_anew else None
+            _note(moved, MovedRun(run=name, start=run.start, feeds=run.feeds, adaptor=adaptor, path=path))
+            runs[name] = after.get(name) or msgspec.structs.replace(run, start="", feeds={})
     for item in plan.decisions:
         for feed in item.place.feeds if item.place else ():
             unit = feed.output.unit.id
@@ -92,6 +97,17 @@ def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Sh
     )
     every = tuple(runs.get(run.id, run) for run in show.runs)
     return msgspec.structs.replace(show, runs=every, failed=failure)
+
+
+def _note(records: list[MovedRun], new: MovedRun) -> None:
+    """Note how a run was; what is noted of it already was there first, and of that its path was left alone."""
+    place = next((place for place, item in enumerate(records) if item.run == new.run), None)
+    if place is None:
+        records.append(new)
+        return
+    old = records[place]
+    own = new.path[1:] if old.adaptor and new.path and new.path[0].adaptor == old.adaptor else new.path
+    records[place] = msgspec.structs.replace(old, path=old.path or own)
 
 
 def _owners(rig: Rig, plan: Repatch) -> dict[str, str]:
@@ -183,10 +199,10 @@ def put_back(show: Show, name: str) -> Show:
         known = ", ".join(item.id for item in show.failed) or "nothing"
         raise DocumentError(f"'{name}' has not failed; failed is {known}", thing=name)
     moved = {item.run: item for item in failure.moved}
-    others = {run.start: run.id for run in show.runs if run.start and run.id not in moved}
+    others = {run.start: run for run in show.runs if run.start and run.id not in moved}
     for item in failure.moved:
-        if item.start in others:
-            says = f"{others[item.start]} is in {item.start}, where {item.run} was"
+        if item.start in others and not _through_one_piece(item, others[item.start]):
+            says = f"{others[item.start].id} is in {item.start}, where {item.run} was"
             raise DocumentError(f"{says}; move it, or put back first what it was moved for", thing=name)
     runs = tuple(_as_it_was(run, moved.get(run.id)) for run in show.runs)
     fed = {item.box: item.input for item in failure.rewired}
@@ -201,6 +217,12 @@ def put_back(show: Show, name: str) -> Show:
         left, later = _handed_on(changed, later)
         show = _unit_as_it_was(show, left)
     return msgspec.structs.replace(show, failed=(*show.failed[:place], *later))
+
+
+def _through_one_piece(item: MovedRun, other: Run) -> bool:
+    """Tell whether two runs go through one plug, since their first piece is the same one."""
+    first = item.path[0].shared if item.path else ""
+    return bool(first) and bool(other.path) and other.path[0].shared == first
 
 
 def _handed_on(item: ChangedUnit, later: list[Failure]) -> tuple[ChangedUnit, list[Failure]]:
@@ -231,8 +253,8 @@ def _handed_on(item: ChangedUnit, later: list[Failure]) -> tuple[ChangedUnit, li
 def _as_it_was(run: Run, moved: MovedRun | None) -> Run:
     if moved is None:
         return run
-    path = run.path
-    if moved.adaptor and len(path) > 1 and path[0].adaptor == moved.adaptor and path[0].box is None:
+    path = moved.path or run.path
+    if not moved.path and moved.adaptor and len(path) > 1 and path[0].adaptor == moved.adaptor and path[0].box is None:
         path = path[1:]
     return msgspec.structs.replace(run, start=moved.start, feeds=moved.feeds, path=path)
 

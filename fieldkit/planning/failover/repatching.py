@@ -94,8 +94,9 @@ def _plan(
 
 def _nothing(stage: PatchRound, build: PatchProgramme, fitting: Mapping[str, tuple[Placement, ...]]) -> Repatch:
     """Leave everything as it is: what is silent stays silent."""
-    stays = tuple(Decision(plug, None, stays=True) for plug in plugs_in_turn(stage.plugs) if plug.is_failed)
-    silent = [sum(plug.failed_weight[rank] for plug in stage.plugs) for rank in range(build.ranks)]
+    whole = [plug for plug in plugs_in_turn(stage.plugs) if not plug.parent]
+    stays = tuple(Decision(plug, None, stays=True) for plug in whole if plug.is_failed)
+    silent = [sum(plug.failed_weight[rank] for plug in whole) for rank in range(build.ranks)]
     return Repatch(stays, {}, {}, (*silent, *(0 for _ in GOALS)), proved=False, fitting=fitting)
 
 
@@ -120,7 +121,8 @@ def _clash(stage: PatchRound, chosen: Sequence[Stand]) -> Cut:
 
 def _holds_alone(stage: PatchRound, stand: Stand, answer: Answer) -> bool:
     """Tell whether one placement holds with all else left as it is."""
-    others = [Decision(plug, None, stays=True) for plug in stage.plugs if plug.is_failed and plug is not stand.plug]
+    whole = [plug for plug in stage.plugs if plug.is_failed and plug is not stand.plug and not plug.parent]
+    others = [Decision(plug, None, stays=True) for plug in whole]
     decisions = (Decision(stand.plug, stand.place), *others)
     patched = sources_for(stage.rig, stage.plugs, decisions, stage.free)
     return patched is not None and stage.accept(_plan(decisions, patched, answer, (), {}))

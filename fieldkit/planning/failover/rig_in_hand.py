@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from fieldkit.planning.failover.steps import joint_name
 from fieldkit.rig.connect.lines import Line
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.show.document import Step
 
 Setting = tuple[str, float | None, float | None]
 """What a host holds: preset, threshold at the output [V], threshold at the amplifier's input [dBu]."""
@@ -34,13 +36,27 @@ class PatchedRig:
         self.turned_down: set[str] = set()
         """Signals that the desk sends low, for want of limiters."""
         self.final = {run.id: run.start for run in after.show.runs}
+        self.joints: dict[str, str] = {}
+        """Runs that wait to be plugged into a socket of a stage box again."""
 
     def adaptor_of(self, name: str, *, before: bool = False) -> str:
         """Name the adaptor that a run begins with in one plan and not in the other; empty where it does not."""
         runs = [next(run for run in rig.show.runs if run.id == name) for rig in (self.before, self.after)]
         mine, other = runs if before else runs[::-1]
-        longer = len(mine.path) > len(other.path) and mine.path[1:] == other.path
-        return mine.path[0].adaptor or "" if longer else ""
+        new = len(mine.path) > 1 and mine.path[0] not in other.path and mine.path[1] in other.path
+        return mine.path[0].adaptor or "" if new else ""
+
+    def joint_of(self, name: str, *, before: bool = False) -> str:
+        """Name the socket of a stage box that a run is taken out of; with ``before``, where it goes back into one."""
+        if before and name in self.joints:
+            return self.joints[name]
+        runs = [next(run for run in rig.show.runs if run.id == name) for rig in (self.before, self.after)]
+        whole, part = runs[::-1] if before else runs
+        for place, step in enumerate(whole.path, start=1):
+            rest = whole.path[place:]
+            if step.panel and step.shared and rest and step not in part.path and _holds(part.path, rest):
+                return joint_name(step)
+        return ""
 
     def runs_on(self, outputs: Iterable[str]) -> list[str]:
         """Name the runs that are on outputs as they are now, and will not be."""
@@ -53,6 +69,11 @@ class PatchedRig:
             and self.at[line.run.id] == line.run.start
             and self.final.get(line.run.id) != line.run.start
         ]
+
+
+def _holds(path: tuple[Step, ...], part: tuple[Step, ...]) -> bool:
+    """Tell whether a path has these steps in one piece."""
+    return bool(part) and any(path[at : at + len(part)] == part for at in range(len(path) - len(part) + 1))
 
 
 def solved_output(rig: Rig, name: str) -> SolvedOutput:
@@ -70,8 +91,10 @@ def old_output(hand: PatchedRig, line: Line) -> SolvedOutput | None:
 
 
 def same_loads(old: Line, new: Line) -> bool:
-    """Tell whether two lines feed the same sections of the same boxes."""
-    return [(load.box.id, load.section) for load in old.loads] == [(load.box.id, load.section) for load in new.loads]
+    """Tell whether two lines feed the same sections of the same boxes, or one of them more behind its last box."""
+    were, are = ([(load.box.id, load.section) for load in line.loads] for line in (old, new))
+    common = min(len(were), len(are))
+    return were[:common] == are[:common] and (bool(common) or were == are)
 
 
 def single_channels(outputs: Iterable[str]) -> list[str]:

@@ -15,7 +15,24 @@ from fieldkit.rig.connect.lines import ShowIndex, connector_outputs, panel_outpu
 from fieldkit.rig.connect.outputs import allows
 from fieldkit.rig.failures import Failures
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.show.document import RackUnit
+from fieldkit.show.document import RackUnit, Run
+
+
+class Junction(msgspec.Struct, frozen=True, eq=False):
+    """Where a plug can join runs that go on playing: the link socket of their last box, or a Y-lead at their start."""
+
+    beside: Plug
+    """The plug of those runs, which has to stay where it is."""
+    runs: tuple[Run, ...]
+    """The runs that change."""
+    box: str = ""
+    """Whose link socket it is."""
+    panel: str = ""
+    """The model of the Y-lead."""
+    own_socket: str = ""
+    """The socket of the Y-lead that what plays goes into."""
+    socket: str = ""
+    """The socket of the Y-lead that is left for whoever comes."""
 
 
 class Socket(msgspec.Struct, frozen=True, eq=False):
@@ -29,6 +46,9 @@ class Socket(msgspec.Struct, frozen=True, eq=False):
     """Unit, channel pair and mode, for each pair that the connector touches."""
     changes: tuple[tuple[str, str, PairMode], ...]
     """Those of them that are not so yet."""
+    wired: frozenset[str] = frozenset()
+    """Outputs on it that a rack as built has wired to its panel: they may be there, and nothing may use them."""
+    junction: Junction | None = None
 
 
 def sockets_of(rig: Rig, failures: Failures, plugs: Sequence[Plug]) -> list[Socket]:
@@ -67,8 +87,10 @@ def _of_connector(unit: RackUnit, model: Amplifier, name: str, known: _Wiring) -
     shape = shapes.get((model.id, guessed), guessed)
     listed = [*model.connectors.get(name, {}).values(), *model.connectors_bridged.get(name, {}).values()]
     touched = {int(part) for channels in listed for part in channels.split("+") if part.isdecimal()}
-    if touched & inside.get(unit.id, set()):
+    within = inside.get(unit.id, set())
+    if touched <= within or (touched & within and (unit.bridged or unit.paralleled)):
         return  # a rack as built has its own wires in there
+    wired = frozenset(f"{unit.id}.{channel}" for channel in touched & within)
     pairs = channel_pairs(unit, model, touched)
     ways = [_modes_of(unit, model, pair) for pair in pairs]
     for chosen in product(*ways):
@@ -78,7 +100,7 @@ def _of_connector(unit: RackUnit, model: Amplifier, name: str, known: _Wiring) -
             continue  # a rack as built stays as it was built
         pins = connector_outputs(with_modes(unit, changes), name, show_index)
         if pins:
-            yield Socket(start, shape, pins, modes, changes)
+            yield Socket(start, shape, pins, modes, changes, wired)
 
 
 def _modes_of(unit: RackUnit, model: Amplifier, pair: str) -> tuple[PairMode, ...]:

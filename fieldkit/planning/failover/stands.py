@@ -14,6 +14,7 @@ from fieldkit.rig.solve.evaluation import Rig
 
 GOALS = {
     "risk": "an output that nothing limits can cost a driver: it is taken only where a box would be silent",
+    "mixed": "boxes that hear a signal beside their own play, and somebody has to mix it at the desk",
     "moves": "one person makes them, and each can go wrong: plugs, patches, spares that are brought",
     "plugs": "a patch at the rack is sooner done than a loudspeaker plug carried over",
     "brought": "what stands there is quicker than what comes from the truck",
@@ -77,6 +78,8 @@ class PatchRound(msgspec.Struct, frozen=True):
     """Units that would have to be brought in."""
     blocked: frozenset[str]
     """Connectors that hold something that feeds no box."""
+    leads: Mapping[tuple[str, str], int]
+    """Model and length -> leads of the stock that no run uses."""
     accept: Callable[[Repatch], bool]
     """Looks a whole plan over, the checks included."""
     cancelled: Callable[[], bool]
@@ -129,6 +132,8 @@ def claims_of(stand: Stand) -> Iterator[Claim]:
     if stand.place is not None:
         place = stand.place
         yield Claim(("socket", place.socket.id), plug.start)
+        for run in place.joined:
+            yield Claim(("socket", "joined", run.id), plug.start)
         for unit, pair, mode in place.socket.modes:
             yield Claim(("mode", unit, pair), mode)
         for feed in place.feeds:

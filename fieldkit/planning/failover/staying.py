@@ -6,9 +6,8 @@ from collections.abc import Iterator
 
 import msgspec
 
-from fieldkit.planning.failover.placements import Placement
+from fieldkit.planning.failover.placements import ELSEWHERE, Placement
 from fieldkit.planning.failover.plugs import Plug, ranks_of
-from fieldkit.planning.failover.programme import ELSEWHERE
 from fieldkit.planning.failover.stands import Repatch
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.failures import Failures, Silent, silenced
@@ -99,7 +98,7 @@ def _why(item: Silent, plugs: dict[str, Plug], plan: Repatch, after: Rig, still:
         return item.because
     if plug.unclear:
         return f"{item.because}, and {plug.unclear}"
-    return f"{item.because}; {_nothing_left(plug, plan, after)}"
+    return f"{item.because}; {_nothing_left(plug, plan, after, run)}"
 
 
 def _why_pulled(plug: Plug, plan: Repatch, after: Rig) -> str:
@@ -111,14 +110,25 @@ def _why_pulled(plug: Plug, plan: Repatch, after: Rig) -> str:
     return f"its connector is needed for something more important; {left}"
 
 
-def _nothing_left(plug: Plug, plan: Repatch, after: Rig) -> str:
-    """Say why there is no place for a plug: none that could take it, or all taken by what comes first."""
+def _nothing_left(plug: Plug, plan: Repatch, after: Rig, run: str = "") -> str:
+    """Say why there is no place for a plug, or for one run of it: none that could take it, or all taken before it."""
     runs = ", ".join(run.id for run in plug.runs)
-    places = [place for place in plan.fitting.get(plug.start, ()) if place.moved]
+    every = [place for place in plan.fitting.get(plug.start, ()) if place.moved]
+    for known in plan.fitting.values():
+        mine = [place for place in known if place.plug.parent and run in {item.id for item in place.plug.runs}]
+        every += mine
+        runs = run if mine else runs
+    places = [place for place in every if place.socket.junction is None]
+    if every and not places:
+        return f"{runs} could join {every[0].socket.id}, but together they are too much for its output, or not alike"
+    unsaid = [need.source for need in plug.needs if FROM_SOURCE in need.failed and not need.signals and not need.signal]
+    if unsaid and not places:
+        name, _, number = unsaid[0].partition(".")
+        return f"nobody has said which inputs of {name} lead to its output {number}, so nothing can stand in for it"
     if all(FROM_SOURCE in need.failed for need in plug.needs) and not places:
         return f"nothing else that is free can hold the preset of {runs} and gets its signal"
     if not places:
-        return f"no other output fits {runs}: its plug and pins, preset, signal, power and minimum load"
+        return f"no other output fits {runs}: its plug and pins, preset, signal, power and minimum load, within reach"
     place = places[0]
     zones = _holder(place.socket.id, after) or ", ".join(_served(place, after))
     if not zones:

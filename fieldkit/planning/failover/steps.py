@@ -7,6 +7,8 @@ from typing import Literal
 
 import msgspec
 
+from fieldkit.show.document import Step
+
 Act = Literal["bring", "off", "mute", "pull", "set", "load", "route", "patch", "verify", "plug", "unmute"]
 
 
@@ -51,6 +53,9 @@ MINUTES: dict[Act, float] = {
 """What each step takes one person who knows the rig: a menu, a plug, a look. Our own choice."""
 
 
+SUM_DB = 6
+"""Each side goes so far down into the sum, so that what both have alike keeps its level. Common practice."""
+
 WALK_MINUTES = 1.0
 """From one rack, the desk or a box to the next. Our own choice."""
 
@@ -65,6 +70,8 @@ class SafeMove(msgspec.Struct, frozen=True):
     """The connectors that it goes from and to; alike where only its input is patched anew."""
     routes: tuple[Route, ...]
     steps: tuple[MoveStep, ...]
+    price: tuple[str, ...] = ()
+    """What it costs or risks, in words."""
 
     @property
     def minutes(self) -> float:
@@ -83,3 +90,8 @@ def spoken(name: str) -> str:
 def spoken_source(source: str) -> str:
     """Say what an input gets: an output, or a signal of the desk."""
     return spoken(source) if "." in source else f"the signal '{source}'"
+
+
+def joint_name(step: Step) -> str:
+    """Name a socket of a stage box as people do: ``BOX socket A``."""
+    return f"{step.shared or step.panel} socket {step.socket}"

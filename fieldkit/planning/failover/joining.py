@@ -1,0 +1,309 @@
+"""Joining and parting: the moves by which something silent joins runs that play on, and leaves them again.
+
+They are read off two shows, as all moves are: a run that has become longer at its end, by the boxes of another one,
+was joined at a link socket; runs that begin with a Y-lead of one name were joined at their connector.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator
+
+import msgspec
+
+from fieldkit.gear.cabling import Panel
+from fieldkit.planning.failover.junctions import splits
+from fieldkit.planning.failover.muting import mutings, mutings_of, unmutings
+from fieldkit.planning.failover.presetting import loading, verifying
+from fieldkit.planning.failover.rig_in_hand import PatchedRig, solved_output, spoken_preset
+from fieldkit.planning.failover.steps import SUM_DB, MoveStep, Route, SafeMove, joint_name, spoken
+from fieldkit.rig.connect.lines import Line
+from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.show.document import Run, Step
+from fieldkit.units import format_value
+
+FULL = 1.05
+"""Times its minimum: a load up to there is as hard as an output may be worked."""
+
+
+class Join(msgspec.Struct, frozen=True):
+    """What one show has joined, and another one apart."""
+
+    coming: str
+    """The run that joins."""
+    boxes: tuple[str, ...]
+    playing: tuple[str, ...]
+    """The runs that it joins, which change."""
+    start: str
+    """The connector that feeds them while they are joined."""
+    own_start: str
+    """The connector that feeds them while they are apart."""
+    away: str
+    """Where what comes is plugged while it is apart: a connector, or a socket of a stage box."""
+    box: str = ""
+    """Whose link socket it is; empty for a Y-lead."""
+    lead: Step | None = None
+    """A lead from the stock, in place of its own one."""
+    adaptor: str = ""
+
+    @property
+    def at(self) -> str:
+        """Say where it joins."""
+        return f"the link socket of {self.box}" if self.box else f"a Y-lead in {self.start}"
+
+
+def joins_between(apart: Rig, together: Rig) -> list[Join]:
+    """List what is joined in one show and not in the other."""
+    return [*_by_links(apart, together), *_by_y_leads(apart, together)]
+
+
+def _by_links(apart: Rig, together: Rig) -> Iterator[Join]:
+    was = {run.id: run for run in apart.show.runs}
+    owners = {step.box: run for run in apart.show.runs for step in run.path if step.box}
+    for run in together.show.runs:
+        old = was.get(run.id)
+        last = old.path[-1].box if old is not None and old.path else None
+        if old is None or not run.start or last is None or last not in {step.box for step in run.path}:
+            continue
+        end = next(number for number, step in enumerate(run.path, start=1) if step.box == last)
+        added = run.path[end:]
+        boxes = tuple(step.box for step in added if step.box)
+        coming = owners.get(boxes[0]) if boxes else None
+        if coming is None or coming.id == run.id:
+            continue
+        lead = next(step for step in added if step.box)
+        yield Join(
+            coming=coming.id,
+            boxes=boxes,
+            playing=(run.id,),
+            start=run.start,
+            own_start=old.start,
+            away=_away(coming, added),
+            box=last,
+            lead=lead if lead not in coming.path else None,
+            adaptor=_adaptor(added[0], coming),
+        )
+
+
+def _by_y_leads(apart: Rig, together: Rig) -> Iterator[Join]:
+    was = {run.id: run for run in apart.show.runs}
+    groups: dict[str, list[Run]] = {}
+    for run in together.show.runs:
+        first = run.path[0] if run.path else None
+        if run.id in was and first is not None and first.panel and first.shared and first not in was[run.id].path:
+            groups.setdefault(first.shared, []).append(run)
+    for runs in groups.values():
+        panel = together.show_index.models[runs[0].path[0].panel or ""]
+        own = next(iter(panel.sockets)) if isinstance(panel, Panel) and splits(panel) else ""
+        stay = tuple(run.id for run in runs if run.path[0].socket == own)
+        come = [run for run in runs if run.id not in stay]
+        if stay and len(come) == 1:
+            coming, rest = was[come[0].id], come[0].path[1:]
+            boxes = tuple(step.box for step in rest if step.box)
+            adaptor = _adaptor(rest[0], coming)
+            before, away = was[stay[0]].start, _away(coming, rest)
+            yield Join(coming.id, boxes, stay, come[0].start, before, away, adaptor=adaptor)
+
+
+def _away(run: Run, rest: tuple[Step, ...]) -> str:
+    """Say where a run is plugged by itself: at its connector, or at the stage box that stays behind."""
+    left = [step for step in run.path if step.panel and step.shared and step not in rest]
+    return joint_name(left[-1]) if left else run.start
+
+
+def _adaptor(first: Step, coming: Run) -> str:
+    return first.adaptor or "" if first not in coming.path else ""
+
+
+def joining(hand: PatchedRig, join: Join, failed: frozenset[str]) -> SafeMove:
+    """Say how something joins runs that play: they are muted, plugged, looked at, and brought up again."""
+    lines = [
+        line
+        for line in hand.after.lines
+        if line.output is not None and {load.box.id for load in line.loads} & set(join.boxes)
+    ]
+    outputs = list(dict.fromkeys(line.output.id for line in lines if line.output))
+    steps = [*_mixing(hand.before, join), *_looking(hand, join)]
+    # What plays is muted last, and for no longer than it must be.
+    steps += _pulling(hand, join, failed)
+    steps += mutings(hand, outputs, failed, set() if join.box else {join.start})
+    steps += mutings_of(hand, _fed(hand.before, join.playing), failed)
+    for line in lines:
+        steps += loading(hand, line)
+    steps += [verifying(hand.after, solved_output(hand.after, name)) for name in outputs]
+    steps += _plugging(join, join.start)
+    hand.at[join.coming] = hand.final[join.coming]
+    hand.waiting -= {join.coming}
+    steps += unmutings(hand, outputs, lines)
+    was = _fed_by(hand.before, join.boxes)
+    routes = tuple(_route(hand, line, was, join.boxes) for line in lines)
+    now = ", ".join(map(spoken, outputs))
+    says = f"{spoken(was) if was else join.coming} → {now}: {', '.join(join.boxes)} by {join.at}"
+    price = tuple(_price(hand, join, outputs))
+    return SafeMove(says, (join.coming,), (join.away, join.at), routes, tuple(steps), price)
+
+
+def joining_first(hand: PatchedRig, join: Join, failed: frozenset[str]) -> SafeMove:
+    """Say how something joins runs that are moved afterwards: their own move sets and unmutes what feeds both."""
+    steps = [*_mixing(hand.before, join), *_looking(hand, join)]
+    steps += _pulling(hand, join, failed)
+    steps += mutings_of(hand, _fed(hand.before, join.playing), failed)
+    steps += _plugging(join, join.own_start)
+    hand.at[join.coming] = hand.final[join.coming]
+    says = f"{join.coming}: {', '.join(join.boxes)} by {join.at}, which moves below"
+    return SafeMove(says, (join.coming,), (join.away, join.at), (), tuple(steps), tuple(_price(hand, join, ())))
+
+
+def _route(hand: PatchedRig, line: Line, was: str, boxes: tuple[str, ...]) -> Route:
+    now = line.output.id if line.output else ""
+    return Route(line.id, was, now, spoken_preset(solved_output(hand.after, now)), boxes)
+
+
+def _fed(rig: Rig, runs: Iterable[str]) -> list[str]:
+    names = set(runs)
+    return list(dict.fromkeys(line.output.id for line in rig.lines if line.output and line.run.id in names))
+
+
+def _fed_by(rig: Rig, boxes: tuple[str, ...]) -> str:
+    lines = (line for line in rig.lines if {load.box.id for load in line.loads} & set(boxes))
+    return next((line.output.id for line in lines if line.output), "")
+
+
+def _pulling(hand: PatchedRig, join: Join, failed: frozenset[str]) -> Iterator[MoveStep]:
+    """Unplug what comes, where it is not unplugged by now."""
+    if not hand.at[join.coming]:
+        return
+    yield from mutings_of(hand, _fed(hand.before, [join.coming]), failed)
+    out_of = join.away if join.lead is None else f"{join.boxes[0]}; a lead from the stock takes its place"
+    yield MoveStep("pull", join.away, f"pull {join.coming} out of {out_of}", join.coming)
+
+
+def _plugging(join: Join, start: str) -> Iterator[MoveStep]:
+    """Plug what comes where it joins, which is fed from ``start`` by now."""
+    names, mine = "+".join(join.playing), ", ".join(join.playing)
+    through = f" through the adaptor {join.adaptor}" if join.adaptor else ""
+    if join.lead is not None:
+        lead = f"plug a lead {join.lead.length} {join.lead.cable} from {join.at} to {join.boxes[0]}{through}"
+        yield MoveStep("plug", start, lead, names)
+    elif join.box:
+        yield MoveStep("plug", start, f"plug {join.coming} into {join.at}{through}", names)
+    else:
+        says = f"pull {mine} out of {start}, and plug the Y-lead in there, with {mine} in it, "
+        says += f"and {join.coming}{through} beside"
+        yield MoveStep("plug", start, says, f"{names}+{join.coming}")
+
+
+def _looking(hand: PatchedRig, join: Join) -> Iterator[MoveStep]:
+    """Have somebody look whether a lead reaches, where no plan knows it."""
+    boxes = hand.after.show_index.boxes
+    if not join.box:
+        if join.away.partition(".")[0] != join.start.partition(".")[0]:
+            says = f"look: {join.coming} reaches from {join.away} to {join.start}; leave this move if it does not"
+            yield MoveStep("verify", join.start, says)
+    elif boxes[join.box].side != boxes[join.boxes[0]].side:
+        what = f"a lead of {join.lead.length}" if join.lead else f"the lead of {join.boxes[0]}"
+        rest = "leave the rest of this" if _mixed(hand.before, join) else "leave this move"
+        says = f"look: {what} reaches from {join.box} to {join.boxes[0]}; {rest} if it does not"
+        yield MoveStep("verify", join.boxes[0], says)
+
+
+def _heard(rig: Rig, run: str) -> tuple[str, str]:
+    """Say which signal the boxes of a run hear, or are to, and what feeds them; empty where nobody has said it."""
+    paths = {path.to: " ".join(path.signals) for path in signal_paths(rig)}
+    for line in rig.lines:
+        if line.run.id == run and line.output is not None and line.loads:
+            box, solved = line.loads[0].box, solved_output(rig, line.output.id)
+            signal = paths.get(line.output.id) or rig.show_index.zones[box.zone].signals.get(box.side, "")
+            return signal, solved.source
+    return "", ""
+
+
+def _mixed(apart: Rig, join: Join) -> tuple[str, str] | None:
+    """Name the signal of the runs that play, and the one that has to be added to it; None where both are one."""
+    playing, source = _heard(apart, join.playing[0])
+    coming, other = _heard(apart, join.coming)
+    return None if playing == coming and (playing or source == other != "") else (playing, coming)
+
+
+def _mixing(apart: Rig, join: Join) -> Iterator[MoveStep]:
+    mixed = _mixed(apart, join)
+    if mixed is None:
+        return
+    playing, coming = mixed
+    names = ", ".join(join.boxes)
+    if playing and coming:
+        says = (
+            f"at the desk, feed the output of '{playing}' with the sum of {playing} and {coming}, each {SUM_DB} dB down"
+        )
+        yield MoveStep("patch", "desk", says, f"{playing}+{coming}")
+        return
+    says = (
+        f"at the desk: where {names} had another signal than {' and '.join(join.playing)}, feed the sum of both, each "
+    )
+    yield MoveStep("patch", "desk", f"{says}{SUM_DB} dB down", "")
+
+
+def _price(hand: PatchedRig, join: Join, outputs: Collection[str]) -> Iterator[str]:
+    """Say what it costs: who hears what, and how hard the outputs work then."""
+    if _mixed(hand.before, join) is not None:
+        wedges = any(hand.after.show_index.zones[_zone(hand, name)].use == "wedge" for name in join.boxes)
+        more = "; more open wedges ring sooner: bring it up with care" if wedges else ""
+        yield f"both sides hear the same for as long{more}"
+    if not outputs:
+        return
+    playing = dict.fromkeys(
+        load.box.id for line in hand.before.lines if line.run.id in join.playing for load in line.loads
+    )
+    yield f"nothing is heard from {', '.join(playing)} while it is plugged"
+    for name in outputs:
+        solved = solved_output(hand.after, name)
+        if solved.load_ohm is None:
+            continue
+        full = ", its minimum" if solved.load_ohm <= solved.output.minimum_ohm * FULL else ""
+        yield f"{spoken(name)} then drives {format_value(solved.load_ohm, 'ohm')}{full}"
+
+
+def _zone(hand: PatchedRig, box: str) -> str:
+    return hand.after.show_index.boxes[box].zone
+
+
+def parting(hand: PatchedRig, join: Join, failed: frozenset[str], *, moving: bool) -> SafeMove:
+    """Say how what had joined leaves the runs that play; it waits, unplugged, for the move that brings it home.
+
+    ``moving`` tells whether those runs are moved themselves afterwards: that sets and unmutes what feeds them.
+    """
+    steps = list(mutings_of(hand, _fed(hand.before, join.playing), failed))
+    if not moving:
+        steps += _parted(hand, join, failed)
+    else:
+        steps.append(MoveStep("pull", join.start, f"pull {_joined_by(join)} out of {join.at}", join.coming))
+    hand.at[join.coming] = ""
+    hand.joints[join.coming] = join.away
+    mixed = _mixed(hand.after, join)
+    if mixed is not None and all(mixed):
+        says = f"at the desk, take {mixed[1]} out of the output of '{mixed[0]}' again, at its level as before"
+        steps.append(MoveStep("patch", "desk", says, mixed[0]))
+    return SafeMove(f"{', '.join(join.boxes)} off {join.at}", (join.coming,), (join.at, ""), (), tuple(steps))
+
+
+def _joined_by(join: Join) -> str:
+    return "the lead from the stock" if join.lead else f"the lead of {join.boxes[0]}"
+
+
+def _parted(hand: PatchedRig, join: Join, failed: frozenset[str]) -> Iterator[MoveStep]:
+    """Unplug what had joined, and unmute what plays on."""
+    lines = [line for line in hand.after.lines if line.run.id in join.playing and line.output and line.loads]
+    outputs = list(dict.fromkeys(line.output.id for line in lines if line.output))
+    names, mine = "+".join(join.playing), ", ".join(join.playing)
+    yield from mutings(hand, outputs, failed, set() if join.box else {join.start})
+    if join.box:
+        yield MoveStep("plug", join.start, f"pull {_joined_by(join)} out of {join.at}", names)
+    else:
+        yield MoveStep("pull", join.start, f"pull {join.coming} out of the Y-lead in {join.start}", join.coming)
+        says = f"pull the Y-lead out of {join.start}, and plug {mine} in again without it"
+        yield MoveStep("plug", join.start, says, names)
+    hand.at[join.coming] = ""
+    for line in lines:
+        yield from loading(hand, line)
+    yield from (verifying(hand.after, solved_output(hand.after, name)) for name in outputs)
+    yield from unmutings(hand, outputs, lines)
