@@ -266,12 +266,14 @@ def test_a_fix_that_did_not_help_is_told_to_the_command(capsys):
     assert command(["triage", *said, "--tried", fix]) == 0
     after = json.loads(capsys.readouterr().out)
 
-    def odds(found):
+    other = next(item["fix"] for item in before["suspects"] if item["is_fault"] and item["fix"] != fix)
+
+    def odds(found, fix):
         return sum(item["odds"] for item in found["suspects"] if item["fix"] == fix)
 
-    # Own, worked by hand: one part in twenty of what the fix fixes is left, where it was done badly.
-    assert odds(after) == pytest.approx(0.05 * odds(before) / (1.0 - 0.95 * odds(before)), abs=0.01)
-    assert before["next"]["why"].startswith("confirms for 0.5 min")
+    # One part in twenty of what the fix fixes is left, where it was done badly: against the next fix, which is untouched.
+    assert odds(before, fix) / odds(before, other) == pytest.approx(20.0 * odds(after, fix) / odds(after, other))
+    assert (before["next"]["kind"], before["next"]["at"]) == ("look", "F2")
     assert after["next"]["why"].startswith("tells most about what to do")
     assert after["does_not_fit"] == []
     assert command(["triage", *said, "--tried", "paint it"]) == 2

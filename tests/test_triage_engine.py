@@ -12,8 +12,9 @@ from fieldkit.reports.triage_text import odds_words
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
 from fieldkit.triage.advice.advice import advise, inseparable
+from fieldkit.triage.advice.answers import outcomes
 from fieldkit.triage.advice.choosing import Chooser, entropy, information
-from fieldkit.triage.advice.menu import Means, menu, outcomes
+from fieldkit.triage.advice.menu import Means, menu
 from fieldkit.triage.advice.repair import Act, expected_cost, expected_minutes, in_order, plan
 from fieldkit.triage.advice.safe_swaps import are_alike, safe_partner
 from fieldkit.triage.belief.likelihood import below, circumstances, density, gaussian_cdf

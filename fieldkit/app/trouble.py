@@ -10,7 +10,7 @@ from math import inf
 from typing import Literal
 
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.triage.advice.advice import Advice, advice_of, from_the_show, mentioned
+from fieldkit.triage.advice.advice import Advice, advice_of, from_the_show, mentioned, with_neighbours
 from fieldkit.triage.advice.menu import Means, Test, menu
 from fieldkit.triage.belief.doors import clock, left_min
 from fieldkit.triage.belief.observations import (
@@ -145,8 +145,9 @@ class Trouble:
         """Work out the advice for a rig; again only when something has changed. Raises ObservationError."""
         key = (rig, tuple(self.seen), self.worked_before, self.running, self.left_min, self.without)
         if self._advice is None or self._known[0] is not rig or self._known[1:] != key[1:]:
-            if self._case is None or self._known[0] is not rig:
-                self._case = FaultSearch(rig, [self.what], table(), mentioned(self.seen))
+            asked = tuple(with_neighbours(rig, [self.what], self.seen))
+            if self._case is None or self._known[0] is not rig or self._case.what != asked:
+                self._case = FaultSearch(rig, asked, table(), mentioned(self.seen))
             seen = (*from_the_show(self._case, self.seen), *self.seen)
             before = self._belief
             self._belief = Belief(self._case, seen, worked_before=self.worked_before, running=self.running)
@@ -191,7 +192,7 @@ def answered(test: Test, word: str) -> Observation:
         return Polarity(test.at, word)  # type: ignore[arg-type]  # its words
     if test.kind == "look":
         return Look(test.at, word)
-    return SwapSeen(test.what, word == "moved")  # type: ignore[arg-type]  # cable, output or box
+    return SwapSeen(test.what, word == "moved", test.box)  # type: ignore[arg-type]  # cable, output or box
 
 
 def read_at(test: Test, text: str) -> Metered:

@@ -40,6 +40,7 @@ OBSERVED: Mapping[str, Callable[[str], observations.Observation]] = {
     "--polarity": observations.polarity,
     "--looked": observations.look,
     "--played": observations.played,
+    "--inverted": observations.inverted,
     "--tried": observations.tried,
 }
 """Options that say what was observed, and what reads them."""

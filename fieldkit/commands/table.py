@@ -117,6 +117,12 @@ _DECLARED = (
                 repeats=True,
             ),
             Option(
+                "--inverted",
+                "two boxes alone, one of them inverted in its settings: fuller, thinner, same",
+                value="BOX+BOX=WORD",
+                repeats=True,
+            ),
+            Option(
                 "--tried", "a fix that was made and did not help: 'replace the lead to ML2'", value="FIX", repeats=True
             ),
             Option("--without", "what there is not: meter, 1khz, tester, spares, help", value="WHAT,...", repeats=True),

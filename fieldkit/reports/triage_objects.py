@@ -7,7 +7,7 @@ from typing import Any
 
 from fieldkit.reports.objects import expected_object
 from fieldkit.triage.advice.advice import Advice
-from fieldkit.triage.advice.menu import typed_answer
+from fieldkit.triage.advice.answers import typed_answer
 from fieldkit.triage.belief.saying import as_typed
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING
 from fieldkit.triage.model.odds import origin

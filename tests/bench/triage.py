@@ -19,8 +19,9 @@ import msgspec
 from worlds import World, case_of, draws, line_of, search
 
 from fieldkit.triage.advice.advice import advice_of
+from fieldkit.triage.advice.answers import outcomes
 from fieldkit.triage.advice.choosing import Chooser, information
-from fieldkit.triage.advice.menu import menu, outcomes
+from fieldkit.triage.advice.menu import menu
 from fieldkit.triage.belief.observations import Ear, Tried
 from fieldkit.triage.belief.posterior import Belief
 from fieldkit.triage.belief.search import FaultSearch

@@ -16,7 +16,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import msgspec
 from rigs import AMP, MODELS, box, rig_of, run, step
 
-from fieldkit.triage.advice.menu import answers, outcomes
+from fieldkit.triage.advice.answers import answers, outcomes
 from fieldkit.triage.belief.likelihood import circumstances
 from fieldkit.triage.belief.observations import Ear, Metered
 from fieldkit.triage.belief.posterior import Belief

@@ -9,16 +9,17 @@ from math import inf
 import msgspec
 
 from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.triage.advice.answers import done_by, outcomes
 from fieldkit.triage.advice.cautions import cautions
 from fieldkit.triage.advice.choosing import Chooser, Next
-from fieldkit.triage.advice.menu import Means, done_by, menu, outcomes
+from fieldkit.triage.advice.menu import Means, menu
 from fieldkit.triage.advice.muting import Mute, mutes, outputs_of
 from fieldkit.triage.advice.repair import Act, plan
 from fieldkit.triage.advice.safe_swaps import MOVE
 from fieldkit.triage.belief.observations import Ear, Metered, Observation, Polarity
 from fieldkit.triage.belief.posterior import Belief
 from fieldkit.triage.belief.saying import spoken
-from fieldkit.triage.belief.search import FaultSearch, Share
+from fieldkit.triage.belief.search import FaultSearch, Share, beside
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING
 from fieldkit.triage.model.odds import table
 
@@ -63,7 +64,7 @@ def advise(
     Raises ObservationError or NoAnswerError, one line each.
     """
     means = means or Means()
-    case = FaultSearch(rig, what, table(), mentioned(seen))
+    case = FaultSearch(rig, with_neighbours(rig, what, seen), table(), mentioned(seen))
     belief = Belief(case, (*from_the_show(case, seen), *seen), worked_before=worked_before, running=means.running)
     return advice_of(belief, means)
 
@@ -72,6 +73,19 @@ def from_the_show(case: FaultSearch, seen: Sequence[Observation]) -> list[Observ
     """List what the rig check found of these lines where nobody has tested again: wrong readings, and passes."""
     again = {done_by(item, case) for item in seen}
     return [item for item in (*case.earlier.wrong, *case.earlier.passes) if done_by(item, case) not in again]
+
+
+AGAINST_A_NEIGHBOUR = {"louder-alone", "late"}
+"""What a box does only beside another: the fault may sit at either."""
+
+MOST_NEIGHBOURS = 3
+
+
+def with_neighbours(rig: Rig, what: Sequence[str], seen: Sequence[Observation]) -> list[str]:
+    """Add to what is asked about the boxes that play together with one that is heard against them."""
+    heard = [item.box for item in seen if isinstance(item, Ear) and item.word in AGAINST_A_NEIGHBOUR]
+    boxes = [box for box in heard if box in rig.show_index.boxes]
+    return list(dict.fromkeys([*what, *(near for box in boxes for near in beside(rig, box)[:MOST_NEIGHBOURS])]))
 
 
 def _reach(belief: Belief, following: Next | None) -> str:
@@ -102,7 +116,9 @@ def advice_of(belief: Belief, means: Means | None = None) -> Advice:
     """Answer for a belief, with what can be done here and now."""
     ranked = [item for item in belief.ranked if item.share >= WORTH_NAMING]
     first = mutes(belief)
-    means = msgspec.structs.replace(means or Means(), muted=outputs_of(first), has_symptom=has_symptom(belief.seen))
+    means = msgspec.structs.replace(
+        means or Means(), muted=outputs_of(first), focus=belief.focus, has_symptom=has_symptom(belief.seen)
+    )
     following = Chooser(belief, means).next()
     kinds = [following.test.kind] if following else []
     swap = following is not None and following.test.kind == "swap"

@@ -11,7 +11,8 @@ from math import fsum, log2
 
 import msgspec
 
-from fieldkit.triage.advice.menu import Means, Test, answers, answers_of, done_by, menu
+from fieldkit.triage.advice.answers import all_done_by, answers, answers_of
+from fieldkit.triage.advice.menu import Means, Test, menu
 from fieldkit.triage.advice.repair import minutes_of
 from fieldkit.triage.belief.observations import Observation
 from fieldkit.triage.belief.posterior import Belief
@@ -73,7 +74,7 @@ class Chooser:
         fixes = list(dict.fromkeys(case.faults[index].fix for index in self._likely))
         self._fix_of = [fixes.index(case.faults[index].fix) for index in self._likely]
         self._fixes = fixes
-        done = {done_by(item, case) for item in belief.seen}
+        done = {key for item in belief.seen for key in all_done_by(item, case, belief.focus)}
         self._tests = [test for test in menu(case, means) if test.key not in done]
         if self._confirms:
             most = case.table.stop["confirm_share"] * minutes_of(belief.by_table[0][2], case)

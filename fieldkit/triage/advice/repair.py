@@ -33,6 +33,7 @@ class Act(msgspec.Struct, frozen=True):
 KINDS = {
     "set-output": "setting",
     "find-signal": "signal",
+    "change-input": "signal",
     "power-amplifier": "amplifier",
     "change-output": "output",
     "reset-output": "output",

@@ -12,7 +12,17 @@ from math import erf, exp, inf, log, pi, sqrt
 
 import msgspec
 
-from fieldkit.triage.belief.observations import POLARITIES, Ear, Light, Look, Observation, Played, Polarity, SwapSeen
+from fieldkit.triage.belief.observations import (
+    POLARITIES,
+    Ear,
+    Inverted,
+    Light,
+    Look,
+    Observation,
+    Played,
+    Polarity,
+    SwapSeen,
+)
 from fieldkit.triage.model.hearing import HEARD, LIGHTS
 from fieldkit.triage.model.odds import Numbers
 from fieldkit.triage.model.predicting import PredictedReading
@@ -122,10 +132,12 @@ def answer_chance(signature: Signature | None, item: Observation, focus: str) ->
         return signature.tested(item.box, item.word) if signature else 1.0 / len(POLARITIES)
     if isinstance(item, Look):
         return signature.looks(item.place, item.word) if signature else 0.5 if item.word in {"right", "wrong"} else 0.03
+    if isinstance(item, Inverted):
+        return signature.together(item.box, item.beside, item.word) if signature else 1.0 / 3.0
     if isinstance(item, Played):
         return signature.played(item.output, item.boxes) if signature else 1.0 / 3.0
     chance = 0.5
     yes = False
     if isinstance(item, SwapSeen):
-        chance, yes = (signature.moved(item.what, focus) if signature else 0.5), item.moved
+        chance, yes = (signature.moved(item.what, item.at or focus) if signature else 0.5), item.moved
     return chance if yes else 1.0 - chance

@@ -3,10 +3,11 @@
 ML2=no-high        an ear at a box
 SR-1.3=protect     the lights of an output
 amp:1=3.4ohm:dc    a meter at a point and pin pair; also open, short; dc unless 1khz is said; warm or cold
-cable=moved        a swap
+cable=moved        a swap; M1.cable=moved for the lead to another box than the one with the symptom
 ML2=reversed       a polarity tester
 replace the lead to ML2   a fix that was done and did not help
 ML2=switch         a look at the amplifier (amp), or at a box and its plugs, and what was seen; wrong, or right
+SL+SR=fuller       two boxes alone, one of them inverted at its output: fuller, thinner, same
 SR-1.3=ML2         which box played with noise on one output alone; nothing, or all that did: ML1+ML2
 """
 
@@ -62,6 +63,8 @@ class SwapSeen(msgspec.Struct, frozen=True):
 
     what: Literal["cable", "adaptor", "output", "box"]
     moved: bool
+    at: str = ""
+    """The box whose lead or adaptor it was; empty for the box that has the symptom."""
 
 
 class Polarity(msgspec.Struct, frozen=True):
@@ -87,6 +90,14 @@ class Played(msgspec.Struct, frozen=True):
     boxes: frozenset[str]
 
 
+class Inverted(msgspec.Struct, frozen=True):
+    """How two boxes sound together, all others muted, once one of them is inverted at its output."""
+
+    box: str
+    beside: str
+    word: Literal["fuller", "thinner", "same"]
+
+
 class Tried(msgspec.Struct, frozen=True):
     """A fix that was done and did not help."""
 
@@ -94,7 +105,7 @@ class Tried(msgspec.Struct, frozen=True):
     """As the advice words it, or a part of that which no other fix has."""
 
 
-Observation: TypeAlias = Ear | Light | Metered | SwapSeen | Polarity | Look | Played | Tried
+Observation: TypeAlias = Ear | Light | Metered | SwapSeen | Polarity | Look | Played | Inverted | Tried
 
 
 def ear(text: str) -> Ear:
@@ -116,9 +127,10 @@ POLARITIES = ("planned", "reversed", "nothing")
 def swap(text: str) -> SwapSeen:
     """Read ``cable=moved``. Raises ObservationError."""
     what, word = _parts("swapped", text, "cable=moved", ("moved", "stayed"))
-    if what not in SWAPPED:
+    at, _, piece = what.rpartition(".")
+    if piece not in SWAPPED:
         raise ObservationError(f"swapped: expected one of {', '.join(SWAPPED)}, got '{printable(what)}'")
-    return SwapSeen(what, word == "moved")  # type: ignore[arg-type]  # one of the three, as just checked
+    return SwapSeen(piece, word == "moved", at)  # type: ignore[arg-type]  # one of the three, as just checked
 
 
 def polarity(text: str) -> Polarity:
@@ -141,6 +153,18 @@ def played(text: str) -> Played:
             f"played: expected an output and the boxes that played, such as SR-1.3=ML2, or nothing, got {_got(text)}"
         )
     return Played(output.strip(), frozenset() if boxes == {"nothing"} else boxes)
+
+
+TOGETHER = ("fuller", "thinner", "same")
+
+
+def inverted(text: str) -> Inverted:
+    """Read ``SL+SR=fuller``. Raises ObservationError."""
+    name, word = _parts("inverted", text, "SL+SR=fuller", TOGETHER)
+    box, plus, beside = (part.strip() for part in name.partition("+"))
+    if not plus or not box or not beside or box == beside:
+        raise ObservationError(f"inverted: expected two boxes, such as SL+SR=fuller, got {_got(text)}")
+    return Inverted(box, beside, word)  # type: ignore[arg-type]  # one of the three, as just checked
 
 
 def tried(text: str) -> Tried:
@@ -186,11 +210,13 @@ def _asked(item: Observation) -> tuple[str, str, str] | None:
     if isinstance(item, Light):
         return "lights", item.output, item.word
     if isinstance(item, SwapSeen):
-        return "swapped", item.what, "moved" if item.moved else "stayed"
+        return "swapped", f"{item.at}.{item.what}" if item.at else item.what, "moved" if item.moved else "stayed"
     if isinstance(item, Polarity):
         return "polarity", item.box, item.word
     if isinstance(item, Look):
         return "looked", item.place, item.word
+    if isinstance(item, Inverted):
+        return "inverted", f"{item.box}+{item.beside}", item.word
     if isinstance(item, Played):
         return "played", item.output, " and ".join(sorted(item.boxes)) or "nothing"
     return None
@@ -209,23 +235,29 @@ def named_wrong(seen: Iterable[Observation]) -> list[Observation]:
 
 
 def named(seen: Iterable[Observation]) -> list[str]:
-    """List the boxes, outputs and runs that observations name, what is not well first."""
+    """List the boxes, outputs and runs that observations name, what is not well first.
+
+    A box that sounds well is asked about only where nothing else is named: it bears witness for another line.
+    """
     wrong: list[str] = []
     well: list[str] = []
+    witnesses: list[str] = []
     for item in seen:
         if isinstance(item, Ear):
-            (well if item.word == "normal" else wrong).append(item.box)
+            (witnesses if item.word == "normal" else wrong).append(item.box)
         elif isinstance(item, Light):
             (well if item.word == "signal" else wrong).append(item.output)
         elif isinstance(item, Polarity):
             (well if item.word == "planned" else wrong).append(item.box)
         elif isinstance(item, Look) and item.place != "amp":
             (well if item.word == "right" else wrong).append(item.place)
+        elif isinstance(item, Inverted):
+            well += [item.box, item.beside]
         elif isinstance(item, Played):
             wrong.append(item.output)
         elif isinstance(item, Metered) and item.point != "amp":
             well.append(_thing_at(item.point))
-    return list(dict.fromkeys([*wrong, *well]))
+    return list(dict.fromkeys([*wrong, *well] if wrong or well else witnesses))
 
 
 def _thing_at(point: str) -> str:

@@ -15,6 +15,7 @@ from fieldkit.triage.belief.doubt import as_planned, chance_of_unknown
 from fieldkit.triage.belief.likelihood import Circumstance, answer_chance, broad_density, circumstances, of_reading
 from fieldkit.triage.belief.observations import (
     Ear,
+    Inverted,
     Light,
     Look,
     Metered,
@@ -87,17 +88,26 @@ class Belief:
         if isinstance(item, Tried):
             self._has_not_helped(item)
             return
-        if isinstance(item, (Ear, Polarity)):
-            case.check_box(item.box, "heard" if isinstance(item, Ear) else "polarity")
-            if isinstance(item, Ear) and item.word != "normal" and not self.focus:
+        if isinstance(item, Ear):
+            case.check_heard(item.box)
+            if item.word != "normal" and not self.focus and item.box in case.bench.places:
+                self.focus = item.box
+        elif isinstance(item, Polarity):
+            case.check_box(item.box, "polarity")
+            if item.word == "reversed" and not self.focus:
                 self.focus = item.box
         elif isinstance(item, Light):
             case.check_output(item.output)
-        elif isinstance(item, Look) and item.place != "amp" and item.place not in case.output_names:
+        elif isinstance(item, Look) and not case.is_at_amplifier(item.place):
             case.check_box(item.place, "looked")
+        elif isinstance(item, Inverted):
+            case.check_box(item.box, "inverted")
+            case.check_box(item.beside, "inverted")
         elif isinstance(item, Played):
             case.check_played(item)
-        if isinstance(item, SwapSeen) and not self.focus:
+        if isinstance(item, SwapSeen) and item.at:
+            case.check_box(item.at, "swapped")
+        elif isinstance(item, SwapSeen) and not self.focus:
             self.focus = case.boxes[0] if len(case.boxes) == 1 else ""
         chances = [answer_chance(signature, item, self.focus) for signature in case.signatures]
         self._fits.append((item, [chance > UNFIT for chance in chances]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldkit.triage.belief.observations import (
     Ear,
+    Inverted,
     Light,
     Look,
     Metered,
@@ -31,6 +32,7 @@ SAID = {
     "extra": "a box too many hangs on it",
     "mute": "muted",
     "level": "gain, delay or limiter set wrong",
+    "polarity": "polarity inverted",
     "preset": "another preset",
     "input": "another input, or none",
     "off": "off",
@@ -48,6 +50,9 @@ SAID = {
     "hiss": "hiss",
     "radio": "radio",
     "nothing": "nothing to hear",
+    "fuller": "fuller together",
+    "thinner": "thinner together",
+    "same": "no clear difference",
     "on": "on, no signal",
     "limit": "in limit",
     "planned": "as planned",
@@ -64,9 +69,12 @@ def spoken(item: Observation) -> str:
         kind = "DC" if item.kind == "dc" else "1 kHz"
         return f"{item.point} pins {item.pair}, {kind}: {item.word or f'{item.ohm:g} ohm'}"
     if isinstance(item, SwapSeen):
-        return f"other {item.what}: the fault {'moved' if item.moved else 'stayed'}"
+        beside = f" to {item.at}" if item.at else ""
+        return f"other {item.what}{beside}: the fault {'moved' if item.moved else 'stayed'}"
     if isinstance(item, Polarity):
         return f"polarity of {item.box}: {SAID.get(item.word, item.word)}"
+    if isinstance(item, Inverted):
+        return f"{item.box} with {item.beside}, one of them inverted: {SAID[item.word]}"
     if isinstance(item, Played):
         return f"noise on {item.output} alone: {' and '.join(sorted(item.boxes)) or 'nothing'} played"
     if isinstance(item, Tried):
@@ -84,9 +92,12 @@ def as_typed(item: Observation) -> str:
         value = item.word or (f"{item.ohm:g}ohm" if item.ohm is not None else "OHM")
         return f"--reading {item.point}:{item.pair}={value}:{item.kind}"
     if isinstance(item, SwapSeen):
-        return f"--swapped {item.what}={'moved' if item.moved else 'stayed'}"
+        beside = f"{item.at}." if item.at else ""
+        return f"--swapped {beside}{item.what}={'moved' if item.moved else 'stayed'}"
     if isinstance(item, Polarity):
         return f"--polarity {item.box}={item.word}"
+    if isinstance(item, Inverted):
+        return f"--inverted {item.box}+{item.beside}={item.word}"
     if isinstance(item, Played):
         return f"--played {item.output}={'+'.join(sorted(item.boxes)) or 'nothing'}"
     if isinstance(item, Look):

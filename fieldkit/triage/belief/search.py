@@ -25,7 +25,7 @@ from fieldkit.triage.model.predicting import PredictedReading, reading_of
 from fieldkit.triage.model.reference import HealthyReference, HealthyRuns
 from fieldkit.triage.model.seeing import Seen, look
 from fieldkit.triage.model.signature import Signature
-from fieldkit.triage.model.upstream import exchange_faults, upstream_faults
+from fieldkit.triage.model.upstream import Thing, Upstream, exchange_faults, upstream_faults
 from fieldkit.triage.model.walk import run_faults
 from fieldkit.triage.rig_check.meter_pass import exchanged_with
 
@@ -53,8 +53,12 @@ def runs_of(rig: Rig, word: str) -> tuple[str, ...]:
         for line in rig.lines
         if line.output and word in {line.output.id, line.output.unit.id, line.output.unit.rack}
     )
+    fed = {output.output.id for output in rig.outputs if output.source == word}
+    found |= dict.fromkeys(line.run.id for line in rig.lines if line.output and line.output.id in fed)
     if found:
         return tuple(found)
+    if any(step.panel == word for run in show.runs for step in run.path):
+        return ()  # a place to meter at, on whichever of its runs is asked about
     ends = {end.label: tuple(end.runs) for end in cable_ends(show, rig.show_index)}
     if word in ends:
         return ends[word]
@@ -66,10 +70,21 @@ def runs_of(rig: Rig, word: str) -> tuple[str, ...]:
     raise ObservationError(f"nothing has the label '{printable(word)}'{nearest(word, names)}")
 
 
+def beside(rig: Rig, box: str) -> tuple[str, ...]:
+    """List the boxes that play together with one: of its own zone first, then of zones that share its low end."""
+    zones = {zone.id: zone for zone in rig.show.zones}
+    own = zones[rig.show_index.boxes[box].zone]
+    linked = {other.id for other in zones.values() if own.id in (other.low_end_from or ())}
+    linked |= {*(own.low_end_from or ())}
+    near = [other.id for other in rig.show.boxes if other.zone == own.id and other.id != box]
+    return (*near, *(other.id for other in rig.show.boxes if other.zone in linked - {own.id}))
+
+
 MANY_RUNS = 6
 """Over so many runs a single fault lies before them all, and only the runs that were named are walked."""
 
 MOST_EXCHANGES = 4
+MOST_WITNESSES = 4
 
 
 class Predicted(msgspec.Struct, frozen=True):
@@ -116,6 +131,11 @@ class FaultSearch:
         minimum = {output.output.id: output.output.minimum_ohm for output in self.outputs}
         self.bench = HealthyReference(HealthyRuns(circuits, self.lines, topologies), minimum, self._most_v, table)
         self.boxes = tuple(self.bench.places)
+        self.bench.zones = self._zones()
+        self.bench.beside = {box: beside(rig, box) for box in self.boxes}
+        self.before = Upstream(rig, self.outputs)
+        self.witnesses = self._witnesses()
+        """Boxes of other lines, one for each way in which they hang on the same as these."""
         passes = earlier_passes(rig, self.output_names, self.boxes)
         self.earlier = msgspec.structs.replace(self.earlier, passes=passes)
         asked = [word for word in what if word in self.bench.places]
@@ -129,6 +149,19 @@ class FaultSearch:
     def output_names(self) -> list[str]:
         """List the outputs by their ids."""
         return [output.output.id for output in self.outputs]
+
+    def _zones(self) -> dict[str, tuple[str, ...]]:
+        by_zone: dict[str, list[str]] = {}
+        for box in self.rig.show.boxes:
+            by_zone.setdefault(box.zone, []).append(box.id)
+        known = self.bench.places.keys()
+        return {zone: tuple(its) for zone, its in by_zone.items() if zone not in known and known >= set(its)}
+
+    def _witnesses(self) -> tuple[str, ...]:
+        shares: dict[frozenset[Thing], str] = {}
+        for box in sorted(self.before.everywhere):
+            shares.setdefault(frozenset(thing for thing, its in self.before.boxes.items() if box in its), box)
+        return tuple(shares.values())[:MOST_WITNESSES]
 
     def _outputs(self) -> tuple[SolvedOutput, ...]:
         names = dict.fromkeys(line.output.id for run in self.runs for line in self._by_run[run] if line.output)
@@ -146,7 +179,7 @@ class FaultSearch:
         table, rig = self.table, self.rig
         walked: set[str] = set()
         yield Fault(NOTHING, "", "nothing is wrong here", "nothing", "leave it as it is", "none", table.odds[NOTHING])
-        yield from upstream_faults(rig, self.outputs, table)
+        yield from upstream_faults(self.outputs, self.before, table)
         for run in self.runs:
             circuit = self.bench.circuits[run]
             if len(self.runs) > MANY_RUNS and not mentioned & {run, *circuit.boxes}:
@@ -213,6 +246,10 @@ class FaultSearch:
             pairs = [pair for _, point in found for pair in point.pairs]
             wrong = f"reading: {printable(name)} has no pin pair '{printable(pair)}'"
             raise ObservationError(wrong + nearest(pair, pairs))
+        if len(matching) > 1:  # what was named first is what is being metered
+            first = runs_of(self.rig, self.what[0]) if len(self.what) > 1 else ()
+            own_runs = [item for item in matching if item[0] in first]
+            matching = own_runs if len(own_runs) == 1 else matching
         if len(matching) > 1:
             listed = ", ".join(f"{run}.{point.name}" for run, point, _ in matching)
             raise ObservationError(f"reading: '{printable(name)}' is a point of several runs; write one of {listed}")
@@ -261,6 +298,18 @@ class FaultSearch:
         if read is None or is_open(healthy.ohm) or not healthy.common:
             return None
         return (read - abs(healthy.ohm)) / healthy.common
+
+    def is_at_amplifier(self, place: str) -> bool:
+        """Tell whether a look at the amplifiers answers for a place: there, an output, an output of a processor."""
+        return place == "amp" or place in self.output_names or ("processor", place) in self.before.outputs
+
+    def check_heard(self, name: str) -> None:
+        """Raise ObservationError for what is no box of the case, no zone of its boxes, no box elsewhere."""
+        if name in self.before.everywhere:
+            return
+        if name not in self.bench.places and name not in self.bench.zones:
+            known = (*self.boxes, *self.bench.zones)
+            raise ObservationError(f"heard: '{printable(name)}' is no box of this line{nearest(name, known)}")
 
     def check_box(self, name: str, what: str) -> None:
         """Raise ObservationError for a box that is not part of the case."""

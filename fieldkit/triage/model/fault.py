@@ -38,6 +38,10 @@ class Fault(msgspec.Struct, frozen=True, gc=False):
     """Outputs and what they do in place of playing."""
     ears: tuple[tuple[str, Chances], ...] = ()
     """Boxes whose sound does not follow from the volts."""
+    weaker: tuple[str, str, float] | None = None
+    """Box, section and gain [dB] of what is weaker than the volts on it say: drivers that work against each other."""
+    elsewhere: frozenset[str] = frozenset()
+    """Boxes on other lines that it silences too."""
     seen_at: tuple[str, ...] = ()
     """Places where a look finds it: ``amp``, or a box."""
     box: str = ""
@@ -51,6 +55,10 @@ class Fault(msgspec.Struct, frozen=True, gc=False):
     def counted_as(self) -> str:
         """The row of the table of odds that a case of it counts in."""
         return self.odds_of or self.kind
+
+    def weaker_db(self, box: str, section: str) -> float:
+        """Return by how much a section is weaker than the volts on it say [dB]; 0 where it is not."""
+        return self.weaker[2] if self.weaker and self.weaker[:2] == (box, section) else 0.0
 
     @property
     def name(self) -> str:
@@ -98,10 +106,12 @@ STATES = {
         {"hum": 0.15, "buzz": 0.15, "hiss": 0.15, "crackle": 0.2, "distorted": 0.35},
     ),
     "other input": OutputState(0.0, {"signal": 0.7, "on": 0.3}, {"other-signal": 0.85, "distorted": 0.15}),
+    "inverted": OutputState(0.0, {"signal": 1.0}),
+    "picks up": OutputState(0.0, {"signal": 0.9, "on": 0.1}, {"radio": 0.6, "hum": 0.2, "buzz": 0.15, "hiss": 0.05}),
     "gain low": OutputState(-9.0, {"signal": 1.0}),
     "gain high": OutputState(6.0, {"signal": 0.7, "limit": 0.3}, {"loud": 0.7, "distorted": 0.2, "normal": 0.1}),
     "wrong limits": OutputState(0.0, {"signal": 1.0}, {"normal": 0.6, "loud": 0.2, "distorted": 0.2}),
-    "late": OutputState(0.0, {"signal": 1.0}, {"late": 0.7, "quiet": 0.15, "normal": 0.15}),
+    "late": OutputState(0.0, {"signal": 1.0}, {"late": 0.6, "louder-alone": 0.15, "quiet": 0.1, "normal": 0.15}),
     "wrong preset": OutputState(0.0, {"signal": 0.9, "limit": 0.1}, {}),
 }
 """Common practice, no source."""

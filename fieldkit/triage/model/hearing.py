@@ -171,6 +171,15 @@ def weakened(sections: tuple[Heard, ...]) -> Chances:
     return {"quiet": 0.6, "no-low" if max(low) < max(others) else "no-high": 0.4}
 
 
+UNHEARD_THROUGH = {"high": ("hum",), "low": ("hiss",), "sub": ("hiss", "buzz", "radio")}
+"""Noises that a section hardly lets through: hum is 50 or 60 Hz and its first multiples, hiss is all highs."""
+
+
+def through(section: str, noises: Chances) -> Chances:
+    """Weigh noises by what a section lets through."""
+    return {word: share * (0.1 if word in UNHEARD_THROUGH.get(section, ()) else 1.0) for word, share in noises.items()}
+
+
 @lru_cache(maxsize=256)
 def chances(word: str, words: tuple[str, ...], slip: float) -> Chances:
     """Compute the chance of each report when one is true: 1 - slip for it, the rest shared equally."""

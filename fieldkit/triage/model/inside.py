@@ -27,7 +27,12 @@ CONTACT_OHM = (0.6, 8.0)
 
 WEAK_CONTACT = {"crackle": 0.35, "quiet": 0.25, "normal": 0.3, "distorted": 0.1}
 HALF = {"quiet": 0.6, "normal": 0.4}
-NO_LOW = {"no-low": 0.6, "quiet": 0.4}
+
+NO_WOOFER = {"no-low": 0.7, "silent": 0.3}
+"""Of a passive box: some have one driver for all, and are silent without it."""
+
+CANCELLED_DB = -25.0
+"""What is left of a section whose two drivers work against each other: common practice, no source."""
 
 BURNT = {"distorted": 0.35, "quiet": 0.35, "normal": 0.25, "rattle": 0.05}
 
@@ -62,8 +67,8 @@ def driver_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[Fa
         double = edits.with_element(circuit, index, number, _like(element, element.dc_ohm * 2.0, element.z1k * 2.0))
         if element.section == "full":
             # A passive box: the meter sees its low driver, and the high one hides behind the crossover.
-            yield fault("driver-open", f"the low driver of {box} is open", gone, ears={"no-low": 1.0})
-            yield fault("driver-shorted", f"the low driver of {box} is shorted", *touching, ears={"no-low": 1.0})
+            yield fault("driver-open", f"the low driver of {box} is open", gone, ears=NO_WOOFER)
+            yield fault("driver-shorted", f"the low driver of {box} is shorted", *touching, ears=NO_WOOFER)
             high = "high-driver-open"
             yield fault("driver-open", f"the high driver of {box} is open", circuit, ears={"no-high": 1.0}, odds=high)
             yield fault("crossover-low", f"the low leg of the crossover in {box} is open", gone, ears={"no-low": 1.0})
@@ -77,13 +82,10 @@ def driver_faults(circuit: Circuit, index: int, table: OddsTable) -> Iterator[Fa
             yield fault(
                 "one-driver-of-two", f"one of two drivers in the {what} section of {box} is open", double, ears=HALF
             )
-            less = {"low": NO_LOW, "sub": NO_LOW}.get(element.section, {"quiet": 0.6, "no-high": 0.4})
-            yield fault(
-                "one-driver-reversed",
-                f"one of two drivers in the {what} section of {box} is reversed",
-                circuit,
-                ears=less,
+            turned_one = fault(
+                "one-driver-reversed", f"one of two drivers in the {what} section of {box} is reversed", circuit
             )
+            yield edits.replace(turned_one, weaker=(box, element.section, CANCELLED_DB))
     yield Fault(
         "driver-rubbing", box, f"a driver of {box} rubs", "change-box", f"change the box {box} for a spare", "box",
         table.odds["driver-rubbing"], circuit.run, (circuit,), ears=((box, RUBBING),), box=box,

@@ -10,8 +10,8 @@ from fieldkit.triage.model.hearing import Chances
 from fieldkit.triage.model.odds import Numbers
 
 LOOKED = (
-    "right", "plug-half", "empty", "label", "switch", "lead", "model", "extra", "mute", "level", "preset", "input",
-    "off", "wet", "burnt", "loose",
+    "right", "plug-half", "empty", "label", "switch", "lead", "model", "extra", "mute", "level", "polarity", "preset",
+    "input", "off", "wet", "burnt", "loose",
 )  # fmt: skip
 """``wrong`` is an answer too, of somebody who does not say what."""
 
@@ -30,7 +30,8 @@ SHOWS_AS: dict[str, Chances] = {
     "limiter-low": {"level": 0.8, "preset": 0.2},
     "limiter-wrong": {"level": 0.7, "preset": 0.3},
     "gain-wrong": {"level": 1.0},
-    "delay-wrong": {"level": 0.5, "preset": 0.5},
+    "delay-wrong": {"level": 0.8, "preset": 0.2},
+    "polarity-wrong": {"polarity": 0.7, "level": 0.2, "preset": 0.1},
     "amplifier-off": {"off": 1.0},
     "clock-lost": {"input": 0.8, "off": 0.2},
     "runs-exchanged": {"label": 0.9, "plug-half": 0.1},
@@ -38,8 +39,11 @@ SHOWS_AS: dict[str, Chances] = {
     "processor-output": {"mute": 0.3, "preset": 0.3, "input": 0.2, "level": 0.2},
 }
 
-SETTINGS = {"mute", "level", "preset", "input"}
+SETTINGS = {"mute", "level", "polarity", "preset", "input"}
 """Words of what is set at one output."""
+
+NO_INPUT_SHOWS = 0.5
+"""Chance that somebody at the amplifier sees that no signal arrives, where nothing is set wrong there."""
 
 TRACES: dict[str, tuple[str, float]] = {
     "coil-burnt": ("burnt", 0.2),
@@ -55,10 +59,15 @@ def seen(fault: Fault, place: str, word: str, numbers: Numbers) -> float:
     """Compute the chance that a look at a place answers a word; ``wrong`` is all that is not ``right``."""
     slip = numbers["slip"] / (2.0 if fault.kind == NOTHING else 1.0)
     each = slip / (len(LOOKED) - 1)
-    outputs = {name for name, _ in fault.states} if "amp" in fault.seen_at else set()
+    # A setting is seen where it is set; that nothing arrives, at the outputs that get nothing.
+    outputs = set() if "amp" not in fault.seen_at else {name for name, _ in fault.states}
+    outputs = {fault.at} if fault.kind == "processor-output" else outputs
     at_hand = place in fault.seen_at or place in outputs
     shows = dict(SHOWS_AS.get(fault.kind, {"loose": 1.0})) if at_hand else {}
     finds = numbers["reads" if shows.keys() <= SETTINGS else "finds"] - slip
+    starved = {name for name, state in fault.states if state == "no input"}
+    if not shows and starved and (place == "amp" or place in starved):
+        shows, finds, outputs = {"input": 1.0}, NO_INPUT_SHOWS, starved
     if not shows and fault.kind in TRACES and place == fault.box:
         trace, finds = TRACES[fault.kind]
         shows = {trace: 1.0}

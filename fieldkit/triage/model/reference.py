@@ -107,6 +107,7 @@ def _of_segment(one: Segment, other: Segment, ways: Ways, index: int) -> set[str
 class Placed(msgspec.Struct, frozen=True, gc=False):
     """A section of a box, where it is and what it gets when all is well."""
 
+    box: str
     run: str
     index: int
     number: int
@@ -146,13 +147,17 @@ class HealthyReference:
                   if station.box == box]
             for box in dict.fromkeys(box for circuit in circuits.values() for box in circuit.boxes)
         }  # fmt: skip
+        self.beside: dict[str, tuple[str, ...]] = {}
+        """Boxes that play together with each box: of its zone, and of the zones that it shares the low end with."""
+        self.zones: dict[str, tuple[str, ...]] = {}
+        """Zones whose boxes are all part of the case."""
         self._sections: dict[str, list[Placed]] = {}
 
     def sections(self, box: str) -> list[Placed]:
         """List the sections of a box with what they get when all is well."""
         if box not in self._sections:
             self._sections[box] = [
-                Placed(run, index, number, element.section, element.line, self.output_of(run, element.line),
+                Placed(box, run, index, number, element.section, element.line, self.output_of(run, element.line),
                        abs(self.drives(run).of(index, number).own))
                 for run, index in self.places.get(box, ())
                 for number, element in enumerate(self.circuits[run].stations[index].elements)

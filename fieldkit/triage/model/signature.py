@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 
 from fieldkit.triage.model.circuit import is_open
@@ -19,6 +20,7 @@ from fieldkit.triage.model.hearing import (
     blurred,
     chances,
     level_db,
+    through,
     weakened,
     word_of,
 )
@@ -34,6 +36,9 @@ PROTECTS_BELOW = 0.5
 PROTECTING = {"protect": 0.75, "limit": 0.15, "signal": 0.1}
 ENDANGERED = {"distorted": 0.5, "no-low": 0.25, "quiet": 0.25}
 
+
+FIGHTING = {"normal": 0.6, "louder-alone": 0.3, "quiet": 0.1}
+"""What is said of a box, one by one well, that plays against a neighbour: common practice, no source."""
 
 WRONG_BOX = 0.002
 """Chance that somebody says a box played that does not: an ear overhears, and hardly ever hears what is silent."""
@@ -136,7 +141,7 @@ class Signature:
         return self._sections[box]
 
     def _section(self, placed: Placed) -> Heard:
-        level, danger, is_reversed = 0.0, False, False
+        level, danger, is_reversed = self.fault.weaker_db(placed.box, placed.section), False, False
         run, index, number = placed.run, placed.index, placed.number
         changed = self._changes.lines
         if self._is_changed and run == self.fault.run and (changed is None or placed.line in changed):
@@ -145,6 +150,7 @@ class Signature:
             danger = placed.section in FRAGILE and any(share > 0.1 for _, share in now.foreign)
             is_reversed = now.own.real < -0.01
         state = self.states.get(placed.output, "")
+        is_reversed ^= state == "inverted"
         level += STATES[state].level_db if state in STATES else -120.0 if state else 0.0
         return Heard(placed.section, max(level, -120.0), danger, is_reversed)
 
@@ -162,13 +168,21 @@ class Signature:
         element, healthy = elements[number], self._bench.circuits[run].stations[index].elements[number]
         return is_open(element.z1k) and not is_open(healthy.z1k)
 
-    def heard(self, box: str) -> Chances:
-        """Return the chance of each report by ear at a box."""
-        if box not in self._ears:
-            self._ears[box] = self._heard(box)
-        return self._ears[box]
+    def heard(self, name: str) -> Chances:
+        """Return the chance of each report by ear at a box, or that all boxes of a zone do the same."""
+        if name not in self._ears:
+            of_zone = self._bench.zones.get(name)
+            self._ears[name] = self._of_zone(of_zone) if of_zone else self._heard(name)
+        return self._ears[name]
+
+    def _of_zone(self, boxes: Sequence[str]) -> Chances:
+        """Return for each word the chance that the box which does it least does it: all of them have to."""
+        every = [self.heard(box) for box in boxes]
+        return {word: min(heard[word] for heard in every) for word in HEARD}
 
     def _word(self, box: str) -> str:
+        if box in self.fault.elsewhere:
+            return "silent"
         sections = self.sections(box)
         return word_of(sections) if sections else "normal"
 
@@ -181,11 +195,37 @@ class Signature:
         own = next((ears for name, ears in self.fault.ears if name == box), None)
         for placed in self._bench.sections(box) if self.states and own is None else ():
             state = self.states.get(placed.output, "")
-            if state in STATES and STATES[state].ears:
-                own = STATES[state].ears
+            ears = STATES[state].ears if state in STATES else None
+            if ears:
+                own = through(placed.section, ears)
         if own and (self.fault.part == "box" or word in {"normal", "quiet"}):
             return blurred(own, HEARD, slip)
+        if word == "normal" and self._fights(box):
+            return blurred(FIGHTING, HEARD, slip)
         return blurred(weakened(sections), HEARD, slip) if word == "quiet" else chances(word, HEARD, slip)
+
+    def _fights(self, box: str) -> bool:
+        """Tell whether a box takes away from a neighbour, or a neighbour from it: one of them reversed, or late."""
+        return any(self._differ(box, other) for other in self._bench.beside.get(box, ()))
+
+    def _differ(self, box: str, other: str) -> bool:
+        return self._is_reversed(box) != self._is_reversed(other) or self._is_late(box) != self._is_late(other)
+
+    def _is_late(self, box: str) -> bool:
+        outputs = {placed.output for placed in self._bench.sections(box)}
+        return any(self.states.get(output) == "late" for output in outputs)
+
+    def together(self, box: str, other: str, word: str) -> float:
+        """Return the chance of how two boxes sound together once one of them is inverted."""
+        if "silent" in {self._word(box), self._word(other)}:
+            chances_of: Chances = {"same": 0.9, "fuller": 0.05, "thinner": 0.05}
+        elif self._is_late(box) != self._is_late(other):
+            chances_of = {"same": 0.6, "fuller": 0.2, "thinner": 0.2}
+        elif self._is_reversed(box) != self._is_reversed(other):
+            chances_of = {"fuller": 0.9, "same": 0.07, "thinner": 0.03}
+        else:
+            chances_of = {"thinner": 0.9, "same": 0.07, "fuller": 0.03}
+        return chances_of[word]
 
     def lights(self, output: str) -> Chances:
         """Compute the chance of each state of an output's lights."""
@@ -205,6 +245,8 @@ class Signature:
         if what == "output":
             return 1.0 - slip if fault.part == "output" else slip
         here = fault.box == focus and fault.kind != "box-too-many"
+        if what == "adaptor" and not fault.piece.startswith("adaptor"):
+            return slip  # a panel and the wiring of a rack stay
         return 1.0 - slip if fault.part == what and here else slip
 
     def tested(self, box: str, word: str) -> float:
