@@ -57,6 +57,12 @@ def arrows():
     }
 
 
+def test_no_import_is_hidden_from_the_program():
+    """What only a type checker sees is an arrow all the same, and the tests of arrows would not know whether it runs."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        assert "TYPE_CHECKING" not in path.read_text(encoding="utf-8"), path.relative_to(PACKAGE)
+
+
 def cycle_in(graph):
     """Find modules that import each other in a ring; none where there is no ring."""
     done, on_the_way = set(), []

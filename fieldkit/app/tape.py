@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import msgspec
 
 from fieldkit.app.dialogs.windows import Help
-
-if TYPE_CHECKING:
-    from fieldkit.calculator.calls import Used
 
 
 class TapeEntry(msgspec.Struct, frozen=True):
@@ -21,8 +17,8 @@ class TapeEntry(msgspec.Struct, frozen=True):
     """The result as it is shown."""
     value: str
     """The result as a field takes it: ``49.96 V``."""
-    used: tuple[Used, ...] = ()
-    """The formulas behind it."""
+    why: tuple[str, ...] = ()
+    """The formulas behind it, with inputs and sources, a line each."""
 
 
 def expression_help(tape: Sequence[TapeEntry]) -> Help:

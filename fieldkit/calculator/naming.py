@@ -8,14 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from fieldkit.calculator.values import Amount, LevelValue, Value, from_quantity
 from fieldkit.units import DIMENSIONS, UNITS, Dimension, Unit, format_number, unit_text
-from fieldkit.units.registry import pint_unit, pint_units
-
-if TYPE_CHECKING:
-    import pint
+from fieldkit.units.registry import PintQuantity, pint_unit, pint_units
 
 _TYPICAL = {"voltage": ("V", "mV", "dBu", "dBV"), "power": ("W", "kW", "dBW", "dBm")}
 """Units to name in a message where more can be typed than the dimension's own."""
@@ -24,7 +21,7 @@ _NOT_AMOUNTS = ("ratio", "angle", "impedance", "apparent power", "level", "power
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
-def dimension_of(quantity: pint.Quantity[float]) -> Dimension | None:
+def dimension_of(quantity: PintQuantity) -> Dimension | None:
     """Tell which dimension of the trade a quantity has; None for a plain number and for any other."""
     return _dimensions().get(_key(quantity.dimensionality))
 
@@ -63,12 +60,12 @@ def describe(value: Value) -> str:
     return f"{number} {unit}" if unit else number
 
 
-def is_plain(quantity: pint.Quantity[float]) -> bool:
+def is_plain(quantity: PintQuantity) -> bool:
     """Tell whether a quantity is a number without a dimension, and no angle."""
     return quantity.dimensionless and not is_angle(quantity)
 
 
-def is_angle(quantity: pint.Quantity[float]) -> bool:
+def is_angle(quantity: PintQuantity) -> bool:
     """Tell whether a quantity is an angle, which pint takes for a plain number."""
     return quantity.dimensionless and any(name == "degree" for name, _ in _items(quantity))
 
@@ -87,7 +84,7 @@ def tidy(value: Amount) -> Amount:
     return from_quantity(quantity.to_reduced_units())
 
 
-def symbol(quantity: pint.Quantity[float], *, text: bool = False, ascii_only: bool = False) -> str:
+def symbol(quantity: PintQuantity, *, text: bool = False, ascii_only: bool = False) -> str:
     """Write the unit of a quantity: 'ohm/km', as text 'Ω/km', in ASCII 'mm2'. Empty for a plain number."""
     above: list[str] = []
     below: list[str] = []
@@ -137,7 +134,7 @@ def _units_by_name() -> dict[str, Unit]:
     return {unit.name: UNITS[unit.symbol] for unit in pint_units()}
 
 
-def _items(quantity: pint.Quantity[float]) -> list[tuple[str, float]]:
+def _items(quantity: PintQuantity) -> list[tuple[str, float]]:
     pairs: Iterable[tuple[str, Any]] = quantity.unit_items()
     return [(name, float(exponent)) for name, exponent in pairs]
 

@@ -7,7 +7,7 @@ and temperatures are points on a scale, which do not multiply, and are kept in t
 from __future__ import annotations
 
 from math import isfinite
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import Any, TypeAlias
 
 import msgspec
 
@@ -15,10 +15,7 @@ from fieldkit.calculator.errors import NoAnswer, UnusableInput
 from fieldkit.calculator.tree import UnitExpression
 from fieldkit.units import UNITS, Unit
 from fieldkit.units.conversion import to_computing
-from fieldkit.units.registry import pint_unit, registry
-
-if TYPE_CHECKING:
-    import pint
+from fieldkit.units.registry import PintQuantity, PintUnit, pint_unit, registry
 
 ABSOLUTE_ZERO_C = -273.15
 ROUNDING_C = 1e-9
@@ -76,12 +73,12 @@ def plain(number: float) -> Amount:
     return amount(number, registry().Unit("dimensionless"))
 
 
-def amount(number: float, unit: pint.Unit) -> Amount:
+def amount(number: float, unit: PintUnit) -> Amount:
     """Make an amount. Raises NoAnswer for a number beyond floats."""
     return from_quantity(registry().Quantity(float(number), unit))
 
 
-def from_quantity(quantity: pint.Quantity[float]) -> Amount:
+def from_quantity(quantity: PintQuantity) -> Amount:
     """Keep a quantity that was computed. Raises NoAnswer for a number beyond floats, and for a complex one."""
     number = quantity.magnitude
     if isinstance(number, complex) or not isfinite(number):
@@ -126,7 +123,7 @@ def measured(number: float, unit: UnitExpression | None) -> Value:
     return amount(number, pint_unit(single.symbol))
 
 
-def compound(unit: UnitExpression) -> pint.Unit:
+def compound(unit: UnitExpression) -> PintUnit:
     """Look up the pint unit of a unit as typed."""
     made = registry().Unit("dimensionless")
     for symbol, exponent in unit.factors:

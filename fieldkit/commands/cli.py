@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from importlib import import_module
 
 from fieldkit import __version__
+from fieldkit.commands import earlier
 from fieldkit.commands.command import HELP, WIDTH, Command, UsageError, listed, nearest, read
 from fieldkit.commands.output import (
     DONE,
@@ -85,7 +86,8 @@ def _run(command: Command, arguments: list[str]) -> int:
 def _help(names: list[str]) -> int:
     """Print the help of a command, or of the whole."""
     if names and names[0] not in COMMANDS:
-        raise UsageError(f"no command '{names[0]}'{nearest(names[0], COMMANDS)}")
+        none = f"no command '{names[0]}'{nearest(names[0], COMMANDS)}"
+        raise UsageError(earlier.renamed(names[0], earlier.COMMANDS) or none)
     style = style_of_output()
     print_lines(style.plain(line) for line in (COMMANDS[names[0]].help() if names else overview()))
     return DONE
@@ -107,10 +109,6 @@ def overview() -> Iterator[str]:
     yield from textwrap.wrap(EXIT_STATUS, WIDTH)
 
 
-EARLIER_NAMES = {"mains": "supply"}
-"""What a command was called -> what it is called; nothing near by its letters would lead there."""
-
-
 def _open(arguments: list[str]) -> int:
     """Open a show in the application, or print its checked plan where there is no terminal."""
     from fieldkit import samples
@@ -120,9 +118,8 @@ def _open(arguments: list[str]) -> int:
         if name in samples.names():
             copy = f"'fieldkit new {name}.toml --sample {name}' copies it"
             raise UsageError(f"'{name}' is a sample and no file here; {copy}")
-        if name in EARLIER_NAMES:
-            raise UsageError(f"'{name}' is called '{EARLIER_NAMES[name]}' now")
-        raise UsageError(f"'{name}' is neither a command nor a file{nearest(name, COMMANDS)}")
+        neither = f"'{name}' is neither a command nor a file{nearest(name, COMMANDS)}"
+        raise UsageError(earlier.renamed(name, earlier.COMMANDS) or neither)
     if len(arguments) > 1:
         raise UsageError(f"unexpected '{arguments[1][:80]}'; 'fieldkit --help' shows how")
     if has_terminal():

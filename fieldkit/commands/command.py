@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from fieldkit.commands import earlier
 from fieldkit.errors import UnusableError
 
 WIDTH = 79
@@ -160,8 +161,9 @@ def read(command: Command, arguments: Sequence[str]) -> CommandLine:
                 raise UsageError(f"{name}: takes no value, got '{value}'")
             found[name] = []
         elif word.startswith("--") or (word.startswith("-") and len(word) > 1 and not command.signs):
-            near = nearest(word, known)
-            raise UsageError(f"unknown option '{word}'{near or _see(command)}")
+            unknown = f"unknown option '{word}'{nearest(word, known) or _see(command)}"
+            now = earlier.renamed(name, earlier.OPTIONS) if earlier.OPTIONS.get(name) in known else ""
+            raise UsageError(now or unknown)
         else:
             words.append(word)
     _give_back(command, words, found)

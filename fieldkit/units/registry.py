@@ -9,23 +9,25 @@ of its own, so that it adds only to itself. VA is volts times amperes, and conve
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import Any, TypeAlias
 
 from .conversion import from_computing, to_computing
 from .errors import UnitError
 from .lookup import find_unit
 from .table import PREFIXES, ROWS, UNITS, Unit
 
-if TYPE_CHECKING:
-    import pint
+PintRegistry: TypeAlias = Any
+PintUnit: TypeAlias = Any
+PintQuantity: TypeAlias = Any
+"""What pint makes, as the three. It takes a tenth of a second to import, so none of its names stands here."""
 
 
 @cache
-def registry() -> pint.UnitRegistry[float]:
+def registry() -> PintRegistry:
     """Build the one registry when it is first asked for."""
     import pint
 
-    built: pint.UnitRegistry[float] = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
+    built: PintRegistry = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
     built.load_definitions(definitions())
     return built
 
@@ -42,7 +44,7 @@ def definitions() -> list[str]:
     return lines
 
 
-def pint_unit(symbol: str) -> pint.Unit:
+def pint_unit(symbol: str) -> PintUnit:
     """Look up the pint unit of a spelling of ours; that of the computing unit for a level or a gauge.
 
     '' is dimensionless. Raises UnitError for an unknown unit.
@@ -60,7 +62,7 @@ def _pint_name(symbol: str) -> str:
     return unit.name
 
 
-def to_pint(value: float, symbol: str) -> pint.Quantity[float]:
+def to_pint(value: float, symbol: str) -> PintQuantity:
     """Make a pint quantity of a number in a unit of ours; a level or a gauge becomes V, W or mm²."""
     unit = find_unit(symbol) if symbol else None
     if unit is not None and unit.scale != "linear":
@@ -68,7 +70,7 @@ def to_pint(value: float, symbol: str) -> pint.Quantity[float]:
     return registry().Quantity(value, pint_unit(symbol))
 
 
-def from_pint(quantity: pint.Quantity[float], symbol: str) -> float:
+def from_pint(quantity: PintQuantity, symbol: str) -> float:
     """Convert a pint quantity to a number in a unit of ours. Raises UnitError for another dimension."""
     import pint
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from textual.app import ComposeResult
 
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read, TextQuestion
@@ -11,9 +9,6 @@ from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tape import TapeEntry, expression_help
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.errors import UnusableError
-
-if TYPE_CHECKING:
-    from fieldkit.calculator.evaluation import Result
 
 
 class Calculator(MainScreen):
@@ -50,24 +45,34 @@ class Calculator(MainScreen):
             self._keep,
         )
 
-    def _evaluate(self, text: str) -> Result:
+    def _entry(self, text: str) -> TapeEntry:
+        """Work out an expression, and say which formulas it took."""
         from fieldkit.calculator import evaluate
 
         expression, word, unit = text.rpartition(" in ")
         # "5 ft 3 in" ends in a unit and not in a conversion.
-        if word and unit.strip() and expression.strip():
-            return evaluate(expression, unit.strip(), ascii_only=self.bench.terminal.ascii_only)
-        return evaluate(text, ascii_only=self.bench.terminal.ascii_only)
+        converted = bool(word and unit.strip() and expression.strip())
+        asked = (expression, unit.strip()) if converted else (text,)
+        result = evaluate(*asked, ascii_only=self.bench.terminal.ascii_only)
+        why: list[str] = []
+        for used in result.used:
+            inputs = ", ".join(f"{label} {number:g} {unit}".rstrip() for label, number, unit in used.inputs)
+            why += [
+                f"{used.name}: {used.value:.6g} {used.unit}",
+                f"  {used.formula}",
+                f"  with {inputs}",
+                f"  source: {used.source}",
+                "",
+            ]
+        return TapeEntry(text, result.text, f"{result.value:.6g} {result.unit}".rstrip(), tuple(why))
 
     def _look(self, text: str) -> str:
         if not text.strip():
             raise UnusableError("an expression such as sqrt(500 W * 8 ohm), or 4 dBu in V")
-        return f"= {self._evaluate(text).text}"
+        return f"= {self._entry(text).text}"
 
     def _keep(self, text: str) -> None:
-        result = self._evaluate(text)
-        value = f"{result.value:.6g} {result.unit}".rstrip()
-        self.bench.tape.append(TapeEntry(text, result.text, value, result.used))
+        self.bench.tape.append(self._entry(text))
         self.renew()
         self.query_one(Rows).action_edge(0)
 
@@ -89,16 +94,7 @@ class Calculator(MainScreen):
         key = self.query_one(Rows).key
         if not key:
             return
-        lines = []
-        for used in self.bench.tape[int(key)].used:
-            inputs = ", ".join(f"{label} {number:g} {unit}".rstrip() for label, number, unit in used.inputs)
-            lines += [
-                f"{used.name}: {used.value:.6g} {used.unit}",
-                f"  {used.formula}",
-                f"  with {inputs}",
-                f"  source: {used.source}",
-                "",
-            ]
+        lines = self.bench.tape[int(key)].why
         if lines:
             self.bench.push(Read("where it comes from", [("", self.bench.safe(line)) for line in lines]))
         else:
