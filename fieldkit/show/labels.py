@@ -41,12 +41,12 @@ def side_of_label(show: Show, label: str) -> str | None:
     script; until they say otherwise L is left and R is right. None where it says nothing, or two things. Whoever asks
     has to say it back: FL may be a front fill.
     """
-    meant = _marks(show)
+    meant = side_marks(show)
     found = {meant[mark] for mark in label if mark in meant}
     return found.pop() if len(found) == 1 else None
 
 
-def _marks(show: Show) -> dict[str, str]:
+def side_marks(show: Show) -> dict[str, str]:
     """Read what single marks of labels mean: mark -> side; a mark that two sides use means nothing."""
     meant: dict[str, set[str]] = {"L": {"left"}, "R": {"right"}}
     by_rest: dict[tuple[str, int, str], list[tuple[str, str]]] = {}
