@@ -10,18 +10,22 @@ from fieldkit.app.dialogs.windows import ChoiceRow, Effect, TextQuestion
 from fieldkit.app.shell import Shell
 from fieldkit.gear.library import every
 from fieldkit.gear.library import find as find_model
+from fieldkit.planning.entry.writing import line_of
 from fieldkit.reports.models import figures_text
 from fieldkit.show.borrowing import borrowed
-from fieldkit.show.connectors import starts
+from fieldkit.show.connectors import Start, starts
 from fieldkit.show.contents import models_by_id
 from fieldkit.show.decoding import convert
 from fieldkit.show.document import MODEL_TABLES, Box, Rack, RackUnit, Run, Show, Supply, Zone
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import DocumentError
-from fieldkit.show.labels import next_label
+from fieldkit.show.labels import next_label, side_of_label
 
 EMPTY = "?"
 """The choice of a rack that nothing is in; no model can have this name."""
+
+NO_SIDE, ANOTHER_SIDE = "-", "?"
+"""Choices beside the sides that there are."""
 
 NOT_IN_THE_LIBRARY = "?"
 """The choice of a box that no library knows; no model can have this name."""
@@ -65,6 +69,9 @@ def ask_label(shell: Shell, table: str, then: Callable[[str], None]) -> None:
 
 
 def _with_label(shell: Shell, table: str, label: str) -> None:
+    session = shell.session
+    if session is None:
+        return
     simple: dict[str, Callable[[], Any]] = {
         "zones": lambda: Zone(id=label),
         "supplies": lambda: convert({"id": label, "volts": "230 V", "rating": "16 A"}, Supply),
@@ -80,6 +87,7 @@ def _with_label(shell: Shell, table: str, label: str) -> None:
             shell,
             ("amplifiers", "processors"),
             lambda model: _take(shell, "rack_units", RackUnit(id=label, model=model)),
+            effect=lambda model: _by_a_line(session.present, RackUnit(id=label, model=model)),
         )
     else:
         _add_run(shell, label)
@@ -119,16 +127,48 @@ def _ask_side(shell: Shell, label: str, model: str, zone: str) -> None:
     session = shell.session
     if session is None:
         return
-    sides = [box.side for box in session.present.boxes if box.zone == zone]
+    show = session.present
+    sides = [box.side for box in show.boxes if box.zone == zone]
+    signals = [side for item in show.zones if item.id == zone for side in item.signals]
     likely = ["", "left", "right"] if sides and not sides[-1] else ["left", "right", ""]
     if sides and sides[-1] == "left" and sides.count("right") < sides.count("left"):
         likely = ["right", "left", ""]
-    options = [ChoiceRow(side or "none", (side or "no side",)) for side in dict.fromkeys((*likely, *sides))]
+    spoken = side_of_label(show, label)
+    first = [spoken] if spoken else []
+    options = [
+        ChoiceRow(side or NO_SIDE, (side or "no side", f"{label} looks like it" if side == spoken else ""))
+        for side in dict.fromkeys((*first, *likely, *sides, *signals))
+    ]
+    options.append(ChoiceRow(ANOTHER_SIDE, ("another", "type its name")))
+
+    def made(side: str) -> Box:
+        return Box(id=label, model=model, zone=zone, side="" if side == NO_SIDE else side)
 
     def take(side: str) -> None:
-        _take(shell, "boxes", Box(id=label, model=model, zone=zone, side="" if side == "none" else side))
+        if side == ANOTHER_SIDE:
+            shell.ask(TextQuestion(f"{label}: name of the side", "", _side_echo), lambda text: take(text.strip()))
+        else:
+            _take(shell, "boxes", made(side))
 
-    shell.choose(f"{label}: on which side", options, take)
+    shell.choose(
+        f"{label}: on which side",
+        options,
+        take,
+        lambda side: () if side == ANOTHER_SIDE else _by_a_line(show, made(side)),
+    )
+
+
+def _by_a_line(show: Show, thing: Any) -> tuple[str, ...]:
+    """Say the line that would have added it, so that it is learned."""
+    return (f"the same by a line: {line_of(show, thing)}",)
+
+
+def _side_echo(text: str) -> str:
+    """Say a side back before it is used. Raises DocumentError for a name that the file could not hold."""
+    made = convert({"id": "B", "zone": "z", "side": text.strip()}, Box)
+    if not made.side:
+        raise DocumentError("expected the name of a side, such as north")
+    return f"a side of its own: '{made.side}'"
 
 
 def unknown_box(shell: Shell, label: str) -> None:
@@ -156,21 +196,44 @@ def _add_run(shell: Shell, label: str) -> None:
     if not any(True for _ in starts(session.present)):
         shell.note("there is no amplifier with connectors yet: a, then amplifier or processor")
         return
-    taken = {run.start: run.id for run in session.present.runs}
+    show = session.present
+    taken = {run.start: run.id for run in show.runs}
     options = [
-        ChoiceRow(start.name, (start.name, start.model, f"{taken[start.name]} is on it" if start.name in taken else ""))
-        for start in starts(session.present)
+        ChoiceRow(
+            start.name,
+            (start.name, _outputs_text(start), f"{taken[start.name]} is on it" if start.name in taken else "free"),
+        )
+        for start in sorted(starts(show), key=lambda start: start.name in taken)
+    ]
+    fed = {step.box: run.id for run in show.runs for step in run.path if step.box}
+    boxes = [
+        ChoiceRow(
+            box.id,
+            (
+                box.id,
+                f"{box.zone} {box.side}".strip(),
+                f"on {fed[box.id]}" if box.id in fed else "nothing feeds it yet",
+            ),
+        )
+        for box in sorted(show.boxes, key=lambda box: box.id in fed)
     ]
 
     def from_here(start: str) -> None:
-        _choose(
-            shell,
-            "boxes",
-            "to which box",
+        if not boxes:
+            shell.note("there is no box yet: add one first")
+            return
+        shell.choose(
+            f"{start}: to which box",
+            boxes,
             lambda box: choose_model(shell, ("cables",), lambda cable: _ask_length(shell, label, start, box, cable)),
         )
 
     shell.choose("from which connector", options, from_here)
+
+
+def _outputs_text(start: Start) -> str:
+    """Name the outputs that a connector carries, a pin pair each."""
+    return f"{start.model}: {', '.join(start.outputs) or 'no output'}"
 
 
 def _ask_length(shell: Shell, label: str, start: str, box: str, cable: str) -> None:
@@ -180,8 +243,9 @@ def _ask_length(shell: Shell, label: str, start: str, box: str, cable: str) -> N
         )
 
     def look(text: str) -> str:
-        make(text)
-        return "one way along the cable"
+        session = shell.session
+        run = make(text)
+        return _by_a_line(session.present, run)[0] if session else ""
 
     shell.ask(TextQuestion(f"length of {cable} to {box}", "10 m", look), lambda text: _take(shell, "runs", make(text)))
 
@@ -191,7 +255,8 @@ def _take(shell: Shell, table: str, thing: Any) -> None:
     session = shell.session
     if session is None:
         return
-    done = shell.apply(f"{WORDS[table]} {thing.id} added", lambda: _with(session.present, table, thing))
+    before = session.present
+    done = shell.apply(f"{WORDS[table]} {thing.id} added", lambda: _with(before, table, thing))
     said = shell.said
     if done:
         shell.show_new(table, thing.id)
