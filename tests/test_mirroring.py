@@ -3,10 +3,13 @@
 from pathlib import Path
 
 import msgspec
+import pytest
 
+from fieldkit.show.errors import DocumentError
 from fieldkit.show.mirroring import mirrored, other_side
 from fieldkit.show.opening import open_show
 from fieldkit.show.removal import removed
+from fieldkit.show.usage import relabelled
 
 OPEN_AIR = Path("sample_shows/open_air.toml")
 
@@ -86,3 +89,19 @@ def test_the_side_across():
     show = open_show(OPEN_AIR).show
     assert other_side(show, "mains", "left") == "right"
     assert other_side(show, "wedges", "mix-1") is None
+
+
+def test_several_labels_change_places():
+    show = open_show(OPEN_AIR).show
+    names = [box.id for box in show.boxes[:3]]
+    turned = [*names[1:], names[0]]
+    after = relabelled(show, "boxes", names, turned)
+    assert [box.id for box in after.boxes[:3]] == turned
+    reached = [step.box for run in show.runs for step in run.path]
+    now = [step.box for run in after.runs for step in run.path]
+    meant = dict(zip(names, turned, strict=True))
+    assert now == [meant.get(name, name) for name in reached]
+    with pytest.raises(DocumentError, match="already used"):
+        relabelled(show, "boxes", names, ["X1", "X2", show.boxes[4].id])
+    with pytest.raises(DocumentError, match="each once"):
+        relabelled(show, "boxes", names, ["X1", "X1", "X2"])

@@ -298,6 +298,18 @@ TABLE: tuple[Action, ...] = (
         at={"zones": At("Today's air: what another temperature does to every delay, before it is taken")},
     ),
     Action(
+        "mirror",
+        "",
+        "mirror this side",
+        words="other side twin opposite symmetric copy left right flip",
+        at={
+            "zones": At(
+                "Copy this side of the zone to the other: boxes, places, and runs whose amplifier has a twin",
+                rows=("boxes",),
+            )
+        },
+    ),
+    Action(
         "all",
         "",
         "all pages or none",

@@ -10,8 +10,9 @@ from collections.abc import Callable, Sequence
 
 from fieldkit.app.addresses import Address
 from fieldkit.app.dialogs.editor import Editor
+from fieldkit.app.dialogs.windows import ChoiceRow
 from fieldkit.app.shell import Shell, ShownScreen
-from fieldkit.app.tasks import adding, editing, explaining
+from fieldkit.app.tasks import adding, editing, entering, explaining
 from fieldkit.checks.finding import Finding
 from fieldkit.formulas.figures import Figure
 from fieldkit.reports.cards import KnownLabel
@@ -57,6 +58,12 @@ class Workbench(Shell):
     def add_one_of(self, tables: Sequence[str]) -> None:
         """Choose what kind of thing to add, by the tables of the show."""
         adding.add_one_of(self, tables)
+
+    def choose_or_type(
+        self, title: str, options: Callable[[], Sequence[ChoiceRow]], chosen: Callable[[str], object]
+    ) -> None:
+        """Choose what to add from rows, or type lines that add it."""
+        entering.choose_or_type(self, title, options, chosen)
 
     def remove(self, table: str, name: str) -> None:
         """Remove a thing, after showing what goes with it."""

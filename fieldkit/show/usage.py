@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
@@ -78,6 +79,23 @@ def _brings(show: Show, unit: str) -> str | None:
 
 def _with_id(thing: Any, name: str) -> Any:
     return thing if name == thing.id else msgspec.structs.replace(thing, id=name)
+
+
+def relabelled(show: Show, table: str, old: Sequence[str], new: Sequence[str]) -> Show:
+    """Rename several things at once, each to the new label at its place; they may take each other's labels.
+
+    Raises DocumentError for a label that may not be, stands twice, or belongs to something else.
+    """
+    twice = next((label for label in new if new.count(label) > 1), None)
+    if twice is not None or len(old) != len(new):
+        raise DocumentError(f"expected {len(old)} labels, each once, got {' '.join(new)}")
+    waiting = {label: f"~{place}~" for place, label in enumerate(old) if label in new}
+    for label, meanwhile in waiting.items():
+        show = renamed(show, table, label, meanwhile)
+    for label, wanted in zip(old, new, strict=True):
+        if waiting.get(label, label) != wanted:
+            show = renamed(show, table, waiting.get(label, label), wanted)
+    return show
 
 
 def users(show: Show, table: str, name: str) -> tuple[tuple[str, str], ...]:

@@ -128,6 +128,10 @@ class Choose(Dialog[str]):
         self._narrow(event.value)
 
     def on_input_submitted(self) -> None:
+        """Take what is chosen."""
+        self.take()
+
+    def take(self) -> None:
         """Take the row under the cursor."""
         rows = self.query_one(Rows)
         if rows.key:

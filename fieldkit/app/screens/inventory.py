@@ -211,7 +211,7 @@ class Inventory(MainScreen):
             else:
                 stocking.add_single(self.bench, self._here())
 
-        self.bench.choose("add", options, chosen)
+        self.bench.choose_or_type("add", lambda: options, chosen)
 
     def action_view(self) -> None:
         """Show what drives what, of the model under the cursor."""

@@ -8,6 +8,7 @@ from textual.containers import Horizontal
 
 from fieldkit.app.dialogs.windows import ChoiceRow
 from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.tasks.mirroring import mirror_side
 from fieldkit.app.tasks.weather import ask_for_weather
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -196,22 +197,27 @@ class Zones(MainScreen):
             self.query_one(Rows).clear_marks()
             self.show_new("boxes", copies[0])
 
+    def action_mirror(self) -> None:
+        """Copy the side of this box to the other one, or the boxes of it that are picked out."""
+        session = self.session
+        table, name = self._here()
+        if session is not None and table == "boxes":
+            mirror_side(self.bench, name, self._marked())
+
     def action_add(self) -> None:
         """Choose a place, and link one more box like the last one there behind it; or add a zone, or a loose box."""
-        session = self.session
-        if session is None:
-            return
-        last: dict[tuple[str, str], Box] = {}
-        for box in session.present.boxes:
-            last[box.zone, box.side] = box
-        options = [
-            ChoiceRow(f"like {box.id}", (f"{zone} {side}".strip(), f"like {box.id}", box.model or ""))
-            for (zone, side), box in last.items()
-        ]
-        options += [
-            ChoiceRow("new zones", ("new zone", "", "a place that boxes serve")),
-            ChoiceRow("new boxes", ("new box", "", "of any model, on no run yet")),
-        ]
+
+        def options() -> list[ChoiceRow]:
+            session = self.session
+            last = {(box.zone, box.side): box for box in session.present.boxes} if session else {}
+            return [
+                *(
+                    ChoiceRow(f"like {box.id}", (f"{zone} {side}".strip(), f"like {box.id}", box.model or ""))
+                    for (zone, side), box in last.items()
+                ),
+                ChoiceRow("new zones", ("new zone", "", "a place that boxes serve")),
+                ChoiceRow("new boxes", ("new box", "", "of any model, on no run yet")),
+            ]
 
         def chosen(key: str) -> None:
             verb, _, name = key.partition(" ")
@@ -220,7 +226,7 @@ class Zones(MainScreen):
             else:
                 self.bench.add(name)
 
-        self.bench.choose("one more box where, or what else", options, chosen)
+        self.bench.choose_or_type("one more box where, or what else", options, chosen)
 
     def _preview(self, name: str) -> None:
         """Show what one more box would do to the load, and take it on enter."""

@@ -8,6 +8,7 @@ from typing import Any
 from fieldkit.app.addresses import WORDS
 from fieldkit.app.dialogs.windows import ChoiceRow, Effect, TextQuestion
 from fieldkit.app.shell import Shell
+from fieldkit.app.tasks.entering import choose_or_type
 from fieldkit.gear.library import every
 from fieldkit.gear.library import find as find_model
 from fieldkit.planning.entry.writing import line_of
@@ -32,9 +33,9 @@ NOT_IN_THE_LIBRARY = "?"
 
 
 def add_one_of(shell: Shell, tables: Sequence[str]) -> None:
-    """Choose what kind of thing to add."""
-    options = [ChoiceRow(table, (WORDS[table],)) for table in tables]
-    shell.choose("add", options, lambda table: add(shell, table))
+    """Choose what kind of thing to add, or type lines."""
+    options = [ChoiceRow(table, (WORDS[table], "step by step")) for table in tables]
+    choose_or_type(shell, "add", lambda: options, lambda table: add(shell, table))
 
 
 def add(shell: Shell, table: str) -> None:

@@ -10,6 +10,7 @@ from fieldkit.app.dialogs.windows import ChoiceRow, Read, TextQuestion
 from fieldkit.app.fields import Field, fields_of, taken
 from fieldkit.app.shell import Shell
 from fieldkit.checks.finding import Finding
+from fieldkit.planning.entry.words import row_of_labels
 from fieldkit.planning.fixes.single_edits import ProvedFix, fixes_for
 from fieldkit.reports.effects import NOTHING
 from fieldkit.rig.solve.evaluation import Rig
@@ -18,6 +19,7 @@ from fieldkit.show.document import MODEL_TABLES, RackUnit, Show
 from fieldkit.show.edits import find, with_thing
 from fieldkit.show.errors import ShowError
 from fieldkit.show.removal import removed
+from fieldkit.show.usage import relabelled
 from fieldkit.text.words import counted
 
 MOST_CONSEQUENCES = 14
@@ -111,14 +113,12 @@ def edit_all(shell: Shell, table: str, names: Sequence[str], then: Callable[[], 
     session = shell.session
     if session is None or not names:
         return
-    fields = [
-        field
-        for field in fields_of(find(session.present, table, names[0]), table, session.present)
-        if field.name != "id"
-    ]
+    fields = list(fields_of(find(session.present, table, names[0]), table, session.present))
 
     def with_all(field: Field, text: str) -> Show:
         show = session.present
+        if field.name == "id":
+            return relabelled(show, table, names, row_of_labels(text, len(names)))
         for name in names:
             show = with_value(show, Address(table, name), field.name, taken(field, text))
         return show
@@ -137,6 +137,8 @@ def edit_all(shell: Shell, table: str, names: Sequence[str], then: Callable[[], 
 
     def look(field: Field, text: str) -> str:
         with_all(field, text)
+        if field.name == "id":
+            return ", ".join(f"{old} → {new}" for old, new in zip(names, row_of_labels(text, len(names)), strict=True))
         return f"= {text.strip() or '(left out)'}, for {', '.join(names)}"
 
     def chosen(name: str) -> None:

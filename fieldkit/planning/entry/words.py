@@ -8,6 +8,7 @@ from collections.abc import Collection, Sequence
 import msgspec
 
 from fieldkit.errors import UnusableError
+from fieldkit.show.labels import label_after
 from fieldkit.text.words import printable
 from fieldkit.units import Measure, UnitError, known_unit
 
@@ -90,6 +91,19 @@ def labels_in(text: str, count: int | None) -> list[str]:
         raise EntryError(f"expected at most {MOST} labels in a row, got '{printable(text)}'")
     width = len(row["first"])
     return [f"{row['stem']}{number:0{width}}" for number in range(first, last + 1)]
+
+
+def row_of_labels(text: str, count: int) -> list[str]:
+    """Read the labels for a number of things: all of them, or the first, from which they go on.
+
+    Raises EntryError for another number of labels.
+    """
+    labels = [label for word in text.replace(",", " ").split() for label in labels_in(word, None)]
+    while len(labels) < count and labels and len(text.split()) == 1:
+        labels.append(label_after(labels[-1], labels))
+    if len(labels) != count:
+        raise EntryError(f"expected a label to go on from, or {count} labels, got '{printable(text)}'")
+    return labels
 
 
 def listed(names: Sequence[str]) -> str:
