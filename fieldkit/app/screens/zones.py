@@ -8,7 +8,7 @@ from textual.containers import Horizontal
 
 from fieldkit.app.dialogs.windows import ChoiceRow
 from fieldkit.app.screens.frame import MainScreen
-from fieldkit.app.tasks.mirroring import mirror_side
+from fieldkit.app.tasks.copying import copy_boxes, mirror_side
 from fieldkit.app.tasks.weather import ask_for_weather
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -182,20 +182,9 @@ class Zones(MainScreen):
 
     def action_copy(self) -> None:
         """Make another box like this one on the other side, or one like each that is picked out."""
-        session = self.session
         table, name = self._here()
-        names = self._marked() or ([name] if table == "boxes" else [])
-        if session is None or not names:
-            return
-        show, copies = session.present, []
-        for one in names:
-            copy = another_like(show, session.rig.show_index.boxes[one])
-            show = with_thing(show, "boxes", copy)
-            copies.append(copy.id)
-        what = f"box {copies[0]} like {names[0]}" if len(copies) == 1 else f"{len(copies)} boxes ({' '.join(copies)})"
-        if self.bench.apply(f"{what} added", lambda: show):
+        if copy_boxes(self.bench, self._marked() or ([name] if table == "boxes" else [])):
             self.query_one(Rows).clear_marks()
-            self.show_new("boxes", copies[0])
 
     def action_mirror(self) -> None:
         """Copy the side of this box to the other one, or the boxes of it that are picked out."""

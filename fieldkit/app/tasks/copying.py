@@ -1,4 +1,4 @@
-"""A side copied to the other, after a look at what comes and what cannot."""
+"""Boxes copied: another like each, or a whole side to the other after a look at what comes and what cannot."""
 
 from __future__ import annotations
 
@@ -6,8 +6,26 @@ from collections.abc import Sequence
 
 from fieldkit.app.dialogs.windows import ChoiceRow, Read
 from fieldkit.app.shell import Shell
-from fieldkit.show.edits import find
+from fieldkit.show.edits import find, with_thing
+from fieldkit.show.labels import another_like
 from fieldkit.show.mirroring import Mirrored, mirrored, other_side
+
+
+def copy_boxes(shell: Shell, names: Sequence[str]) -> bool:
+    """Add a box like each of these, on the other side where its zone has two; none is on a run yet."""
+    session = shell.session
+    if session is None or not names:
+        return False
+    show, copies = session.present, []
+    for name in names:
+        copy = another_like(show, find(show, "boxes", name))
+        show = with_thing(show, "boxes", copy)
+        copies.append(copy.id)
+    what = f"box {copies[0]} like {names[0]}" if len(copies) == 1 else f"{len(copies)} boxes ({' '.join(copies)})"
+    done = shell.apply(f"{what} added", lambda: show)
+    if done:
+        shell.show_new("boxes", copies[0])
+    return done
 
 
 def mirror_side(shell: Shell, name: str, marked: Sequence[str]) -> None:
