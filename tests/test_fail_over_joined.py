@@ -12,6 +12,7 @@ from test_fail_over import LEFT, moved, plan, silent, sound, wire
 from fieldkit import samples
 from fieldkit.planning.failover.fail_over import fail_over
 from fieldkit.planning.failover.recording import put_back, way_back
+from fieldkit.planning.failover.steps import LADDER_MINUTES
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.contents import all_units
 from fieldkit.show.opening import open_show
@@ -68,6 +69,14 @@ def test_a_box_joins_its_neighbour_by_the_link_socket():
     assert move.price == ("nothing is heard from M2 while it is plugged", "S1 out 2 then drives 4.1 Ω, its minimum")
     back = way_back(found.show, "S1.1")
     assert [item.plug for item in back.moves] == [("the link socket of M2", ""), ("", "S1.A")]
+
+
+def test_a_box_on_a_stand_takes_a_ladder_and_a_flown_one_cannot_be_joined():
+    floor = ONE_AMP + wire("W1", "S1.A", "M1") + wire("W2", "S1.B", "M2")
+    reach = {what: floor.replace('id = "M2"', f'id = "M2"\nreach = "{what}"') for what in ("ladder", "flown")}
+    [easy], [high] = plan(floor, "S1.1").moves, plan(reach["ladder"], "S1.1").moves
+    assert high.minutes == easy.minutes + LADDER_MINUTES
+    assert silent(plan(reach["flown"], "S1.1")) == ["M1"]
 
 
 def test_no_box_joins_where_the_load_would_be_under_the_minimum():

@@ -2,6 +2,7 @@
 
 import json
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -123,3 +124,34 @@ def test_what_cannot_be_used(capsys, words, says):
     assert says in err
     assert err.count("\n") == 1
     assert out == ""
+
+
+def test_moves_are_taken_into_the_file_and_put_back(capsys, tmp_path):
+    target = tmp_path / "musical.toml"
+    before = Path(SCHOOL).read_text(encoding="utf-8")
+    target.write_text(before, encoding="utf-8")
+    status, out, _ = said(capsys, str(target), "--failed", "DP.7", "A5", "--take")
+    assert status == 0
+    assert f"written: {target}" in out
+    assert "undone by: fieldkit failover SHOW --back A5 --take" in " ".join(out.split())
+    assert [item.id for item in open_show(target).show.failed] == ["DP.7", "A5"]
+    assert (tmp_path / "musical.toml.bak").read_text(encoding="utf-8") == before
+    status, out, _ = said(capsys, str(target), "--back", "A5")
+    assert "works again: A5" in out
+    assert "written" not in out
+    assert [item.id for item in open_show(target).show.failed] == ["DP.7", "A5"]  # shown, and not taken
+    for name in ("A5", "DP.7"):
+        status, out, _ = said(capsys, str(target), "--back", name, "--take", "--json")
+        assert status == 0
+        assert json.loads(out)["written"] == [str(target)]
+        assert json.loads(out)["moves"]
+    assert open_show(target).show == open_show(SCHOOL).show
+
+
+def test_nothing_is_put_back_that_has_not_failed(capsys):
+    status, _, err = said(capsys, SCHOOL, "--back", "A5")
+    assert status == 2
+    assert "'A5' has not failed; failed is nothing" in err
+    status, _, err = said(capsys, SCHOOL, "--back", "A5", "--failed", "A5")
+    assert status == 2
+    assert "not both of --failed and --back" in err

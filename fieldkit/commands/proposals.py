@@ -12,6 +12,8 @@ from fieldkit.commands.command import CommandLine, UsageError
 from fieldkit.commands.output import DONE, FOUND, print_json, print_lines, style_of_output
 from fieldkit.commands.shows import open_named, write_named
 from fieldkit.errors import FieldkitError
+from fieldkit.show.document import Show
+from fieldkit.show.opening import Opened
 
 
 @contextmanager
@@ -103,17 +105,51 @@ def _plugs(given: CommandLine) -> int:
 
 
 def failover(given: CommandLine) -> int:
-    """Print how to go on after a failure; FOUND where something stays silent."""
+    """Print how to go on after a failure, or the way back after a repair; FOUND where something stays silent."""
+    from fieldkit.commands.table import FAILED
     from fieldkit.planning.failover.fail_over import fail_over
     from fieldkit.reports.failing_over import failover_object, failover_text
 
+    if ("--failed" in given) == ("--back" in given):
+        says = "not both of --failed and --back" if "--failed" in given else f"--failed ID, {FAILED}, or --back ID"
+        raise UsageError(f"failover: expected {says}")
     opened = open_named(given.words[0])
+    if "--back" in given:
+        return _back(given, opened)
     with _interruptible() as cancelled:
         found = fail_over(opened.show, list(given.values("--failed")), cancelled)
-    written = [write_named(opened, found.show, name) for name in given.values("-o")[-1:]]
+    written = _written(given, opened, found.show)
+    if written and "--take" in given:
+        name = found.failed[-1]
+        written.append(f"it is noted there under [[failed]]; undone by: fieldkit failover SHOW --back {name} --take")
     if "--json" in given:
-        print_json(failover_object(found))
+        print_json({**failover_object(found), "written": _names(given)})
     else:
         style = style_of_output()
         print_lines([*failover_text(found, style), *map(style.plain, written)])
     return FOUND if found.stays_silent else DONE
+
+
+def _back(given: CommandLine, opened: Opened) -> int:
+    """Print the moves that put everything back; DONE."""
+    from fieldkit.planning.failover.recording import way_back
+    from fieldkit.reports.failing_over import back_object, back_text
+
+    name = given.values("--back")[-1]
+    way = way_back(opened.show, name)
+    written = _written(given, opened, way.show)
+    if "--json" in given:
+        print_json({**back_object(name, way), "written": _names(given)})
+    else:
+        style = style_of_output()
+        print_lines([*back_text(name, way, style), *map(style.plain, written)])
+    return DONE
+
+
+def _names(given: CommandLine) -> list[str]:
+    """Name the files that a plan is written to: the one of -o, and the show itself where the plan is taken."""
+    return [*given.values("-o")[-1:], *([given.words[0]] if "--take" in given else [])]
+
+
+def _written(given: CommandLine, opened: Opened, show: Show) -> list[str]:
+    return [write_named(opened, show, name) for name in _names(given)]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from fieldkit.commands.command import Command, Option
 
 JSON = Option("--json", "one JSON object, units in the names of its keys")
+FAILED = "the id of what failed, such as --failed SR-2"
 OUT = Option("-o", "write the show with the plan to this file", value="OUT")
 
 _DECLARED = (
@@ -46,7 +47,9 @@ _DECLARED = (
         "something failed: what to move",
         "proposals.failover",
         (
-            Option("--failed", "the id of what failed, such as --failed SR-2", value="ID", several=True, needed=True),
+            Option("--failed", FAILED, value="ID", several=True),
+            Option("--back", "the id of what works again: the moves that put everything back", value="ID"),
+            Option("--take", "write the moves into SHOW itself, under [[failed]]; the file before is kept beside it"),
             OUT,
             JSON,
         ),

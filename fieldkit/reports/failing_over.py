@@ -11,6 +11,7 @@ import msgspec
 
 from fieldkit.checks.checking import counts
 from fieldkit.planning.failover.fail_over import FailOver
+from fieldkit.planning.failover.recording import WayBack
 from fieldkit.planning.failover.steps import MoveStep, SafeMove
 from fieldkit.reports.text import CAUTIONS, WIDTH, counts_text
 from fieldkit.text.style import Style
@@ -53,24 +54,31 @@ def failover_object(found: FailOver) -> dict[str, Any]:
         "failed": list(found.failed),
         "silent": [msgspec.to_builtins(item) for item in silent_boxes(found)],
         "first": [_step(step) for step in found.first],
-        "moves": [
-            {
-                "says": move.says,
-                "minutes": ceil(move.minutes),
-                "price": list(move.price),
-                "runs": list(move.runs),
-                "from": move.plug[0],
-                "to": move.plug[1],
-                "routes": [msgspec.to_builtins(route) for route in move.routes],
-                "steps": [_step(step) for step in move.steps],
-            }
-            for move in found.moves
-        ],
+        "moves": [_move(move) for move in found.moves],
         "stays_silent": [msgspec.to_builtins(item) for item in found.stays_silent],
         "proved": found.proved,
         "minutes": found.minutes,
         "guessed_order": found.guessed,
         "counts": counts(found.findings),
+    }
+
+
+def back_object(name: str, way: WayBack) -> dict[str, Any]:
+    """Make the object of ``failover --back --json``."""
+    minutes = ceil(sum(move.minutes for move in way.moves))
+    return {"back": name, "moves": [_move(move) for move in way.moves], "minutes": minutes}
+
+
+def _move(move: SafeMove) -> dict[str, Any]:
+    return {
+        "says": move.says,
+        "minutes": ceil(move.minutes),
+        "price": list(move.price),
+        "runs": list(move.runs),
+        "from": move.plug[0],
+        "to": move.plug[1],
+        "routes": [msgspec.to_builtins(route) for route in move.routes],
+        "steps": [_step(step) for step in move.steps],
     }
 
 
@@ -120,6 +128,15 @@ def move_text(number: int, move: SafeMove, style: Style, width: int = WIDTH) -> 
         yield from _wrapped("   ", step.says, style, mark="- ", width=width)
     if move.price:
         yield from _wrapped("   ", f"price: {'; '.join(move.price)}", style, width=width)
+
+
+def back_text(name: str, way: WayBack, style: Style, width: int = WIDTH) -> Iterator[str]:
+    """Print how everything goes back to where it was before something failed."""
+    yield from _wrapped("works again: ", name, style, width=width)
+    yield ""
+    if way.swapped:
+        yield from _wrapped("", "a spare stands in its place: there is nothing to plug", style, width=width)
+    yield from moves_text(way.moves, style, width)
 
 
 def moves_text(moves: Sequence[SafeMove], style: Style, width: int = WIDTH) -> Iterator[str]:

@@ -112,7 +112,8 @@ def box_moves(before: Rig, after: Rig, made: Sequence[SafeMove]) -> Iterator[Saf
             ),
             MoveStep("unmute", box.id, f"bring {box.id} up slowly and listen; {_settings(new, before)}"),
         ]
-        yield SafeMove(f"{spoken(box.input)} → {spoken(new)} for {box.id}", (), (box.input, new), (), tuple(steps))
+        says, ladder = f"{spoken(box.input)} → {spoken(new)} for {box.id}", box.reach == "ladder"
+        yield SafeMove(says, (), (box.input, new), (), tuple(steps), (), ladder)
 
 
 def _settings(source: str, rig: Rig) -> str:

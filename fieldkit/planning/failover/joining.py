@@ -140,7 +140,7 @@ def joining(hand: PatchedRig, join: Join, failed: frozenset[str]) -> SafeMove:
     now = ", ".join(map(spoken, outputs))
     says = f"{spoken(was) if was else join.coming} → {now}: {', '.join(join.boxes)} by {join.at}"
     price = tuple(_price(hand, join, outputs))
-    return SafeMove(says, (join.coming,), (join.away, join.at), routes, tuple(steps), price)
+    return SafeMove(says, (join.coming,), (join.away, join.at), routes, tuple(steps), price, _climbs(hand, join))
 
 
 def joining_first(hand: PatchedRig, join: Join, failed: frozenset[str]) -> SafeMove:
@@ -151,7 +151,9 @@ def joining_first(hand: PatchedRig, join: Join, failed: frozenset[str]) -> SafeM
     steps += _plugging(join, join.own_start)
     hand.at[join.coming] = hand.final[join.coming]
     says = f"{join.coming}: {', '.join(join.boxes)} by {join.at}, which moves below"
-    return SafeMove(says, (join.coming,), (join.away, join.at), (), tuple(steps), tuple(_price(hand, join, ())))
+    return SafeMove(
+        says, (join.coming,), (join.away, join.at), (), tuple(steps), tuple(_price(hand, join, ())), _climbs(hand, join)
+    )
 
 
 def _route(hand: PatchedRig, line: Line, was: str, boxes: tuple[str, ...]) -> Route:
@@ -243,6 +245,13 @@ def _mixing(apart: Rig, join: Join) -> Iterator[MoveStep]:
     yield MoveStep("patch", "desk", f"{says}{SUM_DB} dB down", "")
 
 
+def _climbs(hand: PatchedRig, join: Join) -> bool:
+    """Tell whether somebody needs a ladder: for the link socket, or for the box that gets another lead."""
+    names = [join.box] if join.box else []
+    names += [join.boxes[0]] if join.lead else []
+    return any(hand.after.show_index.boxes[name].reach == "ladder" for name in names)
+
+
 def _price(hand: PatchedRig, join: Join, outputs: Collection[str]) -> Iterator[str]:
     """Say what it costs: who hears what, and how hard the outputs work then."""
     if _mixed(hand.before, join) is not None:
@@ -283,7 +292,8 @@ def parting(hand: PatchedRig, join: Join, failed: frozenset[str], *, moving: boo
     if mixed is not None and all(mixed):
         says = f"at the desk, take {mixed[1]} out of the output of '{mixed[0]}' again, at its level as before"
         steps.append(MoveStep("patch", "desk", says, mixed[0]))
-    return SafeMove(f"{', '.join(join.boxes)} off {join.at}", (join.coming,), (join.at, ""), (), tuple(steps))
+    says, ladder = f"{', '.join(join.boxes)} off {join.at}", _climbs(hand, join)
+    return SafeMove(says, (join.coming,), (join.at, ""), (), tuple(steps), (), ladder)
 
 
 def _joined_by(join: Join) -> str:

@@ -87,6 +87,8 @@ def _link(rig: Rig, failures: Failures, plug: Plug, run: Run) -> Socket | None:
     last = run.path[-1].box if run.path else None
     if not last or last in failures.boxes or rig.show_index.speakers[last].connectors < 2:
         return None
+    if rig.show_index.boxes[last].reach == "flown":
+        return None  # nobody gets at it during a show
     carried = {pair: name for pair, name in outputs_at(run.start, rig.show_index).items() if name}
     probe = msgspec.structs.replace(run, feeds=carried)
     pins = {

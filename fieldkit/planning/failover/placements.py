@@ -254,9 +254,10 @@ class Options:
             host, gain_db = playing.host, playing.gain_db
             feeds.append(PlacedFeed(need, playing.output, playing.source, "", host, gain_db, shared=also))
         reach, between = self._reach_to(plug, at), adaptor.id if adaptor else None
+        flown = any(load.box.reach == "flown" for need in plug.needs for load in need.loads)
         longer = [lead for lead in self.leads if self._fits(lead, socket)] if reach else []
         for lead in (*longer[:MOST_LEADS], None):
-            tail = _tail(plug.runs[0], adaptor, lead)
+            tail = _tail(plug.runs[0], adaptor, lead, flown=flown)
             if tail is None:
                 continue
             runs, path = joined(at, tail)
@@ -442,13 +443,13 @@ def _playing_on(output: str, at: Junction) -> PairNeed | None:
     )
 
 
-def _tail(run: Run, adaptor: Adaptor | None, lead: SpareLead | None) -> tuple[Step, ...] | None:
+def _tail(run: Run, adaptor: Adaptor | None, lead: SpareLead | None, *, flown: bool) -> tuple[Step, ...] | None:
     """Give the path of what comes: its own lead, or one of the stock to its first box; None where that is no better."""
     between = (Step(adaptor=adaptor.id),) if adaptor else ()
     if lead is None:
         return (*between, *run.path)
     first = next((number for number, step in enumerate(run.path) if step.box), None)
-    if first is None:
+    if first is None or flown:
         return None
     own = run.path[: first + 1]
     if any(step.adaptor or step.panel for step in own):

@@ -56,6 +56,9 @@ MINUTES: dict[Act, float] = {
 SUM_DB = 6
 """Each side goes so far down into the sum, so that what both have alike keeps its level. Common practice."""
 
+LADDER_MINUTES = 4.0
+"""To fetch a ladder, climb and come down, for each move at boxes that are out of reach. Our own choice."""
+
 WALK_MINUTES = 1.0
 """From one rack, the desk or a box to the next. Our own choice."""
 
@@ -72,13 +75,16 @@ class SafeMove(msgspec.Struct, frozen=True):
     steps: tuple[MoveStep, ...]
     price: tuple[str, ...] = ()
     """What it costs or risks, in words."""
+    ladder: bool = False
+    """Whether a box or its socket is out of reach from the floor."""
 
     @property
     def minutes(self) -> float:
         """Say how long it takes one person: each step, and a walk wherever the next is at another unit or box."""
         places = [step.at.partition(".")[0] for step in self.steps]
         walks = 1 + sum(here != there for here, there in pairwise(places))
-        return sum(MINUTES[step.do] for step in self.steps) + WALK_MINUTES * walks
+        climb = LADDER_MINUTES if self.ladder else 0.0
+        return sum(MINUTES[step.do] for step in self.steps) + WALK_MINUTES * walks + climb
 
 
 def spoken(name: str) -> str:
