@@ -5,6 +5,7 @@ import threading
 
 import pytest
 from apps import app_on, press, screen_text
+from budget import TIMES
 from bursting import difference, key_event, run, split, walk
 from shows import FERRY
 from terminals import Terminal
@@ -66,8 +67,9 @@ def test_a_whole_story_as_one_write(ferry, story, holds):
 @pytest.mark.parametrize(("seed", "mode"), [*enumerate(mode for _, mode, _ in SCREENS), (8, "")])
 async def test_random_keys_of_every_screen(tmp_path, seed, mode):
     sample = HALL if mode else None
-    story = walk(seed, 32, mode)  # ``bench/bursts.py`` walks as far as is wanted
-    bursts = [*split(story[:16], 2), *split(story[16:], 8)]
+    story = walk(seed, 24 * TIMES, mode)  # ``bench/bursts.py`` walks as far as is wanted
+    half = len(story) // 2
+    bursts = [*split(story[:half], 2), *split(story[half:], 6)]
     alone = await run(tmp_path / "run", sample, bursts, alone=True, quick=True)
     assert len(alone) == len(bursts)
     assert difference(alone, await run(tmp_path / "run", sample, bursts, quick=True), bursts) == ""

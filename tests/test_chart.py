@@ -1,9 +1,12 @@
 """The chart against a judge of its own, against ``check`` of the show that a cell stands for, and against handbooks."""
 
+from functools import cache
+
 import msgspec
 import pytest
+from budget import tries
 from chart_checker import Judge, pairs_of
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from fieldkit.checks.checking import check
@@ -149,12 +152,14 @@ def agrees_with_judge(cell, processors):
             assert section.limited_w == (None if limited is None else pytest.approx(limited, rel=1e-6))
 
 
-EVERY = chart(DEMONSTRATION, Terms())
+@cache
+def every_cell():
+    return chart(DEMONSTRATION, Terms())
 
 
 @pytest.mark.parametrize("amplifier", [model.id for model in DEMONSTRATION.amplifiers])
 def test_the_demonstration_library_cell_by_cell(amplifier):
-    cells = [cell for cell in EVERY if cell.amplifier.id == amplifier]
+    cells = [cell for cell in every_cell() if cell.amplifier.id == amplifier]
     assert cells
     for cell in cells:
         agrees_with_judge(cell, DEMONSTRATION.processors)
@@ -228,7 +233,7 @@ def boxes(draw):
     return convert(Loudspeaker, {"id": "box", "sections": sections, "presets": presets})
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck))
+@tries(60, *HealthCheck)
 @given(amplifier=amplifiers(), box=boxes(), with_processor=st.booleans())
 def test_random_libraries_agree_with_the_judge_and_with_check(amplifier, box, with_processor):
     processors = (ANY,) if with_processor else ()
@@ -304,7 +309,7 @@ def test_gaps_are_said():
 
 def test_pins_that_no_connector_carries_are_said():
     """Own: the large box wants pairs 1, 2 and 3; the portable amplifier's connectors carry 1 and 2."""
-    cells = {(c.amplifier.id, c.mode, c.candidate.title): c for c in EVERY}
+    cells = {(c.amplifier.id, c.mode, c.candidate.title): c for c in every_cell()}
     said = "no connector carries pin pair 1 and 2 and 3, single"
     assert any(said in note for note in cells["portable-four-hosting", "single", "three-way-large"].notes)
     for amplifier, mode, box in (

@@ -2,8 +2,9 @@
 
 import msgspec
 import pytest
+from budget import tries
 from chart_checker import HALF, NEAR, Judge
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, assume, given
 from hypothesis import strategies as st
 from test_chart import DEMONSTRATION, amplifiers, boxes
 
@@ -69,7 +70,7 @@ def named_box(box, name):
     return msgspec.structs.replace(box, id=name)
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@tries(25, *HealthCheck)
 @given(amplifier=amplifiers(), one=boxes(), other=boxes())
 def test_sets_are_those_of_every_way_tried(amplifier, one, other):
     hosts = amplifier.hosts
@@ -91,7 +92,7 @@ def test_sets_are_those_of_every_way_tried(amplifier, one, other):
         )
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@tries(20, *HealthCheck)
 @given(amplifier=amplifiers(), one=boxes(), other=boxes(), numbers=st.tuples(st.integers(1, 5), st.integers(1, 4)))
 def test_a_list_takes_as_few_of_one_amplifier_as_can_be(amplifier, one, other, numbers):
     library = Library((amplifier,), (named_box(one, "one"), named_box(other, "other")), ())

@@ -8,6 +8,7 @@ import sys
 from importlib import import_module
 
 import pytest
+from budget import thoroughly
 from shows import FERRY, with_change
 
 import fieldkit
@@ -458,13 +459,17 @@ def test_a_reader_who_has_enough_is_no_error():
     "env", [{"PYTHONIOENCODING": "ascii"}, {"LANG": "C", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}]
 )
 def test_a_terminal_without_omega_gets_ohm(ferry, env):
-    shows = (["check", ferry], ["lines", ferry, "--why"], [ferry])
-    for arguments in (*shows, ["calc", "8 ohm"], ["calc", "--list"], ["chart", "--help"]):
+    printed = {}
+    for arguments in thoroughly(
+        *(("lines", ferry, "--why"), ("calc", "8 ohm"), ("chart", "--help")),
+        more=[("check", ferry), (ferry,), ("calc", "--list")],
+    ):
         done = command(*arguments, env=env)
         assert done.returncode == 0, done.stderr
-        assert done.stdout.decode("ascii")
+        printed[arguments] = done.stdout.decode("ascii")
         assert b"Traceback" not in done.stderr
-    assert b"8.00000 ohm" in command("calc", "8 ohm", env=env).stdout
+    assert all(printed.values())
+    assert "8.00000 ohm" in printed["calc", "8 ohm"]
 
 
 def test_what_people_type_never_reaches_the_terminal_raw(tmp_path, capsys):

@@ -5,7 +5,7 @@ import tomllib
 
 import msgspec
 import pytest
-from budget import tries
+from budget import thoroughly, tries
 from failing_rigs import MODELS, Replay, losing_show, unit
 from hypothesis import given
 from hypothesis import strategies as st
@@ -387,8 +387,9 @@ def test_each_unit_of_each_sample(show, name):
     found = fail_over(show, [name])
     sound(show, found)
     assert found.proved
-    again = fail_over(show, [name])
-    assert msgspec.structs.replace(again, rig=found.rig) == found
+    if name in thoroughly(all_units(show)[0].id, more=[item.id for item in all_units(show)]):
+        again = fail_over(show, [name])
+        assert msgspec.structs.replace(again, rig=found.rig) == found
 
 
 @pytest.mark.parametrize("name", samples.names())
@@ -400,17 +401,16 @@ def test_each_sample_with_a_spare_of_each_amplifier(name):
         if item.model in {amp.id for amp in show.amplifiers}
     )
     show = msgspec.structs.replace(show, stock=more)
-    for item in all_units(show):
-        if item.model in {amp.id for amp in show.amplifiers} & {one.model for one in more}:
-            found = fail_over(show, [item.id])
-            sound(show, found)
+    spared = {amp.id for amp in show.amplifiers} & {one.model for one in more}
+    first, *others = [item.id for item in all_units(show) if item.model in spared]
+    for unit_name in thoroughly(first, *others[-1:], more=others[:-1]):
+        sound(show, fail_over(show, [unit_name]))
 
 
 def test_a_page_for_each_rack():
-    show = open_show(samples.folder() / "school_musical.toml").show
-    pages = failures_by_rack(show)
+    pages = failures_by_rack(HALF)
     assert list(pages) == ["R"]
-    assert [found.failed for found in pages["R"]] == [(item.id,) for item in all_units(show)]
+    assert [found.failed for found in pages["R"]] == [(item.id,) for item in all_units(HALF)]
 
 
 # ---- against trying everything ---------------------------------------------------------------------------------------
@@ -657,7 +657,7 @@ def test_the_channel_beside_it_on_the_same_socket_is_reached_by_an_adaptor():
 
 def test_nothing_is_muted_twice_and_each_plan_says_its_minutes():
     for name in ("DP", "A1", "A1.1", "WALL-2"):
-        found = fail_over(MUSICAL, [name])
+        found = fail_over(HALF, [name])
         muted = [step.at for move in found.moves for step in move.steps if step.do == "mute"]
         assert len(muted) == len(set(muted))
         assert found.minutes >= sum(move.minutes for move in found.moves) > len(found.moves)

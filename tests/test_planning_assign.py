@@ -107,7 +107,7 @@ def test_a_preset_goes_to_another_output_of_its_processor_and_what_only_a_dead_o
         "LOW channel 1 gets DP.1, and DP has failed: nothing is heard there until its input gets something else"
         in notes
     )
-    assert not any("has failed" in note for note in assign(show).notes)
+    assert not any("has failed" in note for note in planned("mistakes").notes)
 
 
 def test_a_lost_box_waits_for_no_output():
@@ -131,7 +131,7 @@ def test_a_sample_emptied_of_its_runs_is_planned_again_without_an_error(name):
 
 
 def test_what_no_plan_can_mend_is_said_with_the_reason():
-    proposal = assign(emptied("mistakes"))
+    proposal = planned("mistakes")
     assert not proposal.undriven
     # Boxes beyond the stock and out of service are the show's own; every load and band is right again.
     assert {finding.rule for finding in proposal.errors} == {"more-than-in-stock", "out-of-service-in-use"}
@@ -162,7 +162,7 @@ def least_units(number, per_output, stocks):
     return best
 
 
-@pytest.mark.parametrize("number", range(1, 7))
+@pytest.mark.parametrize("number", thoroughly(1, 3, 4, 6, more=[2, 5]))
 @pytest.mark.parametrize("stocks", [{"two": 3, "four": 2}, {"two-big": 1, "four": 1}, {"two": 1, "two-big": 1}])
 def test_the_rack_units_are_those_of_an_enumeration(number, stocks):
     proposal = assign(small(alike(number), stocks), FREE)
@@ -181,7 +181,7 @@ def biamp_units(tops, stocks):
     return best
 
 
-@pytest.mark.parametrize("number", range(1, 7))
+@pytest.mark.parametrize("number", thoroughly(1, 3, 4, 6, more=[2, 5]))
 @pytest.mark.parametrize("stocks", [{"two": 2, "four": 1}, {"two-big": 1, "two": 1}])
 def test_bi_amp_takes_two_channels_of_one_connector(number, stocks):
     proposal = assign(small(alike(number, drive="bi-amp"), stocks), FREE)
@@ -191,7 +191,7 @@ def test_bi_amp_takes_two_channels_of_one_connector(number, stocks):
 # --- A checker that shares no code with the model, and random shows. ---
 
 
-@pytest.mark.parametrize("seed", seeds(4))
+@pytest.mark.parametrize("seed", seeds(3))
 def test_a_random_show_is_planned_without_an_error_or_says_what_is_short(seed):
     show = random_show(random.Random(seed))
     proposal = assign(show)
@@ -202,7 +202,7 @@ def test_a_random_show_is_planned_without_an_error_or_says_what_is_short(seed):
     assert proposal.proof.minimum_rack_units <= proposal.rack_units
 
 
-@pytest.mark.parametrize("seed", seeds(2))
+@pytest.mark.parametrize("seed", thoroughly(0, more=range(1, 20)))
 def test_any_mixture_of_the_demonstration_models_is_planned_or_said_to_be_short(seed, tmp_path, monkeypatch):
     monkeypatch.setenv("FIELDKIT_GEAR", str(tmp_path))
     show = library_show(random.Random(seed))
@@ -247,11 +247,12 @@ def _goal(proposal, name):
 
 
 def test_one_more_box_never_needs_fewer_rack_units():
-    units = [assign(small(alike(number), {"two": 4, "four": 4}), FREE).rack_units for number in range(1, 15)]
+    numbers = sorted(thoroughly(1, 4, 7, 10, 13, more=set(range(1, 15)) - {1, 4, 7, 10, 13}))
+    units = [assign(small(alike(number), {"two": 4, "four": 4}), FREE).rack_units for number in numbers]
     assert units == sorted(units)
 
 
-@pytest.mark.parametrize("each", range(1, 6))
+@pytest.mark.parametrize("each", thoroughly(2, 5, more=[1, 3, 4]))
 def test_mirrored_never_needs_fewer_rack_units_than_free(each):
     boxes = [(f"{side[0]}{n}", "top", "M", side, "passive") for side in ("left", "right") for n in range(each)]
     show = small(boxes, {"four": 4, "two": 4})
