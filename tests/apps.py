@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from textual import events
+from textual._context import visible_screen_stack
 from textual.css.stylesheet import Stylesheet
 from textual.keys import REPLACED_KEYS, _character_to_key, _get_unicode_name_from_key
 
@@ -95,6 +96,7 @@ def app_on(path: Path | str | None, terminal: Terminal = LOCAL) -> FieldkitApp:
 def screen_text(app: FieldkitApp) -> str:
     """Read the whole screen as text; the one place where tests lean on Textual's inside."""
     width, height = app.size
+    visible_screen_stack.set(app._background_screens)
     strips = list(app.screen._compositor.render_strips(app.size))[:height]
     return "\n".join("".join(segment.text for segment in strip).ljust(width)[:width].rstrip() for strip in strips)
 

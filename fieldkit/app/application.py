@@ -57,13 +57,15 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
     Rows:light > .rows--warning { color: #5f5f00; }
     Rows:ansi:dark > .rows--error { color: ansi_bright_red; }
     Rows:ansi:light > .rows--warning { color: ansi_magenta; }
+    Dialog { background: transparent; }
     Dialog Input { border: none; height: 1; padding: 0; background: $boost; }
     Dialog Input:focus { border: none; }
-    .-ascii Dialog > Vertical { border: ascii $primary; }
-    Dialog > Vertical:ansi { border: solid $foreground; }
-    .-ascii Dialog > Vertical:ansi { border: ascii $foreground; }
+    Dialog > Vertical:ansi { border-top: solid $foreground; }
+    .-ascii Dialog > Vertical { border-top: ascii $primary; }
+    .-ascii Dialog > Vertical:ansi { border-top: ascii $foreground; }
     Dialog Input > .input--placeholder { color: $text-muted; }
-    .-wide Beside { display: block; }
+    .-narrow Split { layout: vertical; }
+    .-narrow Beside, Beside.below { width: 100%; height: 0; padding: 0; }
     #note { color: $text-muted; dock: bottom; margin-bottom: 1; }
     """
     BINDINGS: ClassVar = [

@@ -75,8 +75,8 @@ class ActionMenu(Choose):
     ActionMenu #about {{ height: {ABOUT_LINES}; color: $text-muted; }}
     ActionMenu Horizontal {{ height: 1fr; }}
     ActionMenu #beside {{ width: {BESIDE}; height: 1fr; padding: 0 0 0 2; display: none; }}
-    .-wide ActionMenu #about {{ display: none; }}
-    .-wide ActionMenu #beside {{ display: block; }}
+    ActionMenu.-wide #about {{ display: none; }}
+    ActionMenu.-wide #beside {{ display: block; }}
     """
 
     def __init__(self, title: str, entries: list[MenuEntry], found: Callable[[], list[MenuEntry]]) -> None:
@@ -98,6 +98,10 @@ class ActionMenu(Choose):
                 yield TextLine(id="beside")
             yield TextLine(id="about")
             yield TextLine("enter does it   esc leaves", classes="hint", id="said")
+
+    def lines_wanted(self) -> int:
+        """Take what there is: the list is longer than any screen."""
+        return 0
 
     def matching(self, typed: str) -> list[ChoiceRow]:
         """List what fits, the best first; of what fits alike, what is here comes first."""

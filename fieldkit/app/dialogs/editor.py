@@ -107,6 +107,10 @@ class Editor(ThingDialog):
             yield TextLine(id="said")
             yield KeyBar()
 
+    def lines_wanted(self) -> int:
+        """Count the fields, with title, column heads, what is said and the keys."""
+        return len(self.fields()) + 5
+
     def on_mount(self) -> None:
         """Show the fields."""
         self._fill()

@@ -21,7 +21,8 @@ MARGIN = 4
 class Preview(Dialog[str]):
     """Pages to read; ``esc`` leaves, and the answer is the name of the page that was read last."""
 
-    DEFAULT_CSS = "Preview > Vertical { width: 100%; max-width: 100%; height: 100%; border: none; }"
+    DEFAULT_CSS = "Preview > Vertical { width: 100%; max-width: 100%; height: 100%; border: none; padding: 0; }"
+    WHOLE = True
     BINDINGS: ClassVar = bindings("pages", actions_at("pages"))
 
     def __init__(self, names: Sequence[str], name: str, write: Callable[[str, int], tuple[str, ...]]) -> None:

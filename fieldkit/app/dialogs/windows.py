@@ -17,7 +17,7 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from fieldkit.app.terminal.quiet import quiet_focus
-from fieldkit.app.widgets.foretold import Foretold, broken
+from fieldkit.app.widgets.foretold import MOST_LINES, Foretold, broken
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.errors import FieldkitError
@@ -28,25 +28,69 @@ Effect: TypeAlias = Callable[[str], Sequence[str]]
 """What an answer would bring, in lines; none where it cannot be used."""
 
 
+LEAST_LINES = 12
+"""Lines of a window with a list, whatever row it is about: fewer show too little of it."""
+MOST_OF_IT = 75
+"""Percent of the lines of the screen that a window takes."""
+ABOUT_A_LIST = 4
+"""Lines of a list's window that are no rows: the edge, title, field and keys."""
+
+
 class Dialog(ModalScreen[Answer]):
     """A window over a screen; ``esc`` leaves it without an answer."""
 
     AUTO_FOCUS = ""
     focused: Reactive[Widget | None] = quiet_focus()
     DEFAULT_CSS = """
-    Dialog { align: center middle; }
-    Dialog > Vertical { width: 92%; max-width: 110; height: 80%; border: solid $primary; background: $surface; }
-    Dialog > Vertical.small { height: auto; max-height: 80%; }
+    Dialog { align: right bottom; background: transparent; }
+    Dialog.-above { align: right top; }
+    Dialog > Vertical { width: 100%; background: $surface; padding: 0 1; border-top: solid $primary; }
+    Dialog.-above > Vertical { border-top: none; border-bottom: solid $primary; }
+    Dialog.-wide > Vertical { width: 66%; max-width: 110; border-left: solid $primary; }
+    Dialog > Vertical.small { height: auto; }
     Dialog Line.title { text-style: bold; }
     Dialog #echo { height: 2; }
     Dialog Line.hint { color: $text-muted; }
     """
     BINDINGS: ClassVar = [Binding("escape", "leave", "leave", show=False)]
 
+    WHOLE: ClassVar[bool] = False
+    """Whether it takes the whole screen."""
+    READING: ClassVar[bool] = False
+    """Whether it is a page to read: that takes the lines that it has, also over the row that it is about."""
+
     @property
     def takes_whole_text(self) -> bool:
         """Whether text that arrives together may go into the field as one; not where a letter can close the window."""
         return True
+
+    def on_mount(self) -> None:
+        """Leave the row in sight that it is about."""
+        self._leave_row_in_sight()
+
+    def on_resize(self) -> None:
+        """Leave the row in sight that it is about."""
+        self._leave_row_in_sight()
+
+    def _leave_row_in_sight(self) -> None:
+        """Stand below the row under the cursor of what lies beneath, or above it, wherever more lines are left."""
+        stack = self.app.screen_stack
+        beneath = stack[stack.index(self) - 1].focused if self in stack[1:] else None
+        height = self.app.size.height
+        line = beneath.cursor_line if isinstance(beneath, Rows) else 0
+        below = height - line - 1 >= line
+        self.set_class(not below, "-above")
+        if not self.WHOLE:
+            most = (MOST_OF_IT * height) // 100
+            room = most if self.READING else max(LEAST_LINES, min(height - line - 1 if below else line, most))
+            frame = self.query_children(Vertical).first()
+            frame.styles.max_height = most if frame.has_class("small") else room
+            if not frame.has_class("small"):
+                frame.styles.height = min(room, self.lines_wanted() or room)
+
+    def lines_wanted(self) -> int:
+        """Count the lines that all of it takes; 0 where it takes what it is given."""
+        return 0
 
     def dismiss(self, result: Answer | None = None) -> AwaitComplete:
         """Close the window with an answer; once: a window that is closed, or not on top, stays as it is."""
@@ -115,6 +159,10 @@ class Choose(Dialog[str]):
             if self.effect is not None:
                 yield Foretold()
             yield TextLine("type to search   enter takes it   esc leaves", classes="hint", id="said")
+
+    def lines_wanted(self) -> int:
+        """Count the lines of all options, and of what an answer would bring."""
+        return max(3, len(self.options)) + ABOUT_A_LIST + (MOST_LINES + 1 if self.effect is not None else 0)
 
     def on_mount(self) -> None:
         """Begin in the field."""
@@ -310,10 +358,18 @@ class Ask(Dialog[str]):
 class Read(Dialog[str]):
     """A page to read, with rows that may lead on."""
 
+    READING = True
+
     def __init__(self, title: str, lines: Sequence[tuple[str, str]], hint: str = "") -> None:
         """``lines`` are keys and texts; a row with a key can be followed with ``enter``."""
         super().__init__()
         self.heading, self.lines, self.hint = title, tuple(lines), hint
+        self._broken = 0
+        """Lines that it takes in this width."""
+
+    def lines_wanted(self) -> int:
+        """Count the lines as they are broken here."""
+        return max(1, self._broken) + ABOUT_A_LIST - 1
 
     def compose(self) -> ComposeResult:
         """Lay out title and page."""
@@ -337,6 +393,8 @@ class Read(Dialog[str]):
         width = rows.scrollable_content_region.width
         if width > 0:
             parts = [(key, part) for key, text in self.lines for part in broken(text, width)]
+            self._broken = len(parts)
+            self._leave_row_in_sight()
             rows.show([Row(f"{place}\0{key}", (part,)) for place, (key, part) in enumerate(parts)])
 
     def on_rows_chosen(self, event: Rows.Chosen) -> None:

@@ -14,15 +14,22 @@ from fieldkit.app.actions import Action, bindings
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.session import Session
 from fieldkit.app.terminal.quiet import quiet_focus
+from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import TextLine, TopLines
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.checks.checking import counts
+from fieldkit.checks.finding import Finding
 from fieldkit.text.words import counted
 
 SIGNS = {"error": "!!", "warning": "!", "note": "·", "": ""}
 """How a row says the worst finding about its thing: never by a colour alone."""
+
+
+def finding_lines(item: Finding) -> tuple[str, str, str]:
+    """Say a finding whole: what is so, why it matters, and the fix."""
+    return (f"{SIGNS[item.severity]} {item.where.id}: {item.says}", f"   why: {item.why}", f"   fix: {item.fix}")
 
 
 class MainScreen(Screen[None]):
@@ -92,8 +99,43 @@ class MainScreen(Screen[None]):
         return rows.key.partition(" ")[0] if isinstance(rows, Rows) else ""
 
     def on_rows_moved(self) -> None:
-        """Show the keys that matter on this row."""
+        """Show the keys that matter on this row, and what there is to say about it."""
         self.query_one(KeyBar).follow()
+        self.tell()
+
+    def on_resize(self) -> None:
+        """Find the lines that are free anew."""
+        self.call_after_refresh(self.tell)
+
+    def labels_here(self) -> frozenset[str]:
+        """Name what the row under the cursor is about: findings about these things are told with it."""
+        return frozenset()
+
+    def told_here(self) -> tuple[str, ...]:
+        """Say what must be read whole about the row under the cursor: what its cells cut off, and the worst finding."""
+        found, table = self.findings_here(), self.main()
+        cut = table.cut_off() if isinstance(table, Rows) else ()
+        return (*cut, *(finding_lines(found[0]) if found else ()))
+
+    def findings_here(self) -> list[Finding]:
+        """List the findings about the row under the cursor, the worst first."""
+        session, names = self.session, self.labels_here()
+        return [item for item in session.findings if item.where.id in names] if session is not None and names else []
+
+    def details_here(self) -> tuple[str, ...]:
+        """Say what else there is to know of the row under the cursor, where there is room for it."""
+        return ()
+
+    def tell(self) -> None:
+        """Say what there is to say about the row under the cursor, beside the table or below it."""
+        table = self.main()
+        if not isinstance(table, Rows) or self.app.return_code is not None:
+            return
+        for pane in self.query(Beside):
+            others = [line for item in self.findings_here()[1:] for line in finding_lines(item)]
+            pane.say(map(self.bench.safe, self.told_here()), map(self.bench.safe, (*others, *self.details_here())))
+            room = pane.parent.size if isinstance(pane.parent, Split) else table.size + pane.size
+            pane.fit(room.height, table.natural_height, self.size.width)
 
     def on_rows_chosen(self) -> None:
         """Open what the row shows."""
@@ -119,6 +161,7 @@ class MainScreen(Screen[None]):
     def on_screen_resume(self) -> None:
         """Show what has changed meanwhile."""
         self.renew()
+        self.call_after_refresh(self.tell)
 
     def renew(self) -> None:
         """Show the session as it is now, top lines included."""
@@ -139,6 +182,9 @@ class MainScreen(Screen[None]):
             self.query_one(TopLines).say(safe(name) + mark, middle, safe(temperature), screens)
         self.fill()
         self.query_one(KeyBar).follow()
+        for pane in self.query(Beside):
+            pane.forget()
+        self.tell()
 
     def note(self, text: str) -> None:
         """Say something in the line at the foot."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal
 
 from fieldkit.app.addresses import WORDS, Address
 from fieldkit.app.dialogs.windows import ChoiceRow, Read
@@ -12,7 +11,7 @@ from fieldkit.app.tasks import stocking
 from fieldkit.app.tasks.adding import ask_label, unknown_box
 from fieldkit.app.tasks.charting import show_chart
 from fieldkit.app.tasks.stocking import StockRow
-from fieldkit.app.widgets.beside import Beside
+from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.stock import used_cables, used_models
 from fieldkit.gear.amplifier import Amplifier
@@ -39,7 +38,7 @@ class Inventory(MainScreen):
 
     def body(self) -> ComposeResult:
         """Show the stock list, with the details of a model beside it where there is room."""
-        with Horizontal():
+        with Split():
             yield Rows(
                 [
                     ListColumn("kind", minimum=6),
@@ -81,7 +80,6 @@ class Inventory(MainScreen):
                             self._entry(place, item, by_serial, read) for place, item in items if _is_special(item)
                         ]
         self.query_one(Rows).show(rows)
-        self._say_beside()
 
     def _row(self, table: str, model: str, length: str | None, items: list[Stock], used: int) -> Row:
         owned, hired, out = (sum(getattr(item, key) for item in items) for key in ("owned", "hired", "out"))
@@ -140,15 +138,15 @@ class Inventory(MainScreen):
         session = self.session
         return self._here().model(session.present) if session is not None else ""
 
-    def on_rows_moved(self) -> None:
-        """Follow the cursor with the pane."""
-        self._say_beside()
+    def labels_here(self) -> frozenset[str]:
+        """Name the model of this row."""
+        return frozenset({self._model()} - {""})
 
-    def _say_beside(self) -> None:
+    def details_here(self) -> tuple[str, ...]:
+        """Say what is known of the model."""
         session = self.session
         model = models_by_id(session.present).get(self._model()) if session is not None else None
-        lines = model_facts(model) if model is not None else ()
-        self.query_one(Beside).say(self.bench.safe(line) for line in lines)
+        return tuple(model_facts(model)) if model is not None else ()
 
     def action_open(self) -> None:
         """See and edit the model, or one entry of its stock."""

@@ -6,15 +6,14 @@ import textwrap
 from pathlib import Path
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal
 
 from fieldkit import samples
 from fieldkit.app.addresses import Address
-from fieldkit.app.screens.frame import MainScreen
+from fieldkit.app.screens.frame import MainScreen, finding_lines
 from fieldkit.app.session import Session
 from fieldkit.app.tasks.recovering import open_kept, show_kept, when
 from fieldkit.app.tasks.saving import make_show
-from fieldkit.app.widgets.beside import Beside
+from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import counts
 from fieldkit.checks.scope import scope_of
@@ -41,7 +40,7 @@ class Overview(MainScreen):
 
     def body(self) -> ComposeResult:
         """Show the list, with the whole text of a finding beside it where there is room."""
-        with Horizontal():
+        with Split():
             yield Rows([ListColumn("", minimum=8), ListColumn("", minimum=8), ListColumn("", share=1)], empty="")
             yield Beside()
 
@@ -49,23 +48,15 @@ class Overview(MainScreen):
         """Show what to do next."""
         session = self.session
         self.query_one(Rows).show(self._begin() if session is None else self._next(session))
-        self._say_beside()
 
-    def on_rows_moved(self) -> None:
-        """Follow the cursor with the pane."""
-        self._say_beside()
-
-    def _say_beside(self) -> None:
+    def told_here(self) -> tuple[str, ...]:
+        """Say the finding of this row whole."""
         session = self.session
         verb, _, rest = self.query_one(Rows).key.partition(" ")
-        lines: tuple[str, ...] = ()
-        if verb == "finding" and session is not None:
-            item = session.findings[int(rest)]
-            head = f"{item.severity} at {item.where.kind} {item.where.id}"
-            lines = (head, "", item.says, "", f"why: {item.why}", "", f"fix: {item.fix}")
-            if curable(item):
-                lines = (*lines, "", "enter: looks for a fix of one edit")
-        self.query_one(Beside).say(self.bench.safe(line) for line in lines)
+        if verb != "finding" or session is None:
+            return ()
+        item = session.findings[int(rest)]
+        return (*finding_lines(item), *(("   enter: looks for a fix of one edit",) if curable(item) else ()))
 
     def action_failed(self) -> None:
         """Mark what this finding is about failed, or any unit or supply; or put one back."""

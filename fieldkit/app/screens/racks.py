@@ -9,6 +9,7 @@ from textual.containers import Horizontal
 
 from fieldkit.app.screens.frame import SIGNS, MainScreen
 from fieldkit.app.tasks.assigning import propose
+from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES, Finding
@@ -65,6 +66,7 @@ class Racks(MainScreen):
                 empty="no output drives a box yet: a adds a run",
             )
             yield TextLine(id="faces")
+        yield Beside(classes="below")
 
     def fill(self) -> None:
         """Show the lines, those with the worst findings first."""
@@ -89,7 +91,6 @@ class Racks(MainScreen):
         free = list(self._free(session.rig)) if session is not None else []
         self.query_one(Rows).show([*(row for _, row in rows), *free])
         self.query_one("#faces", TextLine).say("\n".join(faces(session.rig)) if session is not None else "")
-        self._say_finding()
 
     def _free(self, rig: Rig) -> Iterator[Row]:
         """Show the outputs that drive nothing, and the processors: they are edited and used from here too."""
@@ -114,24 +115,17 @@ class Racks(MainScreen):
                 text = f"   {unit.id}: {unit.model}" + (f"; inputs {inputs}" if inputs else "")
                 yield Row(f"unit {unit.id}", (safe(text),), mark="quiet", wide=True)
 
-    def on_rows_moved(self) -> None:
-        """Say the worst finding about the row under the cursor."""
-        self._say_finding()
-
-    def _say_finding(self) -> None:
-        session, key = self.session, self.query_one(Rows).key
-        if session is None or not key:
-            return
-        found = session.rig.line(key)
-        if found is None:
-            self.note("")
-            return
+    def labels_here(self) -> frozenset[str]:
+        """Name the output, the line, the run and the boxes of this row, and what failed of it."""
+        session, found = self.session, self._line()
+        if session is None or found is None:
+            name = self.query_one(Rows).key.partition(" ")[2]
+            return frozenset({name, self._unit_here()} - {""})
         output, solved = found
         names = {output.output.id, solved.line.id, solved.line.run.id, *(load.box.id for load in solved.line.loads)}
         if output.output.id in failed_outputs(session.rig):
             names.update(item.id for item in session.present.failed)
-        about = next((item for item in session.findings if item.where.id in names), None)
-        self.note(f"{about.where.id}: {about.says}   (f: all findings)" if about else "")
+        return frozenset(names)
 
     def action_open(self) -> None:
         """Choose what of this line to edit; of a free output or a processor, edit the unit."""

@@ -5,13 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal
 from textual.message import Message
 
 from fieldkit.app.dialogs.preview import Preview
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, TextQuestion
 from fieldkit.app.screens.frame import MainScreen
-from fieldkit.app.widgets.beside import WIDTH, Beside
+from fieldkit.app.widgets.beside import WIDTH, Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.errors import UnusableError
@@ -59,7 +58,7 @@ class Sheets(MainScreen):
 
     def body(self) -> ComposeResult:
         """Show the list of pages, with the page under the cursor beside it where there is room."""
-        with Horizontal():
+        with Split():
             yield Rows(
                 [ListColumn(""), ListColumn("page", minimum=10), ListColumn("what it is", share=1)],
                 empty="no show is open",
@@ -76,7 +75,6 @@ class Sheets(MainScreen):
             since = Path(self.older[0]).name if self.older else "nothing older to compare with; enter names a file"
             rows.append(Row("since", ("", "since", since)))
         self.query_one(Rows).show([Row(row.key, tuple(map(self.bench.safe, row.cells)), row.mark) for row in rows])
-        self._say_beside()
 
     def _row(self, kind: str, name: str, chosen: bool, words: str) -> Row:  # noqa: FBT001
         return Row(f"{kind} {name}", ("yes" if chosen else "-", name, words), mark="" if chosen else "quiet")
@@ -103,19 +101,11 @@ class Sheets(MainScreen):
         pages = (make_page(material, key) for key in page_keys(material, [name]))
         return tuple(self.bench.safe(line) for page in pages for line in page_text(page, width).split("\n"))
 
-    def on_rows_moved(self) -> None:
-        """Follow the cursor with the pane."""
-        self._say_beside()
-
-    def _say_beside(self) -> None:
-        pane = self.query_one(Beside)
+    def details_here(self) -> tuple[str, ...]:
+        """Write the page of this row where it stands beside the list: it is only made when there is room for it."""
         kind, _, name = self.query_one(Rows).key.partition(" ")
-        if pane.display:  # a page is only made when there is room to show it
-            pane.say(self._lines(name, WIDTH - 3) if kind == "page" else ())
-
-    def on_resize(self) -> None:
-        """Fill the pane when it comes into sight."""
-        self._say_beside()
+        beside = not self.query_one(Beside).is_below
+        return self._lines(name, WIDTH - 3) if kind == "page" and beside else ()
 
     def action_open(self) -> None:
         """Look at a page, or change a choice."""

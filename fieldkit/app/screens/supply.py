@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from fieldkit.app.dialogs.answering import Accept
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
 from fieldkit.app.screens.frame import SIGNS, MainScreen
+from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES
 from fieldkit.planning.supply.phases import balance, plugged
@@ -53,6 +54,7 @@ class SupplyScreen(MainScreen):
             ],
             empty="no supply is planned: a adds one",
         )
+        yield Beside(classes="below")
 
     def fill(self) -> None:
         """Show the supplies, each with its lines and with what is plugged into it."""
@@ -68,7 +70,6 @@ class SupplyScreen(MainScreen):
                 rows.append(Row("heading", (f"   on {NONE}",), mark="quiet", wide=True))
                 rows += [self._draw_row(draw, None) for draw in found.unplanned]
         self.query_one(Rows).show([self._safe(row) for row in rows])
-        self._say()
 
     def _safe(self, row: Row) -> Row:
         return Row(row.key, tuple(map(self.bench.safe, row.cells)), mark=row.mark, wide=row.wide)
@@ -123,31 +124,26 @@ class SupplyScreen(MainScreen):
         found = {item.severity for item in session.findings if item.where.id == name} if session else set()
         return next((severity for severity in SEVERITIES if severity in found), "")
 
-    def on_rows_moved(self) -> None:
-        """Say more about the row under the cursor."""
-        self._say()
+    def labels_here(self) -> frozenset[str]:
+        """Name the supply, unit or box of this row."""
+        return frozenset({self._row()[1]} - {""})
 
-    def _say(self) -> None:
-        """Say the worst finding about the row, else what kind of supply it is, else the sums of all."""
-        session = self.session
-        kind, name = self._row()
-        if session is None or not kind:
-            return
-        about = next((item for item in session.findings if item.where.id == name), None)
-        if about is not None:
-            self.note(f"{about.where.id}: {about.says}   (f: all findings)")
-            return
+    def details_here(self) -> tuple[str, ...]:
+        """Say what kind of supply it is, or what the unit or box takes."""
+        session, (_, name) = self.session, self._row()
+        if session is None:
+            return ()
         found = supplies_of(session.rig)
         item = found.supply(name)
         if item is not None:
-            self.note(heading(item, self.bench.style))
-            return
+            return (heading(item, self.bench.style),)
         draw = next((draw for draw in found.draws if draw.id == name), None)
-        if draw is not None:
-            value = self.bench.style.value
-            surge = f", surge {value(draw.inrush_a, 'A')}" if draw.inrush_a is not None else ""
-            assumed = f"; assumed: {', '.join(draw.assumed)}" if draw.assumed else ""
-            self.note(f"{draw.id}: {value(draw.power_w, 'W')}, {value(draw.apparent_va, 'VA')}{surge}{assumed}")
+        if draw is None:
+            return ()
+        value = self.bench.style.value
+        surge = f", surge {value(draw.inrush_a, 'A')}" if draw.inrush_a is not None else ""
+        assumed = f"; assumed: {', '.join(draw.assumed)}" if draw.assumed else ""
+        return (f"{draw.id}: {value(draw.power_w, 'W')}, {value(draw.apparent_va, 'VA')}{surge}{assumed}",)
 
     def _row(self) -> tuple[str, str]:
         """Find what the cursor is on: ``supply`` or ``draw``, and its label; both empty on a heading."""

@@ -6,7 +6,6 @@ from collections.abc import Iterable
 
 from textual import events
 from textual.app import ComposeResult
-from textual.containers import Horizontal
 
 from fieldkit.app.dialogs.answering import Letters
 from fieldkit.app.dialogs.windows import Read
@@ -16,7 +15,7 @@ from fieldkit.app.tasks.closing_case import ask_fixed, ask_useless, show_learned
 from fieldkit.app.tasks.fault_search import ask_doors, ask_other, ask_test, ask_without, search_rows
 from fieldkit.app.tasks.rig_check import PASSES, RigCheck
 from fieldkit.app.trouble import Trouble
-from fieldkit.app.widgets.beside import Beside
+from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
@@ -79,7 +78,7 @@ class Triage(MainScreen):
 
     def body(self) -> ComposeResult:
         """Show the list, with the details of a row beside it where there is room."""
-        with Horizontal():
+        with Split():
             yield Rows(CHECK_COLUMNS, empty="no loudspeaker line yet: runs are made on screen Racks")
             yield Beside()
 
@@ -100,7 +99,6 @@ class Triage(MainScreen):
         table_of_rows.show(
             [part for row in shown for part in _parts(row, table_of_rows.scrollable_content_region.width)]
         )
-        self._say_beside()
 
     def _searched(self, session: Session) -> Iterable[Row]:
         """Work the advice out; its rows."""
@@ -115,19 +113,20 @@ class Triage(MainScreen):
         """Break long lines anew."""
         self.call_after_refresh(self.renew)
 
-    def on_rows_moved(self) -> None:
-        """Follow the cursor with the pane."""
-        self._say_beside()
-
-    def _say_beside(self) -> None:
+    def told_here(self) -> tuple[str, ...]:
+        """Say the row of a reading whole, with its verdict."""
         rows = self.query_one(Rows)
         row = next((row for row in rows.rows if row.key == rows.key), None)
-        lines = [cell for cell in row.cells if cell] if row else []
+        if row is None or row.wide:
+            return ()
+        line, at, should, read, verdict = (cell.strip() for cell in row.cells)
+        return (f"{line} {at}: should read {should}, reads {read or 'not yet'}", *((verdict,) if verdict else ()))
+
+    def details_here(self) -> tuple[str, ...]:
+        """Say what to be careful of."""
         if self._advice is not None:
-            lines += ["", *self._advice.cautions, "", f"odds: {origin()}"]
-        elif self._check.round == "meter":
-            lines += ["", HIGH_TIER, ALWAYS]
-        self.query_one(Beside).say(lines)
+            return (*self._advice.cautions, f"odds: {origin()}")
+        return (HIGH_TIER, ALWAYS) if self._check.round == "meter" else ()
 
     def _under_cursor(self) -> tuple[str, str]:
         """Return what the row under the cursor is, and what of."""

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import msgspec
 from textual.app import ComposeResult
-from textual.containers import Horizontal
 
 from fieldkit.app.dialogs.windows import ChoiceRow
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tasks.copying import copy_boxes, mirror_side
 from fieldkit.app.tasks.weather import ask_for_weather
-from fieldkit.app.widgets.beside import Beside
+from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import check
 from fieldkit.reports.cards import KnownLabel, card, lines_by_box, lines_of_box
@@ -37,7 +36,7 @@ class Zones(MainScreen):
 
     def body(self) -> ComposeResult:
         """Show the list of zones and boxes, with the card of the one under the cursor where there is room."""
-        with Horizontal():
+        with Split():
             yield Rows(
                 [
                     ListColumn("zone and box", minimum=8),
@@ -71,20 +70,19 @@ class Zones(MainScreen):
                 rows.append(Row(f"zones {zone.id}", (self.bench.safe(text),), wide=True))
                 rows.extend(self._box_row(box, fed.get(box.id, [])) for box in by_zone.get(zone.id, []))
         self.query_one(Rows).show(rows)
-        self._say_beside()
 
-    def on_rows_moved(self) -> None:
-        """Follow the cursor with the pane."""
-        self._say_beside()
+    def labels_here(self) -> frozenset[str]:
+        """Name the zone or box of this row."""
+        return frozenset({self._here()[1]} - {""})
 
-    def _say_beside(self) -> None:
-        session, pane = self.session, self.query_one(Beside)
-        if session is None or not pane.display:
-            return
+    def details_here(self) -> tuple[str, ...]:
+        """Write the card of the zone or box."""
+        session = self.session
         table, name = self._here()
+        if session is None or not name:
+            return ()
         kind = "box" if table == "boxes" else "zone"
-        lines = card(session.rig, session.findings, kind, name, self.bench.style) if name else ()
-        pane.say(self.bench.safe(line) for line in (f"{kind} {name}".rstrip(), "", *lines))
+        return (f"{kind} {name}", "", *card(session.rig, (), kind, name, self.bench.style))
 
     def _box_row(self, box: Box, fed: list[tuple[SolvedOutput, SolvedLine]]) -> Row:
         session = self.session

@@ -77,9 +77,10 @@ class ChartWindow(Dialog[str]):
     """The chart: a row for each amplifier, mode and box; the row under the cursor in full below."""
 
     DEFAULT_CSS = """
-    ChartWindow > Vertical { width: 100%; max-width: 100%; height: 100%; border: none; }
+    ChartWindow > Vertical { width: 100%; max-width: 100%; height: 100%; border: none; padding: 0; }
     ChartWindow #full { height: 7; color: $text-muted; }
     """
+    WHOLE = True
     BINDINGS: ClassVar = bindings("chart", actions_at("chart"))
 
     def __init__(self, shell: Shell, library: Library, terms: Terms, model: str) -> None:

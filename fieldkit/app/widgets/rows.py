@@ -115,6 +115,27 @@ class Rows(ScrollView, can_focus=True):
         return (self.wanted is not None) + any(column.title for column in self.columns)
 
     @property
+    def natural_height(self) -> int:
+        """Count the lines that all rows take, with the header."""
+        return max(1, len(self.rows)) + self._head
+
+    def cut_off(self) -> tuple[str, ...]:
+        """Say whole what the row under the cursor has no room for, in one line; nothing where all is seen."""
+        if not self.rows or not self._widths:
+            return ()
+        row = self.rows[self.cursor]
+        if row.wide:
+            return (row.cells[0].strip(),) if cell_len(row.cells[0]) > self.scrollable_content_region.width else ()
+        places = zip(self.columns, row.cells, self._widths, strict=False)
+        texts = [f"{column.title} {cell.strip()}".strip() for column, cell, width in places if cell_len(cell) > width]
+        return ("; ".join(texts),) if texts else ()
+
+    @property
+    def cursor_line(self) -> int:
+        """Give the line of the screen that the cursor stands on."""
+        return self.region.y + self._head + self.cursor - self.scroll_offset.y
+
+    @property
     def marked_keys(self) -> list[str]:
         """List the keys of the rows that were picked out, in their order, also of those that the filter hides."""
         return [row.key for row in self._all if row.key in self.marked]
