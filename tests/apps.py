@@ -15,9 +15,12 @@ from textual.keys import REPLACED_KEYS, _character_to_key, _get_unicode_name_fro
 
 from fieldkit.app.application import FieldkitApp
 from fieldkit.app.terminal.capabilities import Terminal
+from fieldkit.app.widgets import beside
 from fieldkit.show.opening import open_show
 
 LOCAL = Terminal(remote=False, colour=True, ascii_only=False)
+
+beside.PAUSE_S = 0.0  # what is said about a row comes at once, and no test waits for it
 
 LONGEST_S = 60.0
 """After which a key is taken to hang; nothing waits that long where all is well."""

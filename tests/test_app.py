@@ -68,7 +68,8 @@ async def test_the_patch_is_worst_first():
     app = app_on(samples.folder() / "mistakes.toml")
     async with app.run_test(size=SIZE) as pilot:
         text = await press(pilot, "4")
-        rows = [line for line in text.splitlines()[3:] if line.strip()]
+        lines = text.splitlines()[3:]
+        rows = lines[: next(place for place, line in enumerate(lines) if line.startswith("──"))]
         assert rows[0].startswith("!!")
         signs = [line[:2].strip() for line in rows if line[:2].strip() in {"!!", "!", "·"}]
         assert signs == sorted(signs, key=["!!", "!", "·"].index)
@@ -175,7 +176,7 @@ async def test_the_palette_has_every_action(open_air):
 def _down_to(text, part):
     """Give the presses that lead from the first line of a window down to the one with this text."""
     lines = text.splitlines()
-    first = next(place for place, line in enumerate(lines) if "│→" in line)
+    first = next(place for place, line in enumerate(lines) if line.startswith(" →"))
     return ["down"] * (next(place for place, line in enumerate(lines) if part in line) - first)
 
 

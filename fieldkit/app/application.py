@@ -21,6 +21,7 @@ from fieldkit.app.terminal.capabilities import Terminal
 from fieldkit.app.terminal.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, EndingApp, say, told
 from fieldkit.app.terminal.in_turn import KeysInTurn
 from fieldkit.app.terminal.painting import PaintedApp
+from fieldkit.app.widgets.beside import WIDE
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.show.errors import ShowError
@@ -43,7 +44,7 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
 
     TITLE = "fieldkit"
     ENABLE_COMMAND_PALETTE = False
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (WIDE, "-wide")]
     DEFAULT_MODE = SCREENS[0][1]
     CSS = """
     Screen { background: $background; }

@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 from textual.app import ComposeResult
 from textual.reactive import Reactive
 from textual.screen import Screen
+from textual.timer import Timer
 from textual.widget import Widget
 
 from fieldkit.app.action_table import actions_at
@@ -14,7 +15,8 @@ from fieldkit.app.actions import Action, bindings
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.session import Session
 from fieldkit.app.terminal.quiet import quiet_focus
-from fieldkit.app.widgets.beside import Beside, Split
+from fieldkit.app.widgets import beside
+from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import TextLine, TopLines
 from fieldkit.app.widgets.rows import Rows
@@ -25,6 +27,9 @@ from fieldkit.text.words import counted
 
 SIGNS = {"error": "!!", "warning": "!", "note": "·", "": ""}
 """How a row says the worst finding about its thing: never by a colour alone."""
+
+AROUND = 4
+"""Lines of a screen round its table and what is said about the row: two on top, the note, the keys."""
 
 
 def finding_lines(item: Finding) -> tuple[str, str, str]:
@@ -58,6 +63,8 @@ class MainScreen(Screen[None]):
         """``bench`` has the show that is open, and the tools to ask, choose, edit and change it."""
         super().__init__()
         self.bench = bench
+        self._telling: Timer | None = None
+        """What waits to tell about the row under the cursor."""
 
     @property
     def session(self) -> Session | None:
@@ -99,9 +106,14 @@ class MainScreen(Screen[None]):
         return rows.key.partition(" ")[0] if isinstance(rows, Rows) else ""
 
     def on_rows_moved(self) -> None:
-        """Show the keys that matter on this row, and what there is to say about it."""
+        """Show the keys that matter on this row, and what there is to say about it as soon as the keys are quiet."""
         self.query_one(KeyBar).follow()
-        self.tell()
+        if self._telling is not None:
+            self._telling.stop()
+        if beside.PAUSE_S:  # a key that is held costs the cursor's two lines, and not the text of each row besides
+            self._telling = self.set_timer(beside.PAUSE_S, self.tell)
+        else:
+            self.tell()
 
     def on_resize(self) -> None:
         """Find the lines that are free anew."""
@@ -134,8 +146,7 @@ class MainScreen(Screen[None]):
         for pane in self.query(Beside):
             others = [line for item in self.findings_here()[1:] for line in finding_lines(item)]
             pane.say(map(self.bench.safe, self.told_here()), map(self.bench.safe, (*others, *self.details_here())))
-            room = pane.parent.size if isinstance(pane.parent, Split) else table.size + pane.size
-            pane.fit(room.height, table.natural_height, self.size.width)
+            pane.fit(self.app.size.height - AROUND, table.natural_height)
 
     def on_rows_chosen(self) -> None:
         """Open what the row shows."""

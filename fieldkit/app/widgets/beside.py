@@ -13,6 +13,10 @@ from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.lines import as_shown, clip_mark
 
 WIDTH = 52
+WIDE = 120
+"""Columns from which on it stands beside the table; the classes ``-narrow`` and ``-wide`` of screens say the same."""
+PAUSE_S = 0.2
+"""What there is to say about a row waits until the keys have been quiet for this long."""
 SHORTEST = 3
 """Fewer free lines below a table are left alone."""
 
@@ -44,7 +48,7 @@ class Beside(Widget):
     @property
     def is_below(self) -> bool:
         """Whether it stands below the table."""
-        return self.has_class("below") or self.screen.has_class("-narrow")
+        return self.has_class("below") or self.app.size.width < WIDE
 
     def say(self, first: Iterable[str], more: Iterable[str] = ()) -> None:
         """Show other lines; ``first`` has what must be whole."""
@@ -53,12 +57,12 @@ class Beside(Widget):
             self.first, self.more = fresh
             self.refresh()
 
-    def fit(self, room: int, table: int, width: int) -> None:
+    def fit(self, room: int, table: int) -> None:
         """Take the lines that a table of a height leaves free, or what is needed, of so many for both."""
         if not self.is_below:
             self.styles.height = "1fr"
             return
-        needed = len(self._wrapped(self.first, width)) + 1 if self.first else 0
+        needed = len(self._wrapped(self.first, self.app.size.width)) + 1 if self.first else 0
         self._kept = max(self._kept, min(needed, max(SHORTEST, room // 2)))
         free = room - table
         height = max(free if free >= SHORTEST else 0, self._kept)
@@ -70,7 +74,7 @@ class Beside(Widget):
         self._kept = 0
 
     def _wrapped(self, lines: Iterable[str], width: int) -> list[str]:
-        return [part for line in lines for part in broken(line, max(20, width - (0 if self.is_below else 3)))]
+        return [part for line in lines for part in broken(line, max(20, width - (0 if self.is_below else 1)))]
 
     def render(self) -> RenderResult:
         """Draw as many lines as there is room for."""
