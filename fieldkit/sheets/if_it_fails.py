@@ -7,7 +7,7 @@ from math import ceil
 
 import msgspec
 
-from fieldkit.planning.failover.fail_over import FailOver, failures_by_rack, saved_by_a_spare
+from fieldkit.planning.failover.fail_over import FailOver, failures_by_rack
 from fieldkit.planning.failover.steps import SafeMove
 from fieldkit.reports.failing_over import silent_boxes
 from fieldkit.rig.solve.evaluation import Rig
@@ -83,14 +83,15 @@ def _nothing(found: FailOver, show: Show) -> str:
     boxes = _boxes(found)
     if not boxes:
         return f"{name}: nothing falls silent"
-    return f"{name}: no move helps; silent: {boxes}. {_advice(found, show) or 'A spare would not help either.'}"
+    return f"{name}: no move helps; silent: {boxes}. {_advice(found, show)}"
 
 
 def _advice(found: FailOver, show: Show) -> str:
-    """Say what to have ready before the show, and what it would save; empty where it would save nothing."""
-    if not found.stays_silent:
-        return ""
-    saved = saved_by_a_spare(show, found.failed[0], found)
+    """Say what to have ready before the show, and what it would save; empty where it would save nothing.
+
+    A spare of the same model in the same place feeds all that the unit fed, so that nothing need be searched.
+    """
+    saved = dict.fromkeys(item.box for item in found.stays_silent)
     if not saved:
         return ""
     model = next(unit.model for unit in all_units(show) if unit.id == found.failed[0])

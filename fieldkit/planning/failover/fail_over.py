@@ -18,7 +18,7 @@ from fieldkit.checks.finding import Finding
 from fieldkit.planning.failover.by_hand import box_moves, sum_moves, with_boxes_fed
 from fieldkit.planning.failover.junctions import junctions_of, tails_of
 from fieldkit.planning.failover.moves import moves_between
-from fieldkit.planning.failover.placements import Options
+from fieldkit.planning.failover.options import Options
 from fieldkit.planning.failover.plugs import Plug, plugs_of
 from fieldkit.planning.failover.processor_outputs import free_processor_outputs
 from fieldkit.planning.failover.recording import moved_show, with_failed
@@ -33,7 +33,7 @@ from fieldkit.rig.failures import Failures, Silent, failed_now, failures_of, sil
 from fieldkit.rig.priorities import guessed_order, zone_priorities
 from fieldkit.rig.solve.evaluation import Evaluator, Rig
 from fieldkit.show.contents import all_units, models_by_id
-from fieldkit.show.document import Show, Stock
+from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.failed_references import failure_problem
 
@@ -159,7 +159,7 @@ def _searched(search: _SpareSearch, swaps: tuple[SpareSwap, ...], show: Show | N
             free=free_processor_outputs(rig, failures),
             spares=frozenset(spares),
             blocked=_blocked(rig, plugs),
-            leads={(lead.model, lead.length): count for lead, count in spare_leads(rig).items()},
+            leads=spare_leads(rig),
             accept=accept,
             cancelled=search.cancelled,
         )
@@ -274,12 +274,3 @@ def failures_by_rack(show: Show) -> dict[str, list[FailOver]]:
     for unit in all_units(show):
         plans.setdefault(unit.rack or "", []).append(fail_over(show, [unit.id]))
     return {rack: found for rack, found in plans.items() if found}
-
-
-def saved_by_a_spare(show: Show, unit: str, found: FailOver) -> tuple[str, ...]:
-    """Name the boxes that a spare of a unit's model, at hand before the show, would bring back over a plan without."""
-    model = next(item.model for item in all_units(show) if item.id == unit)
-    used = sum(item.model == model for item in all_units(show))
-    stocked = msgspec.structs.replace(show, stock=(*show.stock, Stock(model=model, owned=used + 1)))
-    silent = {item.box for item in fail_over(stocked, [unit]).stays_silent}
-    return tuple(dict.fromkeys(item.box for item in found.stays_silent if item.box not in silent))

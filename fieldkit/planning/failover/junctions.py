@@ -47,6 +47,7 @@ def _tails(rig: Rig, plug: Plug) -> Iterator[Plug]:
             reach=pairs_reached(tail, rig.show_index),
             rank=next((rank for rank, part in enumerate(parts) if part), plug.rank),
             parent=plug.start,
+            behind_m=sum(step.length.value for step in run.path[:place] if step.length),
         )
 
 

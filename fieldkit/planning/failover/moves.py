@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
-from fieldkit.planning.failover.joining import joining, joining_first, joins_between, parting
+from fieldkit.planning.failover.joining import joining, joining_first, parting
+from fieldkit.planning.failover.joins import joins_between
 from fieldkit.planning.failover.muting import mutings, mutings_of, unmutings
 from fieldkit.planning.failover.patching import freeings, patchings, processors
 from fieldkit.planning.failover.presetting import loading, verifying
@@ -145,9 +146,10 @@ def _reaching(hand: PatchedRig, runs: Sequence[Run], taken: str, target: str) ->
     name = target.partition(".")[0]
     new = name not in {*hand.before.show_index.units, *hand.before.show_index.racks}
     if taken and not new:
-        says = (
-            f"look: {names} reaches {target} with its {_lead_length(hand, runs[0].id)}; leave this move if it does not"
-        )
+        lead = hand.lead_of(runs[0].id)
+        what = f"a lead of {lead.length}" if lead else f"{names} with its {_lead_length(hand, runs[0].id)}"
+        where = f"from {target} to {lead.box}" if lead else target
+        says = f"look: {what} reaches {where}; leave this move if it does not"
         yield MoveStep("verify", target, says)
     elif start and start != target and here != there and not new:
         says = f"look: {names} reaches from {start} to {target}; leave this move if it does not"
@@ -220,6 +222,18 @@ def _plugging(hand: PatchedRig, ends: tuple[str, str], target: str, runs: list[R
     if len(runs) > 1 and not all(run.path and run.path[0].shared for run in runs):
         through += f", with the Y-lead that joins {len(runs)} leads in one connector"
     loose = not hand.at[first]
+    lead = hand.lead_of(first)
+    if lead is not None:
+        says = (
+            f"pull {names} out of {lead.box}, and plug a lead {lead.length} {lead.cable} of the stock from {into} to "
+        )
+        yield MoveStep("plug", target, f"{says}{lead.box}{through}", value="+".join(run.id for run in runs))
+        return
+    gone_lead = hand.lead_of(first, before=True)
+    if gone_lead is not None and not loose:
+        says = f"pull the lead of the stock out of {start} and {gone_lead.box}, and plug {names} in there again"
+        yield MoveStep("plug", target, says, value="+".join(run.id for run in runs))
+        return
     way = f"plug {names}, which waits," if loose else f"plug {names} from {start}"
     if start == into and not loose:
         way = f"pull {names} out of {start}, and plug it again"

@@ -85,6 +85,8 @@ class Plug(msgspec.Struct, frozen=True, eq=False):
     """Why a plan must leave it alone; empty where it can be moved."""
     parent: str = ""
     """The connector that feeds it, where it begins at a socket of a stage box and not at that connector itself."""
+    behind_m: float = 0.0
+    """How much cable lies between the two."""
 
     @property
     def weight(self) -> Weight:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fieldkit.planning.failover.placements import ALIKE_DB, desk_high_pass_hz
+from fieldkit.planning.failover.feeding import desk_high_pass_hz
+from fieldkit.planning.failover.placements import ALIKE_DB
 from fieldkit.planning.failover.rig_in_hand import (
     PatchedRig,
     old_output,

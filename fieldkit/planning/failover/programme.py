@@ -13,6 +13,7 @@ from fieldkit.planning.assign.whole_numbers import Answer, Goal, Programme
 from fieldkit.planning.failover.placements import ELSEWHERE, PlacedFeed, Placement
 from fieldkit.planning.failover.plugs import PairNeed, Plug
 from fieldkit.planning.failover.processor_outputs import free_inputs
+from fieldkit.planning.failover.spares import SpareLead
 from fieldkit.planning.failover.stands import (
     GOALS,
     Claim,
@@ -276,7 +277,7 @@ class PatchProgramme:
 
     def _stay_beside(self) -> None:
         """Keep what is joined where it is, and take no more leads from the stock than it has."""
-        leads: dict[tuple[str, str], dict[int, float]] = defaultdict(dict)
+        leads: dict[SpareLead, dict[int, float]] = defaultdict(dict)
         for stand in self._all():
             at = stand.place.socket.junction if stand.place else None
             if at is not None:

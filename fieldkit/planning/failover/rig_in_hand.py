@@ -43,8 +43,16 @@ class PatchedRig:
         """Name the adaptor that a run begins with in one plan and not in the other; empty where it does not."""
         runs = [next(run for run in rig.show.runs if run.id == name) for rig in (self.before, self.after)]
         mine, other = runs if before else runs[::-1]
-        new = len(mine.path) > 1 and mine.path[0] not in other.path and mine.path[1] in other.path
-        return mine.path[0].adaptor or "" if new else ""
+        new = len(mine.path) > 1 and mine.path[0] not in other.path and bool(mine.path[1].cable)
+        return mine.path[0].adaptor or "" if new and mine.start else ""
+
+    def lead_of(self, name: str, *, before: bool = False) -> Step | None:
+        """Find the lead of the stock that feeds the first box of a run in one plan, and not in the other."""
+        runs = [next(run for run in rig.show.runs if run.id == name) for rig in (self.before, self.after)]
+        mine, other = runs if before else runs[::-1]
+        first = next((step for step in mine.path if step.box), None)
+        boxes = {step.box for step in other.path}
+        return first if first and first.cable and first.box in boxes and first not in other.path else None
 
     def joint_of(self, name: str, *, before: bool = False) -> str:
         """Name the socket of a stage box that a run is taken out of; with ``before``, where it goes back into one."""
@@ -53,8 +61,9 @@ class PatchedRig:
         runs = [next(run for run in rig.show.runs if run.id == name) for rig in (self.before, self.after)]
         whole, part = runs[::-1] if before else runs
         for place, step in enumerate(whole.path, start=1):
-            rest = whole.path[place:]
-            if step.panel and step.shared and rest and step not in part.path and _holds(part.path, rest):
+            first = next((later.box for later in whole.path[place:] if later.box), None)
+            there = first in {later.box for later in part.path}
+            if step.panel and step.shared and step not in part.path and first and there:
                 return joint_name(step)
         return ""
 
@@ -69,11 +78,6 @@ class PatchedRig:
             and self.at[line.run.id] == line.run.start
             and self.final.get(line.run.id) != line.run.start
         ]
-
-
-def _holds(path: tuple[Step, ...], part: tuple[Step, ...]) -> bool:
-    """Tell whether a path has these steps in one piece."""
-    return bool(part) and any(path[at : at + len(part)] == part for at in range(len(path) - len(part) + 1))
 
 
 def solved_output(rig: Rig, name: str) -> SolvedOutput:

@@ -9,6 +9,7 @@ import msgspec
 from fieldkit.planning.assign.inputs import drawn_for
 from fieldkit.planning.failover.placements import ALIKE_DB, Decision, PlacedFeed, Placement
 from fieldkit.planning.failover.plugs import PairNeed, Plug
+from fieldkit.planning.failover.spares import SpareLead
 from fieldkit.rig.connect.outputs import Output
 from fieldkit.rig.solve.evaluation import Rig
 
@@ -78,8 +79,8 @@ class PatchRound(msgspec.Struct, frozen=True):
     """Units that would have to be brought in."""
     blocked: frozenset[str]
     """Connectors that hold something that feeds no box."""
-    leads: Mapping[tuple[str, str], int]
-    """Model and length -> leads of the stock that no run uses."""
+    leads: Mapping[SpareLead, int]
+    """Leads of the stock that no run uses."""
     accept: Callable[[Repatch], bool]
     """Looks a whole plan over, the checks included."""
     cancelled: Callable[[], bool]
