@@ -8,7 +8,7 @@ from math import ceil
 import msgspec
 
 from fieldkit.gear.cabling import Cable
-from fieldkit.planning.assign.leads import CableNeed, Leg, Offer, fill
+from fieldkit.planning.assign.leads import CableNeed, Cost, Leg, Offer, fill
 from fieldkit.planning.assign.options import LINK_M
 from fieldkit.planning.assign.patterns import Fittings
 from fieldkit.planning.assign.stockroom import ShelfPiece, Stockroom
@@ -70,15 +70,20 @@ class Layer:
         """What can be had."""
         return self.stockroom.fittings
 
-    def lay(self, ways: Sequence[LaidWay]) -> list[tuple[Step, ...]]:
-        """Return the paths of all runs; the cables of the whole show are chosen together."""
+    def on_trial(self) -> Layer:
+        """Return a layer with a shelf of its own, to see what a choice would cost."""
+        return Layer(self.stockroom.copied(), self.temperature_c, self.led_m)
+
+    def lay(self, ways: Sequence[LaidWay]) -> tuple[list[tuple[Step, ...]], Cost]:
+        """Return the paths of all runs, and what they cost; the cables of the whole show are chosen together."""
         for way in ways:
             for leg in way.legs:
                 if leg.adaptor:
                     self.stockroom.take_part(leg.adaptor)
         needs = [list(self._needs(way)) for way in ways]
-        offers = iter(fill([need for own in needs for need in own], self.stockroom, self.temperature_c))
-        return [(*way.start, *self._steps(way, offers)) for way in ways]
+        chosen, cost = fill([need for own in needs for need in own], self.stockroom, self.temperature_c)
+        offers = iter(chosen)
+        return [(*way.start, *self._steps(way, offers)) for way in ways], cost
 
     def _needs(self, way: LaidWay) -> Iterator[CableNeed]:
         for number, leg in enumerate(way.legs):
@@ -94,11 +99,14 @@ class Layer:
             for box in leg.boxes:
                 yield from _offered(next(offers), box)
 
-    def trunk_m(self, zones: Sequence[Zone]) -> float:
-        """Compute the length of a multicore with a breakout panel at its end [m]: up to the nearest of its zones."""
+    def trunk_m(self, zones: Sequence[Zone], short_m: float) -> float:
+        """Compute the length of a multicore with a breakout panel at its end [m].
+
+        short_m: how far before the nearest of its zones it may end, where leads go on from the panel
+        """
         led = (self.led_m.get(f"zone {zone.id}", ASSUMED_DISTANCE_M) for zone in zones)
         ways = [zone.distance.value if zone.distance else way_m for zone, way_m in zip(zones, led, strict=True)]
-        return max(LINK_M, min(ways) - ELSEWHERE_M)
+        return max(LINK_M, min(ways) - short_m)
 
     def trunk(self, plug: str, pairs: Collection[str], length_m: float) -> ShelfPiece:
         """Take a multicore with the same connector at both ends: the shortest that reaches, else the longest."""

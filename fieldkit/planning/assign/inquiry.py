@@ -94,12 +94,17 @@ def _sides(answered: Answered, clusters: Sequence[Cluster]) -> Iterator[str]:
     question = answered.question
     if not question.two_sides:
         return
+    sharing: dict[str, list[str]] = {}
+    unlike: list[str] = []
     for name, (left, right) in serving(clusters, question).items():
         if left & right:
-            shared = ", ".join(sorted(left & right))
-            yield f"both sides of zone '{name}' share an amplifier ({shared}): {_why_shared(answered)}"
+            sharing.setdefault(", ".join(sorted(left & right)), []).append(f"'{name}'")
         elif _models(left, clusters) != _models(right, clusters):
-            yield f"the sides of zone '{name}' hang on unlike amplifiers: {', '.join(sorted(left | right))}"
+            unlike.append(f"the sides of zone '{name}' hang on unlike amplifiers: {', '.join(sorted(left | right))}")
+    for shared, zones in sharing.items():
+        of_zones = f"zone{'s' if len(zones) > 1 else ''} {' and '.join(zones)}"
+        yield f"both sides of {of_zones} share an amplifier ({shared}): {_why_shared(answered)}"
+    yield from unlike
 
 
 def _models(units: Collection[str], clusters: Sequence[Cluster]) -> set[str]:

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 
-from fieldkit.planning.assign.cabling import LaidWay, Layer
-from fieldkit.planning.assign.leads import Leg
+from fieldkit.planning.assign.cabling import ELSEWHERE_M, LaidWay, Layer
+from fieldkit.planning.assign.leads import Cost, Leg, thrift
 from fieldkit.planning.assign.options import cable_ohm, can_reach, carried_pairs
 from fieldkit.planning.assign.patterns import Kind, OutletFeed, Pattern, Place
 from fieldkit.planning.assign.problem import ClusterOption, Counts, Question
@@ -16,6 +16,9 @@ from fieldkit.planning.assign.racking import Racker
 from fieldkit.planning.assign.sources import OutputSource
 from fieldkit.rig.connect.uses import is_sub
 from fieldkit.show.document import Run, Show, Step
+
+TRUNK_SHORT_M = (ELSEWHERE_M, 0.0)
+"""How far before its nearest zone a multicore may end: each is tried, and what leaves the least open is laid."""
 
 
 class Spot(msgspec.Struct, frozen=True):
@@ -64,6 +67,7 @@ def place_clusters(
         index: [list(names) for names in group.boxes] for index, group in enumerate(question.groups)
     }
     clusters: list[Cluster] = []
+    sided = _sided_sources(question, counts)
     # Larger clusters first, so that the boxes are dealt out in the order of the show. Of what stands on no side the
     # zone with the most runs comes first, so that it finds an amplifier that holds all of it.
     runs: Counter[str] = Counter()
@@ -85,9 +89,9 @@ def place_clusters(
             for side, names in enumerate(sides):
                 boxes, names[:] = tuple(names[: option.boxes]), names[option.boxes :]
                 hand = question.groups[option.group].hand
-                at = (side if hand is None else hand) if option.apart else None
-                wanted = (option.source, option.kind)
                 zone = question.groups[option.group].zone.id
+                at = (side if hand is None else hand) if option.apart and option.source in sided else None
+                wanted = (option.source, option.kind)
                 kin = frozenset(c.spot.name for c in clusters if question.groups[c.option.group].zone.id == zone)
                 last = side if hand is None else hand
                 wish = _Wish(wanted, at, twin, before.get(boxes[0], ""), last, kin, runs[zone])
@@ -178,11 +182,14 @@ def far_links(clusters: Sequence[Cluster], question: Question) -> Iterator[str]:
             continue
         here, there = (question.groups[cluster.option.group] for cluster in (first, behind))
         if not question.near(here, there):
-            yield (
-                f"nobody said that zones '{here.zone.id}' and '{there.zone.id}' are near: the link from "
-                f'{first.boxes[-1]} to {behind.boxes[0]} is assumed; near = ["{here.zone.id}"] at '
-                f"'{there.zone.id}' says so"
-            )
+            link = f"the link from {first.boxes[-1]} to {behind.boxes[0]} is assumed"
+            if here.zone.id == there.zone.id:
+                yield f"nobody knows whether a lead reaches across zone '{here.zone.id}': {link}"
+            else:
+                yield (
+                    f"nobody said that zones '{here.zone.id}' and '{there.zone.id}' are near: {link}; "
+                    f"near = [\"{here.zone.id}\"] at '{there.zone.id}' says so"
+                )
 
 
 def avoided(clusters: Sequence[Cluster], question: Question, group: int, hand: int) -> frozenset[str]:
@@ -233,13 +240,22 @@ def _subs_first(clusters: list[Cluster], question: Question) -> tuple[Cluster, .
     return tuple(result.values())
 
 
+def _sided_sources(question: Question, counts: Counts) -> frozenset[int]:
+    """Find the sources that carry a zone which keeps its sides apart, all its boxes: each unit stands on a side."""
+    carried = [(option, question.groups[option.group].zone.id) for option, _ in counts.clusters]
+    mixed = {zone for option, zone in carried if not option.apart}
+    return frozenset(option.source for option, zone in carried if zone not in mixed)
+
+
 def _spots(question: Question, counts: Counts, racker: Racker) -> list[Spot]:
     spots: list[Spot] = []
+    sided = _sided_sources(question, counts)
     lots: list[tuple[int, Pattern, tuple[int | None, ...], int]] = [
         *((index, pattern, (0, 1), number) for index, pattern, number in counts.pairs),
-        *((index, pattern, (side,), number) for index, pattern, side, number in counts.sided),
+        *((index, pattern, (side if index in sided else None,), n) for index, pattern, side, n in counts.sided),
         *((index, pattern, (None,), number) for index, pattern, number in counts.singles),
     ]
+    lots.sort(key=lambda lot: not question.sources[lot[0]].is_rack)  # they are named first: LEFT is the main rack
     for index, pattern, sides, number in lots:
         source = question.sources[index]
         for _ in range(number):
@@ -336,14 +352,25 @@ def lay_runs(
     for run in runs.values():
         layer.stockroom.claim(run)
     order = sorted((lot for lot in lots.values() if _key(lot) not in runs), key=lambda lot: -_distance_m(lot, question))
-    trunks = _Trunks(layer, clusters, question)
-    ways = layer.lay([_way(lot, trunks, question) for lot in order])
+    behind_panels = any(lot[0].spot.place.panel for lot in order)
+    tried = {
+        short_m: _laid(order, _Trunks(layer.on_trial(), clusters, question, short_m))[1]
+        for short_m in (TRUNK_SHORT_M if behind_panels else ())
+    }
+    short_m = min(tried, key=tried.__getitem__, default=TRUNK_SHORT_M[0])
+    ways, _ = _laid(order, _Trunks(layer, clusters, question, short_m))
     paths = {_key(lot): path for lot, path in zip(order, ways, strict=True)}
     names = _Names(show, {run.id for run in runs.values()})
     for lot in lots.values():
         if _key(lot) not in runs:
             runs[_key(lot)] = Run(id=names.next(), start=lot[0].spot.use, feeds=_feeds(lot), path=paths[_key(lot)])
     return tuple(runs[_key(lot)] for lot in lots.values())
+
+
+def _laid(order: Sequence[Sequence[Cluster]], trunks: _Trunks) -> tuple[list[tuple[Step, ...]], Cost]:
+    """Lay some lots; give their paths, and what these and the multicores cost."""
+    paths, cost = trunks.layer.lay([_way(lot, trunks) for lot in order])
+    return paths, (cost[0] + trunks.missing, cost[1], cost[2] + trunks.thrift)
 
 
 def _key(lot: Sequence[Cluster]) -> str:
@@ -373,7 +400,8 @@ def _distance_m(lot: Sequence[Cluster], question: Question) -> float:
     return max((zone.distance.value for zone in zones if zone.distance), default=0.0)
 
 
-def _way(lot: Sequence[Cluster], trunks: _Trunks, question: Question) -> LaidWay:
+def _way(lot: Sequence[Cluster], trunks: _Trunks) -> LaidWay:
+    question = trunks.question
     start, laid_m, laid_ohm = trunks.steps(lot[0].spot)
     legs = []
     for number, cluster in enumerate(lot):
@@ -403,9 +431,14 @@ class _Names:
 class _Trunks:
     """Multicores and breakout panels, one for each connector that is used through them."""
 
-    def __init__(self, layer: Layer, clusters: Sequence[Cluster], question: Question) -> None:
-        self._layer = layer
-        self._question = question
+    def __init__(self, layer: Layer, clusters: Sequence[Cluster], question: Question, short_m: float) -> None:
+        self.layer = layer
+        self.question = question
+        self.missing = 0
+        """Multicores that are not there."""
+        self.thrift = 0
+        """What those that are taken cost, as a part of `Cost`."""
+        self._short_m = short_m
         self._laid: dict[str, tuple[Step, Step, float, float]] = {}
         self._clusters = clusters
 
@@ -419,12 +452,15 @@ class _Trunks:
         return [cable, msgspec.structs.replace(panel, socket=spot.place.socket)], way_m, loop
 
     def _trunk(self, spot: Spot) -> tuple[Step, Step, float, float]:
-        layer = self._layer
+        layer = self.layer
         sharing = [cluster for cluster in self._clusters if cluster.spot.use == spot.use]
         pairs = {pair for cluster in sharing for pair, _ in cluster.spot.place.feeds}
         panel = layer.stockroom.panel(spot.place.panel)
-        way_m = layer.trunk_m([self._question.groups[cluster.option.group].zone for cluster in sharing])
+        way_m = layer.trunk_m([self.question.groups[cluster.option.group].zone for cluster in sharing], self._short_m)
+        before = layer.stockroom.missing.total()
         piece = layer.trunk(panel.connector, pairs, way_m)
+        self.missing += layer.stockroom.missing.total() - before
+        self.thrift += thrift((piece,))
         layer.stockroom.take_part(panel.id)
         name = spot.use.replace(".", "-")
         own_ohm = panel.resistance.value if panel.resistance else 0.0

@@ -20,6 +20,9 @@ from fieldkit.planning.assign.stockroom import ShelfPiece, Stockroom
 from fieldkit.planning.assign.whole_numbers import Goal, Programme
 from fieldkit.units import Length
 
+Cost = tuple[int, int, int]
+"""Open; then unlisted adaptors, current and loss; then joints, length that does not reach, cores, length, copper."""
+
 FAR_TOO_LONG = 2.0
 """A guessed distance is no reason to take a cable so many times as long as the guess."""
 
@@ -75,8 +78,8 @@ class Offer(msgspec.Struct, frozen=True):
         return Counter([*names, self.lead.adaptor.id] if self.lead.adaptor is not None else names)
 
 
-def fill(needs: Sequence[CableNeed], stockroom: Stockroom, temperature_c: float) -> tuple[Offer, ...]:
-    """Choose an offer for each need, and take it from the shelf."""
+def fill(needs: Sequence[CableNeed], stockroom: Stockroom, temperature_c: float) -> tuple[tuple[Offer, ...], Cost]:
+    """Choose an offer for each need, and take it from the shelf; give what all of them cost."""
     alike: dict[Hashable, list[int]] = defaultdict(list)
     for number, need in enumerate(needs):
         alike[need.alike()].append(number)
@@ -100,28 +103,34 @@ def fill(needs: Sequence[CableNeed], stockroom: Stockroom, temperature_c: float)
         for part, number in offer.parts().items():
             for _ in range(number):
                 stockroom.take_part(part)
-    return tuple(chosen[number] for number in range(len(needs)))
-
-
-Cost = tuple[int, int, int]
-"""Open; then unlisted adaptors, current and loss; then joints, length that does not reach, cores, length, copper."""
+    paid = [
+        (number, cost)
+        for taken, own in zip(numbers, costs, strict=True)
+        for number, cost in zip(taken, own, strict=True)
+    ]
+    first, second, third = (sum(number * cost[part] for number, cost in paid) for part in range(3))
+    return tuple(chosen[number] for number in range(len(needs))), (first, second, third)
 
 
 def _cost(need: CableNeed, offer: Offer, stockroom: Stockroom, temperature_c: float) -> Cost:
     if offer.missing:
         return 1, 0, 0
-    carries = all(_carries(piece, need.leg, len(need.leg.boxes) - need.is_link) for piece in offer.pieces)
+    over_current = max(_over_current(piece, need.leg, len(need.leg.boxes) - need.is_link) for piece in offer.pieces)
     over_db = 0.0 if need.is_link else _loss_db(need, offer.pieces, temperature_c) - need.limit_db
-    length_m = sum(piece.length.value for piece in offer.pieces)
-    cores = offer.pieces[0].cable.cores
-    area = offer.pieces[0].cable.area.value
     joints = sum(offer.parts().values())
-    short_m = max(0.0, need.length_m - length_m)
-    copper = round(10.0 * min(area, 99.0)) * (1 if offer.pieces[0].in_stock or not need.is_link else -1)
+    short_m = max(0.0, need.length_m - sum(piece.length.value for piece in offer.pieces))
+    copper = 1 if offer.pieces[0].in_stock or not need.is_link else -1
     unlisted = sum(number for part, number in offer.parts().items() if not stockroom.lists(part))
-    wrong = 10_000 * (unlisted + (not carries)) + max(0, ceil(100.0 * over_db - 1e-6))
-    fine = 1_000_000 * joints + 100_000 * round(short_m) + 30_000 * cores + 100 * round(length_m) + copper
+    wrong = 10_000 * unlisted + over_current + max(0, ceil(100.0 * over_db - 1e-6))
+    fine = 1_000_000 * joints + 100_000 * round(short_m) + thrift(offer.pieces, copper)
     return 0, wrong, max(0, fine)
+
+
+def thrift(pieces: Sequence[ShelfPiece], copper: int = 1) -> int:
+    """Weigh what a lead of some pieces takes from what comes: cores, then length, then copper, by its sign."""
+    cable = pieces[0].cable
+    length_m = sum(piece.length.value for piece in pieces)
+    return 30_000 * cable.cores + 100 * round(length_m) + copper * round(10.0 * min(cable.area.value, 99.0))
 
 
 def _numbers(
@@ -195,16 +204,22 @@ def _offers(need: CableNeed, stockroom: Stockroom) -> Iterator[Offer]:
     yield Offer(lead, (ShelfPiece(lead.cable, length, in_stock=False),), missing=True)
 
 
-def _carries(piece: ShelfPiece, leg: Leg, boxes: int) -> bool:
-    """Tell whether a cable bears the current of so many boxes at their continuous rating, on each of its pairs."""
+def _over_current(piece: ShelfPiece, leg: Leg, boxes: int) -> int:
+    """Weigh how far so many boxes at their continuous rating drive a cable over its current, on its worst pair.
+
+    0 where it bears them; else the more, the hotter it gets, so that of two that are too thin the thicker one is taken.
+    """
     rated = piece.cable.current
     if rated is None:
-        return True
-    for _, loads in leg.way.loads:
-        each = (ohms_law.current_from_power(load.continuous_w, load.rated_ohm) for load in loads)
-        if boxes * sum(each) > rated.value:
-            return False
-    return True
+        return 0
+    most_a = max(
+        (
+            boxes * sum(ohms_law.current_from_power(load.continuous_w, load.rated_ohm) for load in loads)
+            for _, loads in leg.way.loads
+        ),
+        default=0.0,
+    )
+    return 0 if most_a <= rated.value else 10_000 + ceil(1_000.0 * (most_a / rated.value - 1.0))
 
 
 def _loss_db(need: CableNeed, pieces: Sequence[ShelfPiece], temperature_c: float) -> float:

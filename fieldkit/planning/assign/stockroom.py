@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
+from copy import copy
 from math import ceil
 
 import msgspec
@@ -84,6 +85,16 @@ class Stockroom:
         """What was taken without a stock list that has it."""
         self.missing: Counter[str] = Counter()
         """What was needed and not there: by model, or by length and model of a cable."""
+
+    def copied(self) -> Stockroom:
+        """Return another shelf with the same on it."""
+        other = copy(self)
+        other._parts = dict(self._parts)  # noqa: SLF001  # of its own class
+        other._lengths = {cable: list(lengths) for cable, lengths in self._lengths.items()}  # noqa: SLF001
+        other._shared = set(self._shared)  # noqa: SLF001
+        other.assumed = dict(self.assumed)
+        other.missing = Counter(self.missing)
+        return other
 
     def _remove(self, cable: str, length: Length) -> None:
         """Take the shortest piece off the shelf that could be this one."""
