@@ -192,6 +192,15 @@ class TestFlow:
         assert 15 <= frames <= 25  # 10 s at 2 frames a second, and the first burst before anything was known
         assert late < 0.6
 
+    def test_a_slow_line_gets_parts_of_a_frame_and_a_fast_one_all_of_it(self):
+        for rate, least, most in ((2_000, 300, 400), (1_000_000, 8_000, 200_000)):
+            flow, send, wait, _ = self.flow(rate=rate, way_s=0.05)
+            send(20)
+            wait(1.0)
+            send(4_000)
+            wait(4.0)
+            assert least <= flow.room <= most, rate
+
     def test_a_long_way_alone_is_no_reason_to_wait(self):
         frames, _ = self.hold(rate=1_000_000, way_s=0.3)
         assert frames > 250

@@ -38,6 +38,8 @@ BEHIND_S = 0.1
 """A line may be so far behind its keys, beside the time that it needs for a question and its answer."""
 FIRST_BYTES = 8_000
 """So much may be on its way before anything is known of the line: two full screens."""
+PART_BYTES = 300
+"""A part of a frame is no smaller, since each has a question of its own."""
 ANSWER_WITHIN_S = 5.0
 """A terminal that takes longer is not waited for any more, until it answers again."""
 LAST_WORDS_S = 0.4
@@ -90,6 +92,11 @@ class Flow:
             self._questions.clear()
             self._arrived = self._sent
         return not self._questions or self._sent - self._arrived < self._most
+
+    @property
+    def room(self) -> int:
+        """So many bytes may go out at once; a frame that has more comes in parts, each drawn of the newest state."""
+        return max(PART_BYTES, self._most - (self._sent - self._arrived)) if self.answers else sys.maxsize
 
 
 class LineOutput(threading.Thread):
@@ -202,6 +209,11 @@ class SteadyDriver(LinuxDriver):
         if self._flow.answers and self._flow.open(time.monotonic()):
             return True
         return not self._flow.answers and self._output is not None and self._output.idle
+
+    @property
+    def room(self) -> int:
+        """How many bytes the line can take now."""
+        return self._flow.room
 
     def write(self, data: str) -> None:
         """Write a sequence soon."""

@@ -12,14 +12,18 @@ Leans on these inner parts of Textual 8.2: ``App._display``, ``_batch_count``, `
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
-from itertools import takewhile
-from typing import Any
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from itertools import compress, count, groupby
+from operator import itemgetter, ne
+from typing import Any, TypeAlias
 
 from rich.cells import cell_len
-from rich.console import RenderableType
+from rich.color import ColorSystem
+from rich.console import Console, RenderableType
 from rich.control import Control
 from rich.segment import Segment
+from rich.style import Style
 from textual._ansi_sequences import SYNC_END, SYNC_START
 from textual._compositor import ChopsUpdate, LayoutUpdate
 from textual._context import visible_screen_stack
@@ -28,6 +32,10 @@ from textual.driver import Driver
 from textual.geometry import Size
 from textual.screen import Screen
 from textual.strip import Strip
+
+_Cell: TypeAlias = tuple[str, Style | None]
+WORTH_A_SKIP = 5
+"""Cells that are as they were and take as many bytes as going over them."""
 
 
 class PaintedApp(App[None]):
@@ -40,6 +48,10 @@ class PaintedApp(App[None]):
         self._seen_size = Size(0, 0)
         self._late: set[int] = set()
         """Lines that changed while the line to the terminal was behind."""
+        self._in_parts = False
+        """Whether a part of a frame went out, and the cursor is still to be put in its place."""
+        self._next_line = 0
+        """The line after the last that was painted: the next one's turn, so that none waits for ever."""
 
     def get_driver_class(self) -> type[Driver]:
         """Take the driver that never waits, where there is one for this system."""
@@ -91,60 +103,117 @@ class PaintedApp(App[None]):
         if not driver.ready:
             return
         try:
-            frame = self._frame()
+            frame = self._frame(driver.room)
         except Exception as error:  # noqa: BLE001 - as Textual does: a fault in a widget's drawing ends the program
             self._handle_exception(error)
             return
-        if frame:
+        if frame and self._late:
+            driver.write_frame(frame)  # a part, which a slow line shows as it comes
+            self._in_parts = True
+        elif frame or self._in_parts:
+            self._in_parts = False
             cursor = Control.move_to(*self.screen.outer_size.clamp_offset(self.cursor_position)).segment.text
             frame += cursor
             driver.write_frame(f"{SYNC_START}{frame}{SYNC_END}" if self._sync_available else frame)
 
-    def _frame(self) -> str:
+    def _frame(self, room: int) -> str:
+        """Write the late lines, from the one after the last that was written on, for as long as there is room."""
         visible_screen_stack.set(self._background_screens)
         compositor = self.screen._compositor  # noqa: SLF001
         chops = compositor._render_chops(self.size.region, self._late.__contains__)  # noqa: SLF001
-        parts = []
-        for y in sorted(self._late):
+        line = _FrameText(self.console)
+        for y in sorted(self._late, key=lambda y: (y < self._next_line, y)):
+            if line.size >= room:
+                break
+            self._late.discard(y)
+            self._next_line = y + 1
             if y < min(len(chops), len(self._seen)):
                 strip = Strip.join(chops[y].values())
-                parts.append(self._changed(y, self._seen[y], strip))
+                _write_changed(line, y, self._seen[y], strip)
                 self._seen[y] = strip
-        self._late.clear()
-        return "".join(parts)
-
-    def _changed(self, y: int, before: Strip | None, after: Strip) -> str:
-        """Write the sequence that changes one line into the other; empty where they are equal."""
-        start, end = _differing(before, after)
-        if start >= end:
-            return ""
-        return Control.move_to(start, y).segment.text + after.crop(start, end).render(self.console)
+        return line.text()
 
 
 def _steady(driver: Driver | None) -> Any:
     return driver if hasattr(driver, "write_frame") else None
 
 
-def _differing(before: Strip | None, after: Strip) -> tuple[int, int]:
-    """Find the first cell that differs and the one after the last; the whole line where a character is wide."""
-    if before is None or before.cell_length != after.cell_length:
-        return 0, after.cell_length
-    if list(before) == list(after):
-        return 0, 0
-    if not (_narrow(before) and _narrow(after)):
-        return 0, after.cell_length
+class _FrameText:
+    """A frame as it is written, cell by cell: a style is said where it changes, and not for each piece of a line."""
+
+    def __init__(self, console: Console) -> None:
+        self._colors = console._color_system or ColorSystem.TRUECOLOR  # noqa: SLF001 - as ``Strip.render`` reads it
+        self._parts: list[str] = []
+        self._style: Style | None = None
+        self._ends = ""
+        """What ends the style that is on."""
+
+    def move(self, x: int, y: int) -> None:
+        """Go to a cell."""
+        self._parts.append(Control.move_to(x, y).segment.text)
+
+    def skip(self, cells: int) -> None:
+        """Leave so many cells as they are."""
+        self._parts.append(f"\x1b[{cells}C")
+
+    def write(self, text: str, style: Style | None) -> None:
+        """Write from here on."""
+        if style != self._style:
+            begins, _, ends = ("", "", "") if style is None else _sequences(style, self._colors)
+            self._parts += (self._ends, begins)
+            self._style, self._ends = style, ends
+        self._parts.append(text)
+
+    @property
+    def size(self) -> int:
+        """How much is written by now, in characters."""
+        return sum(map(len, self._parts))
+
+    def text(self) -> str:
+        """End the frame; empty where nothing was written."""
+        return "".join((*self._parts, self._ends))
+
+
+@lru_cache(maxsize=1024)
+def _sequences(style: Style, colors: ColorSystem) -> tuple[str, str, str]:
+    """Find what begins and what ends a style."""
+    return Strip.render_style(style, "\0", color_system=colors).partition("\0")
+
+
+def _write_changed(line: _FrameText, y: int, before: Strip | None, after: Strip) -> None:
+    """Write what changes one line into the other: nothing where they are equal, all where a character is wide."""
+    if before is None or before.cell_length != after.cell_length or not (_narrow(before) and _narrow(after)):
+        if before is None or list(before) != list(after):
+            line.move(0, y)
+            for segment in after:
+                line.write(segment.text, segment.style)
+        return
     old, new = _cells(before), _cells(after)
-    start = _alike(old, new)
-    return start, len(new) - _alike(reversed(old[start:]), reversed(new[start:]))
+    at = None
+    for start, end in _differing(old, new):
+        if at is None:
+            line.move(start, y)
+        else:
+            line.skip(start - at)
+        for style, cells in groupby(new[start:end], itemgetter(1)):
+            line.write("".join(sign for sign, _ in cells), style)
+        at = end
+
+
+def _differing(old: Sequence[_Cell], new: Sequence[_Cell]) -> list[tuple[int, int]]:
+    """List the stretches of cells that differ; those with little between them are one."""
+    found: list[tuple[int, int]] = []
+    for x in compress(count(), map(ne, old, new)):
+        if found and x - found[-1][1] < WORTH_A_SKIP:
+            found[-1] = (found[-1][0], x + 1)
+        else:
+            found.append((x, x + 1))
+    return found
 
 
 def _narrow(strip: Iterable[Segment]) -> bool:
     return all(text.isascii() or all(cell_len(sign) == 1 for sign in text) for text, _, _ in strip)
 
 
-def _cells(strip: Iterable[Segment]) -> list[tuple[str, object]]:
+def _cells(strip: Iterable[Segment]) -> list[_Cell]:
     return [(sign, segment.style) for segment in strip for sign in segment.text]
-
-
-def _alike(one: Iterable[object], other: Iterable[object]) -> int:
-    return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(one, other, strict=False)))
