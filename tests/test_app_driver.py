@@ -97,7 +97,7 @@ def test_a_line_that_was_behind_shows_the_newest_state_and_little_else(zones):
     came = terminal.read()  # the questions in it are not answered: this line takes nothing more
     os.write(terminal.main, ANSWER * 20)
     came += terminal.read()
-    assert came.count(ASK) <= 8  # frames, of a hundred and twenty changes of screen
+    assert len(came) <= 20_000  # a few frames, whole or in parts, of a hundred and twenty changes of screen
     picture = Picture()
     picture.feed(terminal.shown + came)
     assert "[3 Zones]" in picture.text
