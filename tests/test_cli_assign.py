@@ -5,6 +5,7 @@ import json
 import signal
 import subprocess
 import sys
+import time
 
 import pytest
 from planned_shows import AMPLIFIERS, CABLES, SPEAKERS, amplifier, box, stock
@@ -107,11 +108,16 @@ def test_the_solver_says_nothing_of_its_own(show):
     assert done.stderr == b""
 
 
-def test_ctrl_c_that_a_library_swallowed_is_heard_all_the_same(tmp_path, monkeypatch, capsys):
+@pytest.mark.parametrize("asks", [True, False])
+def test_ctrl_c_that_a_library_swallowed_is_heard_all_the_same(asks, tmp_path, monkeypatch, capsys):
     def work(_show, _wishes, *, cancelled):
         with contextlib.suppress(KeyboardInterrupt):
             signal.raise_signal(signal.SIGINT)
-        cancelled()
+        if asks:
+            cancelled()
+        else:
+            for _ in range(100):  # it never asks
+                time.sleep(0.05)
         raise AssertionError("ctrl+c was lost")
 
     monkeypatch.setattr("fieldkit.planning.assign.plan.assign", work)

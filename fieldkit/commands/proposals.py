@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import _thread
 import signal
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from types import FrameType
 
 from fieldkit.commands.command import CommandLine, UsageError
@@ -15,18 +16,36 @@ from fieldkit.errors import FieldkitError
 from fieldkit.show.document import Show
 from fieldkit.show.opening import Opened
 
+AGAIN_AFTER_S = 0.15
+"""Whoever swallowed a ctrl+c gets another one after this, until the work has ended."""
+
 
 @contextmanager
 def _interruptible() -> Iterator[Callable[[], bool]]:
     """Yield a function that the search calls at intervals; after ctrl+c it raises KeyboardInterrupt.
 
-    The KeyboardInterrupt of Python itself can get lost in the solver's library, which calls back into Python.
+    The KeyboardInterrupt of Python itself can get lost: in the solver's library, which calls back into Python, and in
+    whatever Python runs while it frees something. So it is raised again, at the next call and at intervals.
     """
-    pressed = threading.Event()
+    pressed, ended, lock = threading.Event(), threading.Event(), threading.Lock()
+
+    def insist() -> None:
+        while not ended.wait(AGAIN_AFTER_S):
+            with lock:
+                if not ended.is_set():
+                    _thread.interrupt_main()
+
+    def end() -> None:
+        with lock:
+            ended.set()
+        signal.signal(signal.SIGINT, before)
 
     def hear(_number: int, _frame: FrameType | None) -> None:
-        pressed.set()
-        raise KeyboardInterrupt
+        if not pressed.is_set():
+            pressed.set()
+            threading.Thread(target=insist, name="insisting", daemon=True).start()
+        if not ended.is_set():
+            raise KeyboardInterrupt
 
     def cancelled() -> bool:
         if pressed.is_set():
@@ -42,7 +61,10 @@ def _interruptible() -> Iterator[Callable[[], bool]]:
     try:
         yield cancelled
     finally:
-        signal.signal(signal.SIGINT, before)
+        while not ended.is_set():
+            with suppress(KeyboardInterrupt):  # one more, on the way out
+                end()
+    cancelled()
 
 
 def assign(given: CommandLine) -> int:
