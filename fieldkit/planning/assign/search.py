@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 
 import msgspec
 
@@ -17,6 +17,7 @@ from fieldkit.planning.assign.goals import (
     MODELS,
     MORE,
     MOVES,
+    NEAR,
     POWER,
     PREFERRED,
     PRESETS,
@@ -33,9 +34,18 @@ EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, MOVES, RACK_UNITS
 """Goals that something is claimed of."""
 
 MANY = 1_000
-"""Kinds of clusters, from which on the last goals are one weighted sum: in turn they would take most of the time."""
+"""Kinds of clusters, from which on some goals are weighed in one sum: in turn they would take most of the time."""
 
-FINE = ("drives as planned", "full power", "adaptors and panels", "channels", "processor outputs", "even loads")
+WEIGHTS: tuple[dict[str, float], ...] = (
+    {NEAR: 50.0, MODELS: 30.0, LOSS: 1.0, PREFERRED: 3.0, SPARE: 100.0},
+    {
+        name: 2.0**place
+        for place, name in enumerate(
+            ("even loads", "processor outputs", "channels", "adaptors and panels", "full power", "drives as planned")
+        )
+    },
+)
+"""What one of each counts in its sum. Our own choice."""
 
 
 def aims_of(question: Question) -> list[Aim]:
@@ -52,15 +62,20 @@ def aims_of(question: Question) -> list[Aim]:
     return [*rest[:place], preferred, *rest[place:]]
 
 
-def _fine_together(goals: list[Goal]) -> list[Goal]:
-    """Put the last goals into one, each weighing twice as much as the next."""
-    fine = [goal for goal in goals if goal.name in FINE]
+def _together(goals: list[Goal], weights: Mapping[str, float]) -> list[Goal]:
+    """Put some goals into one sum, in the place of the first of them; what each has come to is looked at behind it."""
+    weighed = [goal for goal in goals if goal.name in weights]
+    if len(weighed) < 2:
+        return goals
     together: dict[int, float] = defaultdict(float)
-    for place, goal in enumerate(reversed(fine)):
+    for goal in weighed:
         for column, factor in goal.terms.items():
-            together[column] += factor * 2.0**place
-    rest = [goal for goal in goals if goal.name not in FINE]
-    return [*rest, Goal(", ".join(FINE), together, exact=False)] if fine else rest
+            together[column] += factor * weights[goal.name]
+    one = Goal(f"{weighed[0].name} and more", together, exact=False)
+    measured = [msgspec.structs.replace(goal, measured=True) for goal in weighed]
+    place = goals.index(weighed[0])
+    rest = [goal for goal in goals if goal not in weighed]
+    return [*rest[:place], one, *rest[place:], *measured]
 
 
 def _goal(aim: Aim, build: Build) -> Goal:
@@ -90,7 +105,9 @@ def count(
         aims = aims[: [aim.name for aim in aims].index(until) + 1]
     goals = [_goal(aim, build) for aim in aims if only is None or aim.name in only]
     if len(build.columns) > MANY:
-        goals = _fine_together(goals)
+        for weights in WEIGHTS:
+            first = {PREFERRED} if question.preferred_first else set()
+            goals = _together(goals, {name: weight for name, weight in weights.items() if name not in first})
     return _counts(build, build.programme.minimise(goals, cancelled=cancelled, progress=progress))
 
 
