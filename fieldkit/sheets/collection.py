@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 import msgspec
 
+from fieldkit.sheets.cell_text import cell_text
 from fieldkit.sheets.changes import changes_page
 from fieldkit.sheets.chart import chart_page
 from fieldkit.sheets.danger import with_errors
@@ -17,7 +18,7 @@ from fieldkit.sheets.labels import labels_page
 from fieldkit.sheets.lid import lid_page
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.notices import cautions_page, contact_page, findings_page
-from fieldkit.sheets.page import Column, Page, Table
+from fieldkit.sheets.page import Block, Column, Page, Table
 from fieldkit.sheets.patch import patch_page
 from fieldkit.sheets.pull import pull_page
 from fieldkit.sheets.rack_folder import folder_keys, rack_folder
@@ -67,11 +68,23 @@ def _cleaned(thing: Any) -> Any:
 def marked(page: Page) -> Page:
     """Add the revision mark to a page: the first eight digits of SHA-256 over all that is on it.
 
-    Only the mark itself is left out: the same content has the same mark on any day and machine.
+    Only the mark itself is left out: the same content has the same mark on any day and machine. Numbers count as they
+    are printed: what differs below their last digit is the same page.
     """
     content = msgspec.json.encode([type(block).__name__ for block in page.blocks])
-    content += msgspec.json.encode(msgspec.structs.replace(page, mark=""))
+    blocks = tuple(_as_printed(block) for block in page.blocks)
+    content += msgspec.json.encode(msgspec.structs.replace(page, mark="", blocks=blocks))
     return msgspec.structs.replace(page, mark=hashlib.sha256(content).hexdigest()[:8])
+
+
+def _as_printed(block: Block) -> Block:
+    if not isinstance(block, Table):
+        return block
+    columns = block.columns
+    rows = tuple(
+        tuple(cell_text(cell, column) for cell, column in zip(row, columns, strict=True)) for row in block.rows
+    )
+    return msgspec.structs.replace(block, rows=rows)
 
 
 class CrewPage(msgspec.Struct, frozen=True):

@@ -38,7 +38,7 @@ def host_blocks(found: tuple[Account, ...], material: Material) -> Iterator[Item
     for account in found:
         by_unit.setdefault(account.host.partition(".")[0], []).append(account)
     for unit, its in by_unit.items():
-        items = [_item(account) for account in its]
+        items = [tuple(map(material.said, _item(account))) for account in its]
         items += _unused(unit, its, material)
         yield Items(tuple(items), _title(unit, its[0], material))
 

@@ -23,6 +23,9 @@ LONG_WORD = 16
 ROOMY = 14
 """A text of more letters than this gets a column of some width, where there are many columns."""
 
+SMALL_MM, SMALLEST_MM = 3.0, 1.4
+"""Small letters on a sticker; where there is much to say they are set smaller, down to what can still be read."""
+
 TEMPLATE = Path(__file__).with_name("sheets.html.j2")
 
 
@@ -67,14 +70,25 @@ def _shown(block: Block) -> dict[str, Any]:
         pictures: tuple[Picture, ...] = rack_pictures(block)
         shown["pictures"] = pictures
     elif isinstance(block, Stickers):
-        shown["labels"] = [(name, _sticker_mm(name, block), lines) for name, lines in block.labels]
+        shown["labels"] = [(name, *_sticker_mm(name, lines, block), lines) for name, lines in block.labels]
     return shown
 
 
-def _sticker_mm(name: str, block: Stickers) -> float:
-    """Compute the height of the large letters on a sticker, so that the label fits its width [mm]."""
-    fits = (block.width_mm - 4.0) / (0.62 * max(1, cells(name)))
-    return max(2.0, min(block.height_mm * 0.25, fits))
+def _sticker_mm(name: str, lines: Sequence[str], block: Stickers) -> tuple[float, float]:
+    """Compute the height of the large and of the small letters on a sticker, so that all of it fits [mm].
+
+    A large letter is 0.62 of its height wide, a small one 0.56 on the average; a small line is 1.25 of it high.
+    """
+    wide, high = block.width_mm - 5.0, block.height_mm - 4.0
+    large = max(2.0, min(block.height_mm * 0.25, wide / (0.62 * max(1, cells(name)))))
+    rows = -(-0.62 * large * max(1, cells(name)) // wide)
+    small = SMALL_MM
+    while small > SMALLEST_MM:
+        taken = sum(max(1.0, -(-0.56 * small * (cells(line) + 4) // wide)) for line in lines)
+        if 1.1 * large * rows + 1.25 * small * taken <= high:
+            break
+        small -= 0.1
+    return large, small
 
 
 def _table(table: Table) -> dict[str, Any]:

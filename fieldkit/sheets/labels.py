@@ -1,10 +1,15 @@
-"""The labels: for each end of each cable and for each output, as a table and as stickers to cut out."""
+"""The labels: for each end of each cable, each piece, box and output, as tables and as stickers to cut out."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import TypeAlias
+
 import msgspec
 
+from fieldkit.gear.cabling import Adaptor
 from fieldkit.rig.connect.cable_ends import CableEnd
+from fieldkit.rig.connect.uses import drive_text
 from fieldkit.rig.signal.chain import signal_cables
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Stickers, Table
@@ -12,6 +17,8 @@ from fieldkit.sheets.patch import fed_by_line, of_line
 
 WIDTH_MM, HEIGHT_MM = 63.0, 36.0
 """A sticker unless the show says otherwise: three across and seven down on A4, as many and a row less on Letter."""
+Sticker: TypeAlias = tuple[str, tuple[str, ...]]
+"""What is large on it, and what is small."""
 MINIMUM_MM, MOST_MM = 10.0, 300.0
 """Smaller than this nobody can read it, larger than this no sheet can hold it."""
 
@@ -20,15 +27,65 @@ def labels_page(material: Material) -> Page:
     """Make the page."""
     ends, outputs, signals = _ends(material), _outputs(material), _signals(material)
     width, height = sticker_mm(material)
-    stickers: list[tuple[str, tuple[str, ...]]] = [
-        (end.label, (f"into {end.where}", f"other end {end.other}", _carries(end, material))) for end in material.ends
+    stickers = (*_of_ends(material), *_of_pieces(material), *_of_boxes(material), *_of_outputs(outputs))
+    signs = [
+        (str(name), (into, other, "signal cable"))
+        for name, _, start, end in signals.rows
+        for into, other in ((f"into {start}", f"to {end}"), (f"into {end}", f"from {start}"))
     ]
-    stickers += [(str(row[0]), (f"socket {row[2]}", str(row[3]), str(row[4]))) for row in outputs.rows]
-    for name, _, start, end in signals.rows:
-        stickers += [(str(name), (f"into {start}", f"to {end}")), (str(name), (f"into {end}", f"from {start}"))]
-    cut = Stickers("Stickers", width, height, tuple(stickers))
+    size = material.size(width, height)
+    cut = Stickers("Stickers", width, height, (*stickers, *signs), size)
     lists = tuple(msgspec.structs.replace(table, aside=True) for table in (ends, outputs, signals))
     return Page("labels", "Labels", (*lists, cut))
+
+
+def _of_ends(material: Material) -> Iterator[Sticker]:
+    """Make one for each end of each cable, with its type and length."""
+    for end in material.ends:
+        cable = " ".join(part for part in (_cable(end, material), end.connector) if part)
+        yield end.label, (f"into {end.where}", f"other end {end.other}", cable, _carries(end, material))
+
+
+def _of_pieces(material: Material) -> Iterator[Sticker]:
+    """Make one for each adaptor, and one for each breakout however many runs go through it."""
+    sockets: dict[str, list[str]] = {}
+    inlets: dict[str, tuple[str, str]] = {}
+    for run in material.show.runs:
+        for number, step in enumerate(run.path, start=1):
+            before, after = material.ends_of.get((run.id, number - 1)), material.ends_of.get((run.id, number + 1))
+            into = f"behind {before[1].label}" if before else f"at {run.start}" if number == 1 else "behind the box"
+            onward = after[0].label if after else step.box or ""
+            if step.adaptor is not None:
+                model = material.model(step.adaptor)
+                plugs = " to ".join(model.connectors) if isinstance(model, Adaptor) else ""
+                to = f"before {onward}" if onward else ""
+                yield f"{run.id} adaptor", tuple(text for text in (into, to, step.adaptor, plugs) if text)
+            if step.panel is not None:
+                name = step.shared or f"{run.id} {step.panel}"
+                inlets.setdefault(name, (into, step.panel))
+                sockets.setdefault(name, []).append(f"{step.socket} {onward}".strip())
+    for name, (into, model_id) in inlets.items():
+        yield name, (into, ", ".join(dict.fromkeys(sockets[name])), model_id)
+
+
+def _of_boxes(material: Material) -> Iterator[Sticker]:
+    for box in material.show.boxes:
+        speaker = material.rig.show_index.speakers[box.id]
+        drive = drive_text(box, speaker)
+        ends = " ".join(material.ends_into.get(box.id, ()))
+        switch = f"switch: {drive}" if len(speaker.drives()) > 1 and speaker.switch else ""
+        lines = (
+            f"{box.zone} {box.side}".strip(),
+            f"input {ends}" if ends else "",
+            switch,
+            box.model or "no data sheet",
+        )
+        yield box.id, tuple(line for line in lines if line)
+
+
+def _of_outputs(outputs: Table) -> Iterator[Sticker]:
+    for row in outputs.rows:
+        yield str(row[0]), (f"socket {row[2]}", str(row[3]), str(row[4]))
 
 
 def sticker_mm(material: Material) -> tuple[float, float]:

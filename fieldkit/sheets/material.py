@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cached_property
 from typing import Literal, TypeAlias, cast
 
@@ -19,7 +20,21 @@ from fieldkit.show.document import Model, RackUnit, SheetChoices, Show
 from fieldkit.units import Length, convert, format_value
 
 Units: TypeAlias = Literal["typed", "metric", "imperial"]
+QUANTITY = re.compile(r"(?<![\w.,])([+-]?\d+(?:\.\d+)?) (m|ft|kg|lb|°C|°F)(?![\w²/])")
+INTO = {
+    "imperial": {"m": "ft", "kg": "lb", "°C": "°F"},
+    "metric": {"ft": "m", "lb": "kg", "°F": "°C"},
+}
 UNITS: tuple[Units, ...] = ("typed", "metric", "imperial")
+
+
+def _converted(number: str, unit: str, into: dict[str, str]) -> str:
+    """Write a quantity of a sentence in another unit, in as many digits as it had decimals."""
+    other = into.get(unit)
+    if other is None:
+        return f"{number} {unit}"
+    decimals = len(number.partition(".")[2])
+    return f"{convert(float(number), unit, other):.{max(1, decimals)}f} {other}"
 
 
 def material_of(show: Show, units: str | None = None) -> Material:
@@ -145,6 +160,27 @@ class Material:
             return length or ""
         unit = "m" if self.units == "metric" else "ft"
         return format_value(convert(length.value, "m", unit), unit)
+
+    def size(self, width_mm: float, height_mm: float) -> str:
+        """Write a width and a height [mm] as the reader wants them."""
+        if self.units != "imperial":
+            return f"{width_mm:g} × {height_mm:g} mm"
+        return f"{convert(width_mm, 'mm', 'in'):.2f} × {convert(height_mm, 'mm', 'in'):.2f} in"
+
+    def temperature(self, celsius: float) -> str:
+        """Write a temperature [°C] as the reader wants it."""
+        unit = "°F" if self.units == "imperial" else "°C"
+        return format_value(convert(celsius, "°C", unit), unit)
+
+    def said(self, text: str) -> str:
+        """Give a sentence of the program in the reader's units: lengths, weights and temperatures that stand in it.
+
+        What somebody typed does not go through here. Cross-sections stay as they are marked on the cable.
+        """
+        into = INTO.get(self.units)
+        if into is None:
+            return text
+        return QUANTITY.sub(lambda found: _converted(found[1], found[2], into), text)
 
     @property
     def mass_unit(self) -> str:

@@ -7,7 +7,6 @@ from fieldkit.checks.scope import scope_of
 from fieldkit.reports.text import counts_text, well
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Column, Items, Page, Table, Words
-from fieldkit.units import format_value
 
 CAUTIONS = (
     (
@@ -50,7 +49,7 @@ def findings_page(material: Material) -> Page:
     """Make the page of what the checks still have to say."""
     columns = tuple(Column(title) for title in ("severity", "where", "says", "fix"))
     rows = tuple(
-        (item.severity, f"{item.where.id}", item.says, item.fix)
+        (item.severity, f"{item.where.id}", material.said(item.says), material.said(item.fix))
         for severity in SEVERITIES
         for item in material.findings
         if item.severity == severity
@@ -81,7 +80,7 @@ def contact_page(material: Material) -> Page:
         ("date", about.date.isoformat() if about.date else "not noted"),
         ("site", about.site or "not noted"),
         ("contact", about.contact or "not noted"),
-        ("air", format_value(rig.conditions.temperature_c, "°C")),
+        ("air", material.temperature(rig.conditions.temperature_c)),
         ("boxes", str(len(material.show.boxes))),
         ("amplifiers and processors", str(len(rig.show_index.units))),
         ("lines", str(len(rig.lines))),

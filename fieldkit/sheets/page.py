@@ -39,6 +39,8 @@ class Table(msgspec.Struct, frozen=True):
     """False for a table whose facts stand in the lists beside it: it is written for a spreadsheet alone."""
     errors: tuple[str, ...] = ()
     """For each row what is wrong with what it names, empty for nothing; none where no row has an error."""
+    write: bool = False
+    """Its rows are high enough to write in."""
     large: bool = False
     """Set in large type, to be read from a step away."""
     aside: bool = False
@@ -119,6 +121,8 @@ class Stickers(msgspec.Struct, frozen=True):
     width_mm: float
     height_mm: float
     labels: tuple[tuple[str, tuple[str, ...]], ...]
+    size: str = ""
+    """Of a sticker, as the reader wants lengths."""
 
 
 class Form(msgspec.Struct, frozen=True):

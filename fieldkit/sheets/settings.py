@@ -13,7 +13,7 @@ from fieldkit.sheets.host_settings import amplifier_blocks, host_blocks, in_orde
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Table, Words
 from fieldkit.sheets.settings_rows import ROW_WORDS, setting_rows, where
-from fieldkit.units import convert, format_value
+from fieldkit.units import convert
 
 WORDS = (
     "Where a processor has no such preset stored, build it once from what it brings.",
@@ -96,6 +96,6 @@ def delay_table(material: Material) -> Table:
         way = convert(delays.distance_of_delay(item.delay_s, temperature), "m", unit)
         samples = round(delays.delay_in_samples(item.delay_s, DEFAULT_SAMPLE_RATE_HZ))
         figures = (None, None, None) if item.guess_s is not None else (1e3 * item.delay_s, way, samples)
-        rows.append((item.zone, item.side or "all", *figures, item.why))
-    title = f"Where the delays come from: the zones at {format_value(temperature, '°C')}, without box and preset"
+        rows.append((item.zone, item.side or "all", *figures, material.said(item.why)))
+    title = f"Where the delays come from: the zones at {material.temperature(temperature)}, without box and preset"
     return Table("delays", title, columns, tuple(rows), keys=(0, 1), grouped=True, empty="no zone yet")

@@ -32,13 +32,13 @@ class SettingRows(msgspec.Struct, frozen=True):
 def setting_rows(found: Sequence[Account], outputs: Iterable[SolvedOutput], material: Material) -> SettingRows:
     """Make the rows of these host outputs and of these amplifier outputs."""
     notes: dict[str, int] = {}
-    hosts = _hosts(found, notes)
+    hosts = _hosts(found, notes, material)
     amplifiers = _amplifiers(outputs, material)
     items = tuple((f"{number}: {text}",) for text, number in notes.items())
     return SettingRows(hosts, amplifiers, Items(items, "Notes to the rows", empty="none"))
 
 
-def _hosts(found: Sequence[Account], notes: dict[str, int]) -> Table:
+def _hosts(found: Sequence[Account], notes: dict[str, int], material: Material) -> Table:
     columns = (
         *(Column(title) for title in ("unit", "host", "signal", "input", "boxes", "preset")),
         Column("preset high-pass", "Hz"),
@@ -69,7 +69,7 @@ def _hosts(found: Sequence[Account], notes: dict[str, int]) -> Table:
             _limiter(one, "fast"),
             *(one.number(name, "ms") for name in ("preset fast attack", "fast attack")),
             *(one.number(name, "ms") for name in ("preset fast release", "fast release")),
-            " ".join(str(notes.setdefault(text, len(notes) + 1)) for text in _notes(one)),
+            " ".join(str(notes.setdefault(text, len(notes) + 1)) for text in map(material.said, _notes(one))),
         )
         for one in found
     ]

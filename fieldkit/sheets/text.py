@@ -260,5 +260,4 @@ def _form(form: Form, width: int) -> Iterator[str]:
 
 
 def _stickers(block: Stickers, width: int) -> Iterator[str]:
-    size = f"{block.width_mm:g} × {block.height_mm:g} mm"
-    yield from wrapped(f"{len(block.labels)} stickers of {size} to cut out are in the HTML file.", width)
+    yield from wrapped(f"{len(block.labels)} stickers of {block.size} to cut out are in the HTML file.", width)

@@ -130,8 +130,8 @@ def _box(box: Box, pieces: dict[str, Piece], last: bool, material: Material) -> 
 
 def _table(material: Material) -> Table:
     columns = (
-        *(Column(title) for title in ("run", "step", "piece", "length", "near end", "plugs into")),
-        *(Column(title) for title in ("far end", "plugs into", "pairs")),
+        *(Column(title) for title in ("run", "step", "piece", "length", "near end", "near end into")),
+        *(Column(title) for title in ("far end", "far end into", "pairs")),
     )
     rows = [_row(run, number, step, material) for run in material.show.runs for number, step in enumerate(run.path, 1)]
     return Table("wiring", "Every piece, run by run", columns, tuple(rows), keys=(0, 1), grouped=True)
