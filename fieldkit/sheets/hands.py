@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import msgspec
-
 from fieldkit.rig.connect.uses import drive_text
+from fieldkit.rig.signal.chain import signal_cables
 from fieldkit.rig.solve.meters import expected_readings
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Table, Words
-from fieldkit.sheets.patch import route_table, signal_table
 from fieldkit.sheets.places import StageSide
 from fieldkit.sheets.settings import delay_table
 from fieldkit.sheets.wiring import LEGEND, run_drawing
@@ -72,12 +70,20 @@ def _box_rows(box: Box, material: Material) -> Iterator[tuple[Cell, ...]]:
 
 def front_of_house_page(material: Material) -> Page:
     """Make the page of front of house: what leaves the desk and where it goes, and the delays that follow the air."""
-    signals = signal_table(material)
-    kind = [column.title for column in signals.columns].index("kind")
-    rows = tuple(row for row in signals.rows if row[kind] == "signal cable")
-    cables = msgspec.structs.replace(signals, title="Signal cables", rows=rows, compared=False)
-    routes, delays = route_table(material), delay_table(material)
-    return Page("front-of-house", "Front of house", (_signals_of_zones(material), cables, routes, delays), repeats=True)
+    blocks = (_signals_of_zones(material), _from_the_desk(material), delay_table(material))
+    return Page("front-of-house", "Front of house", blocks, repeats=True)
+
+
+def _from_the_desk(material: Material) -> Table:
+    """Make the table of the cables that are plugged at the desk; where they come out is on the page of each rack."""
+    columns = tuple(Column(title) for title in ("cable", "carries", "from", "to", "split"))
+    rows = tuple(
+        (cable.id, cable.signal, cable.start, cable.end, f"{cable.shares} start there" if cable.shares > 1 else "")
+        for cable in signal_cables(material.rig)
+        if cable.kind == "signal cable" and cable.start.startswith("desk")
+    )
+    title = "Signal cables at the desk"
+    return Table("desk-cables", title, columns, rows, compared=False, empty="no input is planned")
 
 
 def _signals_of_zones(material: Material) -> Table:

@@ -39,8 +39,8 @@ class Table(msgspec.Struct, frozen=True):
     """False for a table whose facts stand in the lists beside it: it is written for a spreadsheet alone."""
     errors: tuple[str, ...] = ()
     """For each row what is wrong with what it names, empty for nothing; none where no row has an error."""
-    write: bool = False
-    """Its rows are high enough to write in."""
+    row_mm: float = 0.0
+    """Height of its rows on paper at the minimum, for what is written in by hand [mm]."""
     large: bool = False
     """Set in large type, to be read from a step away."""
     aside: bool = False

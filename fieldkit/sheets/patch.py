@@ -16,7 +16,7 @@ from fieldkit.show.document import Box
 
 def patch_page(material: Material) -> Page:
     """Make the page."""
-    blocks = [_by_rack(material), _by_zone(material), signal_table(material), route_table(material)]
+    blocks = [_by_rack(material), _by_zone(material), _signals(material), _routes(material)]
     unfed = [line.id for line in material.rig.lines if line.output is None]
     words = (Words((f"No output feeds {' '.join(unfed)}.",)),) if unfed else ()
     return Page("patch", "Patch", (*words, *blocks))
@@ -96,8 +96,7 @@ def _box_rows(box: Box, material: Material) -> Iterator[tuple[Cell, ...]]:
         yield box.zone, box.id, box.side, model, drive, "", "", "", own, signal
 
 
-def signal_table(material: Material) -> Table:
-    """Make the table of every signal cable and link."""
+def _signals(material: Material) -> Table:
     columns = tuple(Column(title) for title in ("unit", "cable", "kind", "carries", "from", "to", "is", "split"))
     rows: list[tuple[Cell, ...]] = []
     for cable in signal_cables(material.rig):
@@ -109,8 +108,7 @@ def signal_table(material: Material) -> Table:
     return Table("signals", title, columns, tuple(rows), keys=(1,), grouped=True, empty="no input is planned")
 
 
-def route_table(material: Material) -> Table:
-    """Make the table of the processor outputs in use."""
+def _routes(material: Material) -> Table:
     columns = tuple(Column(title) for title in ("processor", "output", "from inputs", "feeds"))
     rows = []
     for unit in material.rig.show_index.units.values():

@@ -24,12 +24,12 @@ def rack_folder(material: Material, key: str) -> Page:
     outputs = [output for unit in place.units for output in material.outputs_of_unit.get(unit, ())]
     rows = tuple(row for output in outputs for row in lid_rows(output, material))
     lid = Table("lid", "Outputs", LID_COLUMNS, rows, compared=False, large=True, empty="no output here drives a box")
-    upright = (lid, _rear(place, material))
-    blocks: list[Block] = [*upright]
     found = _its_accounts(place, material)
+    settings = setting_rows(found, outputs, material)
+    upright = (lid, _rear(place, material), *([settings.amplifiers] if outputs else []))
+    blocks: list[Block] = [*upright]
     if found:
-        settings = setting_rows(found, outputs, material)
-        blocks += [Words((ROW_WORDS,), "Settings"), settings.hosts, settings.amplifiers, settings.notes]
+        blocks += [Words((ROW_WORDS,), "Settings"), settings.hosts, settings.notes]
     plans = [plan for plan in unit_plans(material.rig) if plan.unit in place.units]
     blocks += plan_blocks(plans, "If it fails")
     return Page(key, place.title, tuple(blocks), across=len(upright), repeats=True)

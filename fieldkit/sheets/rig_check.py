@@ -80,13 +80,13 @@ def _at_rack(rows: tuple[tuple[Cell, ...], ...]) -> Table:
     head = tuple(Column(title) for title in ("line", "output", "plug", "boxes"))
     columns = (*head, *BANDS, Column("read", write=True))
     title = "At the rack, looking into each cable"
-    return Table("rig-check", title, columns, rows, write=True, empty="no line yet")
+    return Table("rig-check", title, columns, rows, row_mm=7.5, empty="no line yet")
 
 
 def _at_boxes(rows: tuple[tuple[Cell, ...], ...]) -> Table:
     columns = (Column("line"), Column("at"), *BANDS, Column("read", write=True))
     title = "Further out, to find a fault: .in looks into a box, .out onward from its link, .alone with both pulled"
-    return Table("meter-points", title, columns, rows, grouped=True, compared=False, write=True, empty="no box yet")
+    return Table("meter-points", title, columns, rows, grouped=True, compared=False, row_mm=6.0, empty="no box yet")
 
 
 def _verdicts(rows: tuple[tuple[Cell, ...], ...]) -> Table:
