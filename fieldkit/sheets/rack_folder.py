@@ -26,7 +26,7 @@ def rack_folder(material: Material, key: str) -> Page:
     lid = Table("lid", "Outputs", LID_COLUMNS, rows, compared=False, large=True, empty="no output here drives a box")
     found = _its_accounts(place, material)
     settings = setting_rows(found, outputs, material)
-    upright = (lid, _rear(place, material), *([settings.amplifiers] if outputs else []))
+    upright: tuple[Block, ...] = (lid, _rear(place, material), *([settings.amplifiers] if outputs else []))
     blocks: list[Block] = [*upright]
     if found:
         blocks += [Words((ROW_WORDS,), "Settings"), settings.hosts, settings.notes]
