@@ -12,6 +12,7 @@ from fieldkit.sheets.cell_text import cell_text
 from fieldkit.sheets.changes import changes_page
 from fieldkit.sheets.chart import chart_page
 from fieldkit.sheets.danger import with_errors
+from fieldkit.sheets.drawings import drawings_page
 from fieldkit.sheets.hands import front_of_house_page, side_keys, stage_page
 from fieldkit.sheets.if_it_fails import if_it_fails_page
 from fieldkit.sheets.labels import labels_page
@@ -125,6 +126,9 @@ PAGES: dict[str, CrewPage | PlacePages] = {
     "settings": CrewPage(settings_page, "presets, limiters, delays and gains, a row an output", aside=True),
     "racks": CrewPage(racks_page, "the faces of each rack, front and rear", aside=True),
     "if-it-fails": CrewPage(if_it_fails_page, "for each unit: what to do if it fails, step by step", aside=True),
+    "drawings": CrewPage(
+        drawings_page, "signal flow, mains, limiter ladders, sockets pin by pin, the room", aside=True
+    ),
     "chart": CrewPage(chart_page, "what each amplifier drives: how many of which boxes", aside=True),
 }
 """Name of a page, as it is chosen and as its files are called, and what it is; in the order of the set.

@@ -7,8 +7,10 @@ from collections.abc import Iterator
 from fieldkit.rig.connect.uses import drive_text
 from fieldkit.rig.signal.chain import signal_cables
 from fieldkit.rig.solve.meters import expected_readings
+from fieldkit.sheets.drawings import room_plan
+from fieldkit.sheets.flow import flow_diagram
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Cell, Column, Page, Table, Words
+from fieldkit.sheets.page import Block, Cell, Column, Page, Table, Words
 from fieldkit.sheets.places import StageSide
 from fieldkit.sheets.settings import delay_table
 from fieldkit.sheets.wiring import LEGEND, run_drawing
@@ -70,8 +72,10 @@ def _box_rows(box: Box, material: Material) -> Iterator[tuple[Cell, ...]]:
 
 def front_of_house_page(material: Material) -> Page:
     """Make the page of front of house: what leaves the desk and where it goes, and the delays that follow the air."""
-    blocks = (_signals_of_zones(material), _from_the_desk(material), delay_table(material))
-    return Page("front-of-house", "Front of house", blocks, repeats=True)
+    blocks: list[Block] = [flow_diagram(material), _signals_of_zones(material), _from_the_desk(material)]
+    blocks.append(delay_table(material))
+    plan = room_plan(material)
+    return Page("front-of-house", "Front of house", (*blocks, *([plan] if plan.marks else [])), repeats=True)
 
 
 def _from_the_desk(material: Material) -> Table:

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from fieldkit.sheets.cell_text import cell_text, heading, is_numeric
-from fieldkit.sheets.page import Block, Cell, Column, Items, Page, RackDrawing, RunDrawing, Stickers, Table
-from fieldkit.sheets.shapes import WIDTH, Picture, rack_pictures, run_pictures
+from fieldkit.sheets.diagram import diagram_picture
+from fieldkit.sheets.page import Block, Cell, Column, Diagram, Items, Page, RackDrawing, RunDrawing, Stickers, Table
+from fieldkit.sheets.shapes import Picture, rack_pictures, run_pictures
 from fieldkit.text.widths import cells
 
 LINE_LETTERS = 100
@@ -43,7 +44,7 @@ def pages_html(pages: Sequence[Page]) -> str:
     environment.filters |= {"css_text": css_text, "number": _number}
     template = environment.get_template(TEMPLATE.name)
     shown = [(page, [_shown(block) for block in page.printed]) for page in pages]
-    return template.render(pages=shown, name=pages[0].show if pages else "", width=WIDTH) + "\n"
+    return template.render(pages=shown, name=pages[0].show if pages else "") + "\n"
 
 
 def css_text(text: str) -> str:
@@ -69,6 +70,8 @@ def _shown(block: Block) -> dict[str, Any]:
     elif isinstance(block, RackDrawing):
         pictures: tuple[Picture, ...] = rack_pictures(block)
         shown["pictures"] = pictures
+    elif isinstance(block, Diagram):
+        shown["pictures"] = (diagram_picture(block),) if block.marks else ()
     elif isinstance(block, Stickers):
         shown["labels"] = [(name, *_sticker_mm(name, lines, block), lines) for name, lines in block.labels]
     return shown

@@ -83,6 +83,12 @@ class RunDrawing(msgspec.Struct, frozen=True):
     title: str
     stops: tuple[Stop, ...]
 
+    @property
+    def lanes(self) -> list[str]:
+        """The pin pairs, lowest first: each is a line from top to bottom."""
+        pairs = {pair for stop in self.stops for join in stop.joins for pair in join if pair}
+        return sorted(pairs, key=lambda pair: (len(pair), pair))
+
 
 class RearSocket(msgspec.Struct, frozen=True):
     """A socket on the rear of something in a rack."""
@@ -125,6 +131,52 @@ class Stickers(msgspec.Struct, frozen=True):
     """Of a sticker, as the reader wants lengths."""
 
 
+class Written(msgspec.Struct, frozen=True):
+    """A text on a diagram."""
+
+    x: int
+    y: int
+    text: str
+    bold: bool = False
+
+
+class Wire(msgspec.Struct, frozen=True):
+    """A line on a diagram from corner to corner, each straight across or straight down from the one before."""
+
+    corners: tuple[tuple[int, int], ...]
+
+
+class Bar(msgspec.Struct, frozen=True):
+    """How much of something is used: a share from 0, over 1 where it is too much."""
+
+    x: int
+    y: int
+    width: int
+    share: float
+
+
+class Outline(msgspec.Struct, frozen=True):
+    """A frame around something; its lines run through its first and last row and column."""
+
+    x: int
+    y: int
+    width: int
+    height: int
+
+
+Mark: TypeAlias = Written | Wire | Bar | Outline
+
+
+class Diagram(msgspec.Struct, frozen=True):
+    """A drawing in cells, as a typewriter has them: one geometry for a terminal and for paper."""
+
+    title: str
+    height: int
+    marks: tuple[Mark, ...]
+    empty: str = ""
+    """What is said where there is nothing to draw."""
+
+
 class Form(msgspec.Struct, frozen=True):
     """Fields on a tag, filled in or left to be written by hand."""
 
@@ -132,7 +184,7 @@ class Form(msgspec.Struct, frozen=True):
     fields: tuple[tuple[str, str], ...]
 
 
-Block: TypeAlias = Table | Words | Items | RunDrawing | RackDrawing | Stickers | Form
+Block: TypeAlias = Table | Words | Items | RunDrawing | RackDrawing | Diagram | Stickers | Form
 
 
 class Page(msgspec.Struct, frozen=True):

@@ -8,7 +8,6 @@ from typing import TypeAlias
 import msgspec
 
 from fieldkit.sheets.page import RackDrawing, RackSlot, RearSocket, RunDrawing, Stop
-from fieldkit.sheets.text import lanes_of
 from fieldkit.text.widths import cells, wrapped
 
 WIDTH = 360.0
@@ -75,6 +74,7 @@ class Picture(msgspec.Struct, frozen=True):
     height: float
     shapes: tuple[tuple[str, Shape], ...]
     """Each with its kind in lower case, by which the template knows it."""
+    width: float = WIDTH
 
 
 class _Sheet:
@@ -99,7 +99,7 @@ class _Sheet:
 
 def run_pictures(drawing: RunDrawing) -> tuple[Picture, ...]:
     """Draw a run: its pin pairs as lines from top to bottom, each piece beside them."""
-    lanes = lanes_of(drawing)
+    lanes = drawing.lanes
     step = min(LANE, LANES_ROOM / max(1, len(lanes)))
     at = {lane: 12.0 + step * place for place, lane in enumerate(lanes)}
     left = 12.0 + step * len(lanes) + 6.0

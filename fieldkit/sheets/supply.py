@@ -7,7 +7,8 @@ from fieldkit.reports.supply import CAUTIONS, differs_by_shares, first_plug
 from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, limit_a, line_names, supplies_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Cell, Column, Items, Page, Table, Words
+from fieldkit.sheets.page import Block, Cell, Column, Items, Page, Table, Words
+from fieldkit.sheets.supply_tree import supply_tree
 from fieldkit.text.style import Style
 
 EMPTY = "the supply is not planned"
@@ -18,8 +19,10 @@ def supply_page(material: Material) -> Page:
     found = supplies_of(material.rig)
     nfpa = material.show.about.electrical_rules == "nfpa"
     meter = Items(tuple((text,) for text in first_plug(found, Style(), nfpa=nfpa)), "Meter before the first plug")
-    blocks = (_supplies(found, material), _plugs(found), _order(found), _heat(found, material))
-    return Page("supply", "Supply", (Words(CAUTIONS), meter, *blocks))
+    tree = supply_tree(found, material)
+    blocks: list[Block] = [Words(CAUTIONS), meter, *([tree] if tree.marks else [])]
+    blocks += [_supplies(found, material), _plugs(found), _order(found), _heat(found, material)]
+    return Page("supply", "Supply", tuple(blocks))
 
 
 def _supplies(found: LoadedSupplies, material: Material) -> Table:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from fieldkit.sheets.cell_text import cell_text, heading, is_numeric
+from fieldkit.sheets.diagram import diagram_lines
 from fieldkit.sheets.page import (
     Block,
+    Diagram,
     Form,
     Items,
     Page,
@@ -63,6 +65,9 @@ def _block(block: Block, width: int) -> Iterator[str]:
         yield from _run(block, width)
     elif isinstance(block, RackDrawing):
         yield from _rack(block, width)
+    elif isinstance(block, Diagram):
+        yield from _titled(block.title, width)
+        yield from diagram_lines(block) if block.marks else [block.empty]
     elif isinstance(block, Form):
         yield from _form(block, width)
     else:
@@ -170,16 +175,10 @@ def _record(heads: Sequence[str], row: Sequence[str], indent: str, width: int) -
 
 def _run(drawing: RunDrawing, width: int) -> Iterator[str]:
     yield from _titled(drawing.title, width)
-    lanes = lanes_of(drawing)
+    lanes = drawing.lanes
     yield " " + "".join(f"{lane:<3}" for lane in lanes)
     for stop in drawing.stops:
         yield from _stop(stop, lanes, width)
-
-
-def lanes_of(drawing: RunDrawing) -> list[str]:
-    """List the pin pairs of a drawing, lowest first: each is a line from top to bottom."""
-    pairs = {pair for stop in drawing.stops for join in stop.joins for pair in join if pair}
-    return sorted(pairs, key=lambda pair: (len(pair), pair))
 
 
 def _stop(stop: Stop, lanes: Sequence[str], width: int) -> Iterator[str]:

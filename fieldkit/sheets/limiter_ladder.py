@@ -1,0 +1,96 @@
+"""The limiter ladder of an output: what its box bears, where it clips, where the limiters hold, the highest on top."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import msgspec
+
+from fieldkit.formulas import crest, levels
+from fieldkit.formulas.figures import direct
+from fieldkit.rig.signal.account import Account, account_of
+from fieldkit.rig.solve.limits import peak_v_of
+from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.sheets.diagram import COLUMNS
+from fieldkit.sheets.material import Material
+from fieldkit.sheets.page import Bar, Diagram, Mark, Written
+from fieldkit.text.widths import clipped
+from fieldkit.units import format_number
+
+BAR_AT = 50
+LOWEST_DB = 24.0
+"""The bars reach from so far below the highest rung of all outputs to it."""
+
+
+class Rung(msgspec.Struct, frozen=True):
+    """One level of a ladder, at the posts."""
+
+    name: str
+    volts: str
+    """As the limiter is set: rms or peak."""
+    rms_v: float
+    """Of a sine that reaches it [V]."""
+    dbfs: float | None
+    """In the host."""
+
+
+def limiter_ladder(outputs: Sequence[SolvedOutput], material: Material) -> Diagram:
+    """Draw the ladders of some outputs below each other."""
+    ladders = []
+    for output in outputs:
+        account = account_of(material.rig, output.output.id)
+        if account is not None:
+            ladders.append((output, sorted(_rungs(output, account), key=lambda rung: -rung.rms_v)))
+    highest = max((rung.rms_v for _, rungs in ladders for rung in rungs), default=0.0)
+    marks: list[Mark] = []
+    y = 0
+    for output, rungs in ladders:
+        boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads))
+        assumed = " (assumed)" if output.assumed else ""
+        marks.append(Written(0, y, clipped(f"{output.output.id}  {boxes}{assumed}", COLUMNS), bold=True))
+        y += 1
+        for rung in rungs:
+            marks += _rung(rung, y, highest)
+            y += 1
+    title = "Limiter ladders: volts at the posts, their level as a sine, the level in the host, on a scale of dB"
+    return Diagram(title, y, tuple(marks), empty="no output drives a box")
+
+
+def _rungs(output: SolvedOutput, account: Account) -> Iterator[Rung]:
+    """List the rungs; a level in the host is known where it is for a limiter, and all move alike."""
+    name = output.output.id
+    fast, slow = (account.number(f"{kind} limiter at the posts", "dBu", name) for kind in ("fast", "slow"))
+    host = account.number("fast limiter in the host", "dBFS", name)
+    offset = host - fast if host is not None and fast is not None else None
+
+    def rung(words: str, volts: float, unit: str) -> Rung:
+        rms_v = crest.sine_of_peak(volts) if unit == "V peak" else volts
+        dbu = levels.dbu_from_voltage(rms_v)
+        return Rung(words, f"{format_number(volts, 3)} {unit}", rms_v, None if offset is None else dbu + offset)
+
+    rated = [load for load in output.loads if load.continuous_w > 0.0]
+    if rated:
+        yield rung("box bears, peaks", min(peak_v_of(load, direct) for load in rated), "V peak")
+    if output.clip_v > 0.0:
+        yield rung("amplifier clips", output.clip_v * math.sqrt(2.0), "V peak")
+    fast_v = account.number("fast limiter at the posts", "V peak", name)
+    slow_v = account.number("slow limiter at the posts", "V rms", name)
+    if rated:
+        long_v = min(math.sqrt(load.continuous_w * load.rated_ohm) for load in rated)
+        yield rung("box bears, for long", long_v, "V rms")
+    if fast_v is not None and fast is not None:
+        yield rung("fast limiter", fast_v, "V peak")
+    if slow_v is not None and slow is not None:
+        yield rung("slow limiter", slow_v, "V rms")
+
+
+def _rung(rung: Rung, y: int, highest: float) -> Iterator[Mark]:
+    dbu = levels.dbu_from_voltage(rung.rms_v)
+    below_db = levels.dbu_from_voltage(highest) - dbu
+    host = f"{rung.dbfs:+.1f} dBFS" if rung.dbfs is not None else ""
+    yield Written(2, y, rung.name)
+    yield Written(22, y, f"{rung.volts:>12}")
+    yield Written(35, y, f"{dbu:+.1f} dBu")
+    yield Written(COLUMNS - 12, y, f"{host:>12}")
+    yield Bar(BAR_AT - 5, y, COLUMNS - BAR_AT - 8, max(0.0, 1.0 - below_db / LOWEST_DB))
