@@ -8,7 +8,7 @@ from rigs import show_of
 
 from fieldkit import samples
 from fieldkit.sheets.collection import make_page, make_pages
-from fieldkit.sheets.folder import files_of
+from fieldkit.sheets.folder import FORMATS, files_of
 from fieldkit.sheets.material import material_of
 from fieldkit.show.opening import open_show
 
@@ -31,8 +31,8 @@ def table(material, page, name):
     return [dict(zip((column.title for column in found.columns), row, strict=True)) for row in found.rows]
 
 
-def files(material, names=None, older=None):
-    return files_of(make_pages(material, names, older))
+def files(material, names=None, older=None, formats=FORMATS):
+    return files_of(make_pages(material, names, older), formats)
 
 
 @cache

@@ -11,6 +11,11 @@ from budget import thoroughly
 from rigs import AMP, box, run, step
 from sheet_tools import files, material, sample, sample_files
 
+from fieldkit.sheets.collection import make_pages
+from fieldkit.sheets.material import material_of
+from fieldkit.sheets.phone import phone_html
+from fieldkit.show.edits import changed, find, with_thing
+
 BROWSER = next(
     (
         found
@@ -83,6 +88,66 @@ def test_a_phone_shows_every_page_without_scrolling_sideways(tmp_path):
         inner, needed, images = map(int, width.split())
         assert needed <= inner <= PHONE
         assert images == 0
+
+
+ASK = """<script>
+const told = [];
+const wait = () => new Promise((done) => setTimeout(done, 30));
+async function drive() {
+  const page = document.querySelector('iframe').contentDocument, win = page.defaultView;
+  const asked = page.getElementById('asked'), view = page.getElementById('view');
+  const say = (what) => told.push(what + '=' + view.innerText.replace(/\\s+/g, ' '));
+  const type = (text) => { asked.value = text; asked.dispatchEvent(new win.Event('input', {bubbles: true})); };
+  const back = async () => { view.querySelector('button.back').click(); await wait(); await wait(); };
+  told.push('colours=' + win.getComputedStyle(page.body).backgroundColor);
+  type('w7-'); say('typed');
+  type('w7-b');
+  page.getElementById('ask').dispatchEvent(new win.Event('submit', {bubbles: true, cancelable: true}));
+  await wait(); say('card');
+  [...view.querySelectorAll('a')].find((link) => link.textContent === 'FL1').click();
+  await wait(); say('followed');
+  await back(); say('back');
+  type(''); await wait();
+  [...view.querySelectorAll('a')].find((link) => link.textContent.startsWith('Rig check: At the rack')).click();
+  await wait(); say('table');
+  await back(); say('start');
+  type('<img'); say('hostile');
+  told.push('wide=' + page.documentElement.scrollWidth + ' images=' + page.images.length);
+  told.push('small=' + [...page.querySelectorAll('a.row, button, input')].filter((one) => one.offsetHeight < 44).length);
+}
+addEventListener('load', async () => {
+  try { await drive(); } catch (error) { told.push('failed=' + error); }
+  document.body.textContent = 'measured ' + told.join(' @@ ') + ' @@end';
+});
+</script>"""
+
+
+@needs_browser
+def test_a_phone_takes_a_label_and_answers(tmp_path):
+    """At 390 px, from a file: type, answer, follow a label, go back, leaf through a table; nothing typed is markup."""
+    show = sample("open_air").show
+    noted = changed(find(show, "boxes", "FL1"), note="<img src=x onerror=alert(1)> </script>")
+    one = material_of(with_thing(show, "boxes", noted))
+    (tmp_path / "ask.html").write_text(phone_html(one, make_pages(one, ["rig-check"])), encoding="utf-8")
+    page = tmp_path / "outer.html"
+    frame = f'<iframe style="width:{PHONE}px;height:844px;border:0" src="ask.html"></iframe>'
+    page.write_text(f"<!DOCTYPE html><body>{frame}{ASK}</body>", encoding="utf-8")
+    options = ("--allow-file-access-from-files", "--virtual-time-budget=10000", "--dump-dom")
+    shown = html.unescape(browse(tmp_path, *options, page.as_uri()))
+    measured = re.search(r"measured (.*?) @@end", shown, re.DOTALL)
+    assert measured, shown[:500]
+    told = dict(part.split("=", 1) for part in measured[1].split(" @@ "))
+    assert "failed" not in told, told
+    assert told["colours"] == "rgb(0, 0, 0)"
+    assert "W7-A" in told["typed"]
+    assert "plugs into: FL1 input" in told["card"]
+    assert "meter at the amplifier, plug pulled: 3.08 Ω DC" in told["card"]
+    assert "note: <img src=x onerror=alert(1)> </script>" in told["followed"]
+    assert "plugs into: FL1 input" in told["back"]
+    assert "line W7/1" in told["table"]
+    assert "All labels" in told["start"]
+    width, images = re.fullmatch(r"(\d+) images=(\d+)", told["wide"]).groups()
+    assert (int(width) <= PHONE, images, told["small"]) == (True, "0", "0")
 
 
 def printed(folder, name):

@@ -1,11 +1,12 @@
 """Every fact on a page is that of the rig: tables compared with what `lines --json` says, and with the stock."""
 
 import itertools
+import re
 from collections import Counter
 
 import pytest
 from budget import thoroughly
-from sheet_tools import material, sample, sample_pages, table
+from sheet_tools import files, material, sample, sample_pages, table
 
 from fieldkit import samples
 from fieldkit.checks.stock import used_cables, used_models
@@ -14,7 +15,9 @@ from fieldkit.reports.objects import lines_object
 from fieldkit.rig.signal.chain import signal_cables, signal_paths
 from fieldkit.rig.signal.delays import zone_delays
 from fieldkit.sheets.collection import make_page
-from fieldkit.sheets.page import Items, RunDrawing, Stickers
+from fieldkit.sheets.diagram import diagram_lines
+from fieldkit.sheets.page import Diagram, Items, RunDrawing, Stickers
+from fieldkit.sheets.text import page_text
 from fieldkit.triage.model.odds import table as table_of_odds
 from fieldkit.triage.rig_check import meter_pass as rig_check
 
@@ -347,6 +350,52 @@ def test_lengths_and_weights_as_the_reader_wants_them():
     assert table(typed, "wiring", "wiring")[0]["length"] == "82 ft"
     typed.units = "metric"
     assert table(typed, "wiring", "wiring")[0]["length"] == "25 m"
+
+
+def test_a_page_in_imperial_units_has_no_metre_kilogram_or_celsius():
+    """What is marked on a cable stays as it is marked: its cross-section."""
+    written = files(sample("open_air", "imperial"), formats=["text"])
+    for name, text in written.items():
+        assert not re.search(r"\d (m|km|kg|mm|°C)(?![\w²])", " ".join(text.split())), name
+    assert "air 75.2 °F" in " ".join(written["contact.txt"].split())  # 24 °C · 9/5 + 32
+    assert "85.30 ft against 82.68 ft" in " ".join(written["settings.txt"].split())  # 26 m and 25.2 m over 0.3048
+
+
+def test_stickers_for_boxes_adaptors_and_breakouts_with_type_and_length():
+    [cut] = [block for block in make_page(sample("open_air"), "labels").blocks if isinstance(block, Stickers)]
+    labels = {}
+    for name, lines in cut.labels:
+        labels.setdefault(name, []).append(" / ".join(lines))
+    assert labels["W7-B"] == ["into FL1 input / other end W7-A / 10 m two-core-2.5 4-pole / W7/1 FX.1"]
+    assert labels["M1A"] == ["wedges mix-1 / input W10-B / switch: passive / stage-wedge-12-inch"]
+    assert labels["W9 adaptor"] == ["at the link of DFS / before W9-C / pair-crossing / 4-pole to 4-pole"]
+    assert labels["BOX"] == ["behind MULTI-B / A W10-A, B W11-A, C W12-A, D W13-A / stage-breakout-singles"]
+
+
+def test_the_ladder_of_an_output():
+    """Own, worked by hand: √(500 W · 8 Ω) = 63.2 V for long; 2500 W peak through 8 Ω are 141 V; 141 V / √2 is 42.2 dBu."""
+    text = page_text(make_page(sample("open_air"), "drawings"))
+    ladder = text.split("LEFT-1.1  ML1 ML2\n")[1].split("LEFT-1.2")[0]
+    rungs = [re.split(r"\s{2,}|(?<=peak) |(?<=rms) ", line.strip())[:3] for line in ladder.splitlines()]
+    assert [(rung[0], rung[1]) for rung in rungs] == [
+        ("box bears, peaks", "141 V peak"),
+        ("amplifier clips", "94.1 V peak"),  # √(1100 W · 4 Ω) = 66.3 V rms at 4 Ω, 66.6 V at 4.16 Ω: · √2
+        ("fast limiter", "94.1 V peak"),
+        ("box bears, for long", "63.2 V rms"),
+        ("slow limiter", "63.2 V rms"),
+    ]
+    assert "+42.2 dBu" in ladder
+
+
+def test_the_supply_tree_and_the_flow_say_what_the_tables_say(one):
+    text = page_text(make_page(one, "drawings"))
+    for row in table(one, "supply", "supply-loads"):
+        assert re.search(rf"{re.escape(row['line'])} +\[[#.]*[\]!] {row['load']:.3g} A of ", text), row
+    flow = text.split("Supply tree")[0]
+    for path in signal_paths(one.rig):
+        assert path.to in flow
+    drawn = [block for block in make_page(one, "drawings").blocks if isinstance(block, Diagram)]
+    assert all(len(line) <= 76 for block in drawn for line in diagram_lines(block))
 
 
 def test_the_label_in_the_hand():

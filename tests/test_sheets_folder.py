@@ -147,6 +147,23 @@ def test_another_cable():
     assert "Rack faces" not in text  # that page need not be printed again
 
 
+def test_what_differs_below_what_is_printed_is_no_change():
+    show = sample("open_air").show
+    warmer = changed(show, about=changed(show.about, temperature="24.00001 °C"))
+    text = told(show, warmer)
+    assert "nothing: every page is as it was" in text
+    assert "No fact on these pages has changed." in text
+
+
+def test_a_rack_more_is_a_new_page_and_one_less_is_thrown_away():
+    show = sample("open_air").show
+    less = without_thing(show, "rack_units", "DLY")
+    text = told(show, less, ["rack-folders"])
+    assert "DLY, in no rack" in text
+    assert "no more" in text
+    assert "new" in told(less, show, ["rack-folders"])
+
+
 def test_a_box_less_and_another_signal():
     show = sample("open_air").show
     found = find(show, "runs", "W13")

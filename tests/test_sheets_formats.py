@@ -15,9 +15,25 @@ from sheet_tools import Reader, files, sample, sample_files, sample_pages
 from fieldkit import samples
 from fieldkit.sheets.cell_text import heading
 from fieldkit.sheets.collection import make_page, make_pages, page_keys
-from fieldkit.sheets.html import css_text
+from fieldkit.sheets.diagram import diagram_lines, diagram_picture
+from fieldkit.sheets.html import css_text, pages_html
 from fieldkit.sheets.material import material_of
-from fieldkit.sheets.page import Column, Items, Page, Table
+from fieldkit.sheets.page import (
+    Bar,
+    Column,
+    Diagram,
+    DrawnLine,
+    Items,
+    Lettering,
+    Outline,
+    Page,
+    RackDrawing,
+    RackSlot,
+    RearSocket,
+    Stickers,
+    Table,
+)
+from fieldkit.sheets.shapes import rack_pictures
 from fieldkit.sheets.table_files import safe_cell, table_csv
 from fieldkit.sheets.text import page_text
 from fieldkit.text.widths import cells, wrapped
@@ -171,6 +187,7 @@ def every_table_on_a_page_is_in_its_file(pages, written):
         for table in () if page.repeats else page.tables:
             [head, *rows] = csv.reader(io.StringIO(written[f"{table.name}.csv"], newline=""))
             assert head == [*(heading(column) for column in table.columns), *(["error"] if table.errors else [])]
+            assert len(set(head)) == len(head)
             assert len(rows) == len(table.rows)
 
 
@@ -215,6 +232,46 @@ def test_the_mark_follows_from_the_content_alone():
     assert [page.mark for page in make_pages(material_of(one.show))] == [page.mark for page in pages]
     assert len({page.mark for page in pages}) == len(page_keys(one))
     assert make_page(one, "cautions").mark == pages[page_keys(one).index("cautions")].mark
+
+
+def test_all_that_a_slot_of_one_unit_says_is_drawn_and_written():
+    sockets = tuple(RearSocket(str(n), "in", (f"L{n}.in{n}",)) for n in range(1, 9))
+    slot = RackSlot(
+        3, 1, "U1", ("a-model-with-a-long-name", "serial 12345"), (*sockets, RearSocket("A", "out", ("W1-A",)))
+    )
+    face = RackDrawing("R, rear", 4, (slot,))
+    drawn = [shape.text for part in rack_pictures(face) for kind, shape in part.shapes if kind == "label"]
+    text = page_text(Page("t", "T", (face,)))
+    for said in ("a-model-with-a-long-name", "serial 12345", "L8.in8", "W1-A"):
+        assert said in drawn
+        assert said in text
+    for part in rack_pictures(face):
+        assert all(shape.y <= part.height for kind, shape in part.shapes if kind == "label")
+
+
+def test_the_small_text_of_a_sticker_is_set_smaller_where_there_is_much_of_it():
+    few, many = ("into A socket A", "W1/1 A.1"), tuple(f"W{n}/{n} FX.{n}, a cable of some length" for n in range(9))
+    written = pages_html((Page("t", "T", (Stickers("S", 63.0, 36.0, (("W1-A", few), ("W2-A", many))),)),))
+    first, second = written.split("W2-A")
+    assert "<span>into A socket A" in first
+    small = float(re.search(r'<span style="font-size:([\d.]+)mm">W0/0', second)[1])
+    # Own, worked by hand: 9 lines of 1.25 and a name of 9 mm · 1.1 in 32 mm leave 1.96 mm for a letter at the most.
+    assert 1.4 <= small <= 1.97
+
+
+def test_a_diagram_is_the_same_on_a_terminal_and_on_paper():
+    marks = (Outline(0, 0, 12, 3), Lettering(2, 1, "漢 A"), Bar(20, 1, 10, 0.5), DrawnLine(((14, 0), (14, 2), (16, 2))))
+    one = Diagram("D", 3, marks)
+    # Own, worked by hand: half of the 8 cells within the bar's ends are filled; the wide letter takes two cells.
+    assert list(diagram_lines(one)) == [
+        "+----------+  |",
+        "| 漢 A     |  |     [####....]",
+        "+----------+  +--",
+    ]
+    shapes = diagram_picture(one).shapes
+    full = next(shape for kind, shape in shapes if kind == "frame" and shape.style == "full")
+    assert (full.x, full.width) == (pytest.approx(20 * 6.7), pytest.approx(5 * 6.7))
+    assert [kind for kind, _ in shapes] == ["frame", "label", "frame", "frame", "stroke", "stroke"]
 
 
 def test_words_are_broken_where_they_may_be():

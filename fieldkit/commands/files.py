@@ -48,6 +48,6 @@ def sheets(given: CommandLine) -> int:
     older = material_of(load_show(since), material.units) if since is not None else None
     pages = make_pages(material, names, older)
     folder = given.values("-o")[-1]
-    written = write_files(Path(folder), files_of(pages, formats))
+    written = write_files(Path(folder), files_of(pages, formats, material))
     print_lines(summary(pages, written, folder, style_of_output()))
     return DONE

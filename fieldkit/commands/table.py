@@ -64,7 +64,7 @@ _DECLARED = (
             Option("-o", "where to write the pages", value="FOLDER", needed=True),
             Option("--since", "add a page of what changed since an older show file", value="OLDER"),
             Option("--pages", "only these pages, such as patch,labels", value="NAME,..."),
-            Option("--formats", "only these of html,text,csv", value="NAME,..."),
+            Option("--formats", "only these of html,phone,text,csv", value="NAME,..."),
             Option("--units", "how lengths and weights are shown: typed, metric or imperial", value="UNITS"),
         ),
     ),

@@ -98,6 +98,11 @@ def _warnings(found: list[Concern]) -> tuple[str, ...]:
     )
 
 
+def warnings_of(name: str, concerns: tuple[Concern, ...]) -> tuple[str, ...]:
+    """Say what the errors of one label are, and whether it may be plugged."""
+    return _warnings(_concerning((name,), concerns)) if concerns else ()
+
+
 def _concerning(texts: Iterable[str], concerns: tuple[Concern, ...]) -> list[Concern]:
     """Find the errors that concern a thing which one of the texts names, as a whole or as a word of it."""
     words = set(texts)

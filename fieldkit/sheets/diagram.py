@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fieldkit.sheets.page import Bar, Diagram, Outline, Wire, Written
+from fieldkit.sheets.page import Bar, Diagram, DrawnLine, Lettering, Outline
 from fieldkit.sheets.shapes import Frame, Label, Picture, Shape, Stroke
 from fieldkit.text.widths import cells
 
@@ -17,16 +17,16 @@ CELL_PX, ROW_PX = 6.7, 14.0
 def diagram_lines(diagram: Diagram) -> Iterator[str]:
     """Write a diagram with letters; texts stand over bars, bars over lines."""
     grid = [[" "] * (COLUMNS + 1) for _ in range(diagram.height)]
-    order: dict[type, int] = {Outline: 0, Wire: 1, Bar: 2, Written: 3}
+    order: dict[type, int] = {Outline: 0, DrawnLine: 1, Bar: 2, Lettering: 3}
     for mark in sorted(diagram.marks, key=lambda mark: order[type(mark)]):
-        if isinstance(mark, Written):
+        if isinstance(mark, Lettering):
             _write(grid, mark.x, mark.y, mark.text)
         elif isinstance(mark, Bar):
             inside = mark.width - 2
             filled = min(inside, round(mark.share * inside))
             end = "!" if mark.share > 1.0 else "]"
             _write(grid, mark.x, mark.y, f"[{'#' * filled}{'.' * (inside - filled)}{end}")
-        elif isinstance(mark, Wire):
+        elif isinstance(mark, DrawnLine):
             for (x1, y1), (x2, y2) in zip(mark.corners, mark.corners[1:], strict=False):
                 _line(grid, (x1, y1), (x2, y2))
             for x, y in mark.corners[1:-1]:
@@ -67,14 +67,14 @@ def diagram_picture(diagram: Diagram) -> Picture:
     """Draw a diagram with lines and frames."""
     shapes: list[Shape] = []
     for mark in diagram.marks:
-        if isinstance(mark, Written):
+        if isinstance(mark, Lettering):
             shapes.append(Label(CELL_PX * mark.x, ROW_PX * (mark.y + 0.75), mark.text, bold=mark.bold))
         elif isinstance(mark, Bar):
             x, y, width = CELL_PX * mark.x, ROW_PX * mark.y + 2.0, CELL_PX * mark.width
             shapes.append(Frame(x, y, width, ROW_PX - 4.0, "free"))
             if mark.share > 0.0:
                 shapes.append(Frame(x, y, width * min(1.0, mark.share), ROW_PX - 4.0, "full"))
-        elif isinstance(mark, Wire):
+        elif isinstance(mark, DrawnLine):
             shapes += [
                 Stroke(*_middle(*start), *_middle(*end), "tap")
                 for start, end in zip(mark.corners, mark.corners[1:], strict=False)

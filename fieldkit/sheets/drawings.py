@@ -10,7 +10,7 @@ from fieldkit.sheets.diagram import CELL_PX, COLUMNS, ROW_PX
 from fieldkit.sheets.flow import flow_diagram
 from fieldkit.sheets.limiter_ladder import limiter_ladder
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Diagram, Mark, Outline, Page, Written
+from fieldkit.sheets.page import Diagram, Lettering, Mark, Outline, Page
 from fieldkit.sheets.supply_tree import supply_tree
 from fieldkit.text.widths import cells, clipped
 from fieldkit.units import convert
@@ -45,14 +45,14 @@ def socket_faces(starts: Sequence[str], material: Material) -> Diagram:
             continue
         cables = " ".join(dict.fromkeys(material.plugs_in.get(start, ())))
         marks.append(Outline(0, y, COLUMNS, len(its) + 2))
-        marks.append(Written(2, y, clipped(f" {start}, cable {cables} ", COLUMNS - 4), bold=True))
+        marks.append(Lettering(2, y, clipped(f" {start}, cable {cables} ", COLUMNS - 4), bold=True))
         for number, line in enumerate(its, start=1):
             output = line.output.id if line.output else "nothing"
             boxes = " ".join(dict.fromkeys(load.box.id for load in line.loads)) or "no box"
-            marks.append(Written(2, y + number, f"{line.pair}+ {line.pair}-"))
-            marks.append(Written(11, y + number, clipped(output, 16)))
-            marks.append(Written(28, y + number, clipped(line.id, 12)))
-            marks.append(Written(41, y + number, clipped(f"{boxes} {line.section}".strip(), COLUMNS - 43)))
+            marks.append(Lettering(2, y + number, f"{line.pair}+ {line.pair}-"))
+            marks.append(Lettering(11, y + number, clipped(output, 16)))
+            marks.append(Lettering(28, y + number, clipped(line.id, 12)))
+            marks.append(Lettering(41, y + number, clipped(f"{boxes} {line.section}".strip(), COLUMNS - 43)))
         y += len(its) + 2
     return Diagram("Socket faces, pin by pin: pins, output, line, boxes", y, tuple(marks), empty="no run starts here")
 
@@ -81,14 +81,14 @@ def room_plan(material: Material) -> Diagram:
         while any((x + step, y) in taken for step in range(-1, cells(text) + 1)):
             y += 1
         taken |= {(x + step, y) for step in range(cells(text))}
-        marks.append(Written(x, y, text))
+        marks.append(Lettering(x, y, text))
         lowest = max(lowest, y)
     unit = "ft" if material.units == "imperial" else "m"
     size = f"{convert(wide, 'm', unit):.0f} {unit} across, {convert(deep, 'm', unit):.0f} {unit} deep"
     marks += [
         Outline(0, 0, COLUMNS, lowest + 2),
-        Written(2, 0, " stage "),
-        Written(2, lowest + 1, clipped(f" {size}; left is left for the audience ", COLUMNS - 4)),
+        Lettering(2, 0, " stage "),
+        Lettering(2, lowest + 1, clipped(f" {size}; left is left for the audience ", COLUMNS - 4)),
     ]
     missing = len(material.show.boxes) - sum(box.position is not None for box in material.show.boxes)
     title = "Plan of the room" + (f"; {missing} boxes have no position" if missing else "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fieldkit.rig.signal.chain import SignalPath, signal_paths, way_pieces
 from fieldkit.sheets.diagram import COLUMNS
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Diagram, Mark, Wire, Written
+from fieldkit.sheets.page import Diagram, DrawnLine, Lettering, Mark
 from fieldkit.text.widths import cells, clipped, wrapped
 
 HEADS = ("desk", "through", "processor", "rack", "output", "zone and boxes")
@@ -24,12 +24,12 @@ def flow_diagram(material: Material) -> Diagram:
         return Diagram("Signal flow", 0, (), empty="no output drives a box")
     widths = _widths([tuple(heads), *rows])
     at = [sum(widths[:place]) + GAP * place for place in range(len(widths))]
-    marks: list[Mark] = [Written(x, 0, head, bold=True) for x, head in zip(at, heads, strict=True)]
+    marks: list[Mark] = [Lettering(x, 0, head, bold=True) for x, head in zip(at, heads, strict=True)]
     ys = [1]
     for number, row in enumerate(rows):
         feeds = wrapped(row[-1], widths[-1])
         marks += _row(rows, number, at, widths, ys)
-        marks += [Written(at[-1], ys[-1] + line, clipped(text, widths[-1])) for line, text in enumerate(feeds)]
+        marks += [Lettering(at[-1], ys[-1] + line, clipped(text, widths[-1])) for line, text in enumerate(feeds)]
         ys.append(ys[-1] + len(feeds))
     return Diagram("Signal flow", ys[-1], tuple(marks))
 
@@ -96,15 +96,15 @@ def _row(rows: list[tuple[str, ...]], number: int, at: list[int], widths: list[i
         if not text:
             continue
         if place < len(row) - 1:
-            marks.append(Written(at[place], y, clipped(text, widths[place])))
+            marks.append(Lettering(at[place], y, clipped(text, widths[place])))
         if last is not None:
             bend = at[place] - 2
             if last < shared:
                 top = ys[_row_of(rows, number, last)]
-                marks.append(Wire(((bend, top), (bend, y), (at[place] - 1, y))))
+                marks.append(DrawnLine(((bend, top), (bend, y), (at[place] - 1, y))))
             else:
                 start = at[last] + min(widths[last], cells(row[last]))
-                marks.append(Wire(((start, y), (at[place] - 1, y))))
+                marks.append(DrawnLine(((start, y), (at[place] - 1, y))))
         last = place
     return marks
 

@@ -10,7 +10,9 @@ import msgspec
 
 from fieldkit.sheets.collection import CHANGES, PAGES
 from fieldkit.sheets.html import pages_html
+from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Page
+from fieldkit.sheets.phone import PHONE_FILE, phone_html
 from fieldkit.sheets.places import PLACE_HEADS
 from fieldkit.sheets.table_files import table_csv
 from fieldkit.sheets.text import page_text
@@ -18,7 +20,7 @@ from fieldkit.show.errors import FileError
 from fieldkit.text.files import OddFileError, PartFile
 from fieldkit.text.style import Style
 
-FORMATS = ("html", "text", "csv")
+FORMATS = ("html", "phone", "text", "csv")
 
 _NAME = re.compile(r"[a-z0-9-]{1,40}\.(?:html|txt|csv)")
 
@@ -31,12 +33,19 @@ class Written(msgspec.Struct, frozen=True):
     """Pages of an earlier time that still stand in the folder and were not written now."""
 
 
-def files_of(pages: Sequence[Page], formats: Iterable[str] = FORMATS) -> dict[str, str]:
-    """Make the text of each file, by file name. The names do not depend on the name of the show."""
+def files_of(
+    pages: Sequence[Page], formats: Iterable[str] = FORMATS, material: Material | None = None
+) -> dict[str, str]:
+    """Make the text of each file, by file name. The names do not depend on the name of the show.
+
+    material: of the pages; the page for a phone is made of it too, and not without it
+    """
     wanted = set(formats)
     files: dict[str, str] = {}
     if "html" in wanted:
         files["sheets.html"] = pages_html(pages)
+    if "phone" in wanted and material is not None:
+        files[PHONE_FILE] = phone_html(material, pages)
     for page in pages:
         if "text" in wanted:
             files[f"{page.key}.txt"] = page_text(page)
@@ -91,7 +100,7 @@ def summary(pages: Sequence[Page], written: Written, folder: str, style: Style) 
         yield style.plain(f"{page.mark}  {page.title}")
     texts = sum(name.endswith(".txt") for name in written.files)
     tables = sum(name.endswith(".csv") for name in written.files)
-    parts = ["sheets.html"] if "sheets.html" in written.files else []
+    parts = [name for name in ("sheets.html", PHONE_FILE) if name in written.files]
     parts += [f"{texts} page{'' if texts == 1 else 's'} as text"] if texts else []
     parts += [f"{tables} table{'' if tables == 1 else 's'}"] if tables else []
     yield style.plain(f"{count_text(written)} in {folder}: {', '.join(parts)}")
@@ -103,7 +112,7 @@ def _text_names(folder: Path) -> list[str]:
     """Name what pages may be called: those of every show, and in a folder those of places that a show had once."""
     places = [path for head in PLACE_HEADS for path in folder.glob(f"{head}-*.txt")]
     known = [path.name for path in places if path.is_file() and _is_page(path)]
-    return ["sheets.html", *(f"{key}.txt" for key in (CHANGES, *PAGES)), *known]
+    return ["sheets.html", PHONE_FILE, *(f"{key}.txt" for key in (CHANGES, *PAGES)), *known]
 
 
 def _is_page(path: Path) -> bool:

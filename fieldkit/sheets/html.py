@@ -32,19 +32,24 @@ TEMPLATE = Path(__file__).with_name("sheets.html.j2")
 
 def pages_html(pages: Sequence[Page]) -> str:
     """Write the pages as one file."""
+    template = environment().get_template(TEMPLATE.name)
+    shown = [(page, [_shown(block) for block in page.printed]) for page in pages]
+    return f"{template.render(pages=shown, name=pages[0].show if pages else '')}\n"
+
+
+def environment() -> Any:
+    """Make what reads the templates: every text in them is escaped unless a template says that it is markup."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    environment = Environment(
+    made = Environment(
         loader=FileSystemLoader(TEMPLATE.parent),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"css_text": css_text, "number": _number}
-    template = environment.get_template(TEMPLATE.name)
-    shown = [(page, [_shown(block) for block in page.printed]) for page in pages]
-    return template.render(pages=shown, name=pages[0].show if pages else "") + "\n"
+    made.filters |= {"css_text": css_text, "number": _number}
+    return made
 
 
 def css_text(text: str) -> str:

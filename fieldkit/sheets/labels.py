@@ -53,7 +53,9 @@ def _of_pieces(material: Material) -> Iterator[Sticker]:
     for run in material.show.runs:
         for number, step in enumerate(run.path, start=1):
             before, after = material.ends_of.get((run.id, number - 1)), material.ends_of.get((run.id, number + 1))
-            into = f"behind {before[1].label}" if before else f"at {run.start}" if number == 1 else "behind the box"
+            into = f"behind {before[1].label}" if before else f"at {run.start}"
+            if number > 1 and run.path[number - 2].box:
+                into = f"at the link of {run.path[number - 2].box}"
             onward = after[0].label if after else step.box or ""
             if step.adaptor is not None:
                 model = material.model(step.adaptor)

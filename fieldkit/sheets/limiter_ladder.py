@@ -14,7 +14,7 @@ from fieldkit.rig.solve.limits import peak_v_of
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.sheets.diagram import COLUMNS
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Bar, Diagram, Mark, Written
+from fieldkit.sheets.page import Bar, Diagram, Lettering, Mark
 from fieldkit.text.widths import clipped
 from fieldkit.units import format_number
 
@@ -23,7 +23,7 @@ LOWEST_DB = 24.0
 """The bars reach from so far below the highest rung of all outputs to it."""
 
 
-class Rung(msgspec.Struct, frozen=True):
+class LadderRung(msgspec.Struct, frozen=True):
     """One level of a ladder, at the posts."""
 
     name: str
@@ -48,7 +48,7 @@ def limiter_ladder(outputs: Sequence[SolvedOutput], material: Material) -> Diagr
     for output, rungs in ladders:
         boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads))
         assumed = " (assumed)" if output.assumed else ""
-        marks.append(Written(0, y, clipped(f"{output.output.id}  {boxes}{assumed}", COLUMNS), bold=True))
+        marks.append(Lettering(0, y, clipped(f"{output.output.id}  {boxes}{assumed}", COLUMNS), bold=True))
         y += 1
         for rung in rungs:
             marks += _rung(rung, y, highest)
@@ -57,17 +57,17 @@ def limiter_ladder(outputs: Sequence[SolvedOutput], material: Material) -> Diagr
     return Diagram(title, y, tuple(marks), empty="no output drives a box")
 
 
-def _rungs(output: SolvedOutput, account: Account) -> Iterator[Rung]:
+def _rungs(output: SolvedOutput, account: Account) -> Iterator[LadderRung]:
     """List the rungs; a level in the host is known where it is for a limiter, and all move alike."""
     name = output.output.id
     fast, slow = (account.number(f"{kind} limiter at the posts", "dBu", name) for kind in ("fast", "slow"))
     host = account.number("fast limiter in the host", "dBFS", name)
     offset = host - fast if host is not None and fast is not None else None
 
-    def rung(words: str, volts: float, unit: str) -> Rung:
+    def rung(words: str, volts: float, unit: str) -> LadderRung:
         rms_v = crest.sine_of_peak(volts) if unit == "V peak" else volts
         dbu = levels.dbu_from_voltage(rms_v)
-        return Rung(words, f"{format_number(volts, 3)} {unit}", rms_v, None if offset is None else dbu + offset)
+        return LadderRung(words, f"{format_number(volts, 3)} {unit}", rms_v, None if offset is None else dbu + offset)
 
     rated = [load for load in output.loads if load.continuous_w > 0.0]
     if rated:
@@ -85,12 +85,12 @@ def _rungs(output: SolvedOutput, account: Account) -> Iterator[Rung]:
         yield rung("slow limiter", slow_v, "V rms")
 
 
-def _rung(rung: Rung, y: int, highest: float) -> Iterator[Mark]:
+def _rung(rung: LadderRung, y: int, highest: float) -> Iterator[Mark]:
     dbu = levels.dbu_from_voltage(rung.rms_v)
     below_db = levels.dbu_from_voltage(highest) - dbu
     host = f"{rung.dbfs:+.1f} dBFS" if rung.dbfs is not None else ""
-    yield Written(2, y, rung.name)
-    yield Written(22, y, f"{rung.volts:>12}")
-    yield Written(35, y, f"{dbu:+.1f} dBu")
-    yield Written(COLUMNS - 12, y, f"{host:>12}")
+    yield Lettering(2, y, rung.name)
+    yield Lettering(22, y, f"{rung.volts:>12}")
+    yield Lettering(35, y, f"{dbu:+.1f} dBu")
+    yield Lettering(COLUMNS - 12, y, f"{host:>12}")
     yield Bar(BAR_AT - 5, y, COLUMNS - BAR_AT - 8, max(0.0, 1.0 - below_db / LOWEST_DB))

@@ -131,7 +131,7 @@ class Stickers(msgspec.Struct, frozen=True):
     """Of a sticker, as the reader wants lengths."""
 
 
-class Written(msgspec.Struct, frozen=True):
+class Lettering(msgspec.Struct, frozen=True):
     """A text on a diagram."""
 
     x: int
@@ -140,7 +140,7 @@ class Written(msgspec.Struct, frozen=True):
     bold: bool = False
 
 
-class Wire(msgspec.Struct, frozen=True):
+class DrawnLine(msgspec.Struct, frozen=True):
     """A line on a diagram from corner to corner, each straight across or straight down from the one before."""
 
     corners: tuple[tuple[int, int], ...]
@@ -164,7 +164,7 @@ class Outline(msgspec.Struct, frozen=True):
     height: int
 
 
-Mark: TypeAlias = Written | Wire | Bar | Outline
+Mark: TypeAlias = Lettering | DrawnLine | Bar | Outline
 
 
 class Diagram(msgspec.Struct, frozen=True):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, limit_a, line_names
 from fieldkit.sheets.diagram import COLUMNS
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Bar, Diagram, Mark, Wire, Written
+from fieldkit.sheets.page import Bar, Diagram, DrawnLine, Lettering, Mark
 from fieldkit.text.widths import clipped
 from fieldkit.units import format_value
 
@@ -49,21 +49,21 @@ class _Tree:
         self.done.add(supply.id)
         x, top = min(INDENT * depth, 12), self.y
         if depth:
-            self.marks.append(Wire(((x - 1, top - 1), (x - 1, top), (x, top))))
+            self.marks.append(DrawnLine(((x - 1, top - 1), (x - 1, top), (x, top))))
         feeder = f", {self.material.length(supply.feeder.length)} of {supply.feeder.area}" if supply.feeder else ""
         head = f"{supply.id}  {supply.rating}{feeder}"
-        self.marks.append(Written(x + 1, self.y, clipped(head, BAR_AT - x - 6), bold=True))
+        self.marks.append(Lettering(x + 1, self.y, clipped(head, BAR_AT - x - 7), bold=True))
         most = limit_a(supply, nfpa=self.nfpa)
         for place, name in enumerate(line_names(supply)):
             load_a = item.line_a[place]
-            self.marks.append(Written(BAR_AT - 5, self.y, clipped(name, 4)))
+            self.marks.append(Lettering(BAR_AT - 5, self.y, clipped(name, 4)))
             self.marks.append(Bar(BAR_AT, self.y, BAR_WIDE, load_a / most if most else 2.0))
             said = f"{format_value(load_a, 'A', 3)} of {format_value(most, 'A', 3)}"
-            self.marks.append(Written(BAR_AT + BAR_WIDE + 1, self.y, clipped(said, COLUMNS - BAR_AT - BAR_WIDE - 1)))
+            self.marks.append(Lettering(BAR_AT + BAR_WIDE + 1, self.y, clipped(said, COLUMNS - BAR_AT - BAR_WIDE - 1)))
             self.y += 1
         units = " ".join(draw.id for draw in item.draws)
         if units:
-            self.marks.append(Written(x + 3, self.y, clipped(units, COLUMNS - x - 3)))
+            self.marks.append(Lettering(x + 3, self.y, clipped(units, COLUMNS - x - 3)))
             self.y += 1
         for other in below.get(supply.id, []):
             self.grow(other, below, depth + 1)

@@ -24,6 +24,7 @@ from fieldkit.show.opening import open_show
 
 FORMAT_WORDS = {
     "html": "one file with drawings, for a browser, a phone and a printer",
+    "phone": "one file that takes a label and answers, dark, without a network",
     "text": "80 columns, for a terminal or a plain printer",
     "csv": "each table by itself, for a spreadsheet",
 }
@@ -222,7 +223,7 @@ class Sheets(MainScreen):
         def work() -> None:
             self.post_message(self.Progress("making the pages"))
             try:
-                files = files_of(make_pages(material, names, older), formats)
+                files = files_of(make_pages(material, names, older), formats, material)
                 done: list[str] = []
 
                 def tell(name: str) -> None:
