@@ -12,6 +12,7 @@ from fieldkit.sheets.material import material_of
 from fieldkit.sheets.text import page_text
 from fieldkit.show.edits import changed, find, with_thing, without_thing
 from fieldkit.show.errors import FileError
+from fieldkit.show.opening import open_show
 
 OPEN_AIR = str(samples.folder() / "open_air.toml")
 HALL = str(samples.folder() / "village_hall.toml")
@@ -147,10 +148,11 @@ def test_another_cable():
     assert "Rack faces" not in text  # that page need not be printed again
 
 
-def test_what_differs_below_what_is_printed_is_no_change():
-    show = sample("open_air").show
-    warmer = changed(show, about=changed(show.about, temperature="24.00001 °C"))
-    text = told(show, warmer)
+def test_what_differs_below_what_is_printed_is_no_change(tmp_path):
+    warmer = tmp_path / "warmer.toml"
+    text = (samples.folder() / "open_air.toml").read_text(encoding="utf-8")
+    warmer.write_text(text.replace('temperature = "24 °C"', 'temperature = "24.00001 °C"'), encoding="utf-8")
+    text = told(sample("open_air").show, open_show(warmer).show)
     assert "nothing: every page is as it was" in text
     assert "No fact on these pages has changed." in text
 

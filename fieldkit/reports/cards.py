@@ -19,6 +19,7 @@ from fieldkit.rig.signal.account import accounts
 from fieldkit.rig.signal.chain import signal_cables, signal_paths
 from fieldkit.rig.signal.delays import zone_delays
 from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.meters import expected_readings
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.text.style import Style
@@ -54,7 +55,13 @@ def _runs(rig: Rig, kind: str, name: str) -> Iterator[str]:
         output = rig.output(name)
         yield from (solved.line.run.id for solved in (output.lines if output else ()))
     else:
-        yield from (run for end in cable_ends(rig.show, rig.show_index) if end.label == name for run in end.runs)
+        yield from _ends(rig)[name].runs if name in _ends(rig) else ()
+
+
+_ends = Latest[dict[str, CableEnd]](
+    lambda rig: {end.label: end for end in reversed(cable_ends(rig.show, rig.show_index))}
+)
+"""The cable ends by their labels; of ends with one label the first."""
 
 
 class KnownLabel(msgspec.Struct, frozen=True):
@@ -236,7 +243,7 @@ def _readings(solved: SolvedLine, rig: Rig, style: Style) -> Iterator[str]:
 
 def _end(rig: Rig, name: str, style: Style) -> Iterator[str]:
     """Answer a hand that holds a cable: where it plugs in, what is at the other end, what it will read."""
-    end = next((end for end in cable_ends(rig.show, rig.show_index) if end.label == name), None)
+    end = _ends(rig).get(name)
     if end is None:
         return
     length = f"{end.length} " if end.length else ""
@@ -259,7 +266,7 @@ def _end(rig: Rig, name: str, style: Style) -> Iterator[str]:
 
 
 def _other_end(rig: Rig, end: CableEnd) -> str:
-    return next(other.where for other in cable_ends(rig.show, rig.show_index) if other.label == end.other)
+    return _ends(rig)[end.other].where
 
 
 def _output(rig: Rig, name: str, style: Style) -> Iterator[str]:

@@ -16,7 +16,7 @@ CELL_PX, ROW_PX = 6.7, 14.0
 
 def diagram_lines(diagram: Diagram) -> Iterator[str]:
     """Write a diagram with letters; texts stand over bars, bars over lines."""
-    grid = [[" "] * (COLUMNS + 1) for _ in range(diagram.height)]
+    grid = [[" "] * COLUMNS for _ in range(diagram.height)]
     order: dict[type, int] = {Outline: 0, DrawnLine: 1, Bar: 2, Lettering: 3}
     for mark in sorted(diagram.marks, key=lambda mark: order[type(mark)]):
         if isinstance(mark, Lettering):

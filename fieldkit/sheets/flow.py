@@ -24,7 +24,9 @@ def flow_diagram(material: Material) -> Diagram:
         return Diagram("Signal flow", 0, (), empty="no output drives a box")
     widths = _widths([tuple(heads), *rows])
     at = [sum(widths[:place]) + GAP * place for place in range(len(widths))]
-    marks: list[Mark] = [Lettering(x, 0, head, bold=True) for x, head in zip(at, heads, strict=True)]
+    marks: list[Mark] = [
+        Lettering(x, 0, clipped(head, width), bold=True) for x, head, width in zip(at, heads, widths, strict=True)
+    ]
     ys = [1]
     for number, row in enumerate(rows):
         feeds = wrapped(row[-1], widths[-1])

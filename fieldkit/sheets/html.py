@@ -6,13 +6,14 @@ Every text passes through the template's escaping; what stands in the styles is 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 from pathlib import Path
 from typing import Any
 
 from fieldkit.sheets.cell_text import cell_text, heading, is_numeric
 from fieldkit.sheets.diagram import diagram_picture
-from fieldkit.sheets.page import Block, Cell, Column, Diagram, Items, Page, RackDrawing, RunDrawing, Stickers, Table
-from fieldkit.sheets.shapes import Picture, rack_pictures, run_pictures
+from fieldkit.sheets.page import Block, Column, Diagram, Items, Page, RackDrawing, RunDrawing, Stickers, Table
+from fieldkit.sheets.shapes import Dot, Frame, Picture, Stroke, rack_pictures, run_pictures
 from fieldkit.text.widths import cells
 
 LINE_LETTERS = 100
@@ -26,6 +27,9 @@ ROOMY = 14
 
 SMALL_MM, SMALLEST_MM = 3.0, 1.4
 """Small letters on a sticker; where there is much to say they are set smaller, down to what can still be read."""
+
+NARROW = 3
+"""A table of more columns than this is shown row by row on a phone."""
 
 TEMPLATE = Path(__file__).with_name("sheets.html.j2")
 
@@ -71,15 +75,36 @@ def _shown(block: Block) -> dict[str, Any]:
     if isinstance(block, Table):
         shown |= _table(block)
     elif isinstance(block, RunDrawing):
-        shown["pictures"] = run_pictures(block)
+        shown["pictures"] = [_svg(part, block.title) for part in run_pictures(block)]
     elif isinstance(block, RackDrawing):
-        pictures: tuple[Picture, ...] = rack_pictures(block)
-        shown["pictures"] = pictures
+        shown["pictures"] = [_svg(part, block.title) for part in rack_pictures(block)]
     elif isinstance(block, Diagram):
-        shown["pictures"] = (diagram_picture(block),) if block.marks else ()
+        shown["pictures"] = [_svg(diagram_picture(block), block.title)] if block.marks else []
     elif isinstance(block, Stickers):
         shown["labels"] = [(name, *_sticker_mm(name, lines, block), lines) for name, lines in block.labels]
     return shown
+
+
+def _svg(picture: Picture, said: str) -> str:
+    """Write a picture as SVG; its texts are escaped here."""
+    n = _number
+    parts = [
+        f'<svg viewBox="0 0 {n(picture.width)} {n(picture.height)}" role="img" aria-label="{escape(said, quote=True)}">'
+    ]
+    for _, shape in picture.shapes:
+        if isinstance(shape, Stroke):
+            ends = f'x1="{n(shape.x1)}" y1="{n(shape.y1)}" x2="{n(shape.x2)}" y2="{n(shape.y2)}"'
+            parts.append(f'<line class="{shape.style}" {ends}/>')
+        elif isinstance(shape, Frame):
+            size = f'x="{n(shape.x)}" y="{n(shape.y)}" width="{n(shape.width)}" height="{n(shape.height)}"'
+            parts.append(f'<rect class="frame {shape.style}" {size}/>')
+        elif isinstance(shape, Dot):
+            filled = " filled" if shape.filled else ""
+            parts.append(f'<circle class="dot{filled}" cx="{n(shape.x)}" cy="{n(shape.y)}" r="4"/>')
+        else:
+            look = (" class=bold" if shape.bold else "") + (" text-anchor=middle" if shape.middle else "")
+            parts.append(f'<text{look} x="{n(shape.x)}" y="{n(shape.y)}">{escape(shape.text)}</text>')
+    return "\n".join([*parts, "</svg>"])
 
 
 def _sticker_mm(name: str, lines: Sequence[str], block: Stickers) -> tuple[float, float]:
@@ -109,26 +134,34 @@ def _table(table: Table) -> dict[str, Any]:
     ]
     columns = [table.columns[place] for place in places]
     short = LINE_LETTERS // max(1, len(columns))
-    groups: list[tuple[str, list[tuple[bool, list[tuple[str, str, bool]]]]]] = []
+    wide = len(columns) > NARROW
+    titles = [f' data-title="{escape(heading(column))}"' if wide else "" for column in columns]
+    groups: list[tuple[str, list[str]]] = []
     for number, row in enumerate(table.rows):
         error = bool(table.errors and table.errors[number])
         group = cell_text(row[0], table.columns[0]) if start else ""
         if not groups or groups[-1][0] != group:
             groups.append((group, []))
-        shown = [_shown_cell(row[place], table.columns[place], short) for place in places]
-        if error and shown:
-            text, kinds, turned = shown[0]
-            shown[0] = (f"! {text}", kinds, turned)
-        groups[-1][1].append((error, shown))
+        texts = [cell_text(row[place], column) for place, column in zip(places, columns, strict=True)]
+        if error and texts:
+            texts[0] = f"! {texts[0]}"
+        shown = [_cell_html(*parts, short) for parts in zip(texts, columns, titles, strict=True)]
+        style = f' style="height:{_number(table.row_mm)}mm"' if table.row_mm else ""
+        groups[-1][1].append(f"<tr{' class=error' if error else ''}{style}>{''.join(shown)}</tr>")
     heads = [(title := heading(column), is_numeric(column), column.write, cells(title) <= short) for column in columns]
-    return {"heads": heads, "groups": groups}
+    return {"heads": heads, "groups": groups, "wide": wide}
 
 
-def _shown_cell(cell: Cell, column: Column, short: int) -> tuple[str, str, bool]:
-    """Return a cell's text, its classes, and whether the browser must find out its writing direction."""
-    text = cell_text(cell, column)
-    kinds = ["write"] if column.write else ["number"] if is_numeric(column) else []
-    kinds += ["short"] if cells(text) <= short else []
-    kinds += ["roomy"] if cells(text) > ROOMY and not is_numeric(column) else []
-    kinds += ["long"] if len(text) > LONG_WORD and max(map(len, text.split()), default=0) > LONG_WORD else []
-    return text, " ".join(kinds), not text.isascii()
+def _cell_html(text: str, column: Column, title: str, short: int) -> str:
+    """Write a cell with its classes; its text is escaped here."""
+    size, numeric = cells(text), is_numeric(column)
+    kinds = ["write"] if column.write else ["number"] if numeric else []
+    if size <= short:
+        kinds.append("short")
+    if size > ROOMY and not numeric:
+        kinds.append("roomy")
+    if size > LONG_WORD and max(map(len, text.split()), default=0) > LONG_WORD:
+        kinds.append("long")
+    kind = f' class="{" ".join(kinds)}"' if kinds else ""
+    turned = "" if text.isascii() else ' dir="auto"'
+    return f"<td{kind}{title}{turned}>{escape(text)}</td>"

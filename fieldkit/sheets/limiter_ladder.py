@@ -93,4 +93,4 @@ def _rung(rung: LadderRung, y: int, highest: float) -> Iterator[Mark]:
     yield Lettering(22, y, f"{rung.volts:>12}")
     yield Lettering(35, y, f"{dbu:+.1f} dBu")
     yield Lettering(COLUMNS - 12, y, f"{host:>12}")
-    yield Bar(BAR_AT - 5, y, COLUMNS - BAR_AT - 8, max(0.0, 1.0 - below_db / LOWEST_DB))
+    yield Bar(BAR_AT - 5, y, COLUMNS - BAR_AT - 8, max(0.0, round(1.0 - below_db / LOWEST_DB, 2)))

@@ -147,7 +147,7 @@ class DrawnLine(msgspec.Struct, frozen=True):
 
 
 class Bar(msgspec.Struct, frozen=True):
-    """How much of something is used: a share from 0, over 1 where it is too much."""
+    """How much of something is used: a share from 0, over 1 where it is too much; rounded to what can be seen."""
 
     x: int
     y: int

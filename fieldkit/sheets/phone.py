@@ -25,7 +25,7 @@ PHONE_FILE = "ask.html"
 TEMPLATE = Path(__file__).with_name("phone.html.j2")
 SCRIPT = TEMPLATE.with_name("phone.js")
 
-_ESCAPED = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
+_ESCAPED = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"})
 """What could end the element that data stands in."""
 
 
@@ -44,7 +44,7 @@ def phone_html(material: Material, pages: Sequence[Page]) -> str:
             mark=hashlib.sha256(text.encode()).hexdigest()[:8],
             banner=banner(material.concerns),
             example=ends[-1] if ends else "ML1",
-            data="".join(_ESCAPED.get(letter, letter) for letter in text),
+            data=text.translate(_ESCAPED),
             script=script,
             hash=hashed,
         )

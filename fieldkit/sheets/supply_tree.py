@@ -57,7 +57,7 @@ class _Tree:
         for place, name in enumerate(line_names(supply)):
             load_a = item.line_a[place]
             self.marks.append(Lettering(BAR_AT - 5, self.y, clipped(name, 4)))
-            self.marks.append(Bar(BAR_AT, self.y, BAR_WIDE, load_a / most if most else 2.0))
+            self.marks.append(Bar(BAR_AT, self.y, BAR_WIDE, round(load_a / most, 2) if most else 2.0))
             said = f"{format_value(load_a, 'A', 3)} of {format_value(most, 'A', 3)}"
             self.marks.append(Lettering(BAR_AT + BAR_WIDE + 1, self.y, clipped(said, COLUMNS - BAR_AT - BAR_WIDE - 1)))
             self.y += 1
