@@ -54,13 +54,8 @@ async def test_one_page_in_one_format(hall, tmp_path):
         rows = app.frame.query_one("Rows").rows
         assert [row.cells[0] for row in rows].count("yes") == 4  # the formats alone
         wiring = [*PAGES].index("wiring")
-<<<<<<< HEAD
         await press(pilot, *["down"] * wiring, "m")
-        await press(pilot, *["down"] * (len(PAGES) - wiring - 1), "m", "down", "m")  # not html, not tables
-=======
-        await press(pilot, *["down"] * wiring, "space")
-        await press(pilot, *["down"] * (len(PAGES) - wiring - 1), "space", "space", "down", "space")  # text alone
->>>>>>> e63660c (Tables and pictures are written faster; units of columns are looked up once)
+        await press(pilot, *["down"] * (len(PAGES) - wiring - 1), "m", "m", "down", "m")  # text alone
         await press(pilot, "w")
         await type_text(pilot, "out")
         await press(pilot, "enter")
