@@ -6,6 +6,7 @@ import sys
 from math import sqrt
 
 import pytest
+from budget import asked_of_each
 
 from fieldkit.gear import library
 from fieldkit.gear.amplifier import Amplifier
@@ -21,6 +22,7 @@ from fieldkit.show.references import problems
 FILES = sorted(library.DEMONSTRATION.glob("*.toml"))
 MODELS = [parse(path.read_text(encoding="utf-8")) for path in FILES]
 SPEAKERS = [model for model in MODELS if isinstance(model, Loudspeaker)]
+each_model = asked_of_each([(model,) for model in MODELS])
 AMPLIFIERS = [model for model in MODELS if isinstance(model, Amplifier)]
 
 LEAD = '[cable]\nid = "my-lead"\narea = "2.5 mm²"\n'
@@ -46,7 +48,7 @@ def write(own):
 # --- the demonstration library ---
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+@asked_of_each([(path,) for path in FILES])
 def test_every_demonstration_model_is_found_by_its_file_name_and_says_it_is_invented(path):
     model = find(path.stem)
     assert model is not None
@@ -78,7 +80,7 @@ def test_amplifiers_host_only_loudspeakers_that_there_are():
         assert hosts is None or set(hosts.presets) <= names | {"any"}, model.id
 
 
-@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.id)
+@each_model
 def test_model_ids_are_plain_words_and_not_like_product_names(model):
     assert not re.search(r"[a-z]\d|\d[a-z]|[A-Z]", model.id)
 
@@ -208,7 +210,7 @@ def test_what_the_library_does_not_have_is_none():
     assert broken() == ()
 
 
-@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.id)
+@each_model
 def test_a_model_reads_back_as_it_was_written(model: Model):
     assert parse(text_of(model)) == model
 

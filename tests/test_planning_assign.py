@@ -492,7 +492,8 @@ def test_planning_anew_moves_only_what_is_wrong():
     ]
 
 
-@pytest.mark.parametrize("seed", seeds(2))
+# A plan that goes on from the first seed's takes a minute: whoever makes that shorter brings it back every day.
+@pytest.mark.parametrize("seed", thoroughly(1, more=[0, *range(2, 20)]))
 def test_a_plan_made_in_two_steps_keeps_the_first_and_holds(seed):
     rng = random.Random(1000 + seed)
     show = random_show(rng)

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from budget import tries
+from budget import asked_of_each, tries
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -94,7 +94,7 @@ def test_unknown_units_are_refused(unit):
         format_value(1.5, unit)
 
 
-@pytest.mark.parametrize("symbol", SYMBOLS)
+@asked_of_each([(symbol,) for symbol in SYMBOLS])
 def test_every_unit_has_plain_ascii(symbol):
     assert format_value(1, symbol, ascii_only=True).isascii()
 

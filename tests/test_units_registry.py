@@ -5,6 +5,7 @@ import sys
 
 import pint
 import pytest
+from budget import asked_of_each
 
 from fieldkit.units import DIMENSIONS, UNITS, UnitError, convert, parse_quantity
 from fieldkit.units.conversion import to_computing
@@ -18,7 +19,7 @@ def stock():
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 
-@pytest.mark.parametrize("symbol", [unit.symbol for unit in pint_units()])
+@asked_of_each([(unit.symbol,) for unit in pint_units()])
 def test_registry_and_table_agree(symbol):
     unit = UNITS[symbol]
     for number in NUMBERS:
@@ -99,7 +100,7 @@ def test_wrong_dimension_and_unknown_units_are_unit_errors():
             to_pint(1, symbol)
 
 
-@pytest.mark.parametrize("dimension", list(DIMENSIONS))
+@asked_of_each([(dimension,) for dimension in DIMENSIONS])
 def test_every_computing_unit_has_a_pint_unit(dimension):
     assert pint_unit(DIMENSIONS[dimension].unit) is not None
 
