@@ -111,7 +111,7 @@ def _arrivals(show):
 
 def _sections(show, after):
     """Every section of a box on a run is fed, each pair from an output of its own, and by nothing but its own band."""
-    speakers, boxes = _table(show, "loudspeakers"), _table(show, "boxes")
+    speakers, boxes, zones = (_table(show, name) for name in ("loudspeakers", "boxes", "zones"))
     bands = defaultdict(set)
     for name, pairs in _arrivals(show).items():
         box = boxes[name]
@@ -125,7 +125,9 @@ def _sections(show, after):
             if pair not in pairs:
                 yield f"{name}: nothing arrives at its {section} section"
             else:
-                bands[pairs[pair]].add((section, box["zone"], box.get("side", "")))
+                side = box.get("side", "")
+                signal = zones[box["zone"]].get("signals", {}).get(side, side)  # sides with one signal may share
+                bands[pairs[pair]].add((section, box["zone"], signal))
         if len({pairs[pair] for pair in wanted if pair in pairs}) < len(wanted):
             yield f"{name}: two sections on one output"
     for output, served in bands.items():

@@ -18,7 +18,9 @@ PLANS = job_judge.hand_plans()
 
 @pytest.mark.parametrize(
     "job",
-    budget.thoroughly("festival", "conference", more=("corporate", "theatre", "hall", "musical", "club", "meadow")),
+    budget.thoroughly(
+        "festival", "conference", "church", more=("corporate", "theatre", "hall", "musical", "club", "meadow")
+    ),
 )
 def test_a_plan_is_at_least_as_good_as_the_hand_plan(job):
     given = open_show(job_judge.JOBS / f"{job}.toml").show

@@ -89,8 +89,9 @@ class Layer:
         for number, leg in enumerate(way.legs):
             length_m, known = self._way_m(way.legs[number - 1] if number else None, leg, way.laid_m)
             yield CableNeed(leg, False, length_m, known, way.limit_db, way.laid_ohm)
-            for _ in leg.boxes[1:]:
-                yield CableNeed(leg, True, LINK_M, False, way.limit_db, 0.0)
+            for box in leg.boxes[1:]:
+                link_m = ELSEWHERE_M if box == leg.group.across else LINK_M
+                yield CableNeed(leg, True, link_m, False, way.limit_db, 0.0)
 
     def _steps(self, way: LaidWay, offers: Iterator[Offer]) -> Iterator[Step]:
         for leg in way.legs:

@@ -8,6 +8,7 @@ from itertools import pairwise
 import msgspec
 
 from fieldkit.gear.amplifier import Amplifier
+from fieldkit.planning.assign.cabling import ELSEWHERE_M
 from fieldkit.planning.assign.counting import PROCESSOR_OUTPUT
 from fieldkit.planning.assign.fitting import Limits
 from fieldkit.planning.assign.goals import BOXES_DRIVEN, IN_USE, POWER, PRESETS, RACK_UNITS, SIDES, SPARE
@@ -15,7 +16,7 @@ from fieldkit.planning.assign.inputs import host_outputs_in_use
 from fieldkit.planning.assign.judging import Short, Wishes
 from fieldkit.planning.assign.laying import Cluster, serving
 from fieldkit.planning.assign.patterns import Fittings, Use
-from fieldkit.planning.assign.problem import Counts, Group, Question, groups_of, needs_of
+from fieldkit.planning.assign.problem import Counts, Group, Grouping, Question, groups_of, needs_of
 from fieldkit.planning.assign.search import count
 from fieldkit.planning.assign.sources import (
     NO_STAYS,
@@ -86,7 +87,23 @@ def _no_way(group: Group, boxes: int) -> Short:
 
 def remarks(answered: Answered, clusters: Sequence[Cluster]) -> tuple[str, ...]:
     """List the notes about sides and spares."""
-    return (*_sides(answered, clusters), *_spares(answered.question, answered.counts))
+    return (
+        *_across(clusters, answered.question),
+        *_sides(answered, clusters),
+        *_spares(answered.question, answered.counts),
+    )
+
+
+def _across(clusters: Sequence[Cluster], question: Question) -> Iterator[str]:
+    """Name the runs that lead from one side of a zone to the other."""
+    for cluster in clusters:
+        group = question.groups[cluster.option.group]
+        if group.across in cluster.boxes[1:]:
+            before = cluster.boxes[cluster.boxes.index(group.across) - 1]
+            yield (
+                f"both sides of zone '{group.zone.id}' share an output, since else boxes stay silent: the link from "
+                f"{before} to {group.across} crosses from side to side, {ELSEWHERE_M:g} m assumed"
+            )
 
 
 def _sides(answered: Answered, clusters: Sequence[Cluster]) -> Iterator[str]:
@@ -144,6 +161,8 @@ class AssignProblem(msgspec.Struct, frozen=True):
     """Zone -> amplifiers and racks that its runs came from."""
     linked: frozenset[frozenset[str]] = frozenset()
     """Zones, two by two, that a run links already."""
+    joined: frozenset[str] = frozenset()
+    """Zones of which one output may drive boxes of both sides, since else something stays silent."""
 
     def with_show(self, show: Show) -> AssignProblem:
         """Ask the same of another show."""
@@ -152,7 +171,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
     def there(self, stays: Mapping[str, Use] = NO_STAYS) -> Question:
         """Ask for what stands there alone; ``stays`` gives what hangs on connectors and may stay there."""
         show, wishes = self.rig.show, self.wishes
-        groups = groups_of(show, self.rig.show_index, self.wanted, free_drives=wishes.free_drives)
+        groups = groups_of(show, self.rig.show_index, self.wanted, Grouping(wishes.free_drives, joined=self.joined))
         pins = {zone.id: frozenset(zone.served_by) for zone in show.zones if zone.served_by} | dict(wishes.pins)
         # Who names a rack means what stands in it.
         inside = [(unit.id, unit.rack) for unit in self.rig.show_index.units.values() if unit.rack]
@@ -208,6 +227,38 @@ class AssignProblem(msgspec.Struct, frozen=True):
         )
 
     def answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> Answered:
+        """Find the best answer; where boxes stay silent, let sides with one signal share an output if that drives more.
+
+        As few zones as can be, those that come last first, and of these the nearest.
+        """
+        found = self._answer(cancelled, progress)
+        if not any(found.counts.undriven) or self.joined:
+            return found
+        silent = found.counts.answer.goal(BOXES_DRIVEN).parts
+        best: AssignProblem | None = None
+        mono = self._mono()
+        for zones in (*([zone] for zone in mono), *(mono[:number] for number in range(2, len(mono) + 1))):
+            if cancelled() or not any(silent):
+                break
+            other = msgspec.structs.replace(self, joined=frozenset(zones))
+            parts = count(other.building(), cancelled=cancelled, only={BOXES_DRIVEN}).answer.goal(BOXES_DRIVEN).parts
+            if parts < silent:
+                silent, best = parts, other
+        return found if best is None else best.answer(cancelled, progress)
+
+    def _mono(self) -> list[str]:
+        """Name the zones whose two sides get one and the same signal, what may be given up first at the head."""
+        groups = [group for group in self.split(self.there()).groups if group.hand is not None]
+        zones = {group.zone.id: group for group in groups if len({*group.zone.signals.values()}) == 1 and group.links}
+        zones = {name: group for name, group in zones.items() if len(group.zone.signals) == 2}
+
+        def last_first(name: str) -> tuple[int, float]:
+            zone = zones[name].zone
+            return -zones[name].priority.number, zone.distance.value if zone.distance else 0.0
+
+        return sorted(zones, key=last_first)
+
+    def _answer(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> Answered:
         """Find the best answer: with the units of the show where they are enough, else with units from the stock.
 
         Both sides of a zone are counted together while that is no worse; else each by itself, so that they may
@@ -261,7 +312,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
     def split(self, question: Question) -> Question:
         """Ask the same with each side of a zone as a group of its own."""
         show, index = self.rig.show, self.rig.show_index
-        groups = groups_of(show, index, self.wanted, free_drives=self.wishes.free_drives, split=True)
+        groups = groups_of(show, index, self.wanted, Grouping(self.wishes.free_drives, split=True, joined=self.joined))
         return msgspec.structs.replace(question, groups=groups)
 
 

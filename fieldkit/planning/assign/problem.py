@@ -233,6 +233,8 @@ class Group(msgspec.Struct, frozen=True, gc=False):
     priority: ZonePriority
     hand: int | None = None
     """0 or 1 where the other side of the zone is a group of its own."""
+    across: str = ""
+    """The first box of the second side, where one output may drive boxes of both."""
 
     @property
     def count(self) -> int:
@@ -270,13 +272,19 @@ class Group(msgspec.Struct, frozen=True, gc=False):
         return self.speaker.connectors >= 2
 
 
-def groups_of(
-    show: Show, show_index: ShowIndex, wanted: Collection[str], *, free_drives: bool, split: bool = False
-) -> tuple[Group, ...]:
-    """Gather the wanted boxes (by label) into groups, zones in the order of their priority, then of the show.
+class Grouping(msgspec.Struct, frozen=True):
+    """How boxes are gathered into groups."""
 
-    The two sides of a zone are one group where they have equal numbers, unless ``split`` asks for a group a side.
-    """
+    free_drives: bool
+    """A box whose drive nobody wrote down may be driven in any way its model has."""
+    split: bool = False
+    """A group a side; else the two sides of a zone are one group where they have equal numbers."""
+    joined: frozenset[str] = frozenset()
+    """Zones of which one output may drive boxes of both sides."""
+
+
+def groups_of(show: Show, show_index: ShowIndex, wanted: Collection[str], how: Grouping) -> tuple[Group, ...]:
+    """Gather the wanted boxes (by label) into groups, zones in the order of their priority, then of the show."""
     priorities = zone_priorities(show, show_index.speakers)
     zones = {zone.id: zone for zone in show.zones}
     alike: dict[tuple[object, ...], dict[str, list[Box]]] = {}
@@ -292,10 +300,15 @@ def groups_of(
     for sides in alike.values():
         first = next(iter(sides.values()))[0]
         zone, speaker = zones[first.zone], show_index.speakers[first.id]
-        ways = _ways(first, show_index, free_drives=free_drives)
+        ways = _ways(first, show_index, free_drives=how.free_drives)
         order = of_zone[zone.id]
         two = zone.use != "wedge" and len(order) == 2 and all(order)
-        for together in _together(sides, order, whole=two and not split):
+        if two and zone.id in how.joined:
+            names = [box.id for name in order for box in sides.get(name, ())]
+            across = next((box.id for box in sides.get(order[1], ()) if order[0] in sides), "")
+            groups.append(Group(zone, speaker, (order[0],), (tuple(names),), ways, priorities[zone.id], across=across))
+            continue
+        for together in _together(sides, order, whole=two and not how.split):
             boxes = tuple(tuple(box.id for box in sides[name]) for name in together)
             hand = order.index(together[0]) if two and len(together) == 1 else None
             groups.append(Group(zone, speaker, together, boxes, ways, priorities[zone.id], hand))
