@@ -86,6 +86,16 @@ RACKED = '[[racks]]\nid = "R"\nunits = 4\n' + "".join(
 )
 
 
+THREE_OF_A_RACK = (
+    circuit("T", "phases = 3", "16 A")
+    + '[[racks]]\nid = "R"\n'
+    + "".join(
+        f'[[rack_units]]\nid = "A{line}"\nmodel = "hungry"\nrack = "R"\nsupply = "T"\nphase = {line}\n'
+        for line in (1, 2, 3)
+    )
+)
+
+
 def one_hungry(more):
     return circuit("X", more, "32 A") + '[[rack_units]]\nid = "A1"\nmodel = "hungry"\nsupply = "X"\n'
 
@@ -102,6 +112,7 @@ FIXES = {
     "generator-over-rating": text_edit(LINES.replace("phases = 3", 'phases = 3\ngenerator = { prime = "21 kVA" }').replace('"6 A"', '"31 A"', 1), '"31 A"', '"6 A"'),
     "supply-near-rating": model_edit(one_hungry("").replace("32 A", "4.1 A"), MODELS + HUNGRY, 'idle_power = "600 W"', 'idle_power = "600 W"\nefficiency = "80 %"'),
     "generator-too-small": text_edit(circuit("G", 'phases = 3\ngenerator = { prime = "10 kVA" }\nother_load = "12 A"'), "10 kVA", "16 kVA"),
+    "rack-on-three-phases": text_edit(THREE_OF_A_RACK, "phase = 2", "phase = 1", MODELS + HUNGRY),
     "rack-overfull": (
         (RACKED.replace("units = 4", "units = 3"), MODELS + HUNGRY),
         (RACKED, MODELS + HUNGRY),

@@ -146,3 +146,31 @@ def test_an_overload_is_mended_however_little_it_is():
     # 60 + 2000 · 20 % / 0.85 is 2.307 A: two of them pass 4.6 A by 14 mA.
     show = show_of(circuits(1, 2, rating="4.6 A") + with_duties([20, 20]), ROUND)
     assert len(balance(show).moves) == 1
+
+
+def in_racks(*names, phases, duty=20):
+    """Put three amplifiers in each rack, each on one of the phases, all at one duty."""
+    text = supply("T", "phases = 3", rating="32 A") + f'[[zones]]\nid = "z"\nduty = "{duty} %"\n'
+    for name in names:
+        text += f'[[racks]]\nid = "{name}"\n'
+        for number, phase in enumerate(phases, start=1):
+            text += loaded_amplifier(f"{name}{number}", "T", zone="z").replace(
+                f'id = "{name}{number}"\n', f'id = "{name}{number}"\nrack = "{name}"\nphase = {phase}\n', 1
+            )
+    return show_of(text, ROUND)
+
+
+def test_racks_come_onto_one_phase_each_where_the_phases_stay_even():
+    found = balance(in_racks("P", "Q", "R", phases=(1, 2, 3)))
+    at = {item.id: item.phase for item in found.show.rack_units}
+    assert sorted({at[f"{rack}1"] for rack in "PQR"}) == [1, 2, 3]
+    assert all(len({at[f"{rack}{number}"] for number in (1, 2, 3)}) == 1 for rack in "PQR")
+    assert len(found.moves) == 6
+    assert balance(found.show).moves == ()
+
+
+def test_a_single_rack_is_shared_out_where_its_phase_would_be_far_over_the_others():
+    found = balance(in_racks("P", phases=(1, 1, 1), duty=50))
+    assert sorted(item.phase for item in found.show.rack_units) == [1, 2, 3]
+    # As long as the difference is one for which nobody moves a plug, it stays together.
+    assert balance(in_racks("P", phases=(1, 1, 1), duty=5)).moves == ()

@@ -2,7 +2,7 @@
 
 import pytest
 from rigs import show_of
-from test_rig_supplies import ROUND, TREE, loaded_amplifier
+from test_rig_supplies import ROUND, TREE, loaded_amplifier, supply, unit
 
 from fieldkit.sheets.collection import make_page
 from fieldkit.sheets.material import material_of
@@ -41,3 +41,17 @@ def test_nothing_planned_is_said_and_no_error():
     text = page_text(make_page(material_of(show_of("", ROUND)), "supply"), 80)
     assert "the supply is not planned" in text
     assert "A licensed electrician connects feeders" in text
+
+
+def test_the_page_says_what_comes_at_once_and_which_generator():
+    generator = 'phases = 3\ngenerator = { prime = "20 kVA" }'
+    amplifiers = unit("A", "G", "phase = 1") + unit("B", "G", "phase = 1") + unit("C", "G", "phase = 2")
+    text = supply("G", generator, rating="32 A") + amplifiers
+    page = " ".join(page_text(make_page(material_of(show_of(text, ROUND)), "supply"), 80).split())
+    # 20 A a unit: two on L1, one on L2, none on L3.
+    assert "G: all on at once 40 A on the fullest phase" in page
+    assert "this one has 20 kVA: too large" in page
+    assert page.index("Meter before the first plug") < page.index("Supplies at the duty")
+    small = text.replace('"20 kVA" }', '"10 kVA" }\nother_load = "14 A"')
+    page = " ".join(page_text(make_page(material_of(show_of(small, ROUND)), "supply"), 80).split())
+    assert "this one has 10 kVA: too small" in page

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
 from fieldkit.formulas import protection
+from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, generator_a, limit_a, line_names, supplies_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.units import format_value
@@ -52,6 +53,7 @@ def supplies_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
             yield from _unbalanced(fullest.supply.id, mains.totals, choices.phase_share)
     yield from _leakage(mains)
     yield from _generators(mains)
+    yield from _racks_on_three_phases(rig, mains, nfpa=nfpa)
 
 
 def _amps(value: float) -> str:
@@ -169,10 +171,14 @@ def _neutral(item: LoadedSupply) -> Iterator[Finding]:
     )
 
 
-def _unbalanced(name: str, lines: tuple[float, float, float], most_share: float) -> Iterator[Finding]:
-    mean = sum(lines) / 3.0
+def is_unbalanced(lines: tuple[float, float, float], most_share: float) -> bool:
+    """Tell whether the fullest phase is so far over the mean that somebody should move a plug."""
     worst = max(lines)
-    if worst - min(lines) < MINIMUM_UNBALANCED_A or worst <= mean * (1.0 + most_share):
+    return worst - min(lines) >= MINIMUM_UNBALANCED_A and worst > sum(lines) / 3.0 * (1.0 + most_share)
+
+
+def _unbalanced(name: str, lines: tuple[float, float, float], most_share: float) -> Iterator[Finding]:
+    if not is_unbalanced(lines, most_share):
         return
     yield finding(
         "note",
@@ -186,6 +192,38 @@ def _unbalanced(name: str, lines: tuple[float, float, float], most_share: float)
         line_3_a=lines[2],
         limit_percent=100.0 * most_share,
     )
+
+
+def _racks_on_three_phases(rig: Rig, mains: LoadedSupplies, *, nfpa: bool) -> Iterator[Finding]:
+    """Find a rack whose units are on all three phases though one circuit of theirs would carry them all."""
+    for rack in rig.show.racks:
+        its = [(draw, phase) for draw in mains.draws if draw.rack == rack.id and (phase := phase_of(draw, mains))]
+        amps = sum(draw.current_a or 0.0 for draw, _ in its)
+        if len({phase for _, phase in its}) < 3:
+            continue
+        largest = max((mains.by_id[draw.supply or ""].supply for draw, _ in its), key=lambda item: item.rating.value)
+        most = limit_a(largest, nfpa=nfpa)
+        if amps > most:
+            continue
+        where = ", ".join(f"{draw.id} on L{phase}" for draw, phase in its)
+        yield finding(
+            "note",
+            "rack-on-three-phases",
+            ("rack", rack.id),
+            f"{where}; together they take {_amps(amps)}, and one circuit of {_amps(most)} carries that",
+            why="between neighbours in one rack there are then 400 V, and the loss of any phase takes a part of it",
+            fix="plug the rack into one circuit where the phases stay even; b on the Supply screen proposes how",
+            load_a=amps,
+            limit_a=most,
+        )
+
+
+def phase_of(draw: Draw, mains: LoadedSupplies) -> int | None:
+    """Say which phase a unit is on, by itself or by its circuit; None where nobody has said it, or it is on two."""
+    item = mains.by_id.get(draw.supply or "")
+    if item is None or item.supply.across == "phases":
+        return None
+    return draw.phase if item.supply.phases == 3 else item.supply.phase
 
 
 def _inrush(item: LoadedSupply) -> Iterator[Finding]:
@@ -269,7 +307,7 @@ def _leakage(mains: LoadedSupplies) -> Iterator[Finding]:
 
 
 def _fullest_surge_a(item: LoadedSupply) -> float:
-    """Compute the inrush of the fullest line [A]; a unit with no line set counts a third on each of three lines."""
+    """Compute the inrush of the fullest phase [A]; a unit with no phase set counts a third on each of three."""
     lines = [0.0] * item.supply.phases
     for draw in item.draws:
         on = [draw.phase - 1] if draw.phase and item.supply.phases == 3 else range(len(lines))
@@ -279,7 +317,7 @@ def _fullest_surge_a(item: LoadedSupply) -> float:
 
 
 def _on_a_line(item: LoadedSupply) -> str:
-    return " on its fullest line" if item.supply.phases == 3 else ""
+    return " on its fullest phase" if item.supply.phases == 3 else ""
 
 
 def _milli(amps: float) -> str:

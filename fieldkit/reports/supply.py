@@ -1,4 +1,4 @@
-"""The mains as text: supplies by line with bars, drop, leakage, heat, order of switching, what to meter first."""
+"""The mains as text: supplies phase by phase with bars, drop, leakage, heat, switching, what to meter first."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def supply_text(rig: Rig, style: Style) -> Iterator[str]:
 
 
 def supplies_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str]:
-    """Print each supply, with a bar a line."""
+    """Print each supply, with a bar a phase."""
     nfpa = rig.show.about.electrical_rules == "nfpa"
     for item in found.loaded:
         yield from textwrap.wrap(heading(item, style), WIDTH, subsequent_indent="  ")
@@ -77,9 +77,8 @@ def supplies_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str
             yield f"  {name:<6} {drawn} {style.value(amps, 'A'):>8} of {style.value(most, 'A')}"
         for text in facts(item, style):
             yield from _item(text, style)
-        for asked_va, prime_va in ((asked, prime) for own, asked, prime in found.generators if own is item):
-            size = f"its load asks for a generator of {style.value(asked_va, 'VA')} prime; this one has"
-            yield from _item(f"{size} {style.value(prime_va, 'VA')}{_too_large(item, prime_va)}", style)
+        for text in generator_text(item, found, style):
+            yield from _item(text, style)
         for draw in item.draws:
             line = f" L{draw.phase}" if item.supply.phases == 3 and draw.phase else ""
             assumed = f" ({', '.join(draw.assumed)} assumed)" if draw.assumed else ""
@@ -97,6 +96,23 @@ def supplies_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str
     btu = style.value(consumption.heat_in_btu(heat), "BTU/h", 3)
     sums = f"all together: {lines}; {style.value(power, 'W')}, of which heat {style.value(heat, 'W')} ({btu})"
     yield from textwrap.wrap(sums, WIDTH, subsequent_indent="  ")
+
+
+def generator_text(item: LoadedSupply, found: LoadedSupplies, style: Style) -> Iterator[str]:
+    """Say which size of generator the load of a supply asks for, and whether its own one is too large."""
+    for asked_va, prime_va in ((asked, prime) for own, asked, prime in found.generators if own is item):
+        size = f"its load asks for a generator of {style.value(asked_va, 'VA')} prime; this one has"
+        small = ": too small" if asked_va > prime_va else ""
+        yield f"{size} {style.value(prime_va, 'VA')}{small or _too_large(item, prime_va)}"
+
+
+def surge_text(item: LoadedSupply, style: Style) -> str:
+    """Say what a supply takes when all on it is switched on at once: of three phases the fullest."""
+    if item.inrush_unknown and not item.inrush_a:
+        return "all on at once: not known"
+    fullest = " on the fullest phase" if item.supply.phases == 3 else ""
+    unsaid = f", {item.inrush_unknown} not known" if item.inrush_unknown else ""
+    return f"all on at once {style.value(item.inrush_a, 'A')}{fullest}{unsaid}"
 
 
 MINIMUM_OF_PRIME = 0.3
@@ -139,11 +155,8 @@ def facts(item: LoadedSupply, style: Style) -> Iterator[str]:
     yield f"drop {drop}; from the origin {100.0 * item.worst_drop_share:.1f} %"
     unknown = f", {item.leakage_unknown} not known" if item.leakage_unknown else ""
     watts, btu = style.value(item.heat_w, "W"), style.value(consumption.heat_in_btu(item.heat_w), "BTU/h", 3)
-    fullest = " on the fullest line" if item.supply.phases == 3 else ""
-    unsaid = f", {item.inrush_unknown} not known" if item.inrush_unknown else ""
-    surge = f"{style.value(item.inrush_a, 'A')}{fullest}{unsaid}"
     leaked = style.value(1000.0 * item.leakage_a, "mA")
-    yield f"leakage {leaked}{unknown}; all on at once {surge}; heat {watts} ({btu})"
+    yield f"leakage {leaked}{unknown}; {surge_text(item, style)}; heat {watts} ({btu})"
 
 
 def differs_by_shares(draw: Draw) -> bool:
@@ -224,7 +237,7 @@ def first_plug(found: LoadedSupplies, style: Style, *, nfpa: bool = False) -> It
                 "ask who joined it"
             )
     yield "neutral to earth: a few volts at most, and 0 V with nothing running; phase to earth as phase to neutral"
-    yield "a line that reads line-to-line volts on a socket is a lost or crossed neutral: plug in nothing"
+    yield "a socket that reads phase-to-phase volts has a lost or crossed neutral: plug in nothing"
     yield "press the test button of each residual-current device; then meter again at the last socket"
 
 

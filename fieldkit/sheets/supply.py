@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.planning.supply.switching import switch_on_order
-from fieldkit.reports.supply import CAUTIONS, differs_by_shares, first_plug
+from fieldkit.reports.supply import CAUTIONS, differs_by_shares, first_plug, generator_text, surge_text
 from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, limit_a, line_names, supplies_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.sheets.material import Material
@@ -20,15 +20,15 @@ def supply_page(material: Material) -> Page:
     nfpa = material.show.about.electrical_rules == "nfpa"
     meter = Items(tuple((text,) for text in first_plug(found, Style(), nfpa=nfpa)), "Meter before the first plug")
     tree = supply_tree(found, material)
-    blocks: list[Block] = [Words(CAUTIONS), meter, *([tree] if tree.marks else [])]
-    blocks += [_supplies(found, material), _plugs(found), _order(found), _heat(found, material)]
+    blocks: list[Block] = [Words(CAUTIONS), meter, *([tree] if tree.marks else []), _supplies(found, material)]
+    blocks += [*([_together(found)] if found.loaded else []), _plugs(found), _order(found), _heat(found, material)]
     return Page("supply", "Supply", tuple(blocks))
 
 
 def _supplies(found: LoadedSupplies, material: Material) -> Table:
     """Make a row for each line of each supply; values of the whole supply stand in its first row."""
     columns = (
-        Column("supply"), Column("fed from"), Column("feeder"), Column("line"), Column("load", "A"),
+        Column("supply"), Column("fed from"), Column("feeder"), Column("phase"), Column("load", "A"),
         Column("may carry", "A"), Column("neutral", "A"), Column("drop", "%"), Column("leakage", "mA"),
     )  # fmt: skip
     nfpa = material.show.about.electrical_rules == "nfpa"
@@ -46,6 +46,15 @@ def _supplies(found: LoadedSupplies, material: Material) -> Table:
     return Table("supply-loads", title, columns, tuple(rows), keys=(0, 3), grouped=True, empty=EMPTY)
 
 
+def _together(found: LoadedSupplies) -> Items:
+    """Say what each supply takes all at once, and which generator the load asks for."""
+    style = Style()
+    items = (
+        (f"{item.supply.id}: {surge_text(item, style)}", *generator_text(item, found, style)) for item in found.loaded
+    )
+    return Items(tuple(items), "All on at once, and generators")
+
+
 def _origin(item: LoadedSupply) -> str:
     return f"generator {item.supply.generator.prime}" if item.supply.generator else "the house"
 
@@ -57,7 +66,7 @@ def _feeder(item: LoadedSupply, material: Material) -> str:
 
 def _plugs(found: LoadedSupplies) -> Table:
     columns = (
-        Column("supply"), Column("unit"), Column("line"), Column("current", "A"), Column("power", "W"),
+        Column("supply"), Column("unit"), Column("phase"), Column("current", "A"), Column("power", "W"),
         Column("if sections share", "W"), Column("leakage", "mA"), Column("assumed"),
     )  # fmt: skip
     rows = tuple(

@@ -26,13 +26,13 @@ class SupplyScreen(MainScreen):
     """The supplies of the show."""
 
     PURPOSE = (
-        "The mains: what each line of each supply carries at the duty of the programme, how many volts are lost on "
+        "The mains: what each phase of each supply carries at the duty of the programme, how many volts are lost on "
         "the way, how much leaks to earth, how hot it gets; which amplifier goes where, and in which order all is "
         "switched on. A licensed electrician connects feeders and generators; local codes rule."
     )
     WORDS = (
         ("supply", "a circuit with its breaker, a three-phase feed, or a generator's outlet"),
-        ("line", "L1, L2, L3: what is loaded against the rating, or 80 % of it by NFPA 70"),
+        ("phase", "L1, L2, L3: what is loaded against the rating, or 80 % of it by NFPA 70"),
         ("duty", "average over rated power: 1/8 unless a zone says otherwise, 1/3 for subs"),
         ("drop", "volts lost from the origin to here, of the nominal volts (IEC 60364-5-52 annex G)"),
         ("leak", "earth leakage of all below it; at most 30 % of a residual-current device"),
@@ -44,7 +44,7 @@ class SupplyScreen(MainScreen):
             [
                 ListColumn("", minimum=2),
                 ListColumn("supply", minimum=8),
-                ListColumn("line", minimum=2),
+                ListColumn("phase", minimum=2),
                 ListColumn("load", minimum=BAR, share=1),
                 ListColumn("A", right=True),
                 ListColumn("of", right=True),

@@ -2,8 +2,8 @@
 
 How it flows: circuits that are alike (one feed, one length and size of cable, one rating) are one group; what is
 plugged into a group may move within it and nowhere else, since another group may stand at the other end of the
-site. Units of a rack as built move together. How each group is shared is found in ``planning.sharing``. The answer
-is a proposal, from show to show.
+site. Units of a rack as built move together, and those of any rack as long as the phases stay even. How each group
+is shared is found in ``planning.sharing``. The answer is a proposal, from show to show.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from collections.abc import Iterator, Sequence
 
 import msgspec
 
+from fieldkit.checks.rules import choices_of
+from fieldkit.checks.supply import is_unbalanced
 from fieldkit.planning.supply.sharing import CircuitSlot, Item, gain_ma, share
 from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import Lines, LoadedSupplies, LoadedSupply, limit_a, supplies_of
@@ -45,31 +47,93 @@ class Balance(msgspec.Struct, frozen=True):
 
 
 def balance(show: Show) -> Balance:
-    """Propose which unit to plug where. A show without anything to choose comes back as it is."""
+    """Propose which unit to plug where. A show without anything to choose comes back as it is.
+
+    A rack stays on one phase, or comes onto one, as long as no circuit is overloaded for it and no phase carries more
+    than the checks let pass; the heaviest racks are the first to be shared out.
+    """
+    apart = _shared_out(show, frozenset())
+    racks = _loose_racks(show)
+    for heaviest in range(len(racks)):
+        found = _shared_out(show, frozenset(racks[heaviest:]))
+        if _strain(found.show) <= _strain(apart.show):
+            return found
+    return apart
+
+
+def _loose_racks(show: Show) -> list[str]:
+    """List the racks with several units in them that could be plugged apart, the heaviest load first."""
     rig = evaluate(show)
-    first = supplies_of(rig)
-    mains, proved, groups = first, True, 0
-    moves: list[PhaseMove] = []
+    loads: dict[str, list[float]] = {}
+    for draw in supplies_of(rig).draws:
+        if draw.rack and draw.kind != "self-powered box" and rig.show_index.racks[draw.rack].as_built is None:
+            loads.setdefault(draw.rack, []).append(draw.apparent_va)
+    several = [name for name, its in loads.items() if len(its) > 1]
+    return sorted(several, key=lambda name: (-sum(loads[name]), name))
+
+
+def _strain(show: Show) -> tuple[float, int]:
+    """Say how far circuits are overloaded [A], and how many supplies have uneven phases."""
+    rig = evaluate(show)
+    mains = supplies_of(rig)
+    nfpa = show.about.electrical_rules == "nfpa"
+    over = sum(max(0.0, amps - limit_a(item.supply, nfpa=nfpa)) for item in mains.loaded for amps in item.line_a)
+    most = choices_of(rig).phase_share
+    three = [item.line_a for item in mains.loaded if item.supply.phases == 3] or [mains.totals]
+    return round(over, 3), sum(is_unbalanced(lines, most) for lines in three)
+
+
+def _shared_out(show: Show, together: frozenset[str]) -> Balance:
+    """Balance a show with some racks kept together."""
+    before = evaluate(show)
+    first = supplies_of(before)
+    wanted, show = show, _gathered(show, together)
+    rig = evaluate(show)
+    mains, proved, groups = supplies_of(rig), True, 0
     for key in groups_of(show):
         slots = slots_of(rig, mains, key)
-        items = _items(rig, mains, slots, with_unplanned=groups == 0)
+        items = _items(rig, mains, slots, _MayMove(with_unplanned=groups == 0, together=together))
         if len(slots) < 2 or not items:
             continue
         groups += 1
-        chosen, sure = share(items, slots, base_of(mains, items, slots))
+        base = base_of(mains, items, slots)
+        chosen, sure = share(items, slots, base)
         proved = proved and sure
-        moved = list(_moves(items, slots, chosen))
-        if moved and gain_ma(chosen, items, slots, base_of(mains, items, slots)) >= WORTH_MA:
+        moved = any(index != item.slot for item, index in zip(items, chosen, strict=True))
+        if moved and gain_ma(chosen, items, slots, base) >= WORTH_MA:
             show = all_plugged(show, rig, items, slots, chosen)
             rig = evaluate(show)
             mains = supplies_of(rig)
-            moves += moved
-    return Balance(show, tuple(moves), first.totals, mains.totals, proved, _says(groups, moves, first, mains, proved))
+    moves = tuple(_moves(wanted, show, first, mains))
+    return Balance(show, moves, first.totals, mains.totals, proved, _says(groups, moves, first, mains, proved))
+
+
+def _gathered(show: Show, together: frozenset[str]) -> Show:
+    """Plug the units of each rack where most of its load is, as far as they are on circuits that are alike."""
+    if not together:
+        return show
+    rig = evaluate(show)
+    mains = supplies_of(rig)
+    for key in groups_of(show):
+        names = {slot.supply for slot in slots_of(rig, mains, key)}
+        for rack in sorted(together):
+            at: dict[tuple[str, int | None], float] = {}
+            its = [draw for draw in mains.draws if draw.rack == rack and draw.supply in names]
+            for draw in its:
+                place = (draw.supply or "", draw.phase)
+                at[place] = at.get(place, 0.0) + draw.apparent_va
+            if len(at) > 1:
+                supply, phase = max(at, key=lambda place: at[place])
+                for draw in its:
+                    show = plugged(show, rig, draw.id, supply, phase)
+    return show
 
 
 def _says(groups: int, moves: Sequence[PhaseMove], first: LoadedSupplies, last: LoadedSupplies, proved: bool) -> str:  # noqa: FBT001
     if not groups:
-        return "nothing to choose: there are not two circuits alike, or two lines of one supply, with something on them"
+        return (
+            "nothing to choose: there are not two circuits alike, or two phases of one supply, with something on them"
+        )
     if not moves:
         known = "as good as it can be, to half an ampere" if proved else "as good as was found"
         return f"it is {known}: nothing needs to move"
@@ -122,16 +186,24 @@ def slots_of(rig: Rig, mains: LoadedSupplies, key: Key, *, empty: bool = False) 
     return slots
 
 
-def _items(rig: Rig, mains: LoadedSupplies, slots: list[CircuitSlot], *, with_unplanned: bool) -> list[Item]:
+class _MayMove(msgspec.Struct, frozen=True):
+    """What may move in a group."""
+
+    with_unplanned: bool
+    together: frozenset[str]
+    """Racks that move as one."""
+
+
+def _items(rig: Rig, mains: LoadedSupplies, slots: list[CircuitSlot], may: _MayMove) -> list[Item]:
     """List what may move in a group, heaviest first."""
     by_lines = any(slot.phase for slot in slots)
     place = {(slot.supply, slot.phase): index for index, slot in enumerate(slots)}
-    built = {rack.id for rack in rig.show.racks if rack.as_built}
+    built = {rack.id for rack in rig.show.racks if rack.as_built} | may.together
     names = {slot.supply for slot in slots}
     volts = next((item.supply.volts.value for item in mains.loaded if item.supply.id in names), 230.0)
     together: dict[tuple[object, ...], list[tuple[Draw, int | None, float]]] = {}
     planned = [draw for item in mains.loaded if item.supply.id in names for draw in item.draws]
-    for draw in [*planned, *(mains.unplanned if with_unplanned else ())]:
+    for draw in [*planned, *(mains.unplanned if may.with_unplanned else ())]:
         if by_lines and draw.kind == "self-powered box":
             continue  # a box has no line of its own to note
         slot = place.get((draw.supply or "", draw.phase if by_lines else None))
@@ -181,12 +253,22 @@ def _lines_of(mains: LoadedSupplies, slots: list[CircuitSlot]) -> Lines:
     return mains.totals
 
 
-def _moves(items: list[Item], slots: list[CircuitSlot], chosen: tuple[int, ...]) -> Iterator[PhaseMove]:
-    for item, index in zip(items, chosen, strict=True):
-        if index != item.slot:
-            was = slots[item.slot].name if item.slot is not None else "no line" if slots[0].phase else "no supply"
-            for name in item.ids:
-                yield PhaseMove(name, was, slots[index].name)
+def _moves(show: Show, after: Show, first: LoadedSupplies, last: LoadedSupplies) -> Iterator[PhaseMove]:
+    """List what is plugged elsewhere in another show, in the order of its loads."""
+    was = {draw.id: _place(draw, first) for draw in first.draws}
+    for draw in last.draws:
+        if show is not after and _place(draw, last) != was[draw.id]:
+            yield PhaseMove(draw.id, was[draw.id], _place(draw, last))
+
+
+def _place(draw: Draw, mains: LoadedSupplies) -> str:
+    """Name where something is plugged in: ``C1``, ``T L2``, ``no supply``, ``no phase``."""
+    if draw.supply is None:
+        return "no supply"
+    item = mains.supply(draw.supply)
+    if item is not None and item.supply.phases == 3:
+        return f"{draw.supply} L{draw.phase}" if draw.phase else "no phase"
+    return draw.supply
 
 
 def plugged(show: Show, rig: Rig, name: str, supply: str | None, phase: int | None = None) -> Show:
