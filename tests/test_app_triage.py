@@ -5,7 +5,9 @@ from apps import app_on, do, press, type_text
 
 from fieldkit import samples
 from fieldkit.app.trouble import Trouble
-from fieldkit.triage.belief.observations import Ear, Tried, metered
+from fieldkit.sheets.material import material_of
+from fieldkit.sheets.rig_check import rig_check_page
+from fieldkit.triage.belief.observations import Ear, Look, Tried, metered
 
 
 @pytest.fixture(autouse=True)
@@ -246,3 +248,46 @@ async def test_after_each_answer_what_changed_and_what_there_is_not():
         await do(pilot, "not there")
         await press(pilot, "m")
         assert "meter" in {test.kind for test in app.bench.trouble.tests(app.session.rig)}
+
+
+async def test_every_word_of_an_ear_is_on_the_screen_at_80_by_24():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "t")
+        await type_text(pilot, "TL")
+        text = await press(pilot, "enter")
+        assert all(word in text for word in ("silent", "louder when its neighbour is muted", "radio", "normal"))
+        assert "press the letter" in text
+
+
+async def test_a_zone_is_asked_about_as_a_whole_and_a_setting_with_its_output():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "t")
+        await type_text(pilot, "hall")
+        assert "what does hall do?" in await press(pilot, "enter")
+        await press(pilot, "s")
+        assert app.bench.trouble.seen == [Ear("hall", "silent")]
+        app.screen._ask_test(next(test for test in app.bench.trouble.tests(app.session.rig) if test.at == "amp"))
+        assert "at which output" in await press(pilot, "m")
+        await type_text(pilot, "AMP.2")
+        assert app.bench.trouble.seen[-1] == Look("AMP.2", "mute")
+
+
+async def test_a_note_is_kept_with_the_time_and_shown():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "t")
+        await type_text(pilot, "TL")
+        await press(pilot, "enter", "s", ":")
+        await type_text(pilot, "tape on the plug")
+        text = await press(pilot, "enter")
+        (entry,) = app.session.present.log
+        assert (entry.kind, entry.at, entry.says) == ("note", "TL", "tape on the plug")
+        assert entry.time is not None
+        app.screen.query_one("Rows").move_to("noted 0")
+        text = await press(pilot)
+        assert "tape on the plug" in text
+        page = rig_check_page(material_of(app.session.present))
+        (log,) = [item for item in page.blocks if getattr(item, "name", "") == "log"]
+        assert log.rows[0][1:] == ("TL", "tape on the plug")

@@ -1,7 +1,7 @@
 """Everything that can be done, declared once: keys, key bar, menu, guide and a user's own keys are made of this.
 
 One letter has one meaning on all screens and in all windows; what has no letter is in the menu. In a window that asks,
-the letters of the answers stand beside them. Free for what comes: h, y, z, and the colon.
+the letters of the answers stand beside them. Free for what comes: h, y, z.
 """
 
 from __future__ import annotations
@@ -364,6 +364,14 @@ TABLE: tuple[Action, ...] = (
         "how soon",
         words="time minutes doors clock until",
         at={"triage": At("Say how long it is until the doors: what takes longer waits")},
+    ),
+    Action(
+        "note",
+        "colon",
+        "note",
+        words="write down remark comment log text memo",
+        at={"triage": At("Write a note on what is looked for, kept in the log with the time")},
+        shown=False,
     ),
     Action(
         "without",

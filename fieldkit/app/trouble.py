@@ -15,6 +15,7 @@ from fieldkit.triage.advice.menu import Means, Test, menu
 from fieldkit.triage.belief.doors import clock, left_min
 from fieldkit.triage.belief.observations import (
     Ear,
+    Inverted,
     Light,
     Look,
     Metered,
@@ -53,23 +54,45 @@ LETTERS = {
     "lights": {"o": "off", "n": "on", "s": "signal", "i": "limit", "p": "protect", "m": "mute"},
     "swap": {"m": "moved", "s": "stayed"},
     "polarity": {"p": "planned", "r": "reversed", "n": "nothing"},
-    "look": {
+    "together": {"f": "fuller", "i": "thinner", "n": "same"},
+    "amp": {
         "n": "right",
-        "s": "switch",
-        "p": "plug-half",
-        "o": "empty",
         "m": "mute",
         "i": "input",
         "r": "preset",
         "y": "level",
+        "b": "polarity",
+        "v": "off",
+        "p": "plug-half",
+        "o": "empty",
         "f": "label",
+        "z": "loose",
+        "1": "burnt",
+        "w": "wrong",
+    },
+    "box": {
+        "n": "right",
+        "s": "switch",
+        "p": "plug-half",
+        "o": "empty",
+        "f": "label",
+        "r": "lead",
+        "m": "model",
+        "i": "extra",
         "b": "burnt",
         "v": "wet",
         "z": "loose",
         "w": "wrong",
     },
 }
-"""Letters that answer a test in words: only those that mean nothing else on every screen."""
+"""Letters that answer a test in words, by what is asked: only those that mean nothing else on every screen."""
+
+
+def letters_of(test: Test) -> dict[str, str]:
+    """Return the letters and words that answer a test: at an amplifier other things are seen than at a box."""
+    if test.kind == "look":
+        return LETTERS["amp" if test.at == "amp" else "box"]
+    return LETTERS["together" if test.kind == "polarity" and test.what else test.kind]
 
 
 MISSING_LETTERS = {
@@ -182,16 +205,18 @@ class Trouble:
         return ", ".join(parts)
 
 
-def answered(test: Test, word: str) -> Observation:
-    """Make the observation of an answer in a word."""
+def answered(test: Test, word: str, output: str = "") -> Observation:
+    """Make the observation of an answer in a word; of a setting, with the output that has it where somebody says."""
     if test.kind == "listen":
         return Ear(test.at, word)
     if test.kind == "lights":
         return Light(test.at, word)
+    if test.kind == "polarity" and test.what:
+        return Inverted(test.at, test.what, word)  # type: ignore[arg-type]  # its words
     if test.kind == "polarity":
         return Polarity(test.at, word)  # type: ignore[arg-type]  # its words
     if test.kind == "look":
-        return Look(test.at, word)
+        return Look(output or test.at, word)
     return SwapSeen(test.what, word == "moved", test.box)  # type: ignore[arg-type]  # cable, output or box
 
 

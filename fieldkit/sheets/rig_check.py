@@ -5,7 +5,7 @@ from __future__ import annotations
 from fieldkit.rig.solve.meters import Expected
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Page, Table, Words
-from fieldkit.show.document import Reading
+from fieldkit.show.document import Reading, Show
 from fieldkit.triage.model.odds import table
 from fieldkit.triage.rig_check.meter_pass import CheckedLine, entries, in_time
 
@@ -40,7 +40,7 @@ def rig_check_page(material: Material) -> Page:
             at_rack.append((*_rack_head(entry, material), *_bands(entry.expected), read))
         else:
             at_boxes.append((entry.line, entry.at, *_bands(entry.expected), read))
-    tables = (_at_rack(tuple(at_rack)), _verdicts(tuple(verdicts)), _at_boxes(tuple(at_boxes)))
+    tables = (_at_rack(tuple(at_rack)), _verdicts(tuple(verdicts)), _log(material.show), _at_boxes(tuple(at_boxes)))
     return Page("rig-check", "Rig check", (Words(WORDS), *tables))
 
 
@@ -87,6 +87,17 @@ def _at_boxes(rows: tuple[tuple[Cell, ...], ...]) -> Table:
     columns = (Column("line"), Column("at"), *BANDS, Column("read", write=True))
     title = "Further out, to find a fault: .in looks into a box, .out onward from its link, .alone with both pulled"
     return Table("meter-points", title, columns, rows, grouped=True, compared=False, row_mm=6.0, empty="no box yet")
+
+
+def _log(show: Show) -> Table:
+    """List the faults that were fixed and the notes, in the order of the log."""
+    rows = tuple(
+        (f"{item.time.astimezone():%Y-%m-%d %H:%M}" if item.time else "", item.at, item.says)
+        for item in show.log
+        if item.kind in {"fault", "note"}
+    )
+    columns = tuple(Column(title) for title in ("when", "at", "what was found, done or noted"))
+    return Table("log", "Log of faults and notes", columns, rows, keys=(0, 1, 2), empty="nothing in the log")
 
 
 def _verdicts(rows: tuple[tuple[Cell, ...], ...]) -> Table:

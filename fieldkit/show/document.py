@@ -454,11 +454,11 @@ class Failure(Thing, frozen=True, kw_only=True):
 
 
 class Logged(Thing, frozen=True, kw_only=True):
-    """Something that was done to the rig: a line heard in quiet noise, a polarity tested, a fault found and fixed."""
+    """Something that was done to the rig: heard in quiet noise, tested for polarity, found and fixed, noted."""
 
-    kind: Literal["noise", "polarity", "fault"]
+    kind: Literal["noise", "polarity", "fault", "note"]
     at: LoggedPlace
-    """The output, the box, or the thing that was faulty."""
+    """The output, the box, or the thing that was faulty, or that a note is about."""
     ok: bool = True
     """For noise and polarity: whether it was as planned. A fault in the log is a fault that was fixed."""
     played: tuple[BoxThatPlayed, ...] = ()

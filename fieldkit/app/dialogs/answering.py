@@ -50,6 +50,20 @@ class Confirm(Dialog[bool]):
         self.dismiss(True)
 
 
+MOST_LINES = 10
+"""So many answers stand one below the other; more stand in two columns, so that 24 lines show them all."""
+
+
+def beside_each_other(lines: Sequence[str]) -> list[str]:
+    """Set a long list in two columns, the first half beside the second."""
+    if len(lines) <= MOST_LINES:
+        return list(lines)
+    half = (len(lines) + 1) // 2
+    left, right = lines[:half], [*lines[half:], ""]
+    width = max(map(len, left)) + 1
+    return [f"{one:<{width}}{other}".rstrip() for one, other in zip(left, right, strict=False)]
+
+
 class Letters(Dialog[str]):
     """A list of letters and what they mean: the letter is the answer, ``esc`` leaves."""
 
@@ -66,8 +80,8 @@ class Letters(Dialog[str]):
             yield TextLine(self.heading, classes="title")
             if self.caution:
                 yield TextLine(f"! {self.caution}", classes="title")
-            for letter, (_, said) in self.letters.items():
-                yield TextLine(f"  {letter}  {said}")
+            for line in beside_each_other([f"  {letter}  {said}" for letter, (_, said) in self.letters.items()]):
+                yield TextLine(line)
             yield TextLine("press the letter   esc leaves", classes="hint", id="hint")
 
     def on_key(self, event: events.Key) -> None:

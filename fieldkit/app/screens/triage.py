@@ -12,7 +12,7 @@ from fieldkit.app.dialogs.windows import Read
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
 from fieldkit.app.tasks.closing_case import ask_fixed, ask_useless, show_learned
-from fieldkit.app.tasks.fault_search import ask_doors, ask_other, ask_test, ask_without, search_rows
+from fieldkit.app.tasks.fault_search import ask_doors, ask_note, ask_other, ask_test, ask_without, search_rows
 from fieldkit.app.tasks.rig_check import PASSES, RigCheck
 from fieldkit.app.trouble import Trouble
 from fieldkit.app.widgets.beside import Beside, Split
@@ -28,6 +28,7 @@ from fieldkit.triage.advice.menu import Test
 from fieldkit.triage.belief.observations import Observation, ObservationError, Tried
 from fieldkit.triage.belief.saying import spoken
 from fieldkit.triage.model.odds import origin
+from fieldkit.triage.rig_check.recording import notes_on
 
 CHECK_COLUMNS = (
     ListColumn("line", minimum=8),
@@ -107,7 +108,8 @@ class Triage(MainScreen):
             return ()
         trouble.running, trouble.left_min = doors.running, doors.left_min()
         self._advice = trouble.advice(session.rig)
-        return search_rows(self._advice, trouble, doors, self.bench.style)
+        notes = notes_on(session.present, trouble.what)
+        return search_rows(self._advice, trouble, doors, notes, self.bench.style)
 
     def on_resize(self) -> None:
         """Break long lines anew."""
@@ -207,7 +209,10 @@ class Triage(MainScreen):
         self.bench.trouble = trouble = Trouble(label, without)
         self.searching = True
         self.renew()
-        if self.session is not None and label in self.session.rig.show_index.boxes and not trouble.has_evidence:
+        heard = self.session is not None and (
+            label in self.session.rig.show_index.boxes or label in {zone.id for zone in self.session.present.zones}
+        )
+        if heard and not trouble.has_evidence:
             # What is known already, and no test: nothing is played for it.
             self._ask_test(Test("listen", label, f"what does {label} do?", 0.0))
 
@@ -262,6 +267,14 @@ class Triage(MainScreen):
 
         letters = {"y": ("fixed", "done, and it helped"), "n": ("useless", "done, and it did not help")}
         self.bench.push(Letters(self.bench.safe(fix), letters), take)
+
+    def action_note(self) -> None:
+        """Write something down on what is looked for, or on the thing of this row."""
+        _, name = self._under_cursor()
+        searched = self.bench.trouble.what if self.searching and self.bench.trouble else ""
+        at = searched or name.partition(" ")[0].partition("/")[0]
+        if at:
+            ask_note(self.bench, at)
 
     def action_without(self) -> None:
         """Say what there is not."""

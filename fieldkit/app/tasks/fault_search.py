@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from fieldkit.app.dialogs.answering import Letters
-from fieldkit.app.dialogs.windows import Ask, ChoiceRow, TextQuestion
+from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, TextQuestion
 from fieldkit.app.shell import Shell
 from fieldkit.app.tasks.rig_check import look_at_reading
-from fieldkit.app.trouble import LETTERS, MISSING_LETTERS, Doors, Trouble, answered, read_at
+from fieldkit.app.trouble import MISSING_LETTERS, Doors, Trouble, answered, letters_of, read_at
 from fieldkit.app.widgets.rows import Row
-from fieldkit.errors import NoAnswerError
+from fieldkit.errors import NoAnswerError, UnusableError
 from fieldkit.reports.triage_text import bar, odds_words
+from fieldkit.show.document import Logged
 from fieldkit.text.style import Style
 from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import CLICKS, before_metering
@@ -19,12 +20,17 @@ from fieldkit.triage.advice.menu import Test
 from fieldkit.triage.belief.doors import clock, doors_at
 from fieldkit.triage.belief.observations import Metered, Observation, ObservationError
 from fieldkit.triage.belief.saying import SAID, spoken
+from fieldkit.triage.model.looking import SETTINGS
+from fieldkit.triage.rig_check.recording import now, with_note
 
 # ---- the list --------------------------------------------------------------------------------------------------------
 
 
-def search_rows(advice: Advice, trouble: Trouble, doors: Doors, style: Style) -> Iterator[Row]:
-    """List the advice: what to mute, the next test, suspects, fixes, what was said, what cannot be told."""
+MOST_NOTES = 5
+
+
+def search_rows(advice: Advice, trouble: Trouble, doors: Doors, notes: Sequence[Logged], style: Style) -> Iterator[Row]:
+    """List the advice: what to mute, the next test, suspects, fixes, what was said and noted, what cannot be told."""
     state = ["worked before"] if trouble.worked_before else []
     state += [doors.says] if doors.says else []
     more = "".join(f", {word}" for word in state)
@@ -42,6 +48,9 @@ def search_rows(advice: Advice, trouble: Trouble, doors: Doors, style: Style) ->
     for place, said in enumerate(trouble.seen):
         more = f"   ({trouble.compared(said)})" if isinstance(said, Metered) else ""
         yield Row(f"seen {place}", (f"said: {spoken(said)}{more}",), wide=True)
+    for place, note in enumerate(notes[-MOST_NOTES:]):
+        at = f"{note.time.astimezone():%H:%M}" if note.time else "earlier"
+        yield Row(f"noted {place}", (f"noted {at}: {note.says}",), wide=True)
     for place, text in enumerate(advice.misfits[:2]):
         yield Row(f"misfit {place}", (f"! does not fit the likeliest, ask again: {text}",), "warning", wide=True)
     for place, text in enumerate(advice.cannot_tell[:2]):
@@ -79,10 +88,18 @@ def ask_test(shell: Shell, test: Test, take: Callable[[Observation], None], type
             lambda text: take(read_at(test, text)),
         )
         return
-    letters = {letter: (word, SAID.get(word, word)) for letter, word in LETTERS[test.kind].items()}
+    letters = {letter: (word, SAID.get(word, word)) for letter, word in letters_of(test).items()}
     caution = CLICKS if test.kind == "polarity" else ""
-    window = Letters(shell.safe(test.says), letters, caution)
-    shell.push(window, lambda word: take(answered(test, word)) if word is not None else None)
+
+    def answer(word: str | None) -> None:
+        if word in SETTINGS and len(test.outputs) > 1:
+            options = [ChoiceRow(name, (name,)) for name in test.outputs]
+            window = Choose(f"{SAID[word]}: at which output", options, at_once=True)
+            shell.push(window, lambda name: take(answered(test, word, name)) if name is not None else None)
+        elif word is not None:
+            take(answered(test, word))
+
+    shell.push(Letters(shell.safe(test.says), letters, caution), answer)
 
 
 def ask_other(shell: Shell, trouble: Trouble, take: Callable[[Test], None]) -> None:
@@ -112,6 +129,23 @@ def ask_without(shell: Shell, trouble: Trouble) -> None:
             shell.note(f"no {', no '.join(sorted(trouble.without))}" if trouble.without else "all there")
 
     shell.push(Letters("what is not there, or there again", letters), take)
+
+
+def ask_note(shell: Shell, at: str) -> None:
+    """Ask for a note on what is looked for, and keep it in the log with the time."""
+    session = shell.session
+    if session is None:
+        return
+
+    def look(text: str) -> str:
+        if not text.strip():
+            raise UnusableError("a few words, such as: crackles when the lead is moved")
+        return f"kept at {at}, {clock():%H:%M}"
+
+    def take(text: str) -> None:
+        shell.apply(f"noted at {at}", lambda: with_note(session.present, at, text, now()))
+
+    shell.ask(TextQuestion(f"note on {at}", "", look), take)
 
 
 def ask_doors(shell: Shell) -> None:

@@ -43,6 +43,17 @@ def with_pass(show: Show, entry: Logged) -> Show:
     return msgspec.structs.replace(show, log=(*rest, entry))
 
 
+def with_note(show: Show, at: str, text: str, time: dt.datetime | None = None) -> Show:
+    """Add what somebody wrote down while a fault was looked for at a thing."""
+    entry = Logged(kind="note", at=at, says=" ".join(text.split()), time=time)
+    return msgspec.structs.replace(show, log=(*show.log, entry))
+
+
+def notes_on(show: Show, at: str) -> list[Logged]:
+    """List the notes on a thing, the newest last."""
+    return [item for item in show.log if item.kind == "note" and item.at == at]
+
+
 def passed(show: Show, kind: str) -> dict[str, bool]:
     """Return the results of a pass of the rig check, by output or box."""
     return {item.at: item.ok for item in show.log if item.kind == kind}
