@@ -106,3 +106,20 @@ async def test_a_light_background_is_kept(mistakes):
 )
 def test_what_the_terminal_says_of_its_background(said, word):
     assert background({"COLORFGBG": said}) == word
+
+
+async def test_what_came_back_is_ticked_off_by_a_key_or_a_number():
+    """Load-out: space for all of a row, a number and enter for so many, x for one that is broken."""
+    app = app_on(samples.folder() / "village_hall.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        text = await press(pilot, "2", "h")
+        assert "what came back: 0 of 6 rows counted" in text
+        await press(pilot, "space", "1", "enter")
+        text = await press(pilot, "x")
+        first, second, third = app.session.present.stock[:3]
+        assert (first.back, second.back, third.back) == (2, 1, None)
+        assert third.out == 1
+        assert "2 of 6 rows counted, 1 pieces missing" in text
+        await press(pilot, "9")
+        assert "cannot come back" in await press(pilot, "enter")
+        assert app.session.present.stock[2].back is None

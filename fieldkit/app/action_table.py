@@ -1,7 +1,7 @@
 """Everything that can be done, declared once: keys, key bar, menu, guide and a user's own keys are made of this.
 
 One letter has one meaning on all screens and in all windows; what has no letter is in the menu. In a window that asks,
-the letters of the answers stand beside them. Free for what comes: h, y, z.
+the letters of the answers stand beside them. Free for what comes: y, z.
 """
 
 from __future__ import annotations
@@ -256,6 +256,13 @@ TABLE: tuple[Action, ...] = (
         "lead",
         words="cable length loss",
         at={"chart": At("The lead to the first box that the chart is worked out for")},
+    ),
+    Action(
+        "returns",
+        "h",
+        "home",
+        words="came back return load-out count tick missing truck",
+        at={"inventory": At("Tick off what came back at load-out: all, so many, one broken")},
     ),
     Action(
         "recover",

@@ -10,6 +10,7 @@ from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tasks import stocking
 from fieldkit.app.tasks.adding import ask_label, unknown_box
 from fieldkit.app.tasks.charting import show_chart
+from fieldkit.app.tasks.returning import Returns
 from fieldkit.app.tasks.stocking import StockRow
 from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -185,6 +186,13 @@ class Inventory(MainScreen):
     def action_stock(self) -> None:
         """Say how many are owned."""
         stocking.say_owned(self.bench, self._here())
+
+    def action_returns(self) -> None:
+        """Tick off what came back at load-out."""
+        if self.session is None:
+            self.note("no show is open")
+        else:
+            self.bench.push(Returns(self.bench))
 
     def action_failed(self) -> None:
         """Take a single item out of service or back; of others, say how many are out."""

@@ -52,8 +52,13 @@ def done_by(item: Observation, case: FaultSearch, focus: str = "") -> tuple[str,
 
 
 def all_done_by(item: Observation, case: FaultSearch, focus: str) -> list[tuple[str, str, str, bool, str]]:
-    """Return the keys of all tests that an observation answers: what a zone does, each of its boxes does."""
+    """Return the keys of all tests that an observation answers.
+
+    What a zone does, each of its boxes does; and what a box does against its neighbours, they do against it.
+    """
     of_zone = case.bench.zones.get(item.box, ()) if isinstance(item, Ear) else ()
+    if isinstance(item, Ear) and item.word == "louder-alone":
+        of_zone = (item.box, *case.bench.beside.get(item.box, ()))
     return [("listen", box, "", True, "") for box in of_zone] or [done_by(item, case, focus)]
 
 

@@ -138,7 +138,7 @@ def _together(case: FaultSearch, focus: str) -> Iterator[Test]:
         mine, its = ({placed.output for placed in case.bench.sections(box)} for box in (one, other))
         if mine and its and not mine & its:
             outputs = " and ".join(sorted(mine))
-            says = f"{one} and {other} alone and quiet, invert {outputs} in its settings: how do they sound together?"
+            says = f"mute all but {one} and {other}, quiet; invert {outputs} in its settings: how do they sound?"
             yield Test("polarity", one, says, case.table.minutes["listen"], what=other)
 
 

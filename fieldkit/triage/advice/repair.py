@@ -119,6 +119,29 @@ def _likeliest_before_doubtful(acts: Sequence[Act]) -> list[Act]:
     return [*ahead, best, *doubtful, *acts[place + 1 :]]
 
 
+WORTH_A_FLIP = 0.3
+
+
+def _flip(belief: Belief) -> Act | None:
+    """Return the quick way round a wiring that is the wrong way round: invert the output that feeds nothing else."""
+    case = belief.case
+    shares: dict[str, float] = {}
+    suspects = [item for item in zip(belief.shares, case.signatures, strict=True) if item[0] >= WORTH_DOING]
+    for output in case.outputs:
+        name, placed = output.output.id, {(load.box.id, load.section.section) for load in output.loads}
+        for share, signature in suspects:
+            if signature is None or signature.states:
+                continue
+            turned = {(box, it.section) for box, _ in placed for it in signature.sections(box) if it.is_reversed}
+            if placed and placed <= turned:
+                shares[name] = shares.get(name, 0.0) + share
+    best = max(shares, key=lambda name: shares[name], default="")
+    if not best or shares[best] < WORTH_A_FLIP:
+        return None
+    says = f"go round it: invert {best} in its settings, right away and quietly; put the wiring right later"
+    return Act(says, shares[best], case.table.repairs["set-output"], "bypass", best)
+
+
 def plan(belief: Belief, *, running: bool = False, left_min: float = inf) -> list[Act]:
     """List the fixes in the order of falling p/C, with what bypasses all where that is the better bet.
 
@@ -138,6 +161,10 @@ def plan(belief: Belief, *, running: bool = False, left_min: float = inf) -> lis
     first = _likeliest_before_doubtful(first)
     first.sort(key=lambda act: act.minutes > left_min)
     acts = [*first, *again]
+    hurried = left_min < expected_minutes(first)
+    flip = _flip(belief)
+    if flip is not None:
+        acts.insert(0 if running or hurried else 1, flip)
     where = belief.focus or (case.boxes[0] if len(case.boxes) == 1 else "")
     if not where:
         return acts
@@ -151,10 +178,9 @@ def plan(belief: Belief, *, running: bool = False, left_min: float = inf) -> lis
         where,
     )
     rate = 1.0 / around.minutes
-    hurried = around.minutes <= left_min < expected_minutes(first)
     place = (
         0
-        if running or hurried
+        if running or (hurried and around.minutes <= left_min)
         else next((n for n, act in enumerate(acts) if act.share / act.minutes < rate), len(acts))
     )
     return [*acts[:place], around, *acts[place:]]
