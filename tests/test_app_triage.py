@@ -291,3 +291,22 @@ async def test_a_note_is_kept_with_the_time_and_shown():
         page = rig_check_page(material_of(app.session.present))
         (log,) = [item for item in page.blocks if getattr(item, "name", "") == "log"]
         assert log.rows[0][1:] == ("TL", "tape on the plug")
+
+
+async def test_shop_prep_meters_box_by_box_and_tags_the_one_that_reads_high():
+    """Story 3: the reading and enter, box by box; one at 133 % has a cause at once, and a tag."""
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        text = await press(pilot, "7", "n", "n", "n")
+        assert "SL.alone" in text
+        assert app.screen.query_one("Rows").key == "read W1/1 SL.alone"
+        text = await press(pilot, "7", "full_stop", "3", "enter", "up")
+        assert "133% of what it should" in text
+        text = await press(pilot, "t")
+        assert app.bench.trouble.what == "SL"
+        assert "a contact of the sub section inside SL is bad" in text
+        app.screen.query_one("Rows").move_to("fix 1")
+        await press(pilot, "enter", "y", "enter")
+        (entry,) = app.session.present.log
+        assert (entry.kind, entry.at) == ("fault", "SL")
+        assert any(item.model == "sub-single-15-inch" and item.out == 1 for item in app.session.present.stock)

@@ -79,7 +79,7 @@ TABLE: tuple[Action, ...] = (
         words="forward onwards other",
         at={
             "triage": At(
-                "Go on to the next pass of the rig check: meter, quiet noise, polarity; in a search, another test",
+                "Go on to the next pass of the rig check: meter, noise, polarity, bench; in a search, another test",
                 words="pass noise polarity rig check other test",
             ),
             "pages": At("Go on to the next page"),

@@ -35,7 +35,15 @@ def triage(here: MainScreen) -> None:
     wanted = {label.id: label for label in labels(bench.session.rig) if label.kind in TROUBLED}
     row = here.main()
     words = row.key.split() if isinstance(row, Rows) else []
-    name = next((part for word in words[::-1] for part in (word, word.partition("/")[0]) if part in wanted), None)
+    name = next(
+        (
+            part
+            for word in words[::-1]
+            for part in (word, word.partition("/")[0], word.rpartition(".")[0])
+            if part in wanted
+        ),
+        None,
+    )
     if name is not None:
         _look_for(bench, name)
         return

@@ -160,9 +160,13 @@ class Trouble:
 
     @property
     def has_evidence(self) -> bool:
-        """Tell whether the rig check found the polarity of this very box wrong: then what it does is known."""
+        """Tell whether a tester, or a meter at the box by itself, found this very box wrong: then that is known."""
         wrong = named_wrong(self._belief.seen) if self._belief else []
-        return any(isinstance(item, Polarity) and item.box == self.what for item in wrong)
+        return any(
+            (isinstance(item, Polarity) and item.box == self.what)
+            or (isinstance(item, Metered) and item.point.endswith(f"{self.what}.alone"))
+            for item in wrong
+        )
 
     def advice(self, rig: Rig) -> Advice:
         """Work out the advice for a rig; again only when something has changed. Raises ObservationError."""

@@ -24,6 +24,7 @@ PASSES = {
     "meter": "meter, plugs off the amplifiers",
     "noise": "quiet noise, one output at a time",
     "polarity": "polarity, box by box",
+    "bench": "bench, each box by itself with nothing plugged in",
 }
 """The passes in their order, and how each begins."""
 
@@ -55,6 +56,11 @@ class RigCheck:
 
     def rows(self, session: Session) -> Iterator[Row]:
         """List what this pass looks at, with what was found so far."""
+        if self.round == "bench":
+            for entry in entries(session.rig, table(), known=known_items(session.rig)):
+                if entry.at.endswith(".alone"):
+                    yield self._entry_row(entry)
+            return
         if self.round == "meter":
             for entry in combined(entries(session.rig, table(), known=known_items(session.rig))):
                 if entry.at == "amp" or entry.all_said:

@@ -94,6 +94,8 @@ def with_own_readings(circuit: Circuit, run: str, well: Mapping[Place, float], m
 def _as_observed(point: str, pair: str, reading: Reading) -> Metered:
     word = reading.value.word
     said: Literal["open", "short", ""] = "open" if word == "open" else "short" if word else ""
+    # A box by itself is on the bench, and cold unless somebody says otherwise; of a line nobody knows.
+    cold = False if point.endswith(".alone") else None
     return Metered(
-        point, pair, reading.value.ohm, said, "1khz" if reading.kind == "1khz" else "dc", True if reading.warm else None
+        point, pair, reading.value.ohm, said, "1khz" if reading.kind == "1khz" else "dc", True if reading.warm else cold
     )

@@ -34,6 +34,9 @@ COPPER_PER_K = 0.00393
 COIL_WARMTHS_K = (15.0, 30.0, 50.0, 80.0)
 """Rises of a coil's temperature that count as warm. Common practice, no source."""
 
+CALLED_COLD_K = (15.0, 30.0)
+"""Rises of a coil that somebody may still call cold. Common practice, no source."""
+
 BROAD_OHM = 2000.0
 """Readings of something else altogether go up to here: even in the logarithm of 1 ohm and the reading."""
 
@@ -57,7 +60,8 @@ def circumstances(meter: Numbers, *, warm: bool | None) -> tuple[Circumstance, .
     # Five points of a Gaussian at 0, ±1 and ±2 sigma, with weights of its density there.
     cold = [(step * batch, exp(-step * step / 2.0)) for step in (-2.0, -1.0, 0.0, 1.0, 2.0)]
     rises = [(rise, (1.0 - warm_chance) * weight / sum(part for _, part in cold)) for rise, weight in cold]
-    rises += [(kelvin * COPPER_PER_K, warm_chance / len(COIL_WARMTHS_K)) for kelvin in COIL_WARMTHS_K]
+    warmths = CALLED_COLD_K if warm is False else COIL_WARMTHS_K
+    rises += [(kelvin * COPPER_PER_K, warm_chance / len(warmths)) for kelvin in warmths]
     leads = ((0.0, 1.0 - meter["leads_chance"]), (meter["leads_ohm"], meter["leads_chance"]))
     return tuple(Circumstance(weight * share, rise, ohm) for rise, weight in rises for ohm, share in leads)
 
