@@ -15,7 +15,8 @@ from fieldkit.app.tasks.closing_case import ask_fixed, ask_useless, show_learned
 from fieldkit.app.tasks.fault_search import ask_doors, ask_note, ask_other, ask_test, ask_without, search_rows
 from fieldkit.app.tasks.rig_check import PASSES, RigCheck
 from fieldkit.app.trouble import Trouble
-from fieldkit.app.widgets.beside import Beside, Split
+from fieldkit.app.widgets.beside import WIDE, Beside, Split
+from fieldkit.app.widgets.beside import WIDTH as PANE_WIDTH
 from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
@@ -97,9 +98,10 @@ class Triage(MainScreen):
         safe, table_of_rows = self.bench.safe, self.query_one(Rows)
         table_of_rows.columns = SEARCH_COLUMNS if searching else CHECK_COLUMNS
         shown = [Row(row.key, tuple(map(safe, row.cells)), row.mark, row.wide) for row in rows]
-        table_of_rows.show(
-            [part for row in shown for part in _parts(row, table_of_rows.scrollable_content_region.width)]
-        )
+        # At first the pane still stands beside the table, also where it goes below: the width is that of the screen.
+        room = self.app.size.width - (0 if self.app.size.width < WIDE else PANE_WIDTH)
+        width = table_of_rows.scrollable_content_region.width
+        table_of_rows.show([part for row in shown for part in _parts(row, width if width >= room - 2 else room)])
 
     def _searched(self, session: Session) -> Iterable[Row]:
         """Work the advice out; its rows."""
