@@ -1,5 +1,7 @@
 """The editor of any table: parts that are not there yet, rows, models of one's own, and what drives nothing yet."""
 
+import re
+
 import pytest
 from apps import app_on, do, press, screen_text, type_text
 from shows import FERRY
@@ -153,8 +155,8 @@ async def test_outputs_that_drive_nothing_and_processors_are_in_the_patch(ferry)
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         text = await press(pilot, "4")
-        assert "SR-1.3+4" in text
-        assert "DP: three-by-six; inputs 1: L, 2: R, 3: Sub" in text
+        assert re.search(r"(?m)^ +\.3\+4 +free", text)
+        assert "DP  three-by-six  inputs 1: L, 2: R, 3: Sub" in text
         app.screen.query_one("Rows").move_to("output SR-1.3+4")
         await press(pilot, "b")
         assert app.session.present.rack_units[0].bridged == ()

@@ -145,9 +145,11 @@ async def test_what_is_dead_is_shown_as_dead_and_not_as_free(musical):
         assert "DP has failed; silent for it: " in await press(pilot, "down", "up")
         await mark(app, pilot, "A5")
         text = await press(pilot, "enter")
-        [row] = [row for row in text.splitlines() if row.split()[:1] == ["A5.1"]]
-        assert "failed" in row
-        assert "free" not in row
+        lines = text.splitlines()
+        heading = next(place for place, row in enumerate(lines) if row.startswith("A5 "))
+        rows = [row for row in lines[heading + 1 :] if row.split()[:1] == [".1"]]
+        assert "failed" in rows[0]
+        assert "free" not in rows[0]
 
 
 async def test_from_mains_a_supply_fails_and_comes_back():

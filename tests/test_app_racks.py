@@ -59,7 +59,7 @@ async def test_a_rack_as_built_is_loaded_whole_from_the_library_and_undone_in_on
         }
         assert {"two-channel-large"} <= {model.id for model in after.amplifiers}
         assert list(problems(after)) == []
-        assert "RK-2.1" in text  # its outputs are there to be used, with the cursor on the first
+        assert "RK-2  two-channel-large" in text  # its outputs are there to be used, with the cursor on the first
         assert app.frame.query_one("Rows").key == "output RK-2.1"
         await press(pilot, "u")
         assert app.session.present == before

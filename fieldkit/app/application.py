@@ -55,6 +55,7 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
     .rows--error { text-style: bold; color: $text-error; }
     .rows--warning { color: $text-warning; }
     .rows--quiet { text-style: dim; }
+    .rows--heading { text-style: bold; }
     Rows:light > .rows--warning { color: #5f5f00; }
     Rows:ansi:dark > .rows--error { color: ansi_bright_red; }
     Rows:ansi:light > .rows--warning { color: ansi_magenta; }

@@ -26,6 +26,12 @@ _SPELLED = {
     "½": "1/2",
     "’": "'",
     "…": "...",
+    "├": "|",
+    "┤": "|",
+    "─": "-",
+    "┊": ":",
+    "●": "o",
+    "◄": "<",
 }
 """What is ours beyond ASCII, as a terminal without it shows it; what people typed is shown by its numbers."""
 

@@ -88,17 +88,19 @@ class MainScreen(Screen[None]):
 
     def show_new(self, table: str, name: str) -> None:
         """Put the cursor on something that was just added, where this screen shows it."""
+        begins = {
+            "runs": [f"{name}/"],
+            "racks": [f"output {name}-", f"unit {name}-"],
+            "rack_units": [f"output {name}.", f"unit {name}"],
+        }
         for rows in self.query(Rows):
-            for row in rows.rows:
-                if row.key == f"{table} {name}" or (table == "runs" and row.key.startswith(f"{name}/")):
-                    rows.move_to(row.key)
-                    return
-                if table == "racks" and row.key.startswith((f"output {name}-", f"unit {name}-")):
-                    rows.move_to(row.key)
-                    return
-                if table == "rack_units" and row.key.startswith((f"output {name}.", f"unit {name}")):
-                    rows.move_to(row.key)
-                    return
+            keys = [row.key for row in rows.rows]
+            found = [key for key in keys if key == f"{table} {name}"]
+            for begin in begins.get(table, ()):  # an output before the heading of its amplifier
+                found += [key for key in keys if key.startswith(begin)]
+            if found:
+                rows.move_to(found[0])
+                return
 
     def row_kind(self) -> str:
         """Name what the row under the cursor is about, as the table of actions does: the first word of its key."""

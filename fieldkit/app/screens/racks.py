@@ -1,9 +1,10 @@
-"""Racks: the patch, one row a line, worst first."""
+"""Racks: the patch, grouped by amplifier, what needs a look on top."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+import msgspec
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
@@ -12,35 +13,38 @@ from fieldkit.app.tasks.assigning import propose
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.app.widgets.scales import load_scale
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.reports.cards import KnownLabel
-from fieldkit.reports.text import watts_text
 from fieldkit.rig.connect.outputs import permission_text
 from fieldkit.rig.failures import failed_outputs
+from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
+from fieldkit.show.document import RackUnit
 from fieldkit.show.edits import changed, with_thing
-from fieldkit.text.style import Style
 from fieldkit.text.words import printable
+from fieldkit.units import format_value
 
 
 class Racks(MainScreen):
     """The patch of the show."""
 
     PURPOSE = (
-        "The patch: which output feeds which boxes, with which preset, at which load; what needs a look is on top."
+        "The patch by amplifier: which output feeds which boxes, with which preset, at which load; the amplifier that "
+        "needs a look most is on top."
     )
     WORDS = (
         ("output", "an amplifier channel, or two that work as one: SR-1.3, SR-1.3+4"),
         ("line", "one pin pair of a run: W1/2"),
-        ("full", "sine watts with the amplifier at its rated limit"),
-        ("clean", "watts that noise of 6 dB crest averages before it clips: half of full"),
-        ("limited", "watts that the limiter which holds leaves; - where nothing limits"),
-        ("rated", "continuous watts of the section: an amplifier of twice that has them clean"),
+        ("scale", "the load from the output's minimum at the left end to 16 ohm; the preferred load is marked"),
+        ("clips", "sine watts with the amplifier at its rated limit; half of that is clean noise of 6 dB crest"),
+        ("limit", "watts that the limiter which holds leaves; - where nothing limits"),
+        ("bears", "continuous watts of the section: an amplifier of twice that has them clean"),
     )
 
     DEFAULT_CSS = """
@@ -55,13 +59,13 @@ class Racks(MainScreen):
             yield Rows(
                 [
                     ListColumn("", minimum=2),
-                    ListColumn("from", minimum=6),
+                    ListColumn("out", minimum=3),
                     ListColumn("line"),
-                    ListColumn("boxes", minimum=6, share=2),
-                    ListColumn("section"),
+                    ListColumn("boxes", minimum=6),
                     ListColumn("preset", minimum=6, share=1),
-                    ListColumn("load", right=True),
-                    ListColumn("full/clean/lim/rated W", right=True),
+                    ListColumn("load", right=True, decimal=True),
+                    ListColumn("scale"),
+                    ListColumn("clips/limit/bears W", right=True),
                 ],
                 empty="no output drives a box yet: a adds a run",
             )
@@ -69,51 +73,65 @@ class Racks(MainScreen):
         yield Beside(classes="below")
 
     def fill(self) -> None:
-        """Show the lines, those with the worst findings first."""
+        """Show the amplifiers with their outputs, those with the worst findings first; the processors come last."""
         session = self.session
-        rows = []
+        rows: list[Row] = []
         if session is not None:
-            worst = _worst(session.findings)
-            why_failed = failed_outputs(session.rig)
-            failed = [item.id for item in session.present.failed]
-            for output in session.rig.outputs:
-                for solved in output.lines:
-                    names = {
-                        output.output.id,
-                        solved.line.id,
-                        solved.line.run.id,
-                        *(load.box.id for load in solved.line.loads),
-                    }
-                    names.update(failed if output.output.id in why_failed else ())
-                    severity = min((worst[name] for name in names if name in worst), default=len(SEVERITIES))
-                    rows.append((severity, _row(output, solved, severity, self.bench.style, why_failed)))
-        rows.sort(key=lambda item: item[0])
-        free = list(self._free(session.rig)) if session is not None else []
-        self.query_one(Rows).show([*(row for _, row in rows), *free])
+            groups = list(self._groups(session.rig, session.findings))
+            groups.sort(key=lambda group: group[0])
+            rows = [row for _, group in groups for row in group]
+            rows += self._processors(session.rig)
+        table = self.query_one(Rows)
+        begins = not table.rows
+        table.show(rows)
+        if begins:  # on a line rather than on the heading above it
+            table.move_to(next((row.key for row in rows if row.mark != "heading"), ""))
         self.query_one("#faces", TextLine).say("\n".join(faces(session.rig)) if session is not None else "")
 
-    def _free(self, rig: Rig) -> Iterator[Row]:
-        """Show the outputs that drive nothing, and the processors: they are edited and used from here too."""
-        safe = self.bench.safe
-        why_failed = failed_outputs(rig)
+    def _groups(self, rig: Rig, findings: tuple[Finding, ...]) -> Iterator[tuple[int, list[Row]]]:
+        """Make the rows of each amplifier: a heading, then its outputs; with the place of its worst finding."""
+        worst, why_failed = _worst(findings), failed_outputs(rig)
+        failed = [item.id for item in rig.show.failed]
+        draws = {draw.id: draw for draw in supplies_of(rig).draws}
+        by_unit: dict[str, list[SolvedOutput]] = {}
         for output in rig.outputs:
-            if not output.lines:
-                cells = (
-                    "",
-                    output.output.id,
-                    "",
-                    "failed" if output.output.id in why_failed else "free",
-                    "",
-                    output.output.model.id,
-                    "",
-                    "",
-                )
-                yield Row(f"output {output.output.id}", tuple(safe(cell) for cell in cells), mark="quiet")
+            by_unit.setdefault(output.output.unit.id, []).append(output)
+        for unit, outputs in by_unit.items():
+            group, places = [], [worst.get(unit, len(SEVERITIES))]
+            for output in outputs:
+                if not output.lines:
+                    group.append(self._free(output, why_failed))
+                for solved in output.lines:
+                    names = {*_names(output, solved), *(failed if output.output.id in why_failed else ())}
+                    place = min((worst[name] for name in names if name in worst), default=len(SEVERITIES))
+                    places.append(place)
+                    word = SEVERITIES[place] if place < len(SEVERITIES) else ""
+                    group.append(_row(rig, (output, solved), word, self._scale_width))
+            text = _heading(outputs[0], draws.get(unit))
+            heading = Row(f"unit {unit}", (self.bench.safe(text),), mark="heading", wide=True)
+            yield min(places), [heading, *map(self._safe, group)]
+
+    @property
+    def _scale_width(self) -> int:
+        """Cells of a scale: more where there is room beside the faces of the racks."""
+        return max(9, min(33, (self.app.size.width - 100) // 3))
+
+    def _safe(self, row: Row) -> Row:
+        return msgspec.structs.replace(row, cells=tuple(self.bench.safe(cell) for cell in row.cells))
+
+    def _free(self, output: SolvedOutput, why_failed: Mapping[str, str]) -> Row:
+        """Show an output that drives nothing: it is edited and used from here too."""
+        name = output.output.id
+        said = "failed" if name in why_failed else "free"
+        return Row(f"output {name}", ("", _channels(name), "", said, "", "", "", ""), mark="quiet", words=name)
+
+    def _processors(self, rig: Rig) -> Iterator[Row]:
+        """Show the processors, with what goes into them."""
         for unit in rig.show_index.units.values():
             if not isinstance(rig.show_index.models[unit.model], Amplifier):
                 inputs = ", ".join(f"{name}: {source}" for name, source in unit.inputs.items())
-                text = f"   {unit.id}: {unit.model}" + (f"; inputs {inputs}" if inputs else "")
-                yield Row(f"unit {unit.id}", (safe(text),), mark="quiet", wide=True)
+                text = f"{unit.id}  {unit.model}" + (f"  inputs {inputs}" if inputs else "")
+                yield Row(f"unit {unit.id}", (self.bench.safe(text),), mark="heading", wide=True)
 
     def labels_here(self) -> frozenset[str]:
         """Name the output, the line, the run and the boxes of this row, and what failed of it."""
@@ -122,7 +140,7 @@ class Racks(MainScreen):
             name = self.query_one(Rows).key.partition(" ")[2]
             return frozenset({name, self._unit_here()} - {""})
         output, solved = found
-        names = {output.output.id, solved.line.id, solved.line.run.id, *(load.box.id for load in solved.line.loads)}
+        names = _names(output, solved)
         if output.output.id in failed_outputs(session.rig):
             names.update(item.id for item in session.present.failed)
         return frozenset(names)
@@ -232,7 +250,7 @@ class Racks(MainScreen):
 
 
 def faces(rig: Rig) -> Iterator[str]:
-    """Draw the front of each rack, from its top unit down; what has no place in a rack stands below."""
+    """Draw the front of each rack to scale, a line a rack unit, from the top down; the rest stands below."""
     units = rig.show_index.units.values()
     draws = supplies_of(rig).draws if rig.show.racks else ()  # a thousand boxes in no rack need no heat
     facts = {item.rack.id: item for item in racks_of(rig, draws)}
@@ -244,17 +262,34 @@ def faces(rig: Rig) -> Iterator[str]:
         known = facts[rack.id]
         weight = f"{known.weight_kg:.0f} kg{' and more' if known.unweighed else ''}"
         yield f"{known.used} used, {weight}, {known.heat_w:.0f} W heat"
-        yield "+" + "-" * 34 + "+"
-        for unit in sorted(inside, key=lambda unit: -(unit.unit or 0)):
-            size = getattr(rig.show_index.models[unit.model], "units", 1)
-            yield "|" + printable(f"{unit.unit or '?':>2}  {unit.id}  {unit.model}", 34).ljust(34) + "|"
-            yield from ("|" + " " * 34 + "|" for _ in range(1, size))
-        yield "+" + "-" * 34 + "+"
+        yield from _face(rig, inside, height or 0)
         yield ""
     loose = [unit for unit in units if unit.rack is None]
     if loose:
         yield "in no rack"
         yield from (printable(f"  {unit.id}  {unit.model}", 38) for unit in loose)
+
+
+def _face(rig: Rig, inside: list[RackUnit], height: int) -> Iterator[str]:
+    """Draw one rack: what each rack unit holds, free ones too; what nobody gave a place stands below the frame."""
+    at: dict[int, str] = {}
+    below: list[str] = []
+    for unit in inside:
+        name = printable(f"{unit.id}  {unit.model}", 30)
+        size = max(1, getattr(rig.show_index.models[unit.model], "units", 1))
+        places = range(unit.unit, unit.unit + size) if unit.unit else range(0)
+        if not places or any(place in at for place in places):
+            below.append(f"  {name}: {'the place is taken' if places else 'no place said'}")
+            continue
+        at |= dict.fromkeys(places, "")
+        at[places[-1]] = name
+    frame = "+" + "-" * 34 + "+"
+    yield frame
+    for place in range(max(height, *at, 0) if at else height, 0, -1):
+        text = at.get(place, ".")
+        yield f"|{place:>3} {text[:30]:<30}|"
+    yield frame
+    yield from below
 
 
 def _worst(findings: tuple[Finding, ...]) -> dict[str, int]:
@@ -265,27 +300,57 @@ def _worst(findings: tuple[Finding, ...]) -> dict[str, int]:
     return worst
 
 
-def _row(output: SolvedOutput, solved: SolvedLine, severity: int, style: Style, why_failed: Mapping[str, str]) -> Row:
-    loads = solved.line.loads
-    word = SEVERITIES[severity] if severity < len(SEVERITIES) else ""
+def _names(output: SolvedOutput, solved: SolvedLine) -> set[str]:
+    """Name all that a finding about a line may be at."""
+    line = solved.line
+    return {output.output.id, line.id, line.run.id, *(load.box.id for load in line.loads)}
+
+
+def _channels(output: str) -> str:
+    """Write an output under the heading of its amplifier: ``.1+2``."""
+    return f".{output.rpartition('.')[2]}"
+
+
+def _heading(output: SolvedOutput, draw: Draw | None) -> str:
+    """Write what is true of a whole amplifier: model, place, signals, supply and what it takes there."""
+    unit = output.output.unit
+    place = f"{unit.rack or 'no rack'}{f' unit {unit.unit}' if unit.rack and unit.unit else ''}"
+    signals = (
+        " ".join(dict.fromkeys(text for text in unit.inputs.values() if not text.startswith("=")))
+        or "no signal planned"
+    )
+    supply = "no supply planned"
+    if unit.supply:
+        amps = f" {draw.current_a:.1f} A" if draw is not None and draw.current_a is not None else ""
+        supply = f"{unit.supply}{f' L{unit.phase}' if unit.phase else ''}{amps}"
+    return f"{unit.id}  {output.output.model.id}   {place}   {signals}   {supply}"
+
+
+def _row(rig: Rig, found: tuple[SolvedOutput, SolvedLine], word: str, scale_width: int) -> Row:
+    output, solved = found
+    line, name = solved.line, output.output.id
     driven = max(solved.boxes, key=lambda box: box.full_w, default=None)
     watts = ""
     if driven is not None:
-        mark = " assumed" if output.assumed else ""
-        watts = watts_text(driven).replace(" ", "") + mark
-    if output.output.id in why_failed:
+        limited = "-" if driven.limited_w is None else f"{driven.limited_w:.0f}"
+        watts = f"{driven.full_w:.0f}/{limited}/{driven.load.continuous_w:.0f}" + (" ?" if output.assumed else "")
+    if name in failed_outputs(rig):
         watts = "failed"
+    load = output.load_ohm
+    scale = load_scale(load, output.output.minimum_ohm, rig.preferred_ohm, scale_width) if load else ""
+    boxes = " ".join(dict.fromkeys(load.box.id for load in line.loads))
     return Row(
-        solved.line.id,
+        line.id,
         (
             SIGNS[word],
-            output.output.id,
-            solved.line.id,
-            " ".join(dict.fromkeys(load.box.id for load in loads)),
-            solved.line.section,
-            " ".join(dict.fromkeys(load.choice.id or "none" for load in loads)),
-            style.value(output.load_ohm, "ohm"),
+            _channels(name),
+            line.id,
+            boxes if line.section == "full" else f"{boxes} {line.section}",
+            " ".join(dict.fromkeys(load.choice.id or "none" for load in line.loads)),
+            format_value(load, "ohm") if load else "",
+            scale,
             watts,
         ),
         mark=word if word in {"error", "warning"} else "",
+        words=name,
     )

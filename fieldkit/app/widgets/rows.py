@@ -25,13 +25,18 @@ from fieldkit.text.words import folded
 __all__ = ["ListColumn", "Row", "Rows"]
 
 
+WHOLE_ROW = {"quiet", "heading"}
+"""Marks that are for a whole row."""
+
+
 class Row(msgspec.Struct, frozen=True):
     """A row: its key, by which the cursor finds it again after a change, and its cells."""
 
     key: str
     cells: tuple[str, ...]
     mark: str = ""
-    """``error``, ``warning``, ``quiet`` or nothing: colour on top of what the text says already."""
+    """``error`` and ``warning`` colour the first cell, on top of what the text says already; ``quiet`` and ``heading``
+    are for the whole row."""
     wide: bool = False
     """A row of one text across all columns, its first cell."""
     words: str = ""
@@ -44,7 +49,7 @@ class Rows(ScrollView, can_focus=True):
     DEFAULT_CSS = """
     Rows { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 0; }
     """
-    COMPONENT_CLASSES = {"rows--head", "rows--cursor", "rows--error", "rows--warning", "rows--quiet"}
+    COMPONENT_CLASSES = {"rows--head", "rows--cursor", "rows--error", "rows--warning", "rows--quiet", "rows--heading"}
     BINDINGS = [
         Binding("down,j", "step(1)", "down", show=False),
         Binding("up,k", "step(-1)", "up", show=False),
@@ -207,16 +212,19 @@ class Rows(ScrollView, can_focus=True):
         row = self.rows[index]
         if self.app.has_class("-ascii"):
             row = msgspec.structs.replace(row, cells=tuple(map(in_ascii, row.cells)))
-        style = self.rich_style
+        style = first = self.rich_style
         if row.mark:
-            style += self.get_component_rich_style(f"rows--{row.mark}", partial=True)
+            first += self.get_component_rich_style(f"rows--{row.mark}", partial=True)
+        if row.mark in WHOLE_ROW or row.wide:
+            style = first
         if index == self.cursor:
-            style += self.get_component_rich_style("rows--cursor", partial=True)
+            cursor = self.get_component_rich_style("rows--cursor", partial=True)
+            style, first = style + cursor, first + cursor
         if row.key in self.marked:
             row = msgspec.structs.replace(row, cells=(f"*{row.cells[0].removeprefix(' ')}", *row.cells[1:]))
         if row.wide:
             return Strip([Segment(clipped(row.cells[0], width, clip_mark(self)), style)], width)
-        return self._strip(row.cells, style, width)
+        return self._strip(row.cells, style, width, first)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Leave the key of the filter to a window that filters by itself."""
@@ -334,14 +342,19 @@ class Rows(ScrollView, can_focus=True):
         self._widths = fitted(self.columns, natural, width - 2 * (len(self.columns) - 1))
         self.virtual_size = Size(width, len(self.rows) + self._head)
 
-    def _strip(self, cells: Sequence[str], style: Style, width: int) -> Strip:
+    def _strip(self, cells: Sequence[str], style: Style, width: int, first: Style | None = None) -> Strip:
+        """Lay out a row; its first cell may have a style of its own."""
         parts = []
         mark = clip_mark(self)
         for cell, size, column in zip(cells, self._widths or (10,) * len(cells), self.columns, strict=True):
             text = clipped(cell, size, mark).rstrip() if cell_len(cell) > size else cell
             padding = " " * max(0, size - cell_len(text))
             parts.append(padding + text if column.right else text + padding)
-        return Strip([Segment(set_cell_size("  ".join(parts), width), style)], width)
+        text = set_cell_size("  ".join(parts), width)
+        if first is None or first == style:
+            return Strip([Segment(text, style)], width)
+        lead = parts[0] if cell_len(parts[0]) <= width else set_cell_size(parts[0], width)
+        return Strip([Segment(lead, first), Segment(text[len(lead) :], style)], width)
 
 
 def _searched(row: Row) -> str:
