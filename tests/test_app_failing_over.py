@@ -144,12 +144,13 @@ async def test_what_is_dead_is_shown_as_dead_and_not_as_free(musical):
         app.screen.query_one("Rows").move_to("W5/1")
         assert "DP has failed; silent for it: " in await press(pilot, "down", "up")
         await mark(app, pilot, "A5")
-        text = await press(pilot, "enter")
-        lines = text.splitlines()
+        await press(pilot, "enter")
+        app.screen.query_one("Rows").move_to("unit A5")
+        lines = (await press(pilot, "down")).splitlines()
         heading = next(place for place, row in enumerate(lines) if row.startswith("A5 "))
-        rows = [row for row in lines[heading + 1 :] if row.split()[:1] == [".1"]]
-        assert "failed" in rows[0]
-        assert "free" not in rows[0]
+        assert lines[heading + 1].split()[0] == ".1"
+        assert "failed" in lines[heading + 1]
+        assert "free" not in lines[heading + 1]
 
 
 async def test_from_mains_a_supply_fails_and_comes_back():
