@@ -103,8 +103,8 @@ async def test_a_model_of_the_library_is_chosen_in_the_editor(ferry):
         await press(pilot)
         app.bench.edit("boxes", "ML1")
         await press(pilot)
-        assert "340 W" in await open_field(app, pilot, "model")
-        await type_text(pilot, "two-way-12-inch")
+        await open_field(app, pilot, "model")
+        assert "340 W" in await type_text(pilot, "two-way-12-inch")
         await press(pilot, "enter")
         assert next(box for box in app.session.present.boxes if box.id == "ML1").model == "two-way-12-inch"
 
