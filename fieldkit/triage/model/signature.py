@@ -211,9 +211,13 @@ class Signature:
     def _differ(self, box: str, other: str) -> bool:
         return self._is_reversed(box) != self._is_reversed(other) or self._is_late(box) != self._is_late(other)
 
+    @cached_property
+    def _late(self) -> frozenset[str]:
+        """The outputs that come late."""
+        return frozenset(output for output, state in self.states.items() if state == "late")
+
     def _is_late(self, box: str) -> bool:
-        outputs = {placed.output for placed in self._bench.sections(box)}
-        return any(self.states.get(output) == "late" for output in outputs)
+        return bool(self._late) and any(placed.output in self._late for placed in self._bench.sections(box))
 
     def together(self, box: str, other: str, word: str) -> float:
         """Return the chance of how two boxes sound together once one of them is inverted."""
