@@ -32,7 +32,7 @@ def long_list(tmp_path):
     from generated_show import generated
 
     path = tmp_path / "long.toml"
-    path.write_text(canonical(generated(1_500)), encoding="utf-8")
+    path.write_text(canonical(generated(300)), encoding="utf-8")
     return path
 
 
