@@ -5,6 +5,7 @@ deadline, since a machine may have other things to do.
 """
 
 import os
+import random
 
 from hypothesis import HealthCheck, settings
 
@@ -24,6 +25,12 @@ def seeds(number):
 def thoroughly(*everyday, more):
     """List cases for every day, and those that only a thorough run tries, since each costs seconds."""
     return [*everyday, *(more if TIMES > 1 else ())]
+
+
+def drawn(cases, number):
+    """Draw cases by chance, others for each run, and the same ones in all workers of a run."""
+    cases = list(cases)
+    return random.Random(os.environ.get("PYTEST_XDIST_TESTRUNUID")).sample(cases, min(number * TIMES, len(cases)))
 
 
 def asked_of_each(cases):

@@ -1,10 +1,8 @@
 """Fail-over by what stands there: link sockets, stage boxes, Y-leads, the back of a rack as built, the sum, the desk."""
 
-import random
-
 import msgspec
 import pytest
-from budget import TIMES
+from budget import drawn
 from failing_rigs import MODELS, losing_show, unit
 from rigs import box, run, show_of, step
 from test_fail_over import LEFT, moved, plan, silent, sound, wire
@@ -41,7 +39,7 @@ def single_losses():
         yield from ((name, supply.id) for supply in show.supplies)
 
 
-@pytest.mark.parametrize(("name", "lost"), random.sample(list(single_losses()), 10 if TIMES == 1 else 100))
+@pytest.mark.parametrize(("name", "lost"), drawn(single_losses(), 10))
 def test_any_single_loss_of_the_samples_is_got_over_safely_and_put_back(name, lost):
     show = SAMPLES[name]
     found = fail_over(show, [lost])
