@@ -1,4 +1,7 @@
-"""Values drawn on a scale of a few cells, always beside their number: never the only way that something is said."""
+"""Values drawn on a scale of a few cells, always beside their number: never the only way that something is said.
+
+It stands alone, since any list and page may draw one.
+"""
 
 from __future__ import annotations
 
