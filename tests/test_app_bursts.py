@@ -44,7 +44,7 @@ def ferry(tmp_path):
     [
         (b"3anew zone\rporch\r\x13", lambda show: [zone.id for zone in show.zones][-1] == "porch"),
         (b"3\x1b[B\r\r\x15TOP\r\x1b\x13", lambda show: show.boxes[0].id == "TOP"),  # the label of the first box
-        (b"gML1\r\r\x1bg\x1b6\r2 V * 3\r3\x1b[Bccu\x13", lambda show: len(show.boxes) == 3),
+        (b"gML1\r\r\x1bg\x1b62 V * 3\r\x1b3\x1b[Bccu\x13", lambda show: len(show.boxes) == 3),
         (b"4tss\x1b\x1b\x10f\r\r\x1b\x1b\x1b\x1bORanew zone\rx\ranew zone\ry\r\x13", lambda show: [zone.id for zone in show.zones][-2:] == ["x", "y"]),
         (b"?data of\r\r\x1b[200~Pier\nq\n\x1b[201~\r\x1b\x13", lambda show: show.about.name == "Pier"),
     ],

@@ -6,6 +6,7 @@ import pytest
 from apps import app_on, do, press, screen_text, type_text
 from shows import FERRY
 
+from fieldkit.app.addresses import Address
 from fieldkit.gear import library
 from fieldkit.show.opening import open_show
 
@@ -164,3 +165,31 @@ async def test_outputs_that_drive_nothing_and_processors_are_in_the_patch(ferry)
         assert "amplifier or processor DP" in await press(pilot, "enter")
         await press(pilot, "escape", "d")
         assert "remove amplifier or processor DP" in screen_text(app)
+
+
+async def test_a_field_that_must_stay_says_so(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot)
+        app.bench.edit("boxes", "ML1")
+        before = app.session.present
+        assert "! id cannot be empty" in await press(pilot, "d")
+        assert app.session.present == before
+
+
+async def test_a_bare_number_is_asked_for_its_unit(ferry):
+    """The last lead of this show was typed in feet: that unit stands first, and nothing is assumed."""
+    ferry.write_text(ferry.read_text(encoding="utf-8").replace("°C", "°F"), encoding="utf-8")
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        assert "18 °F" in (await press(pilot)).splitlines()[0]
+        app.bench.edit_at(Address("runs", "W1", ("path", 0)))
+        await press(pilot)
+        await open_field(app, pilot, "length")
+        assert "? 15 ft or 15 m?" in await type_text(pilot, "15")
+        was = app.session.present.runs[0].path[0].length
+        assert "= 15 ft" in await press(pilot, "enter")
+        assert app.session.present.runs[0].path[0].length == was
+        assert "= 15 m" in await press(pilot, "tab")
+        await press(pilot, "enter")
+        assert app.session.present.runs[0].path[0].length == "15 m"

@@ -41,7 +41,7 @@ async def test_a_temperature_that_is_none_is_refused_in_place():
 
 async def test_the_card_of_an_output_says_what_to_set():
     app = app_on(samples.folder() / "school_musical.toml")
-    async with app.run_test(size=(120, 50)) as pilot:
+    async with app.run_test(size=(200, 50)) as pilot:
         await press(pilot, "g")
         await type_text(pilot, "A4.1")
         text = await press(pilot, "enter")

@@ -60,8 +60,8 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
     Rows:ansi:dark > .rows--error { color: ansi_bright_red; }
     Rows:ansi:light > .rows--warning { color: ansi_magenta; }
     Dialog { background: transparent; }
-    Dialog Input { border: none; height: 1; padding: 0; background: $boost; }
-    Dialog Input:focus { border: none; }
+    Dialog Input, TypedLine Input { border: none; height: 1; padding: 0; background: $boost; }
+    Dialog Input:focus, TypedLine Input:focus { border: none; }
     Dialog > Vertical:ansi { border-top: solid $foreground; }
     .-ascii Dialog > Vertical { border-top: ascii $primary; }
     .-ascii Dialog > Vertical:ansi { border-top: ascii $foreground; }

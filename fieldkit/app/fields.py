@@ -97,6 +97,28 @@ def required_of(thing: Any, name: str, table: str, show: Show) -> tuple[Field, .
     return tuple(_field(item, None, table, show) for item in inner.fields if item.encode_name in wanted)
 
 
+def likely_units(show: Show, dimension: str) -> tuple[str, ...]:
+    """List the units that a bare number of a dimension may have, the show's last one first; nothing where none may.
+
+    Only lengths of leads and ways, and temperatures: they are spoken without a unit, and have two in the trade.
+    """
+    if dimension == "temperature":
+        typed = show.about.temperature
+        return ("°F", "°C") if typed is not None and typed.quantity.unit == "°F" else ("°C", "°F")
+    if dimension != "length":
+        return ()
+    lengths = (step.length for run in reversed(show.runs) for step in reversed(run.path) if step.length is not None)
+    last = next((length.quantity.unit for length in lengths), "m")
+    return ("ft", "m") if last in {"ft", "in", "yd"} else ("m", "ft")
+
+
+def must_stay(thing: Any, name: str) -> str:
+    """Say why a field cannot be emptied; nothing where it can."""
+    info: Any = msgspec.inspect.type_info(type(thing))
+    field = next(item for item in info.fields if item.encode_name == name)
+    return f"{name.replace('_', ' ')} cannot be empty: enter gives it another value" if field.required else ""
+
+
 def _field(item: Any, value: Any, table: str, show: Show) -> Field:
     kind = item.type
     if isinstance(kind, msgspec.inspect.UnionType):

@@ -14,7 +14,7 @@ from fieldkit.app.action_table import actions_at
 from fieldkit.app.actions import bindings
 from fieldkit.app.addresses import Address, attribute, thing_at, with_rows, with_value
 from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Dialog, Help, TextQuestion
-from fieldkit.app.fields import Field, fields_of, required_of, taken
+from fieldkit.app.fields import Field, fields_of, likely_units, must_stay, required_of, taken
 from fieldkit.app.shell import Shell
 from fieldkit.app.tape import quantity_help
 from fieldkit.app.tasks.adding import choose_model
@@ -89,7 +89,8 @@ class ThingDialog(Dialog[str]):
             if field.choices:
                 self.app.push_screen(Choose(title, [ChoiceRow(choice, (choice,)) for choice in field.choices]), take)
             else:
-                self.app.push_screen(Ask(TextQuestion(title, "", look)), take)
+                units = likely_units(session.present, field.dimension)
+                self.app.push_screen(Ask(TextQuestion(title, "", look, units=units)), take)
 
         ask_next()
 
@@ -183,6 +184,7 @@ class Editor(ThingDialog):
                     lambda text: self._look(field, text),
                     hint=hint if field.dimension else "",
                     help=help_with,
+                    units=likely_units(session.present, field.dimension),
                     effect=lambda text: self._foretell(field, text),
                 ),
                 lambda text: self._take(field, text),
@@ -241,7 +243,12 @@ class Editor(ThingDialog):
         """Take a field back to its default."""
         rows = self.query_one(Rows)
         field = next((item for item in self.fields() if item.name == rows.key), None)
-        if field is not None:
+        if field is None:
+            return
+        refusal = must_stay(self.thing(), field.name)
+        if refusal:
+            self.query_one("#said", TextLine).say(f"! {refusal}")
+        else:
             self._take(field, "")
 
 

@@ -36,6 +36,10 @@ class ChooseOrType(Choose):
         self._filled: tuple[str, ...] = ()
         """What ``tab`` goes round among; forgotten when somebody types."""
 
+    def lines_wanted(self) -> int:
+        """Count the two lines that say how a line is understood, too."""
+        return super().lines_wanted() + 2
+
     def compose(self) -> ComposeResult:
         """Lay out title, field, how a line is understood, and the list."""
         with Vertical():

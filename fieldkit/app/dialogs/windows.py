@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
-from typing import ClassVar, TypeAlias, TypeVar
+from collections.abc import Sequence
+from typing import ClassVar, TypeVar
 
 import msgspec
 from textual.app import ComposeResult
@@ -20,12 +20,12 @@ from fieldkit.app.terminal.quiet import quiet_focus
 from fieldkit.app.widgets.foretold import MOST_LINES, Foretold, broken
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
-from fieldkit.errors import FieldkitError
+from fieldkit.app.widgets.typed_line import Effect, Help, TextQuestion, TypedLine
 from fieldkit.text.words import folded
 
+__all__ = ["Ask", "ChoiceRow", "Choose", "Dialog", "Effect", "Help", "Read", "TextQuestion"]
+
 Answer = TypeVar("Answer")
-Effect: TypeAlias = Callable[[str], Sequence[str]]
-"""What an answer would bring, in lines; none where it cannot be used."""
 
 
 LEAST_LINES = 12
@@ -240,119 +240,27 @@ class Choose(Dialog[str]):
         return begin == [label]
 
 
-class Help(msgspec.Struct, frozen=True):
-    """What a field knows while somebody types in it."""
-
-    endings: Callable[[str], Sequence[tuple[str, str]]] = lambda _: ()
-    """Ways to finish a text: the whole text with it, and how it is shown."""
-    aside: Callable[[str], str] = lambda _: ""
-    """What to say beside the field: the values that the call being typed wants."""
-    earlier: Sequence[str] = ()
-    """Texts of before, the newest last."""
-
-
-class TextQuestion(msgspec.Struct, frozen=True):
-    """A line that somebody is asked to type."""
-
-    title: str
-    value: str
-    """What stands in the field at first."""
-    look: Callable[[str], str]
-    """Echoes a text that can be used, and raises FieldkitError with the reason for any other."""
-    hint: str = ""
-    """The keys, where they are others than enter and esc."""
-    help: Help = Help()
-    begun: bool = False
-    """Whether the value is what somebody has begun to type: the next key goes behind it, and not in its place."""
-    effect: Effect | None = None
-    """What the text would bring; asked only for one that can be used and is not the first."""
-
-
 class Ask(Dialog[str]):
     """A line to type, with an echo of what it was taken for, and ways to finish the word."""
-
-    BINDINGS: ClassVar = [
-        Binding("tab", "finish", show=False, priority=True),
-        Binding("up", "earlier(-1)", show=False, priority=True),
-        Binding("down", "earlier(1)", show=False, priority=True),
-    ]
 
     def __init__(self, question: TextQuestion) -> None:
         super().__init__()
         self.question = question
-        self._filled: tuple[str, ...] = ()
-        """What ``tab`` goes round among; forgotten when somebody types."""
-        self._place = len(self.question.help.earlier)
 
     def compose(self) -> ComposeResult:
         """Lay out title, field, echo."""
         with Vertical(classes="small"):
             yield TextLine(self.question.title, classes="title")
-            yield Input(self.question.value, id="value", select_on_focus=not self.question.begun)
-            yield TextLine(id="echo")
-            yield TextLine(id="endings", classes="hint")
-            if self.question.effect is not None:
-                yield Foretold()
+            yield TypedLine(self.question)
             yield TextLine(self.question.hint or "enter takes it   esc leaves", classes="hint", id="said")
 
     def on_mount(self) -> None:
-        """Begin in the field, with all of it selected, or behind what was begun."""
-        field = self.query_one(Input)
-        field.cursor_blink = False
-        self.set_focus(field)
-        if self.question.begun:
-            field.cursor_position = len(field.value)
-        self._echo(field.value)
+        """Begin in the field."""
+        self.query_one(TypedLine).begin()
 
-    def on_input_changed(self, event: Input.Changed) -> None:
-        """Say what the text is taken for."""
-        if event.value not in self._filled:
-            self._filled = ()
-        self._echo(event.value)
-
-    def action_finish(self) -> None:
-        """Finish the word; again for the next way to."""
-        field = self.query_one(Input)
-        if not self._filled:
-            self._filled = tuple(text for text, _ in self.question.help.endings(field.value) if text != field.value)
-        if self._filled:
-            place = self._filled.index(field.value) + 1 if field.value in self._filled else 0
-            self._type(self._filled[place % len(self._filled)])
-
-    def action_earlier(self, by: int) -> None:
-        """Go through the texts of before."""
-        earlier = self.question.help.earlier
-        if earlier:
-            self._place = max(0, min(self._place + by, len(earlier)))
-            self._type(earlier[self._place] if self._place < len(earlier) else "")
-
-    def _type(self, text: str) -> None:
-        field = self.query_one(Input)
-        field.value = text
-        field.cursor_position = len(text)
-
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Take the text, unless it cannot be used."""
-        try:
-            self.question.look(event.value)
-        except FieldkitError as error:
-            self.query_one("#echo", TextLine).say(f"! {error}")
-            return
-        self.dismiss(event.value)
-
-    def _echo(self, text: str) -> None:
-        try:
-            said = self.question.look(text)
-        except FieldkitError as error:
-            said = f"! {error}"
-        self.query_one("#echo", TextLine).say(said)
-        effect = self.question.effect
-        if effect is not None:
-            usable = not said.startswith("! ") and text != self.question.value
-            self.query_one(Foretold).ask(lambda: effect(text) if usable else ())
-        shown = [word for _, word in self.question.help.endings(text)] if not self._filled else []
-        aside = self.question.help.aside(text)
-        self.query_one("#endings", TextLine).say(f"tab: {'   '.join(shown)}" if shown else aside)
+    def on_typed_line_taken(self, event: TypedLine.Taken) -> None:
+        """Close with the text."""
+        self.dismiss(event.text)
 
 
 class Read(Dialog[str]):

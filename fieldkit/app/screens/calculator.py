@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Input
 
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read, TextQuestion
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tape import TapeEntry, expression_help
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.app.widgets.typed_line import TextQuestion, TypedLine
 from fieldkit.errors import UnusableError
 
 
 class Calculator(MainScreen):
     """A tape of calculations."""
+
+    BINDINGS = [Binding("escape", "leave_field", show=False)]
+    FIELD_KEYS = (("enter", "take"), ("tab", "finish the word"), ("up", "earlier"), ("esc", "keys of the tape"))
 
     PURPOSE = (
         "Calculate with units: sqrt(500 W * 8 ohm), cable_loss(30 m, 2.5 mm², 8 ohm), 4 dBu in V; or fill in a formula."
@@ -23,11 +29,12 @@ class Calculator(MainScreen):
     )
 
     def body(self) -> ComposeResult:
-        """Show the list of results."""
+        """Show the list of results, and the field that has the keys on arrival."""
         yield Rows(
-            [ListColumn("result", minimum=10, right=True), ListColumn("expression", share=1)],
-            empty="enter begins: type an expression with units",
+            [ListColumn("result", minimum=10, right=True, decimal=True), ListColumn("expression", share=1)],
+            empty="no results yet: type an expression with units below",
         )
+        yield TypedLine(self._question())
 
     def fill(self) -> None:
         """Show the tape, the newest on top."""
@@ -37,13 +44,37 @@ class Calculator(MainScreen):
         ]
         self.query_one(Rows).show(rows[::-1])
 
+    def _question(self, text: str = "") -> TextQuestion:
+        return TextQuestion("", text, self._look, help=expression_help(self.bench.tape))
+
+    def begin(self) -> None:
+        """Begin in the field: whoever comes here wants to type."""
+        self.query_one(TypedLine).begin()
+
     def action_open(self, text: str = "") -> None:
-        """Ask for an expression."""
-        hint = "enter takes it   tab finishes the word   up: expressions of before   esc leaves"
-        self.bench.ask(
-            TextQuestion("expression with units", text, self._look, hint=hint, help=expression_help(self.bench.tape)),
-            self._keep,
-        )
+        """Type an expression."""
+        line = self.query_one(TypedLine)
+        line.ask(self._question(text))
+        line.begin()
+
+    def action_leave_field(self) -> None:
+        """Give the keys to the tape."""
+        self.set_focus(self.query_one(Rows))
+
+    @property
+    def takes_whole_text(self) -> bool:
+        """A question mark is a key as long as it is the first in the field."""
+        return bool(self.query_one(Input).value)
+
+    async def on_typed_line_wondered(self) -> None:
+        """Open the menu, as ``?`` does everywhere."""
+        self.query_one(TypedLine).ask(self._question())
+        await self.app.run_action("app.menu")
+
+    def on_typed_line_taken(self, event: TypedLine.Taken) -> None:
+        """Put the result on the tape, and go on typing."""
+        self._keep(event.text)
+        self.query_one(TypedLine).ask(self._question())
 
     def _entry(self, text: str) -> TapeEntry:
         """Work out an expression, and say which formulas it took."""

@@ -49,6 +49,8 @@ class MainScreen(Screen[None]):
     """What the screen is for, said in the help."""
     WORDS: ClassVar[tuple[tuple[str, str], ...]] = ()
     """The words that it uses, with their meaning."""
+    FIELD_KEYS: ClassVar[tuple[tuple[str, str], ...]] = ()
+    """Keys, and what they do, while a field of the screen has the keys."""
     ACTIONS: ClassVar[tuple[Action, ...]] = ()
     """What can be done here, from the table of actions; each is a method ``action_`` and its name."""
 
@@ -56,7 +58,7 @@ class MainScreen(Screen[None]):
         """Make the keys of a screen of its actions."""
         cls.MODE = cls.__module__.rpartition(".")[2]
         cls.ACTIONS = actions_at(cls.MODE)
-        cls.BINDINGS = bindings(cls.MODE, cls.ACTIONS)
+        cls.BINDINGS = [*bindings(cls.MODE, cls.ACTIONS), *vars(cls).get("BINDINGS", ())]
         super().__init_subclass__(**options)
 
     def __init__(self, bench: Workbench) -> None:
@@ -161,12 +163,16 @@ class MainScreen(Screen[None]):
         """Begin with a label; a screen that has nothing to do with one stays as it is."""
 
     def main(self) -> Widget | None:
-        """Find the widget that has the focus when the screen opens: a table, never a field."""
+        """Find the table of the screen."""
         return next(iter(self.query(Rows)), None)
 
     def on_mount(self) -> None:
         """Show what there is."""
         self.renew()
+        self.begin()
+
+    def begin(self) -> None:
+        """Give the keys to what has them on arrival."""
         widget = self.main()
         if widget is not None:
             self.set_focus(widget)
@@ -191,7 +197,9 @@ class MainScreen(Screen[None]):
             mark = "  *" if session.dirty else ""
             mark += "  (read only)" if session.read_only else ""
             middle = f"{counted(number['errors'], 'error')}  {counted(number['warnings'], 'warning')}"
-            temperature = f"{session.rig.conditions.temperature_c:g} °C"
+            typed = session.present.about.temperature
+            at = (typed.quantity.number, typed.quantity.unit) if typed else (session.rig.conditions.temperature_c, "°C")
+            temperature = f"{at[0]:g} {at[1]}"
             self.query_one(TopLines).say(safe(name) + mark, middle, safe(temperature), screens)
         self.fill()
         self.query_one(KeyBar).follow()

@@ -44,7 +44,7 @@ class Inventory(MainScreen):
                 [
                     ListColumn("kind", minimum=6),
                     ListColumn("model", minimum=10, share=1),
-                    ListColumn("length", right=True),
+                    ListColumn("length", right=True, decimal=True),
                     ListColumn("owned", right=True),
                     ListColumn("hired", right=True),
                     ListColumn("out", right=True),

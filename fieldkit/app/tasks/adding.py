@@ -7,6 +7,7 @@ from typing import Any
 
 from fieldkit.app.addresses import WORDS
 from fieldkit.app.dialogs.windows import ChoiceRow, Effect, TextQuestion
+from fieldkit.app.fields import likely_units
 from fieldkit.app.shell import Shell
 from fieldkit.app.tasks.entering import choose_or_type
 from fieldkit.gear.library import every
@@ -248,7 +249,9 @@ def _ask_length(shell: Shell, label: str, start: str, box: str, cable: str) -> N
         run = make(text)
         return _by_a_line(session.present, run)[0] if session else ""
 
-    shell.ask(TextQuestion(f"length of {cable} to {box}", "10 m", look), lambda text: _take(shell, "runs", make(text)))
+    units = likely_units(shell.session.present, "length") if shell.session else ("m", "ft")
+    question = TextQuestion(f"length of {cable} to {box}", "10 m" if units[0] == "m" else "30 ft", look, units=units)
+    shell.ask(question, lambda text: _take(shell, "runs", make(text)))
 
 
 def _take(shell: Shell, table: str, thing: Any) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from fieldkit.app.addresses import WORDS, Address, with_value
 from fieldkit.app.dialogs.editor import Editor
 from fieldkit.app.dialogs.windows import ChoiceRow, Read, TextQuestion
-from fieldkit.app.fields import Field, fields_of, taken
+from fieldkit.app.fields import Field, fields_of, likely_units, taken
 from fieldkit.app.shell import Shell
 from fieldkit.checks.finding import Finding
 from fieldkit.planning.entry.words import row_of_labels
@@ -150,7 +150,11 @@ def edit_all(shell: Shell, table: str, names: Sequence[str], then: Callable[[], 
         else:
             shell.ask(
                 TextQuestion(
-                    title, field.shown, lambda text: look(field, text), effect=lambda text: foretell(field, text)
+                    title,
+                    field.shown,
+                    lambda text: look(field, text),
+                    effect=lambda text: foretell(field, text),
+                    units=likely_units(session.present, field.dimension),
                 ),
                 lambda text: take(field, text),
             )

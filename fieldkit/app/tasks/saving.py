@@ -199,16 +199,20 @@ def make_show(
 ) -> None:
     """Ask for a file name, write a new file, and open it; ``then`` comes after it."""
 
+    def path_of(text: str) -> Path:
+        typed = text.strip()
+        return Path(typed if typed.endswith(".toml") else f"{typed}.toml")
+
     def look(text: str) -> str:
-        path = Path(text.strip())
-        if not text.strip().endswith(".toml"):
-            raise UnusableError("expected a name that ends in .toml")
+        if not text.strip():
+            raise UnusableError("expected a name for the file")
+        path = path_of(text)
         if os.path.exists(path):  # noqa: PTH110  (any text may stand here, one too long for a name too)
             raise UnusableError("there is such a file already")
-        return f"in {path.absolute().parent}"
+        return f"{path.name} in {path.absolute().parent}"
 
     def make(text: str) -> None:
-        path = Path(text.strip())
+        path = path_of(text)
         try:
             create(path, content)
         except ShowError as error:

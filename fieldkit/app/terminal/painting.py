@@ -6,7 +6,7 @@ state does, whatever lay between. So a held key on a slow line is behind by a fr
 
 Leans on these inner parts of Textual 8.2: ``App._display``, ``_batch_count``, ``_running``, ``_closed``,
 ``_begin_update``, ``_end_update``, ``Screen._compositor``, ``Compositor._render_chops``, ``LayoutUpdate.strips``,
-``ChopsUpdate.spans``, ``visible_screen_stack``; ``tests/test_app_driver.py`` looks after them.
+``ChopsUpdate.spans``, ``visible_screen_stack``, ``active_app``; ``tests/test_app_driver.py`` looks after them.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual._ansi_sequences import SYNC_END, SYNC_START
 from textual._compositor import ChopsUpdate, LayoutUpdate
-from textual._context import visible_screen_stack
+from textual._context import active_app, visible_screen_stack
 from textual.app import App
 from textual.driver import Driver
 from textual.geometry import Size
@@ -118,6 +118,9 @@ class PaintedApp(App[None]):
 
     def _frame(self, room: int) -> str:
         """Write the late lines, from the one after the last that was written on, for as long as there is room."""
+        # The terminal's answer comes from outside of any message, where nobody has said which application it is; a
+        # screen under a window asks.
+        active_app.set(self)
         visible_screen_stack.set(self._background_screens)
         compositor = self.screen._compositor  # noqa: SLF001
         chops = compositor._render_chops(self.size.region, self._late.__contains__)  # noqa: SLF001

@@ -8,6 +8,7 @@ from __future__ import annotations
 from textual.app import RenderResult
 from textual.content import Content
 from textual.widget import Widget
+from textual.widgets import Input
 
 from fieldkit.app.actions import key_text
 
@@ -47,6 +48,10 @@ class KeyBar(Widget):
             if not action.matters_on(kind):
                 keys.pop(action.name, None)
         items = tuple((key_text(key), label) for name, (key, label) in keys.items() if name != LAST)
+        if own and isinstance(self.screen.focused, Input):
+            items = self.screen.FIELD_KEYS  # type: ignore[attr-defined]  # as above
+            # A field takes ``?`` for a sign to type, and hands it on where it stands alone.
+            keys = {name: (key.replace("ctrl+p", "question_mark"), label) for name, (key, label) in keys.items()}
         last = tuple((key_text(key), label) for name, (key, label) in keys.items() if name == LAST)
         if (items, last) != (self._items, self._last):
             self._items, self._last = items, last
