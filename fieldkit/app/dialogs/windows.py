@@ -258,7 +258,7 @@ class Ask(Dialog[str]):
         """Begin in the field."""
         self.query_one(TypedLine).begin()
 
-    def on_typed_line_taken(self, event: TypedLine.Taken) -> None:
+    def on_typed_line_submitted(self, event: TypedLine.Submitted) -> None:
         """Close with the text."""
         self.dismiss(event.text)
 

@@ -66,12 +66,12 @@ class Calculator(MainScreen):
         """A question mark is a key as long as it is the first in the field."""
         return bool(self.query_one(Input).value)
 
-    async def on_typed_line_wondered(self) -> None:
+    async def on_typed_line_help_asked(self) -> None:
         """Open the menu, as ``?`` does everywhere."""
         self.query_one(TypedLine).ask(self._question())
         await self.app.run_action("app.menu")
 
-    def on_typed_line_taken(self, event: TypedLine.Taken) -> None:
+    def on_typed_line_submitted(self, event: TypedLine.Submitted) -> None:
         """Put the result on the tape, and go on typing."""
         self._keep(event.text)
         self.query_one(TypedLine).ask(self._question())

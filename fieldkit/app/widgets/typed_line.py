@@ -71,14 +71,14 @@ class TypedLine(Vertical):
         Binding("down", "earlier(1)", show=False, priority=True),
     ]
 
-    class Taken(Message):
+    class Submitted(Message):
         """A text that can be used was taken."""
 
         def __init__(self, text: str) -> None:
             super().__init__()
             self.text = text
 
-    class Wondered(Message):
+    class HelpAsked(Message):
         """Nothing but a question mark stands in the field."""
 
     def __init__(self, question: TextQuestion) -> None:
@@ -115,7 +115,7 @@ class TypedLine(Vertical):
         """Say what the text is taken for."""
         event.stop()
         if event.value == "?":
-            self.post_message(self.Wondered())
+            self.post_message(self.HelpAsked())
         if event.value not in self._filled:
             self._filled = ()
         self._echo(event.value)
@@ -154,7 +154,7 @@ class TypedLine(Vertical):
         except FieldkitError as error:
             self.query_one("#echo", TextLine).say(f"! {error}")
             return
-        self.post_message(self.Taken(event.value))
+        self.post_message(self.Submitted(event.value))
 
     def _endings(self, text: str) -> Sequence[tuple[str, str]]:
         choices = self.question.with_unit(text)
