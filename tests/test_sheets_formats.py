@@ -1,8 +1,10 @@
 """The same pages as HTML, text and tables: whatever somebody typed stays text, and the same show gives the same bytes."""
 
+import base64
 import csv
 import hashlib
 import io
+import json
 import os
 import re
 import subprocess
@@ -33,6 +35,7 @@ from fieldkit.sheets.page import (
     Stickers,
     Table,
 )
+from fieldkit.sheets.phone import phone_html
 from fieldkit.sheets.shapes import rack_pictures
 from fieldkit.sheets.table_files import safe_cell, table_csv
 from fieldkit.sheets.text import page_text
@@ -100,6 +103,7 @@ def test_whatever_somebody_typed_stays_text(first):
     for text in texts:
         html_holds_texts_as_texts(text, written["sheets.html"], read)
     styles_are_closed_to_texts(written["sheets.html"])
+    the_page_for_a_phone_holds_texts_as_data(one)
     text_stays_in_its_columns(written)
     tables_are_safe_to_open_and_read_back(written)
 
@@ -113,6 +117,22 @@ def html_holds_texts_as_texts(text, page, read):
     shown = " ".join("".join(m if m.isprintable() or m in "\u200c\u200d" else " " for m in text).split())
     if text.isprintable() and len(text) < 5000:
         assert shown in whole
+    assert "\x1b" not in page
+    assert "\u202e" not in page
+
+
+def the_page_for_a_phone_holds_texts_as_data(one):
+    page = phone_html(one, ())
+    read = Reader(page)
+    assert read.elements.count("script") == 2
+    assert not [name for _, name, _ in read.attributes if name.startswith("on") or name in {"src", "href"}]
+    data, script = re.findall(r"(?s)<script[^>]*>(.*?)</script>", page)
+    assert set("<>&\u2028\u2029").isdisjoint(data)
+    assert {label["id"] for label in json.loads(data)["labels"]} >= {box.id for box in one.show.boxes}
+    [policy] = [value for _, name, value in read.attributes if name == "content" and "script-src" in value]
+    hashed = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"script-src 'sha256-{hashed}';" in policy
+    assert "default-src 'none'" in policy
     assert "\x1b" not in page
     assert "\u202e" not in page
 

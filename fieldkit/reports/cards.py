@@ -16,7 +16,7 @@ from fieldkit.rig.connect.outputs import permission_note
 from fieldkit.rig.connect.uses import drive_text
 from fieldkit.rig.failures import failed_outputs
 from fieldkit.rig.signal.account import accounts
-from fieldkit.rig.signal.chain import signal_cables, signal_paths
+from fieldkit.rig.signal.chain import SignalCable, signal_cables, signal_paths
 from fieldkit.rig.signal.delays import zone_delays
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
@@ -62,6 +62,9 @@ _ends = Latest[dict[str, CableEnd]](
     lambda rig: {end.label: end for end in reversed(cable_ends(rig.show, rig.show_index))}
 )
 """The cable ends by their labels; of ends with one label the first."""
+
+
+_cables = Latest[tuple[SignalCable, ...]](signal_cables)
 
 
 class KnownLabel(msgspec.Struct, frozen=True):
@@ -149,7 +152,7 @@ def card(rig: Rig, findings: tuple[Finding, ...], kind: str, name: str, style: S
     return tuple(printable(line, 400) for line in lines)
 
 
-def lines_by_box(rig: Rig) -> dict[str, list[tuple[SolvedOutput, SolvedLine]]]:
+def _lines_by_box(rig: Rig) -> dict[str, list[tuple[SolvedOutput, SolvedLine]]]:
     """Find the lines that feed each box, in one pass over the rig."""
     found: dict[str, list[tuple[SolvedOutput, SolvedLine]]] = {}
     for output in rig.outputs:
@@ -159,12 +162,13 @@ def lines_by_box(rig: Rig) -> dict[str, list[tuple[SolvedOutput, SolvedLine]]]:
     return found
 
 
-def lines_of_box(rig: Rig, name: str) -> Iterator[tuple[SolvedOutput, SolvedLine]]:
+lines_by_box = Latest[dict[str, list[tuple[SolvedOutput, SolvedLine]]]](_lines_by_box)
+"""The lines that feed each box; of the last rig, once."""
+
+
+def lines_of_box(rig: Rig, name: str) -> list[tuple[SolvedOutput, SolvedLine]]:
     """Find the lines that feed a box."""
-    for output in rig.outputs:
-        for solved in output.lines:
-            if any(box.load.box.id == name for box in solved.boxes):
-                yield output, solved
+    return lines_by_box(rig).get(name, [])
 
 
 def _box(rig: Rig, name: str, style: Style) -> Iterator[str]:
@@ -258,9 +262,10 @@ def _end(rig: Rig, name: str, style: Style) -> Iterator[str]:
         yield f"{box.id}: {box.model or 'no data sheet'}, {box.zone} {box.side}".rstrip()
         if len(speaker.drives()) > 1 and speaker.switch:
             yield f"switch on the box: {drive_text(box, speaker)}"
+    runs = frozenset(end.runs)
     for output in rig.outputs:
         for solved in output.lines:
-            if solved.line.run.id in end.runs:
+            if solved.line.run.id in runs:
                 yield f"{solved.line.id}: {output.output.id}, {solved.line.section or 'nothing on it'}"
                 yield from (f"  {text}" for text in _readings(solved, rig, style))
 
@@ -324,7 +329,7 @@ def _processor_output(rig: Rig, name: str, style: Style) -> Iterator[str]:
 def _signal_cable(rig: Rig, name: str, style: Style) -> Iterator[str]:
     """Answer a hand that holds a signal cable: where both ends go, and what it carries."""
     del style
-    for cable in signal_cables(rig):
+    for cable in _cables(rig):
         if cable.id == name:
             yield f"from {cable.start}"
             yield f"to {cable.end}"

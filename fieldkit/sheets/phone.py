@@ -13,8 +13,10 @@ from pathlib import Path
 
 import msgspec
 
+from fieldkit.checks.finding import Finding
 from fieldkit.reports.cards import card, labels
 from fieldkit.sheets.cell_text import cell_text, heading
+from fieldkit.sheets.collection import cleaned_text
 from fieldkit.sheets.danger import banner, warnings_of
 from fieldkit.sheets.html import environment
 from fieldkit.sheets.material import Material
@@ -40,7 +42,7 @@ def phone_html(material: Material, pages: Sequence[Page]) -> str:
         environment()
         .get_template(TEMPLATE.name)
         .render(
-            name=material.show.about.name or "unnamed show",
+            name=cleaned_text(material.show.about.name or "unnamed show"),
             mark=hashlib.sha256(text.encode()).hexdigest()[:8],
             banner=banner(material.concerns),
             example=ends[-1] if ends else "ML1",
@@ -54,14 +56,18 @@ def phone_html(material: Material, pages: Sequence[Page]) -> str:
 
 def _labels(material: Material) -> list[dict[str, object]]:
     found: list[dict[str, object]] = []
+    about: dict[str, list[Finding]] = {}
+    for finding in material.findings:
+        for name in dict.fromkeys((finding.where.id, finding.where.id.partition("/")[0])):
+            about.setdefault(name, []).append(finding)
     for label in labels(material.rig):
         warnings = warnings_of(label.id, material.concerns)
-        lines = card(material.rig, material.findings, label.kind, label.id, Style())
+        lines = card(material.rig, tuple(about.get(label.id, ())), label.kind, label.id, Style())
         found.append(
             {
                 "kind": label.kind,
                 "id": label.id,
-                "about": label.about,
+                "about": cleaned_text(label.about),
                 "lines": [material.said(line) for line in lines],
                 "warnings": warnings,
                 "live": bool(warnings),

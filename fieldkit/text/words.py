@@ -14,6 +14,8 @@ Path = tuple[str | int, ...]
 
 def printable(text: str, longest: int = 80) -> str:
     """Make a text safe for one line of a terminal: no control characters, no line ends, not too long."""
+    if len(text) <= longest and text.isprintable():
+        return text
     plain = "".join(mark if mark.isprintable() else f"\\x{ord(mark):02x}" for mark in text[: longest + 1])
     return plain if len(plain) <= longest else plain[: longest - 1] + "…"
 
