@@ -107,3 +107,26 @@ def test_the_command_moves_no_more_plugs_than_it_may(tmp_path, capsys):
         assert [rung["plugs_moved"] for rung in report["ladder"]] == [0, 1]
         assert [rung["proposed"] for rung in report["ladder"]].index(True) == int(most)
         assert "T0 plays" in report["ladder"][1]["brings"]
+
+
+def test_a_run_that_is_plugged_in_nowhere_waits_for_an_output_as_a_box_without_a_run_does():
+    show = plugged((1, 3), 0)
+    loose = msgspec.structs.replace(show.runs[0], start="", feeds={})
+    there = msgspec.structs.replace(show, runs=(loose, show.runs[1]))
+    proposal = assign(there)
+    assert [move.box for move in proposal.moves] == ["S0"]
+    assert proposal.replugged == 0
+    assert faults(msgspec.structs.replace(show, runs=()), proposal.show) == []
+
+
+def test_a_side_that_is_planned_beside_one_that_stays_is_kept_apart_from_it_and_like_it():
+    # Own, by hand: the left top is on A of two amplifiers that are alike, and on a third one that is not; the right
+    # one goes to the other of the two.
+    text = SPEAKERS + CABLES + amplifier("four") + amplifier("two")
+    text += "".join(
+        f'[[rack_units]]\nid = "{n}"\nmodel = "{m}"\n' for n, m in (("T", "two"), ("A", "four"), ("B", "four"))
+    )
+    text += '[[zones]]\nid = "M"\nsignals = { left = "L", right = "R" }\n'
+    text += box("S0", "top", "M", "left") + box("S1", "top", "M", "right")
+    [move] = assign(read(text + run(0, "A", 1, "S0"))).moves
+    assert move.outputs[0].startswith("B.")

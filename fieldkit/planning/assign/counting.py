@@ -37,6 +37,8 @@ class Build:
         self.single_columns: list[tuple[int, Pattern, int]] = []
         self.sided_columns: list[tuple[int, Pattern, int, int]] = []
         """Source, pattern, side and column of amplifiers that stand on a side without a twin on the other."""
+        self.whole_columns: list[tuple[int, int]] = []
+        """Source and column of amplifiers whose connectors are counted lot by lot: whether it is in use."""
         self.spares: tuple[dict[int, float], dict[int, float]] = ({}, {})
         """For each side, the columns of outputs that are left there."""
         self.lacking: list[int] = []
@@ -60,7 +62,7 @@ class Build:
         for index in range(len(question.sources)):
             self._source(index)
         if question.fewest_amplifiers:
-            amplifiers = {c: float(n * question.sources[i].amplifiers) for _, c, n, i in self.patterns()}
+            amplifiers = {c: float(n * question.sources[i].amplifiers) for c, n, i in self.amplifiers()}
             number = question.fewest_amplifiers
             self.too_few = {self.programme.column(number, number): 1.0}
             self.programme.row(float(number), INFINITY, amplifiers | self.too_few)
@@ -174,6 +176,10 @@ class Build:
             programme.row(-INFINITY, 0.0, everywhere)
         used = {column: 2.0 for _, column in pairs} | {column: 1.0 for _, column in singles}
         used |= {column: 1.0 for _, _, column in sided}
+        whole: dict[int | None, int] = {}
+        if source.lots:
+            whole = self._lots(index, {None: singles} | {s: [(p, c) for o, p, c in sided if o == s] for s in (0, 1)})
+            used = dict.fromkeys(whole.values(), 1.0)
         idle = self._idle(source)
         for own in idle:
             used |= own
@@ -187,10 +193,33 @@ class Build:
         for side in (0, 1):
             # What stands on the other side, as its rack says, is not for this one.
             here = dict.fromkeys((column for _, column in pairs), 1.0) | idle[side]
-            here |= {column: 1.0 for own, _, column in sided if own == side}
+            here |= {column: 1.0 for own, _, column in sided if own == side and not whole}
+            here |= {whole[side]: 1.0} if side in whole else {}
             if source.members and here:
                 there = sum(at not in names[1 - side] for _, at in source.members)
                 programme.row(-INFINITY, float(there), here)
+
+    def _lots(self, index: int, columns: Mapping[int | None, list[tuple[Pattern, int]]]) -> dict[int | None, int]:
+        """Let each lot of connectors of one amplifier be used in one way; return whether it is in use, by its side."""
+        source, programme = self.question.sources[index], self.programme
+        whole: dict[int | None, int] = {}
+        for side, own in columns.items():
+            if not own:
+                continue
+            whole[side] = programme.column(1)
+            self.whole_columns.append((index, whole[side]))
+            for lot in set(source.lots):
+                of_lot = [c for (_, c), number in zip(own, source.lots, strict=True) if number == lot]
+                programme.row(-INFINITY, 0.0, dict.fromkeys(of_lot, 1.0) | {whole[side]: -1.0})
+        return whole
+
+    def amplifiers(self) -> list[tuple[int, int, int]]:
+        """List column, how many amplifiers or racks one of it is, and its source."""
+        found = [(column, number, index) for _, column, number, index in self.patterns() if not self._by_lot(index)]
+        return found + [(column, 1, index) for index, column in self.whole_columns]
+
+    def _by_lot(self, index: int) -> bool:
+        return bool(self.question.sources[index].lots)
 
     def _links(self, index: int) -> None:
         """Count what hangs behind a cluster that is not near: what neither a place of its own nor a near one takes."""
@@ -352,7 +381,7 @@ class Build:
             inputs[column] = 1.0
         for terms, of_model, of_rack in ((total, "outputs", 1), (inputs, "inputs", 0)):
             terms |= {column: -float(getattr(model, of_model)) for model, column in self.new_hosts}
-            for _, column, number, index in self.patterns():
+            for column, number, index in self.amplifiers():
                 brought = number * self.question.sources[index].hosts[1 - of_rack]
                 if users and brought:
                     terms[column] = -float(brought)

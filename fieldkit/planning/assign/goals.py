@@ -103,7 +103,7 @@ def _carried_in(of_each: Callable[[OutputSource], int]) -> Callable[[Build], lis
         sources = build.question.sources
         terms = {
             column: float(number * of_each(sources[index]))
-            for _, column, number, index in build.patterns()
+            for column, number, index in build.amplifiers()
             if sources[index].is_new
         }
         return [terms | {c: float(model.units if of_each is _height else 1) for model, c in build.new_hosts}]
@@ -122,7 +122,7 @@ def _amplifiers(source: OutputSource) -> int:
 def _in_use(of_each: Callable[[OutputSource], int]) -> Callable[[Build], list[Terms]]:
     def turns(build: Build) -> list[Terms]:
         sources = build.question.sources
-        terms = {column: float(number * of_each(sources[index])) for _, column, number, index in build.patterns()}
+        terms = {column: float(number * of_each(sources[index])) for column, number, index in build.amplifiers()}
         return [terms | {c: float(model.units) for model, c in build.new_hosts if of_each is _height}]
 
     return turns

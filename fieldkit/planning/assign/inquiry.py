@@ -116,7 +116,7 @@ def _sides(answered: Answered, clusters: Sequence[Cluster]) -> Iterator[str]:
     for name, (left, right) in serving(clusters, question).items():
         if left & right:
             sharing.setdefault(", ".join(sorted(left & right)), []).append(f"'{name}'")
-        elif _models(left, clusters) != _models(right, clusters):
+        elif _models(left, clusters, question) != _models(right, clusters, question):
             unlike.append(f"the sides of zone '{name}' hang on unlike amplifiers: {', '.join(sorted(left | right))}")
     for shared, zones in sharing.items():
         of_zones = f"zone{'s' if len(zones) > 1 else ''} {' and '.join(zones)}"
@@ -124,10 +124,11 @@ def _sides(answered: Answered, clusters: Sequence[Cluster]) -> Iterator[str]:
     yield from unlike
 
 
-def _models(units: Collection[str], clusters: Sequence[Cluster]) -> set[str]:
-    """Name the models of some amplifiers."""
+def _models(units: Collection[str], clusters: Sequence[Cluster], question: Question) -> set[str]:
+    """Name the models of some amplifiers that are planned, or stand there."""
     feeds = ((cluster.spot, feed) for cluster in clusters for _, feed in cluster.spot.place.feeds)
-    return {feed.amplifier for spot, feed in feeds if spot.output(feed).partition(".")[0] in units}
+    planned = {feed.amplifier for spot, feed in feeds if spot.output(feed).partition(".")[0] in units}
+    return planned | {model for own in question.standing if own.units & set(units) for _, _, model in own.feeds}
 
 
 def _why_shared(answered: Answered) -> str:

@@ -51,16 +51,18 @@ def _takes(proposal: Proposal) -> tuple[int, int, int]:
 
 
 PLUGS_A_WARNING = 3
-"""Plugs that a warning is worth; a rack unit in use and an output under the preferred load are worth one each.
-
-Our own choice.
+PLUGS_A_ZONE = 9
+"""Plugs that a warning, and a zone whose sides hang on one amplifier, are worth; of rack units in use and outputs under
+the preferred load each is worth one. Our own choice.
 """
 
 
 def weighed(proposal: Proposal) -> tuple[Worth, int]:
     """Say how good a plan is where plugs move: what is wrong with it first, then what it takes, plugs among it."""
+    *wrong, (shared,) = _wrong(proposal)
     units, low, warnings = _takes(proposal)
-    return _wrong(proposal), proposal.replugged + units + low + PLUGS_A_WARNING * warnings
+    plugs = proposal.replugged + units + low + PLUGS_A_WARNING * (warnings - shared) + PLUGS_A_ZONE * shared
+    return tuple(wrong), plugs
 
 
 def what_is_worse(tried: Proposal, best: Proposal) -> str:

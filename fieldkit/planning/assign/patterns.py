@@ -201,6 +201,19 @@ def patterns_of(connectors: Sequence[tuple[str, Sequence[Use]]], slots: int | No
     return tuple(made)
 
 
+def patterns_by_block(connectors: Sequence[tuple[str, Sequence[Use]]]) -> tuple[tuple[Pattern, int], ...]:
+    """List the ways to use each lot of connectors that has no channel in common with others, with the lot's number.
+
+    One amplifier uses one of each lot, or none: there are far fewer of these than of what they make together.
+    """
+    return tuple(
+        (Pattern(state.uses, dict(state.counts), dict(state.parts)), number)
+        for number, block in enumerate(_blocks(connectors))
+        for state in sorted(_undominated(_block_states(block)), key=_order)
+        if state.counts
+    )
+
+
 def _outputs(state: _State) -> int:
     return sum(len(place.feeds) for _, use in state.uses for place in use.places)
 

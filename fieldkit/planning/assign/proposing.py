@@ -227,11 +227,11 @@ def _order(question: Question, undriven: Sequence[str], rig: Rig) -> Iterator[st
 
 
 def _without_runs(show: Show, anew: frozenset[str], freed: frozenset[str], keep: frozenset[str]) -> Show:
-    """Take the runs away that are freed or serve a box of these zones; those in ``keep`` stay even so."""
+    """Take the runs away that are freed, plugged in nowhere, or serve a box of these zones; those in ``keep`` stay."""
     zones = {box.id: box.zone for box in show.boxes}
 
     def stays(run: Run) -> bool:
-        gone = run.id in freed or any(step.box and zones[step.box] in anew for step in run.path)
+        gone = run.id in freed or not run.start or any(step.box and zones[step.box] in anew for step in run.path)
         return run.id in keep or not gone
 
     return msgspec.structs.replace(show, runs=tuple(run for run in show.runs if stays(run)))

@@ -11,7 +11,16 @@ import msgspec
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
-from fieldkit.planning.assign.patterns import Channel, Fittings, OutletFeed, Pattern, Use, patterns_of, uses_of
+from fieldkit.planning.assign.patterns import (
+    Channel,
+    Fittings,
+    OutletFeed,
+    Pattern,
+    Use,
+    patterns_by_block,
+    patterns_of,
+    uses_of,
+)
 from fieldkit.rig.connect.connectors import socket_shape
 from fieldkit.rig.connect.outputs import Mode, allows
 from fieldkit.rig.failures import failed_now, failures_of
@@ -43,6 +52,8 @@ class OutputSource(msgspec.Struct, frozen=True):
     """How many there are, or could be."""
     patterns: tuple[Pattern, ...]
     is_rack: bool
+    lots: tuple[int, ...] = ()
+    """For each pattern the lot of connectors that it uses; empty where each is of all connectors together."""
     hosts: tuple[int, int] = (0, 0)
     """Processor outputs and inputs that come with each; those of racks that are there are counted elsewhere."""
 
@@ -235,8 +246,16 @@ def _amplifier_source(model: Amplifier, needs: _Needs, here: _Standing) -> Outpu
             uses += uses_of(feeds, socket_shape(pins), needs.wanted, needs.fittings)
         connectors.append((name, [*uses, here.stays[name]] if name in here.stays else uses))
     slots = model.hosts.slots if model.hosts and model.hosts.slots and model.hosts.slots < model.channels else None
+    if here.stays and slots is None:
+        patterns, lots = _by_lot(connectors)
+        return OutputSource(model.id, model.units, 1, here.members, 1, patterns, is_rack=False, lots=lots)
     patterns = patterns_of(connectors, slots)
     return OutputSource(model.id, model.units, 1, here.members, 1, patterns, is_rack=False)
+
+
+def _by_lot(connectors: Sequence[tuple[str, Sequence[Use]]]) -> tuple[tuple[Pattern, ...], tuple[int, ...]]:
+    found = patterns_by_block(connectors)
+    return tuple(pattern for pattern, _ in found), tuple(number for _, number in found)
 
 
 def _carried(
@@ -294,14 +313,16 @@ def _rack_source(
     inside = [models.get(item.model) for item in built.contents]
     processors = [model for model in inside if isinstance(model, Processor) and model.hosts is not None]
     hosts = (sum(model.outputs for model in processors), sum(model.inputs for model in processors))
+    patterns, lots = _by_lot(connectors) if stays else (patterns_of(connectors), ())
     return OutputSource(
         built.id,
         built.units,
         number,
         here.members,
         1,
-        patterns_of(connectors),
+        patterns,
         is_rack=True,
+        lots=lots,
         hosts=(0, 0) if here.members else hosts,
     )
 
