@@ -2,6 +2,7 @@
 
 import importlib
 import pkgutil
+import re
 
 import pytest
 from apps import app_on, press, type_text
@@ -9,7 +10,7 @@ from textual.binding import Binding
 from textual.dom import DOMNode
 
 import fieldkit.app
-from fieldkit import samples
+from fieldkit import guide, samples
 from fieldkit.app.action_table import EVERYWHERE, TABLE, actions_at
 from fieldkit.app.application import FieldkitApp, screen_class
 from fieldkit.app.dialogs.answering import Confirm
@@ -158,3 +159,19 @@ async def test_the_key_bar_shows_what_the_row_can_do():
     async with app.run_test(size=(80, 24)) as pilot:
         assert "c copy" not in (await press(pilot, "3")).splitlines()[-1]  # a zone
         assert "c copy" in (await press(pilot, "down")).splitlines()[-1]  # a box
+
+
+def test_the_guide_tells_each_key_as_the_table_has_it():
+    """A line of the guide begins with a key, or joins some: each has the word of the table behind it, and none more."""
+    told = {}
+    text = " ".join((guide.page("keys").replace("\n", " ")).split())
+    for bullet in text.partition("* `enter`")[2].partition(" In a field or a list")[0].split(" * "):
+        for key, word in re.findall(r"`([^`]{1,5})` ([a-z ]+?)(?=[:,;(]|$)", f"{bullet};"):
+            told.setdefault(key, word)
+    told["enter"] = "open"
+    signs = {"space": "space", "enter": "enter", "slash": "/", "question_mark": "?", "colon": ":"}
+    seen = [action for action in TABLE if is_sign(action.key) or action.key in signs]
+    wanted = {signs.get(action.key, action.key): action.label for action in seen}
+    for key, label in wanted.items():
+        assert told.get(key, "").startswith(label), key
+    assert {key for key in told if is_sign(key)} <= set(wanted)
