@@ -8,6 +8,7 @@ from typing import Any
 from fieldkit.planning.entry.line import Entry
 from fieldkit.planning.entry.writing import line_of
 from fieldkit.reports.models import figures_text
+from fieldkit.reports.text import way_text
 from fieldkit.show.contents import models_by_id
 from fieldkit.show.document import Box, RackUnit, Run, Show, Stock
 from fieldkit.text.words import counted
@@ -55,7 +56,8 @@ def _thing_text(entry: Entry) -> str:
         place = f"rack {first.rack}" if first.rack else "in no rack"
         return f"{counted(len(made.things), 'unit')} {labels}: {_model_text(show, first)}, {place}"
     if isinstance(first, Run):
-        return f"run {first.id}: {first.start} {_path_text(first)}"
+        cables = " ".join(dict.fromkeys(step.cable for step in first.path if step.cable))
+        return f"run {first.id}: {way_text(first)}, {cables}"
     if isinstance(first, Stock):
         length = f" {first.length}" if first.length else ""
         whose = f"{first.hired} hired" if first.hired else f"{first.owned} owned"
@@ -77,11 +79,3 @@ def _model_text(show: Show, thing: Any) -> str:
         return f"not in the library, {unknown.impedance} {unknown.continuous}: assumed"
     model = models_by_id(show).get(thing.model)
     return f"{thing.model} ({figures_text(model)})" if model else f"{thing.model} (no such model is known)"
-
-
-def _path_text(run: Run) -> str:
-    pieces = []
-    for step in run.path:
-        pieces.append(f"═{step.length}═ {step.cable}" if step.cable else "")
-        pieces += [step.adaptor or "", f"{step.panel} {step.socket}".strip() if step.panel else "", step.box or ""]
-    return " ".join(filter(None, pieces))

@@ -17,6 +17,7 @@ from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_
 from fieldkit.rig.solve.frequency import lowest_modulus
 from fieldkit.rig.solve.meters import Band, Expected, expected_readings
 from fieldkit.rig.solve.solving import SolvedBox, SolvedLine, SolvedOutput
+from fieldkit.show.document import Run
 from fieldkit.text.style import Style
 from fieldkit.text.words import counted
 
@@ -117,6 +118,18 @@ def _rows(output: SolvedOutput, style: Style) -> Iterator[tuple[str, ...]]:
             watts += " assumed" if output.assumed else ""
         load = style.value(output.load_ohm, "ohm")
         yield output.output.id, solved.line.id, boxes, solved.line.section or "-", presets, load, watts
+
+
+def way_text(run: Run) -> str:
+    """Draw the way of a run: ``SR-1.A ═20 m═ F1 ═5 m═ (inline-coupler) ═5 m═ F2``."""
+    pieces = [run.start]
+    for step in run.path:
+        pieces.append(f"═{step.length or '?'}═" if step.cable else "")
+        pieces.append(
+            f"({step.adaptor or f'{step.panel} {step.socket}'.strip()})" if step.adaptor or step.panel else ""
+        )
+        pieces.append(step.box or "")
+    return " ".join(filter(None, pieces))
 
 
 def watts_text(box: SolvedBox) -> str:

@@ -19,9 +19,11 @@ from fieldkit.app.widgets.beside import WIDE, Beside, Split
 from fieldkit.app.widgets.beside import WIDTH as PANE_WIDTH
 from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.app.widgets.scales import SCALE_CELLS
 from fieldkit.app.workbench import Workbench
 from fieldkit.errors import NoAnswerError
 from fieldkit.reports.cards import KnownLabel
+from fieldkit.reports.text import way_text
 from fieldkit.show.errors import ShowError
 from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import ALWAYS, HIGH_TIER
@@ -36,6 +38,7 @@ CHECK_COLUMNS = (
     ListColumn("at", minimum=6),
     ListColumn("should read", minimum=12),
     ListColumn("read", minimum=7, decimal=True),
+    ListColumn("scale", minimum=SCALE_CELLS),
     ListColumn("verdict", minimum=8, share=1),
 )
 SEARCH_COLUMNS = (ListColumn("fault search   (v: back to the rig check)", share=1),)
@@ -66,6 +69,10 @@ class Triage(MainScreen):
     )
     WORDS = (
         ("rig check", "meter pass with the plugs off, quiet-noise pass, polarity pass"),
+        (
+            "scale",
+            "what a good line reads is in the middle; the dot is the reading, four times as much at the end",
+        ),
         ("suspect", "a fault that would explain what was heard, seen and metered"),
         ("next test", "the one that tells most about what to do, for each minute that it takes"),
         ("odds", "estimates, common practice, no source; your own triage.toml changes them"),
@@ -123,8 +130,11 @@ class Triage(MainScreen):
         row = next((row for row in rows.rows if row.key == rows.key), None)
         if row is None or row.wide:
             return ()
-        line, at, should, read, verdict = (cell.strip() for cell in row.cells)
-        return (f"{line} {at}: should read {should}, reads {read or 'not yet'}", *((verdict,) if verdict else ()))
+        line, at, should, read, _, verdict = (cell.strip() for cell in row.cells)
+        says = (f"{line} {at}: should read {should}, reads {read or 'not yet'}", *((verdict,) if verdict else ()))
+        session = self.session
+        found = session.rig.line(line) if session is not None else None
+        return (way_text(found[1].line.run), *says) if found is not None else says
 
     def details_here(self) -> tuple[str, ...]:
         """Say what to be careful of."""

@@ -9,11 +9,14 @@ from fieldkit.app.dialogs.windows import ChoiceRow, Choose, TextQuestion
 from fieldkit.app.session import Session
 from fieldkit.app.shell import Shell
 from fieldkit.app.widgets.rows import Row
+from fieldkit.app.widgets.scales import window_scale
 from fieldkit.errors import UnusableError
 from fieldkit.reports.triage_text import band_text
+from fieldkit.rig.solve.meters import Band
 from fieldkit.show.document import Logged
 from fieldkit.show.errors import ShowError
 from fieldkit.show.keep.measured import Measured, keep
+from fieldkit.show.reading_value import ReadingValue
 from fieldkit.triage.advice.cautions import CLICKS, NOISE, before_metering
 from fieldkit.triage.belief.observations import meter_value
 from fieldkit.triage.model.odds import table
@@ -30,6 +33,11 @@ PASSES = {
 
 READ_KINDS = {"dc": "DC ohms", "1khz": "impedance at 1 kHz", "load": "ohms that the amplifier reports itself"}
 """What can be read, in the turn of the key."""
+
+
+def _scale(band: Band, value: ReadingValue) -> str:
+    """Draw a reading beside its window."""
+    return window_scale(band.low, band.high, 0.0 if value.word == "short" else value.ohm)
 
 
 class RigCheck:
@@ -80,7 +88,7 @@ class RigCheck:
             names = [(box.id, box.zone) for box in session.present.boxes]
         for name, about in names:
             mark = "error" if known.get(name) is False else ""
-            yield Row(f"{self.round} {name}", (name, "", task, "", f"{words[known.get(name)]}   {about}"), mark)
+            yield Row(f"{self.round} {name}", (name, "", task, "", "", f"{words[known.get(name)]}   {about}"), mark)
 
     def _entry_row(self, entry: CheckedLine) -> Row:
         band, otherwise, said = {
@@ -94,7 +102,8 @@ class RigCheck:
         if entry.exchanged and said is not None:
             verdict = f"exchanged with {entry.exchanged}? {verdict}"
         wrong = said is not None and said.verdict.ok is False
-        cells = (entry.line, entry.at, should, read, ("! " if wrong else "") + verdict)
+        scale = _scale(band, said.reading.value) if said and band else ""
+        cells = (entry.line, entry.at, should, read, scale, ("! " if wrong else "") + verdict)
         return Row(f"read {entry.line} {entry.at}", cells, "error" if wrong else "")
 
     # ---- a reading ---------------------------------------------------------------------------------------------

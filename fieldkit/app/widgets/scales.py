@@ -30,11 +30,13 @@ def load_scale(load_ohm: float, minimum_ohm: float, preferred_ohm: float, width:
     return "".join(cells)
 
 
+SCALE_CELLS = 15
+"""Cells of a scale for readings."""
 _INSIDE = 5
 """Cells of the window, its two ends included."""
 
 
-def window_scale(low: float, high: float, value: float | None, width: int = 15) -> str:
+def window_scale(low: float, high: float, value: float | None, width: int = SCALE_CELLS) -> str:
     """Draw a reading on a scale on which the window that it should lie in is in the middle: ``  ├──┤   ●``.
 
     The window always takes the same cells; a step beside it is a ratio. None is an open line, at the right end; a
