@@ -31,7 +31,7 @@ async def test_metering_takes_the_reading_and_enter():
         await press(pilot, "enter")
         await type_text(pilot, "OL")
         text = await press(pilot, "enter")
-        assert "! open: no connection to TL" in text
+        assert "open: no connection to TL" in text
         readings = app.session.present.readings
         assert [(one.line, one.at, str(one.value)) for one in readings] == [
             ("W1/1", "amp", "5.8 ohm"),

@@ -24,12 +24,12 @@ def test_a_load_on_its_scale(load, minimum, preferred, drawn):
 @pytest.mark.parametrize(
     ("value", "drawn"),
     [
-        (0.0, "●    ├───┤"),
-        (2.4, "     ├─●─┤"),
-        (2.19, "     ●───┤"),
-        (2.61, "     ├───┤●"),
-        (5.2, "     ├───┤  ●"),  # twice the top: half of the way
-        (None, "     ├───┤    ●"),
+        (0.0, "●  ├───┤"),
+        (2.4, "   ├─●─┤"),
+        (2.19, "   ●───┤"),
+        (2.61, "   ├───┤●"),
+        (5.2, "   ├───┤ ●"),  # twice the top: half of the way
+        (None, "   ├───┤  ●"),
     ],
 )
 def test_a_reading_beside_its_window(value, drawn):

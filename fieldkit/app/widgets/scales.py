@@ -30,7 +30,7 @@ def load_scale(load_ohm: float, minimum_ohm: float, preferred_ohm: float, width:
     return "".join(cells)
 
 
-SCALE_CELLS = 15
+SCALE_CELLS = 11
 """Cells of a scale for readings."""
 _INSIDE = 5
 """Cells of the window, its two ends included."""
