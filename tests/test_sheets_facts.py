@@ -6,6 +6,7 @@ from collections import Counter
 
 import pytest
 from budget import thoroughly
+from rigs import MODELS, box, show_of
 from sheet_tools import files, material, sample, sample_pages, table
 
 from fieldkit import samples
@@ -16,6 +17,8 @@ from fieldkit.rig.signal.chain import signal_cables, signal_paths
 from fieldkit.rig.signal.delays import zone_delays
 from fieldkit.sheets.collection import PAGES, make_page
 from fieldkit.sheets.diagram import diagram_lines
+from fieldkit.sheets.drawings import room_plan
+from fieldkit.sheets.material import material_of
 from fieldkit.sheets.page import Diagram, Items, RunDrawing, Stickers
 from fieldkit.sheets.text import page_text
 from fieldkit.triage.model.odds import table as table_of_odds
@@ -376,7 +379,7 @@ def test_stickers_for_boxes_adaptors_and_breakouts_with_type_and_length():
 def test_the_ladder_of_an_output():
     """Own, worked by hand: √(500 W · 8 Ω) = 63.2 V for long; 2500 W peak through 8 Ω are 141 V; 141 V / √2 is 42.2 dBu."""
     text = page_text(make_page(sample("open_air"), "drawings"))
-    ladder = text.split("LEFT-1.1  ML1 ML2\n")[1].split("LEFT-1.2")[0]
+    ladder = text.split("\nLEFT-1.1  ML1 ML2\n")[1].split("LEFT-1.2")[0]
     rungs = [re.split(r"\s{2,}|(?<=peak) |(?<=rms) ", line.strip())[:3] for line in ladder.splitlines()]
     assert [(rung[0], rung[1]) for rung in rungs] == [
         ("box bears, peaks", "141 V peak"),
@@ -388,10 +391,27 @@ def test_the_ladder_of_an_output():
     assert "+42.2 dBu" in ladder
 
 
+def test_the_plan_of_the_room_is_to_scale():
+    """Own, worked by hand: 12 m across and 30 m deep; a cell is 6.7 by 14 px, so 40 rows of 30 m set the scale.
+
+    30 m / (40 · 14 px) = 0.0536 m/px: 12 m are 224 px or 33 columns, and the listeners 20 m out 373 px or 27 rows.
+    """
+    places = {"ML": "0 m, -6 m, 5 m", "MR": "0 m, 6 m", "DL": "30 m, -6 m", "DM": "30 m, -6 m"}
+    show = "".join(box(name, "mains", more=f'position = "{place}"\n') for name, place in places.items()) + box("X")
+    models = MODELS.replace('id = "mains"', 'id = "mains"\nlisteners = "20 m, 0 m"')
+    plan = room_plan(material_of(show_of(show, models)))
+    lines = list(diagram_lines(plan))
+    assert plan.title == "Plan of the room; 1 box without a position"
+    [listeners] = [row for row, line in enumerate(lines) if "o mains" in line]
+    assert (lines[2].index("* MR") - lines[2].index("* ML"), listeners - 2) == (33, 27)
+    assert lines[42].index("* DL") == lines[43].index("* DM") == lines[2].index("* ML")  # the second steps aside
+    assert "12 m across, 30 m deep" in lines[-1]
+
+
 def test_the_supply_tree_and_the_flow_say_what_the_tables_say(one):
     text = page_text(make_page(one, "drawings"))
     for row in table(one, "supply", "supply-loads"):
-        assert re.search(rf"{re.escape(row['line'])} +\[[#.]*[\]!] {row['load']:.3g} A of ", text), row
+        assert re.search(rf"{re.escape(row['phase'])} +\[[#.]*[\]!] {row['load']:.3g} A of ", text), row
     flow = text.split("Supply tree")[0]
     for path in signal_paths(one.rig):
         assert path.to in flow

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fieldkit.rig.connect.lines import Line
 from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.sheets.diagram import CELL_PX, COLUMNS, ROW_PX
 from fieldkit.sheets.flow import flow_diagram
-from fieldkit.sheets.limiter_ladder import limiter_ladder
+from fieldkit.sheets.limiter_ladder import LADDER_WORDS, limiter_ladders
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Diagram, Lettering, Mark, Outline, Page
+from fieldkit.sheets.page import Block, Diagram, Lettering, Mark, Outline, Page, Words
 from fieldkit.sheets.supply_tree import supply_tree
 from fieldkit.text.widths import cells, clipped
+from fieldkit.text.words import counted
 from fieldkit.units import convert
 
 HIGHEST = 44
@@ -21,26 +21,23 @@ HIGHEST = 44
 
 def drawings_page(material: Material) -> Page:
     """Make the page."""
-    starts = list(dict.fromkeys(run.start for run in material.show.runs))
-    blocks = (
-        flow_diagram(material),
-        supply_tree(supplies_of(material.rig), material),
-        room_plan(material),
-        limiter_ladder(material.rig.outputs, material),
-        socket_faces(starts, material),
-    )
-    return Page("drawings", "Drawings", blocks)
+    flow, plan = flow_diagram(material), room_plan(material)
+    ladders = list(limiter_ladders(material))
+    blocks: list[Block] = [flow, supply_tree(supplies_of(material.rig), material), plan]
+    blocks += [Words((LADDER_WORDS,), "Limiters"), *ladders] if ladders else []
+    places: dict[str, dict[str, None]] = {}
+    for run in material.show.runs:
+        places.setdefault(run.start.partition(".")[0], {})[run.start] = None
+    blocks += [socket_faces(place, tuple(starts), material) for place, starts in places.items()]
+    return Page("drawings", "Drawings", tuple(blocks))
 
 
-def socket_faces(starts: Sequence[str], material: Material) -> Diagram:
-    """Draw each socket in use that is among ``starts``: ``SR-1.A``, ``LEFT.TOPS``."""
+def socket_faces(place: str, starts: Sequence[str], material: Material) -> Diagram:
+    """Draw the sockets in use of one amplifier or rack panel: ``SR-1.A``, ``LEFT.TOPS``."""
     marks: list[Mark] = []
     y = 0
-    lines: dict[str, list[Line]] = {}
-    for line in material.rig.lines:
-        lines.setdefault(line.run.start, []).append(line)
     for start in starts:
-        its = sorted(lines.get(start, ()), key=lambda line: (len(line.pair), line.pair))
+        its = sorted(material.lines_at.get(start, ()), key=lambda line: (len(line.pair), line.pair))
         if not its:
             continue
         cables = " ".join(dict.fromkeys(material.plugs_in.get(start, ())))
@@ -54,7 +51,10 @@ def socket_faces(starts: Sequence[str], material: Material) -> Diagram:
             marks.append(Lettering(28, y + number, clipped(line.id, 12)))
             marks.append(Lettering(41, y + number, clipped(f"{boxes} {line.section}".strip(), COLUMNS - 43)))
         y += len(its) + 2
-    return Diagram("Socket faces, pin by pin: pins, output, line, boxes", y, tuple(marks), empty="no run starts here")
+    title = (
+        f"Sockets of {place}, pin by pin: pins, output, line, boxes" if place else "Runs that are plugged in nowhere"
+    )
+    return Diagram(title, y, tuple(marks), empty="no line")
 
 
 def room_plan(material: Material) -> Diagram:
@@ -91,5 +91,5 @@ def room_plan(material: Material) -> Diagram:
         Lettering(2, lowest + 1, clipped(f" {size}; left is left for the audience ", COLUMNS - 4)),
     ]
     missing = len(material.show.boxes) - sum(box.position is not None for box in material.show.boxes)
-    title = "Plan of the room" + (f"; {missing} boxes have no position" if missing else "")
+    title = "Plan of the room" + (f"; {counted(missing, 'box')} without a position" if missing else "")
     return Diagram(title, lowest + 2, tuple(marks))

@@ -35,14 +35,26 @@ class LadderRung(msgspec.Struct, frozen=True):
     """In the host."""
 
 
-def limiter_ladder(outputs: Sequence[SolvedOutput], material: Material) -> Diagram:
-    """Draw the ladders of some outputs below each other."""
-    ladders = []
-    for output in outputs:
+LADDER_WORDS = (
+    "Limiter ladders, an output each: volts at the posts, their level as a sine, and the level in the host; the bars "
+    "are in dB, as far below the highest rung of the rig."
+)
+Ladder = tuple[SolvedOutput, list[LadderRung]]
+
+
+def limiter_ladders(material: Material) -> Iterator[Diagram]:
+    """Draw the ladders of all outputs, those of each amplifier in a drawing of its own."""
+    by_unit: dict[str, list[Ladder]] = {}
+    for output in material.rig.outputs:
         account = account_of(material.rig, output.output.id)
         if account is not None:
-            ladders.append((output, sorted(_rungs(output, account), key=lambda rung: -rung.rms_v)))
-    highest = max((rung.rms_v for _, rungs in ladders for rung in rungs), default=0.0)
+            rungs = sorted(_rungs(output, account), key=lambda rung: -rung.rms_v)
+            by_unit.setdefault(output.output.unit.id, []).append((output, rungs))
+    highest = max((rung.rms_v for its in by_unit.values() for _, rungs in its for rung in rungs), default=0.0)
+    yield from (_ladders(unit, its, highest) for unit, its in by_unit.items())
+
+
+def _ladders(unit: str, ladders: Sequence[Ladder], highest: float) -> Diagram:
     marks: list[Mark] = []
     y = 0
     for output, rungs in ladders:
@@ -53,8 +65,7 @@ def limiter_ladder(outputs: Sequence[SolvedOutput], material: Material) -> Diagr
         for rung in rungs:
             marks += _rung(rung, y, highest)
             y += 1
-    title = "Limiter ladders: volts at the posts, their level as a sine, the level in the host, on a scale of dB"
-    return Diagram(title, y, tuple(marks), empty="no output drives a box")
+    return Diagram(f"Limiters of {unit}", y, tuple(marks))
 
 
 def _rungs(output: SolvedOutput, account: Account) -> Iterator[LadderRung]:

@@ -128,6 +128,14 @@ class Material:
         return found
 
     @cached_property
+    def lines_at(self) -> dict[str, list[Line]]:
+        """The lines at each socket of amplifiers and rack panels, fed or not."""
+        found: dict[str, list[Line]] = {}
+        for line in self.rig.lines:
+            found.setdefault(line.run.start, []).append(line)
+        return found
+
+    @cached_property
     def lines_of_box(self) -> dict[str, list[tuple[SolvedOutput, SolvedLine]]]:
         """The lines that feed each box."""
         return lines_by_box(self.rig)
