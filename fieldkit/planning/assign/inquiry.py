@@ -116,7 +116,7 @@ def _sides(answered: Answered, clusters: Sequence[Cluster]) -> Iterator[str]:
     for name, (left, right) in serving(clusters, question).items():
         if left & right:
             sharing.setdefault(", ".join(sorted(left & right)), []).append(f"'{name}'")
-        elif _models(left, clusters, question) != _models(right, clusters, question):
+        elif left and right and _models(left, clusters, question) != _models(right, clusters, question):
             unlike.append(f"the sides of zone '{name}' hang on unlike amplifiers: {', '.join(sorted(left | right))}")
     for shared, zones in sharing.items():
         of_zones = f"zone{'s' if len(zones) > 1 else ''} {' and '.join(zones)}"

@@ -116,12 +116,15 @@ def _one_behind(
         return
     singles = [pairs[0] for pairs in wanted if len(pairs) == 1]
     for adaptor in fittings.adaptors:
+        ends = adaptor.connectors or ("", "")
+        # What comes behind may also come alone, the adaptor at the connector itself: it must go in there.
+        if plug and ends[0] not in ("", plug):
+            continue
         for first, second in product(singles, singles):
             for own, over in adaptor.pins.items():
                 if over != second or own in (first, second) or own not in pins or first not in pins:
                     continue
                 near = _place({first: first}, pins, plug)
-                ends = adaptor.connectors or ("", "")
                 kind = msgspec.structs.replace(near.kind, passes_on=True, joint=ends[0])
                 behind = _place({second: own}, pins, ends[-1], adaptor=adaptor.id)
                 yield (msgspec.structs.replace(near, kind=kind), behind), (adaptor.id,)
