@@ -25,10 +25,10 @@ def next_label(show: Show, label: str) -> str:
 
 
 def label_after(label: str, taken: Collection[str]) -> str:
-    """Make the next label after one that is not taken: ``ML2`` after ``ML1``, ``W-B2`` after ``W-B``, ``A-02``."""
+    """Make the next label after one that is not taken: ``ML2`` after ``ML1``, ``W-B1`` after ``W-B``, ``A-02``."""
     stem = label.rstrip("0123456789")
     digits = label[len(stem) :]
-    number = int(digits or 1) + 1
+    number = int(digits) + 1 if digits else 1
     while f"{stem}{number:0{len(digits)}}" in taken:
         number += 1
     return f"{stem}{number:0{len(digits)}}"
