@@ -137,7 +137,8 @@ def _searched(search: _SpareSearch, swaps: tuple[SpareSwap, ...], show: Show | N
     staged, spares = with_spares(rig, failed_plugs, _supply(rig, failures)) if failed_plugs else (base, ())
     rig = evaluator.evaluate(staged)
     plugs = plugs_of(rig, failures)
-    sockets = [*sockets_of(rig, failures, plugs), *junctions_of(rig, failures, plugs)]
+    junctions = [item for item in junctions_of(rig, failures, plugs) if not (show and item.is_shared)]
+    sockets = [*sockets_of(rig, failures, plugs), *junctions]
     plugs += tails_of(rig, plugs)
     options = Options(rig, failures, sockets, free_adaptors(rig), spares)
 

@@ -10,6 +10,7 @@ from fieldkit.planning.failover.by_hand import box_moves, sum_moves
 from fieldkit.planning.failover.moves import groups_between, moves_between
 from fieldkit.planning.failover.placements import Decision
 from fieldkit.planning.failover.plugs import plugs_of, with_modes, with_unit
+from fieldkit.planning.failover.rig_in_hand import single_channels
 from fieldkit.planning.failover.stands import Repatch
 from fieldkit.planning.failover.steps import SafeMove
 from fieldkit.rig.failures import Failures, failed_now, failures_of, reason
@@ -74,7 +75,7 @@ def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Sh
         was = units[unit]
         now = changed.get(unit, was)
         changed[unit] = msgspec.structs.replace(now, inputs={**now.inputs, channel: source})
-        _, noted = records[_owner_of_unit(unit, plan, owners)]
+        _, noted = records[_owner_of_input(unit, channel, plan, owners)]
         if unit not in spares:
             old = noted.get(unit, ChangedUnit(unit=unit))
             noted[unit] = msgspec.structs.replace(old, inputs={**old.inputs, channel: was.inputs.get(channel, "")})
@@ -133,6 +134,15 @@ def _owners(rig: Rig, plan: Repatch) -> dict[str, str]:
 def _silences(rig: Rig, name: str, item: Decision) -> bool:
     failures = failures_of(rig.show, rig.show_index.units, [name])
     return any(reason(rig, failures, need.output, need.source) for need in item.plug.needs)
+
+
+def _owner_of_input(unit: str, channel: str, plan: Repatch, owners: dict[str, str]) -> str:
+    """Say for which loss an input is patched anew: by what stands on its channel then, else by what uses the unit."""
+    for item in plan.decisions:
+        for feed in item.place.feeds if item.place else ():
+            if feed.output.unit.id == unit and channel in map(str, feed.output.channels):
+                return owners[item.plug.start]
+    return _owner_of_unit(unit, plan, owners)
 
 
 def _owner_of_unit(unit: str, plan: Repatch, owners: dict[str, str]) -> str:
@@ -204,6 +214,7 @@ def put_back(show: Show, name: str) -> Show:
         if item.start in others and not _through_one_piece(item, others[item.start]):
             says = f"{others[item.start].id} is in {item.start}, where {item.run} was"
             raise DocumentError(f"{says}; move it, or put back first what it was moved for", thing=name)
+    _refuse_taken(show, failure)
     runs = tuple(_as_it_was(run, moved.get(run.id)) for run in show.runs)
     fed = {item.box: item.input for item in failure.rewired}
     boxes = tuple(msgspec.structs.replace(box, input=fed[box.id]) if box.id in fed else box for box in show.boxes)
@@ -217,6 +228,30 @@ def put_back(show: Show, name: str) -> Show:
         left, later = _handed_on(changed, later)
         show = _unit_as_it_was(show, left)
     return msgspec.structs.replace(show, failed=(*show.failed[:place], *later))
+
+
+OWN_INPUT = "its input"
+
+
+def _refuse_taken(show: Show, failure: Failure) -> None:
+    """Refuse where a channel that goes back to what it was is used by now by what another loss has moved."""
+    mine = {item.run for item in failure.moved}
+    theirs = {item.run for other in show.failed if other is not failure for item in other.moved} - mine
+    wanted = {name: item.run for item in failure.moved for name in single_channels(item.feeds.values())}
+    wanted |= {f"{item.unit}.{entry}": OWN_INPUT for item in failure.changed for entry in item.inputs}
+    for run in show.runs:
+        taken = single_channels(run.feeds.values()) if run.id in theirs and run.start else []
+        for name in taken:
+            if name in wanted:
+                where = "whose input goes back" if wanted[name] == OWN_INPUT else f"where {wanted[name]} was"
+                says = f"{run.id} is on {name}, {where}; move it, or put back first what it was moved for"
+                raise DocumentError(says, thing=failure.id)
+    for other in show.failed[show.failed.index(failure) + 1 :]:
+        again = [item.run for item in other.moved if item.run in mine and item.path]
+        if again:
+            raise DocumentError(
+                f"{again[0]} was changed once more for {other.id}; put that back first", thing=failure.id
+            )
 
 
 def _through_one_piece(item: MovedRun, other: Run) -> bool:
