@@ -8,7 +8,8 @@ from apps import app_on, press, until
 
 from fieldkit import samples
 from fieldkit.app.dialogs.answering import Accept
-from fieldkit.app.tasks.assigning import Working
+from fieldkit.app.tasks.assigning import ChoosePlugs, Working
+from fieldkit.app.widgets.rows import Rows
 from fieldkit.planning.assign import plan as planning
 
 SIZE = (80, 24)
@@ -76,6 +77,31 @@ async def test_a_plan_that_is_complete_is_left_as_it_is(tmp_path):
         text = await until(pilot, lambda app: not isinstance(app.screen, Working))
         assert "nothing to plan" in await press(pilot), text
         assert not app.session.dirty
+
+
+async def test_how_many_plugs_move_is_chosen_on_the_ladder_which_begins_at_what_is_proposed(tmp_path):
+    path = tmp_path / "school.toml"
+    path.write_bytes((samples.folder() / "school_musical.toml").read_bytes())
+    app = app_on(path)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "p", *"everything", "enter")
+        await until(pilot, lambda app: isinstance(app.screen, ChoosePlugs))
+        text = await press(pilot)
+        assert "* 4 plugs" in text
+        assert "0 plugs" in text
+        assert app.screen.query_one(Rows).key == "4"
+        text = await press(pilot, "enter")
+        assert "6 boxes to plug, 4 plugs moved" in text
+        await press(pilot, "enter")
+        await until(pilot, "plan for 6 boxes taken")
+        assert {run.start for run in app.session.present.runs if run.id in ("W5", "W6")} <= {
+            "A1.A",
+            "A1.B",
+            "A2.A",
+            "A2.B",
+        }
+        units = {unit.id: unit for unit in app.session.present.rack_units}
+        assert "DP.4" in {*units["A1"].inputs.values(), *units["A2"].inputs.values()}  # the subs stay on their preset
 
 
 async def test_one_zone_can_be_planned_anew_by_typing_its_name(tmp_path):

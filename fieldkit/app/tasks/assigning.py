@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -11,9 +12,10 @@ from textual.containers import Vertical
 from textual.message import Message
 
 from fieldkit.app.dialogs.answering import Accept
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Dialog
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Dialog, Effect
 from fieldkit.app.shell import Shell
 from fieldkit.app.widgets.lines import TextLine
+from fieldkit.app.widgets.rows import Rows
 from fieldkit.planning.assign.judging import Proposal, Wishes
 from fieldkit.planning.fixes.feeding import feedings
 from fieldkit.reports.proposals import preview_lines
@@ -73,15 +75,18 @@ def _show(shell: Shell, proposal: Proposal | None) -> None:
     if not proposal.ladder:
         _preview(shell, proposal)
         return
-    # What is proposed comes first, since enter takes it.
-    rungs = sorted(proposal.ladder, key=lambda rung: (rung.plugs != proposal.replugged, rung.plugs))
-    plans = {str(rung.plugs): rung.proposal for rung in rungs} | {str(proposal.replugged): proposal}
+    proposed = str(proposal.replugged)
+    plans = {str(rung.plugs): rung.proposal for rung in proposal.ladder} | {proposed: proposal}
     options = [
         ChoiceRow(
             str(rung.plugs),
-            (counted(rung.plugs, "plug"), counted(rung.rack_units, "unit"), shell.safe("; ".join(rung.brings))),
+            (
+                f"{'*' if str(rung.plugs) == proposed else ' '} {counted(rung.plugs, 'plug')}",
+                counted(rung.rack_units, "unit"),
+                shell.safe("; ".join(rung.brings)),
+            ),
         )
-        for rung in rungs
+        for rung in proposal.ladder
     ]
 
     def taken(key: str | None) -> None:
@@ -90,8 +95,21 @@ def _show(shell: Shell, proposal: Proposal | None) -> None:
         else:
             _preview(shell, plans[key])
 
-    title = "how many plugs of what stands there may move"
-    shell.push(Choose(title, options, effect=lambda key: shell.foretold(lambda: plans[key].show)), taken)
+    shell.push(ChoosePlugs(options, proposed, lambda key: shell.foretold(lambda: plans[key].show)), taken)
+
+
+class ChoosePlugs(Choose):
+    """The ladder to choose from: each step against the one above, the cursor on what is proposed."""
+
+    def __init__(self, options: Sequence[ChoiceRow], proposed: str, effect: Effect) -> None:
+        super().__init__("how many plugs move, * as proposed; each step against the one above", options, effect=effect)
+        self.proposed = proposed
+
+    def _narrow(self, typed: str) -> None:
+        """Begin on what is proposed."""
+        super()._narrow(typed)
+        if not typed.strip():
+            self.query_one(Rows).move_to(self.proposed)
 
 
 def _preview(shell: Shell, proposal: Proposal) -> None:

@@ -235,10 +235,14 @@ class Wanted(msgspec.Struct, frozen=True):
     zone: str = ""
     held: str = ""
     """A processor output that holds the same already, for boxes that stay."""
+    before: str = ""
+    """The one that held the same for its boxes before they moved."""
 
 
-def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, ...]:
-    """List what the outputs of all clusters want."""
+def wants_of(
+    clusters: Sequence[Cluster], question: Question, before: Mapping[tuple[HostKey, str], str]
+) -> tuple[Wanted, ...]:
+    """List what the outputs of all clusters want; ``before`` says what held a preset for a side until now."""
     found, held = [], question.held()
     for cluster in clusters:
         group = question.groups[cluster.option.group]
@@ -252,7 +256,8 @@ def wants_of(clusters: Sequence[Cluster], question: Question) -> tuple[Wanted, .
             side = group.sides[cluster.side]
             host = key if outside else None
             own = held.get(key, "") if outside else ""
-            found.append(Wanted(unit, channels, signal, host, what, side=side, zone=group.zone.id, held=own))
+            until_now = before.get((key, side), "") if outside else ""
+            found.append(Wanted(unit, channels, signal, host, what, (), side, group.zone.id, own, until_now))
     return tuple(found)
 
 
@@ -338,11 +343,14 @@ class _Hosts:
         self._held: dict[Hashable, str] = {}
         self._busy = host_outputs_in_use(show, taken)
         self._losses = failures_of(show, self._units, failed_now(show))
+        self._before: set[str] = set()
+        """Processor outputs that held a preset before, which is wanted again."""
         self.problems: dict[str, None] = {}
 
     def by_side(self, wants: Sequence[Wanted]) -> list[Wanted]:
         """Assign a processor output to each side while any is free; note which sides share one."""
         sides: dict[Hashable, dict[str, None]] = {}
+        self._before = {want.before for want in wants}
         shared = {want.host for want in wants if want.held}
         for want in wants:
             if want.host is not None:
@@ -405,7 +413,8 @@ class _Hosts:
 
     def _output(self, want: Wanted, present: str) -> str | None:
         free = self._free()
-        free.sort(key=lambda output: output != present)  # what is wired already stays
+        # What is loaded stays where it is, and then what is wired.
+        free.sort(key=lambda output: (output != want.before, output in self._before, output != present))
         for output in free:
             name, _, number = output.partition(".")
             signals = [signal for signal in map(self._signal, (want.signal, *want.also)) if signal]

@@ -27,6 +27,7 @@ from fieldkit.planning.assign.options import LINK_M, links_of
 from fieldkit.planning.assign.problem import Counts, Group, Question, side_names, way_of
 from fieldkit.planning.assign.racking import Racker, plugged_in
 from fieldkit.planning.assign.sources import taken_by
+from fieldkit.planning.assign.standing import standing_of
 from fieldkit.planning.assign.stockroom import Stockroom, fittings_of, with_models_used
 from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.outputs import can_give_v
@@ -274,7 +275,8 @@ def _lay(rig: Rig, given: Show, answered: Answered, stockroom: Stockroom, freed:
     runs = lay_runs(racker.show, question, clusters, layer, old)
     show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*racker.show.runs, *runs)))
     show = _with_drives(_without_old_readings(show, given), clusters)
-    show, problems = fed(show, wants_of(clusters, question), taken)
+    holding = {(key, own.side): name for own in standing_of(evaluate(given)) for key, name in own.hosts}
+    show, problems = fed(show, wants_of(clusters, question, holding), taken)
     guessed = _guesses(list(layer.guessed), layer.led_m)
     return _Laid(show, clusters, (*guessed, *problems), tuple(racker.added))
 
