@@ -402,6 +402,8 @@ def test_planning_anew_gives_both_subs_an_amplifier_of_their_own_where_that_can_
     assert again.replugged == 4
     assert {move.box for move in again.moves if move.zone == "subs"} == {"SUBW", "SUBE"}
     assert any("east and west are driven by A3 alone" in text for text in again.ladder[1].brings)
+    before = {run.path[-1].box: run.path for run in show.runs}
+    assert all(run.path == before[run.path[-1].box] for run in again.show.runs)  # each lead stays at its box
 
 
 def test_planning_a_sound_show_anew_moves_nothing():

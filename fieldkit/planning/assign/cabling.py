@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from itertools import pairwise
 from math import ceil
 
 import msgspec
@@ -42,6 +43,18 @@ def led_before(show: Show) -> dict[str, float]:
     return found
 
 
+def cables_before(show: Show) -> dict[tuple[str, str], tuple[str, Length]]:
+    """List the cable from each box or connector (then empty) to the next box, where it is one piece and no more."""
+    found: dict[tuple[str, str], tuple[str, Length]] = {}
+    for run in show.runs:
+        behind, alone = "", True
+        for step in run.path:
+            if step.box and step.cable and step.length and alone:
+                found[behind, step.box] = step.cable, step.length
+            behind, alone = (step.box, True) if step.box else (behind, False)
+    return found
+
+
 class LaidWay(msgspec.Struct, frozen=True):
     """The way of one run: what it begins with, and its legs."""
 
@@ -57,11 +70,14 @@ class LaidWay(msgspec.Struct, frozen=True):
 class Layer:
     """Lays runs from one shelf."""
 
-    def __init__(self, stockroom: Stockroom, temperature_c: float, led_m: Mapping[str, float]) -> None:
+    def __init__(self, stockroom: Stockroom, temperature_c: float, before: Show) -> None:
+        """Lay runs anew; ``before`` has those that there were."""
         self.stockroom = stockroom
         self.temperature_c = temperature_c
-        self.led_m = led_m
+        self.before = before
+        self.led_m = led_before(before)
         """How far the leads went that led to each box and zone before [m]."""
+        self._cables = cables_before(before)
         self.guessed: dict[str, None] = {}
         """Zones whose distance was assumed."""
 
@@ -72,7 +88,7 @@ class Layer:
 
     def on_trial(self) -> Layer:
         """Return a layer with a shelf of its own, to see what a choice would cost."""
-        return Layer(self.stockroom.copied(), self.temperature_c, self.led_m)
+        return Layer(self.stockroom.copied(), self.temperature_c, self.before)
 
     def lay(self, ways: Sequence[LaidWay]) -> tuple[list[tuple[Step, ...]], Cost]:
         """Return the paths of all runs, and what they cost; the cables of the whole show are chosen together."""
@@ -88,10 +104,12 @@ class Layer:
     def _needs(self, way: LaidWay) -> Iterator[CableNeed]:
         for number, leg in enumerate(way.legs):
             length_m, known = self._way_m(way.legs[number - 1] if number else None, leg, way.laid_m)
-            yield CableNeed(leg, False, length_m, known, way.limit_db, way.laid_ohm)
-            for box in leg.boxes[1:]:
+            behind = way.legs[number - 1].boxes[-1] if number else ""
+            cable = self._cables.get((behind, leg.boxes[0])) if not (leg.adaptor or way.start) else None
+            yield CableNeed(leg, False, length_m, known, way.limit_db, way.laid_ohm, cable)
+            for behind, box in pairwise(leg.boxes):
                 link_m = ELSEWHERE_M if box == leg.group.across else LINK_M
-                yield CableNeed(leg, True, link_m, False, way.limit_db, 0.0)
+                yield CableNeed(leg, True, link_m, False, way.limit_db, 0.0, self._cables.get((behind, box)))
 
     def _steps(self, way: LaidWay, offers: Iterator[Offer]) -> Iterator[Step]:
         for leg in way.legs:

@@ -52,13 +52,15 @@ class CableNeed(msgspec.Struct, frozen=True):
     limit_db: float
     laid_ohm: float
     """The loop that lies before it [ohm]."""
+    before: tuple[str, Length] | None = None
+    """The cable that filled this gap until now: it lies there."""
 
     def alike(self) -> Hashable:
         """Say what makes two needs one and the same to the stock."""
         leg = self.leg
         return (
             self.is_link, leg.group.speaker.id, leg.way.drive, leg.plug, leg.pairs, leg.goes_on,
-            self.length_m, self.known, len(leg.boxes), self.limit_db, self.laid_ohm,
+            self.length_m, self.known, len(leg.boxes), self.limit_db, self.laid_ohm, self.before,
         )  # fmt: skip
 
 
@@ -122,6 +124,8 @@ def _cost(need: CableNeed, offer: Offer, stockroom: Stockroom, temperature_c: fl
     copper = 1 if offer.pieces[0].in_stock or not need.is_link else -1
     unlisted = sum(number for part, number in offer.parts().items() if not stockroom.lists(part))
     wrong = 10_000 * unlisted + over_current + max(0, ceil(100.0 * over_db - 1e-6))
+    if (offer.pieces[0].cable.id, offer.pieces[0].length) == need.before and not joints and not short_m:
+        return 0, wrong, 0  # it is laid already
     fine = 1_000_000 * joints + 100_000 * round(short_m) + thrift(offer.pieces, copper)
     return 0, wrong, max(0, fine)
 

@@ -16,7 +16,7 @@ from fieldkit.checks.powers import NEEDS_LIMITER, WEAK
 from fieldkit.formulas import ohms_law
 from fieldkit.formulas.figures import direct
 from fieldkit.formulas.loads import parallel
-from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, Layer, led_before
+from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, Layer
 from fieldkit.planning.assign.claims import Claimer
 from fieldkit.planning.assign.inputs import fed, wants_of
 from fieldkit.planning.assign.inquiry import Answered, AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
@@ -271,7 +271,7 @@ def _lay(rig: Rig, given: Show, answered: Answered, stockroom: Stockroom, freed:
     for model, number in counts.processors:
         for _ in range(number):
             racker.add_unit(model, None)
-    layer = Layer(stockroom, rig.conditions.temperature_c, led_before(given))
+    layer = Layer(stockroom, rig.conditions.temperature_c, given)
     runs = lay_runs(racker.show, question, clusters, layer, old)
     show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*racker.show.runs, *runs)))
     show = _with_drives(_without_old_readings(show, given), clusters)
