@@ -66,8 +66,11 @@ def _write(grid: list[list[str]], x: int, y: int, text: str) -> None:
 def diagram_picture(diagram: Diagram) -> Picture:
     """Draw a diagram with lines and frames."""
     shapes: list[Shape] = []
+    edges = {y for mark in diagram.marks if isinstance(mark, Outline) for y in (mark.y, mark.y + mark.height - 1)}
     for mark in diagram.marks:
         if isinstance(mark, Lettering):
+            if mark.y in edges:  # a title in a frame's line, which ends before it
+                shapes.append(Frame(CELL_PX * mark.x, ROW_PX * mark.y, CELL_PX * cells(mark.text), ROW_PX, "blank"))
             shapes.append(Label(CELL_PX * mark.x, ROW_PX * (mark.y + 0.75), mark.text, bold=mark.bold))
         elif isinstance(mark, Bar):
             x, y, width = CELL_PX * mark.x, ROW_PX * mark.y + 2.0, CELL_PX * mark.width

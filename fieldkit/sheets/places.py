@@ -42,7 +42,7 @@ def rack_places(show: Show, units: Iterable[RackUnit]) -> tuple[RackPlace, ...]:
     for unit in units:
         in_rack.get(unit.rack or "", loose).append(unit.id)
     found = [
-        (f"Rack {rack.id} {rack.side}".rstrip(), rack.id, tuple(in_rack[rack.id]))
+        (", ".join(part for part in (f"Rack {rack.id}", rack.side) if part), rack.id, tuple(in_rack[rack.id]))
         for rack in show.racks
         if in_rack[rack.id]
     ]

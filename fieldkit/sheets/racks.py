@@ -57,6 +57,8 @@ def sockets_of(unit: RackUnit, material: Material) -> tuple[RearSocket, ...]:
     if isinstance(model, Amplifier):
         inputs = [str(number) for number in range(1, model.channels + 1)]
         outputs = [RearSocket(name, "out", _ends_in(unit.id, name, material)) for name in model.connectors]
+        if _behind_a_panel(unit, material):
+            outputs = [socket for socket in outputs if socket.cables]
     elif isinstance(model, Processor):
         inputs = [str(number) for number in range(1, model.inputs + 1)]
         leaving = material.signal_ends
@@ -67,6 +69,13 @@ def sockets_of(unit: RackUnit, material: Material) -> tuple[RearSocket, ...]:
     else:
         return ()
     return (*(RearSocket(name, "in", _inputs_in(unit, name, material)) for name in inputs), *outputs)
+
+
+def _behind_a_panel(unit: RackUnit, material: Material) -> bool:
+    """Tell whether a rack's own wires may be in the sockets of a unit, so that none can be called free."""
+    rack = material.rig.show_index.racks.get(unit.rack or "")
+    built = material.model(rack.as_built or "") if rack is not None else None
+    return isinstance(built, BuiltRack) and bool(built.panel)
 
 
 def _inputs_in(unit: RackUnit, name: str, material: Material) -> tuple[str, ...]:

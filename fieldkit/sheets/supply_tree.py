@@ -9,7 +9,7 @@ from fieldkit.sheets.page import Bar, Diagram, DrawnLine, Lettering, Mark
 from fieldkit.text.widths import clipped
 from fieldkit.units import format_value
 
-BAR_AT, BAR_WIDE = 34, 22
+BAR_AT, BAR_WIDE = 38, 20
 INDENT = 2
 
 
