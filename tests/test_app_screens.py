@@ -115,3 +115,36 @@ def test_ten_screens_fit_a_line_of_80_columns():
             assert name.startswith("[") or (whole.startswith(name) and len(name) >= 5)
     first_eight = [(name, place == 5) for place, name in enumerate(more[:8])]
     assert [name.strip("[]") for name, _ in fitted(first_eight, 80)] == more[:8]
+
+
+def words_of(text):
+    """Read a text as words, whatever the lines that it is broken to."""
+    return " ".join(text.split())
+
+
+async def test_below_a_table_stands_the_finding_of_the_row_with_its_why_and_its_fix_whole():
+    app = app_on(samples.folder() / "mistakes.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        for key in ("1", "4"):
+            text = await press(pilot, key)
+            for _ in range(5):
+                found = app.frame.findings_here() or [app.session.findings[app.frame.query_one(Rows).cursor]]
+                seen = words_of(text)
+                for part in (found[0].says, f"why: {found[0].why}", f"fix: {found[0].fix}"):
+                    assert words_of(part) in seen
+                text = await press(pilot, "down")
+
+
+async def test_a_window_leaves_the_row_in_sight_that_it_is_about():
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        for moves in ((), ("down",) * 9, ("end",)):
+            await press(pilot, "3", "home", *moves)
+            table = app.frame.query_one(Rows)
+            label = table.rows[table.cursor].cells[0].split(":")[0].strip()
+            for key in ("enter", "question_mark"):
+                text = await press(pilot, key)
+                assert len(app.screen_stack) > 1
+                line = text.splitlines()[table.cursor_line]
+                assert line.strip().startswith(label), (moves, key)
+                await press(pilot, "escape")
