@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import re
 
 import pytest
@@ -9,6 +10,7 @@ from rigs import show_of
 from sheet_tools import Reader, files, material, sample, sample_files
 
 from fieldkit.sheets.material import material_of
+from fieldkit.sheets.phone import phone_html
 
 CLEAN = """
 [[zones]]
@@ -84,6 +86,15 @@ def test_settings_and_labels_of_a_driver_in_danger_say_do_not_plug(mistakes):
     stickers = [number for number, text in enumerate(page.texts) if text == "! DO NOT PLUG"]
     assert {page.texts[number - 1] for number in stickers} >= errors_of("mistakes") - {"FLOOR.3+4"}
     assert "LOW.1" not in {page.texts[number - 1] for number in stickers}
+
+
+def test_a_phone_says_do_not_plug_of_the_cable_in_the_hand_too():
+    one = sample("mistakes")
+    data = json.loads(re.search(r'(?s)id="data">(.*?)</script>', phone_html(one, ()))[1])
+    live = {label["id"] for label in data["labels"] if any("DO NOT PLUG" in text for text in label["warnings"])}
+    assert errors_of("mistakes") - {"FLOOR.3+4"} <= live
+    assert {"W1-A", "W1", "W1/1"} <= live  # from BAR.1
+    assert not {"LOW.1", "LOW.2", "DP"} & live
 
 
 def test_a_spreadsheet_has_the_error_beside_its_row(mistakes, practice):

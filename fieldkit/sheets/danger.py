@@ -98,9 +98,9 @@ def _warnings(found: list[Concern]) -> tuple[str, ...]:
     )
 
 
-def warnings_of(name: str, concerns: tuple[Concern, ...]) -> tuple[str, ...]:
-    """Say what the errors of one label are, and whether it may be plugged."""
-    return _warnings(_concerning((name,), concerns)) if concerns else ()
+def warnings_of(texts: Iterable[str], concerns: tuple[Concern, ...]) -> tuple[str, ...]:
+    """Say what the errors are of all that some texts name, and whether it may be plugged."""
+    return _warnings(_concerning(texts, concerns))
 
 
 def _concerning(texts: Iterable[str], concerns: tuple[Concern, ...]) -> list[Concern]:

@@ -61,7 +61,10 @@ def _labels(material: Material) -> list[dict[str, object]]:
         for name in dict.fromkeys((finding.where.id, finding.where.id.partition("/")[0])):
             about.setdefault(name, []).append(finding)
     for label in labels(material.rig):
-        warnings = warnings_of(label.id, material.concerns)
+        warnings: tuple[str, ...] = ()
+        if material.concerns:  # a cable in the hand is as dangerous as the output that its card names
+            own = card(material.rig, (), label.kind, label.id, Style())
+            warnings = warnings_of((label.id, *own), material.concerns)
         lines = card(material.rig, tuple(about.get(label.id, ())), label.kind, label.id, Style())
         found.append(
             {
