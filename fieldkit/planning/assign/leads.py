@@ -126,7 +126,8 @@ def _cost(need: CableNeed, offer: Offer, stockroom: Stockroom, temperature_c: fl
     wrong = 10_000 * unlisted + over_current + max(0, ceil(100.0 * over_db - 1e-6))
     if (offer.pieces[0].cable.id, offer.pieces[0].length) == need.before and not joints and not short_m:
         return 0, wrong, 0  # it is laid already
-    fine = 1_000_000 * joints + 100_000 * round(short_m) + thrift(offer.pieces, copper)
+    coiled = need.is_link and offer.pieces[0].length.value > FAR_TOO_LONG * need.length_m
+    fine = 1_000_000 * joints + 100_000 * round(short_m) + 400_000 * coiled + thrift(offer.pieces, copper)
     return 0, wrong, max(0, fine)
 
 
@@ -198,7 +199,8 @@ def _offers(need: CableNeed, stockroom: Stockroom) -> Iterator[Offer]:
     for lead in leads:
         reaching = stockroom.pieces(lead.cable, need.length_m)
         near = [piece for piece in reaching if need.known or piece.length.value <= FAR_TOO_LONG * need.length_m]
-        yield from (Offer(lead, (piece,)) for piece in near or reaching)
+        # Of a link a long lead may lie coiled beside the boxes, where no short one is left.
+        yield from (Offer(lead, (piece,)) for piece in (reaching if need.is_link else near or reaching))
         if not need.known and not need.is_link:  # a guess is no reason to leave a gap open
             yield from (Offer(lead, (piece,)) for piece in stockroom.under(lead.cable, need.length_m))
         if not need.is_link and (coupler := stockroom.coupler(lead.cable)):
