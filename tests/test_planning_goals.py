@@ -266,3 +266,19 @@ def test_a_delay_pair_is_not_on_one_output_beside_free_ones_where_that_loses_mor
     proposal = assign(read(text))
     outputs = [move.outputs for move in proposal.moves]
     assert len(set(outputs)) == 4
+
+
+@pytest.mark.parametrize(("said", "units"), [(True, 4), (False, 4), (False, 3)])
+def test_a_new_amplifier_takes_the_gap_in_the_rack_of_its_side(said, units):
+    # Own, by hand: an amplifier of two units a side carries two bi-amp tops, and the sub needs another one: two units
+    # more fit a rack of four, whether or not somebody said where the first one sits, and none of three.
+    text = SPEAKERS + CABLES + amplifier("two") + stock("two", 4) + zones(("tops", SIDED), ("subs", SIDED))
+    for name, rack, side in (("A", "RL", "left"), ("B", "RR", "right")):
+        text += f'[[racks]]\nid = "{rack}"\nside = "{side}"\nunits = {units}\n'
+        text += f'[[rack_units]]\nid = "{name}"\nmodel = "two"\nrack = "{rack}"\n' + ("unit = 1\n" if said else "")
+        text += "".join(box(f"T{side}{n}", "top", "tops", side, "bi-amp") for n in range(2))
+        text += box(f"S{side}", "sub", "subs", side)
+    units_there = {unit.id: unit for unit in assign(read(text)).show.rack_units if unit.id not in ("A", "B")}
+    racks = sorted(str(unit.rack) for unit in units_there.values())
+    assert racks == (["RL", "RR"] if units == 4 else ["LEFT", "RIGHT"])
+    assert {unit.unit for unit in units_there.values()} == ({3} if said else {None} if units == 4 else {1})

@@ -14,8 +14,8 @@ from fieldkit.planning.assign.fitting import Limits
 from fieldkit.planning.assign.goals import BOXES_DRIVEN, IN_USE, POWER, PRESETS, RACK_UNITS, SIDES, SPARE
 from fieldkit.planning.assign.inputs import host_outputs_in_use
 from fieldkit.planning.assign.judging import Short, Wishes
-from fieldkit.planning.assign.laying import Cluster, serving
 from fieldkit.planning.assign.patterns import Fittings, Use
+from fieldkit.planning.assign.placing import Cluster, serving
 from fieldkit.planning.assign.problem import Counts, Group, Grouping, Question, groups_of, needs_of
 from fieldkit.planning.assign.search import count
 from fieldkit.planning.assign.sources import (

@@ -21,9 +21,10 @@ from fieldkit.planning.assign.claims import Claimer
 from fieldkit.planning.assign.inputs import fed, wants_of
 from fieldkit.planning.assign.inquiry import Answered, AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
 from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, proposal_of, rack_units
-from fieldkit.planning.assign.laying import Cluster, far_links, lay_runs, place_clusters
+from fieldkit.planning.assign.laying import lay_runs
 from fieldkit.planning.assign.loosening import MOST_LOOSE, Loosening, PluggedRuns
 from fieldkit.planning.assign.options import LINK_M, links_of
+from fieldkit.planning.assign.placing import Cluster, far_links, place_clusters
 from fieldkit.planning.assign.problem import Counts, Group, Question, side_names, way_of
 from fieldkit.planning.assign.racking import Racker, plugged_in
 from fieldkit.planning.assign.sources import taken_by

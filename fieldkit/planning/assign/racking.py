@@ -72,33 +72,34 @@ class Racker:
         if not height:
             unit = RackUnit(id=self._free("AMP"), model=model)
         else:
-            gap = self._gap(side, height)
-            rack, filled = gap or self._rack(side, height)
-            unit = RackUnit(id=self._free(f"{rack}-1"), model=model, rack=rack, unit=filled + 1)
+            rack, place = self._gap(side, height) or self._rack(side, height)
+            unit = RackUnit(id=self._free(f"{rack}-1"), model=model, rack=rack, unit=place)
         self.show = msgspec.structs.replace(self.show, rack_units=(*self.show.rack_units, unit))
         self.added.append((unit.id, model))
         return unit.id
 
-    def _gap(self, side: int | None, height: int) -> tuple[str, int] | None:
-        """Find a gap in a rack of this side that stands there already: its name, and the units below the gap."""
+    def _gap(self, side: int | None, height: int) -> tuple[str, int | None] | None:
+        """Find a gap in a rack of this side that stands there already: its name, and the lowest unit of the gap.
+
+        Where nobody said at which units the others sit, it is a gap of that many units, and its place is left open.
+        """
+        own = {name for name, _ in self._racks.values()}
         for rack in self.show.racks:
+            if rack.as_built is not None or rack.id in own or rack.units is None or rack.side != self._side(side):
+                continue
             inside = [unit for unit in self.show.rack_units if unit.rack == rack.id]
-            built = rack.as_built is not None or rack.id in {name for name, _ in self._racks.values()}
-            if (
-                built
-                or rack.units is None
-                or rack.side != self._side(side)
-                or any(unit.unit is None for unit in inside)
-            ):
+            if any(unit.unit is None for unit in inside):
+                if height + sum(self._heights.get(unit.model, 0) for unit in inside) <= rack.units:
+                    return rack.id, None
                 continue
             taken = {(unit.unit or 0) + place for unit in inside for place in range(self._heights.get(unit.model, 0))}
             for first in range(1, rack.units - height + 2):
                 if not taken & set(range(first, first + height)):
-                    return rack.id, first - 1
+                    return rack.id, first
         return None
 
     def _rack(self, side: int | None, height: int) -> tuple[str, int]:
-        """Return the rack that is being built on a side and the units filled before; then fill it by one amplifier."""
+        """Return the rack that is being built on a side, and the lowest unit that is free; fill it by one amplifier."""
         name, filled = self._racks.get(side, ("", 0))
         if not name or filled + height > MOST_UNITS:
             name, filled = self._free(self._side_name(side) or "RACK"), 0
@@ -110,7 +111,7 @@ class Racker:
             for rack in self.show.racks
         )
         self.show = msgspec.structs.replace(self.show, racks=racks)
-        return name, filled
+        return name, filled + 1
 
     def _side(self, side: int | None) -> str:
         return min(self._names[side]) if side is not None and self._names[side] else ""

@@ -114,16 +114,11 @@ def count(
 def _counts(build: Build, answer: Answer) -> Counts:
     values = answer.values
     clusters = tuple((o, values[c]) for o, c in zip(build.options, build.columns, strict=True) if values[c])
-    groups = build.question.groups
-    apart = {(o.source, side) for o, _ in clusters if o.apart for side, _ in groups[o.group].places()}
-    sided = [(i, pattern, side, values[c]) for i, pattern, side, c in build.sided_columns if values[c]]
-    # What carries nothing that is kept apart stands on no side.
-    middle = [(i, pattern, number) for i, pattern, side, number in sided if (i, side) not in apart]
     return Counts(
         clusters=clusters,
         pairs=tuple((index, pattern, values[c]) for index, pattern, c in build.pair_columns if values[c]),
-        sided=tuple(item for item in sided if (item[0], item[2]) in apart),
-        singles=(*((index, pattern, values[c]) for index, pattern, c in build.single_columns if values[c]), *middle),
+        sided=tuple((i, pattern, side, values[c]) for i, pattern, side, c in build.sided_columns if values[c]),
+        singles=tuple((index, pattern, values[c]) for index, pattern, c in build.single_columns if values[c]),
         undriven=tuple(values[c] for c in build.undriven),
         processors=tuple((model.id, values[c]) for model, c in build.new_hosts if values[c]),
         slack=tuple((name, values[c]) for name, c, _ in build.slack_columns if values[c]),

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 import msgspec
 
-from fieldkit.planning.assign.inputs import drawn_for
 from fieldkit.planning.assign.whole_numbers import Answer, Goal, Programme
+from fieldkit.planning.failover.inputs import drawn_for
 from fieldkit.planning.failover.placements import ELSEWHERE, PlacedFeed, Placement
 from fieldkit.planning.failover.plugs import PairNeed, Plug
 from fieldkit.planning.failover.processor_outputs import free_inputs

@@ -15,8 +15,8 @@ from concurrent.futures import CancelledError
 
 import msgspec
 
-from fieldkit.planning.assign.inputs import Patched, sources_for
 from fieldkit.planning.assign.whole_numbers import Answer
+from fieldkit.planning.failover.inputs import Patched, sources_for
 from fieldkit.planning.failover.placements import Decision, Placement
 from fieldkit.planning.failover.plugs import Plug
 from fieldkit.planning.failover.programme import PatchProgramme

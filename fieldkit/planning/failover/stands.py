@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 
 import msgspec
 
-from fieldkit.planning.assign.inputs import drawn_for
+from fieldkit.planning.failover.inputs import drawn_for
 from fieldkit.planning.failover.placements import ALIKE_DB, Decision, PlacedFeed, Placement
 from fieldkit.planning.failover.plugs import PairNeed, Plug
 from fieldkit.planning.failover.spares import SpareLead
