@@ -1,17 +1,22 @@
 """Labels that stand twice, names that lead nowhere or in circles: what test_show_errors does not ask."""
 
+import random
 import tomllib
 from itertools import pairwise
+from operator import is_
 
+import msgspec
 import pytest
+from budget import seeds
 from hypothesis import given
 from hypothesis import strategies as st
+from mutated_shows import changed, changes, renamed
 from shows import FERRY, line_number, with_change
 
 from fieldkit.show.contents import channels_of, is_pair
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import MODEL_TABLES
-from fieldkit.show.errors import DocumentError
+from fieldkit.show.errors import DocumentError, ShowError
 from fieldkit.show.keep.storage import load
 from fieldkit.show.loops import circle
 from fieldkit.show.references import problems
@@ -181,3 +186,51 @@ def test_a_pair_is_a_plain_number(text):
 
 
 ZEROES = {f"{number:0{width}}" for number in range(1, 1000) for width in (2, 3)}
+
+
+def shared(show, sound):
+    """Give a show the very rows and tables of another one where they say the same, as an edit does."""
+    tables = {}
+    for table in sound.__struct_fields__:
+        before, after = getattr(sound, table), getattr(show, table)
+        if isinstance(after, tuple):
+            rows = tuple(next((old for old in before if old == row), row) for row in after)
+            after = before if len(rows) == len(before) and all(map(is_, rows, before)) else rows
+        tables[table] = after
+    return type(show)(**tables)
+
+
+@pytest.mark.parametrize("seed", seeds(3))
+def test_what_is_new_since_a_sound_show_is_all_that_needs_a_look(seed):
+    """Edits at random, alone, in pairs and as new labels: a look at what is new finds what a look at all finds."""
+    chance = random.Random(seed)
+    document = tomllib.loads(FERRY + RACK)
+    sound, wrong, right = decode(document), 0, 0
+    singles = list(changes(document))
+    labels = [thing["id"] for table in document.values() if isinstance(table, list) for thing in table if "id" in thing]
+    for turn in range(120):
+        edited = changed(document, *chance.choice(singles))
+        if turn % 3 == 1:
+            edited = edited and changed(edited, *chance.choice(singles))
+        elif turn % 3 == 2:
+            edited = renamed(document, chance.choice(labels), chance.choice([*labels, "new"]))
+        try:
+            show = shared(decode(edited or document), sound)
+        except ShowError:
+            continue
+        found = list(problems(show))
+        assert list(problems(show, sound=sound)) == found
+        wrong += bool(found)
+        if not found:
+            right += 1
+            assert list(problems(shared(decode(document), show), sound=show)) == []
+    assert min(wrong, right) > 10
+
+
+def test_an_edit_of_one_thing_brings_no_look_at_the_others():
+    sound = decode(tomllib.loads(FERRY + RACK))
+    first, *others = sound.boxes
+    wrong = msgspec.structs.replace(sound, boxes=(msgspec.structs.replace(first, zone="nobody"), *others))
+    assert list(problems(wrong))
+    edited = msgspec.structs.replace(wrong, boxes=(*wrong.boxes[:-1], msgspec.structs.replace(others[-1], note="x")))
+    assert list(problems(edited, sound=wrong)) == []

@@ -81,7 +81,7 @@ class Session:
         """
         if self.read_only:
             raise DocumentError("this show is open to read only")
-        for _, thing, says in problems(show):
+        for _, thing, says in problems(show, sound=self.present):
             raise DocumentError(says, thing=thing)
         if not self.history.apply(label, show, field):
             return False
@@ -90,7 +90,7 @@ class Session:
 
     def preview(self, show: Show) -> Rig:
         """Work out what a show would be, without taking it. Raises DocumentError where its ids do not hold."""
-        for _, thing, says in problems(show):
+        for _, thing, says in problems(show, sound=self.present):
             raise DocumentError(says, thing=thing)
         return Evaluator().evaluate(show)
 
@@ -99,7 +99,7 @@ class Session:
 
         What previews work out is kept from one to the next, apart from what the show itself rests on.
         """
-        for _, thing, says in problems(show):
+        for _, thing, says in problems(show, sound=self.present):
             raise DocumentError(says, thing=thing)
         after = self._other_evaluator.evaluate(show)
         found = self._other_checker.check(after)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import msgspec
 
 from fieldkit.gear.rack import BuiltUnit
@@ -47,6 +49,7 @@ def _brought_unit(name: str, rack: str, inside: BuiltUnit, own: RackUnit | None)
     )
 
 
+@lru_cache(maxsize=512)
 def channels_of(text: str, count: int) -> tuple[int, ...] | None:
     """Read ``3`` or ``3+4`` as channels of an amplifier that has so many; None for anything else."""
     parts = text.split("+")

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from fieldkit.gear.amplifier import Amplifier
+from fieldkit.gear.cabling import Panel
 from fieldkit.gear.processor import Processor
+from fieldkit.show.compared import Compared
 from fieldkit.show.contents import channels_of, is_pair
 from fieldkit.show.document import Model, RackUnit, Run, Show, Step
 from fieldkit.show.loops import circle
@@ -24,13 +26,17 @@ def nothing_offered(*kinds: str) -> tuple[str, ...]:
     return ()
 
 
-def unit_problems(
-    show: Show, units: dict[str, RackUnit], models: dict[str, Model], offered: Offered
-) -> Iterator[Problem]:
+def unit_problems(look: Compared, offered: Offered) -> Iterator[Problem]:
     """Find what is wrong with the models, racks, supplies, modes and inputs of the amplifiers and processors."""
+    show, units, models = look.show, look.units, look.models
+    known_before = {} if look.outputs_new else look.sound_units
+    if known_before is units:
+        return
     places: dict[str, Path] = {unit.id: ("rack_units", index) for index, unit in enumerate(show.rack_units)}
     rack_places: dict[str | None, Path] = {rack.id: ("racks", index) for index, rack in enumerate(show.racks)}
     for unit in units.values():
+        if known_before.get(unit.id) == unit:
+            continue
         # A unit that a rack as built brings, and that the file does not mention, stands where its rack does.
         where = places.get(unit.id) or rack_places[unit.rack]
         model = models.get(unit.model)
@@ -107,11 +113,11 @@ def _wrong_output(what: str, source: str, units: dict[str, RackUnit], models: di
     return ""
 
 
-def box_input_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
+def box_input_problems(look: Compared) -> Iterator[Problem]:
     """Find self-powered boxes that are fed by a processor output which nobody has."""
-    for index, box in enumerate(show.boxes):
+    for index, box in look.rows("boxes", all_of_them=look.outputs_new):
         if "." in box.input:
-            wrong = _wrong_output("its input", box.input, units, models)
+            wrong = _wrong_output("its input", box.input, look.units, look.models)
             if wrong:
                 yield ("boxes", index, "input"), box.id, wrong
 
@@ -147,10 +153,11 @@ def _link(here: Path, unit: RackUnit, name: str, source: str, count: int) -> Ite
         source = unit.inputs.get(target, "")  # a link to an input whose signal is not planned yet is fine
 
 
-def run_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model]) -> Iterator[Problem]:
+def run_problems(look: Compared) -> Iterator[Problem]:
     """Find what is wrong with the connectors, feeds and steps of the runs."""
-    for index, run in enumerate(show.runs):
-        yield from _start(("runs", index, "from"), run, show, units, models)
+    units, models = look.units, look.models
+    for index, run in look.rows("runs", all_of_them=look.outputs_new or look.new("racks")):
+        yield from _start(("runs", index, "from"), run, look.show, units, models)
         for pair, output in run.feeds.items():
             where: Path = ("runs", index, "feeds", pair)
             if not is_pair(pair):
@@ -158,7 +165,7 @@ def run_problems(show: Show, units: dict[str, RackUnit], models: dict[str, Model
             else:
                 yield from _output(where, run.id, output, units, models)
         for number, step in enumerate(run.path):
-            yield from _step(("runs", index, "path", number), run, step, show)
+            yield from _step(("runs", index, "path", number), run, step, models)
 
 
 def _start(
@@ -203,24 +210,24 @@ def _output(
         yield where, thing, f"feeds: '{output}' is neither bridged nor paralleled; '{name}' would say so"
 
 
-def _step(where: Path, run: Run, step: Step, show: Show) -> Iterator[Problem]:
+def _step(where: Path, run: Run, step: Step, models: dict[str, Model]) -> Iterator[Problem]:
     kinds = [kind for kind in ("cable", "adaptor", "panel") if getattr(step, kind) is not None]
     if len(kinds) != 1:
         yield where, run.id, "expected one of 'cable', 'adaptor', 'panel' in each step of the path"
         return
     kind = kinds[0]
     name = getattr(step, kind)
-    known = {model.id: model for model in getattr(show, f"{kind}s")}
+    model = models.get(name)
     if kind == "cable" and step.length is None:
         yield where, run.id, f"the cable '{name}' needs the key 'length'"
-    if kind == "panel" and name in known and step.socket not in known[name].sockets:
-        sockets = known[name].sockets
-        yield (*where, "socket"), run.id, f"'{name}' has no socket '{step.socket}'{nearest(step.socket, sockets)}"
+    if kind == "panel" and isinstance(model, Panel) and step.socket not in model.sockets:
+        says = f"'{name}' has no socket '{step.socket}'{nearest(step.socket, model.sockets)}"
+        yield (*where, "socket"), run.id, says
 
 
-def reading_problems(show: Show) -> Iterator[Problem]:
+def reading_problems(look: Compared) -> Iterator[Problem]:
     """Find readings that do not name a pin pair of their run."""
-    for index, reading in enumerate(show.readings):
+    for index, reading in look.rows("readings"):
         run, slash, pair = reading.line.partition("/")
         if not slash or not is_pair(pair):
             wanted = f"expected a run and pin pair such as '{run}/1'"

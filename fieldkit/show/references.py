@@ -8,8 +8,9 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.names import Kind
 from fieldkit.gear.processor import Processor
-from fieldkit.show.contents import all_units, channels_of, is_pair, models_by_id
-from fieldkit.show.document import MODEL_TABLES, Box, Model, RackUnit, Show
+from fieldkit.show.compared import Compared
+from fieldkit.show.contents import channels_of, is_pair
+from fieldkit.show.document import MODEL_TABLES, Box, RackUnit, Show
 from fieldkit.show.failed_references import failed_problems
 from fieldkit.show.loops import circle
 from fieldkit.show.patch_references import (
@@ -21,7 +22,7 @@ from fieldkit.show.patch_references import (
     run_problems,
     unit_problems,
 )
-from fieldkit.show.walker import TABLES, Known, missing, owner_of
+from fieldkit.show.walker import TABLES, missing, owner_of, tables_of_rows
 from fieldkit.text.words import Path, nearest
 
 MOST_NAMED = 4
@@ -30,41 +31,52 @@ SHARED_TABLES = ("boxes", "racks", "rack_units", "runs", "supplies")
 """Tables whose ids are labels on things: no two of them may be alike, or a label would say nothing."""
 
 
-def problems(show: Show, offered: Offered = nothing_offered) -> Iterator[Problem]:
+def problems(show: Show, offered: Offered = nothing_offered, *, sound: Show | None = None) -> Iterator[Problem]:
     """Find every id that stands twice, points nowhere, or leads back to itself, in the file's order.
 
     ``offered`` names the models that could be had from elsewhere, for the nearest name; it is asked only when a
-    model is missing.
+    model is missing. ``sound`` is a show in which nothing is wrong, such as the one that was edited: what is the same
+    in both is not looked at again, and what is found is the same.
     """
-    models = models_by_id(show)
-    yield from _duplicates(show, MODEL_TABLES)
-    yield from _duplicates(show, ("zones",))
-    yield from _duplicates(show, SHARED_TABLES)
-    yield from _gear(show)
-    units = {unit.id: unit for unit in all_units(show)}
-    for index, stock in enumerate(show.stock):
+    look = Compared(show, sound)
+    if look.new(*MODEL_TABLES):
+        yield from _duplicates(show, MODEL_TABLES)
+    if look.new("zones"):
+        yield from _duplicates(show, ("zones",))
+    if look.new(*SHARED_TABLES):
+        yield from _duplicates(show, SHARED_TABLES)
+    if look.models_new:
+        yield from _gear(show)
+    for index, stock in look.rows("stock"):
         if stock.out > stock.owned + stock.hired:
             have = stock.owned + stock.hired
             yield ("stock", index, "out"), stock.model, f"out: expected at most the {have} there are, got {stock.out}"
-    yield from _zones(show)
-    yield from _boxes(show, models, offered)
-    yield from _supplies(show)
-    yield from _nowhere(show, Known(show, units), offered)
-    yield from _brought_duplicates(show, units)
-    yield from unit_problems(show, units, models, offered)
-    yield from box_input_problems(show, units, models)
-    yield from run_problems(show, units, models)
-    yield from reading_problems(show)
-    yield from failed_problems(show, units, models)
+    if look.new("zones"):
+        yield from _zones(show)
+    yield from _boxes(look, offered)
+    if look.new("supplies"):
+        yield from _supplies(show)
+    yield from _nowhere(look, offered)
+    if look.new("built_racks", *SHARED_TABLES):
+        yield from _brought_duplicates(show, look.units)
+    yield from unit_problems(look, offered)
+    yield from box_input_problems(look)
+    yield from run_problems(look)
+    yield from reading_problems(look)
+    yield from failed_problems(show, look.units, look.models)
 
 
 _WORDS: dict[Kind, str] = {"built_rack": "rack as built"}
 """Kinds whose name is not the word for them."""
 
 
-def _nowhere(show: Show, known: Known, offered: Offered) -> Iterator[Problem]:
+def _nowhere(look: Compared, offered: Offered) -> Iterator[Problem]:
     """Find names that nobody has, wherever a field says that it names something."""
-    for reference in missing(show, known):
+    show, known = look.show, look.known
+    rows = (
+        ((table, index), thing, kinds) for table, _ in tables_of_rows() for index, thing, kinds in look.walked(table)
+    )
+    for reference in missing(known, rows):
         kinds = reference.names.kinds
         words = [_WORDS.get(kind, kind) for kind in kinds]
         what = "model" if len(kinds) > MOST_NAMED else " or ".join([", ".join(words[:-1]), words[-1]][len(words) < 2 :])
@@ -187,10 +199,11 @@ def _zones(show: Show) -> Iterator[Problem]:
         yield ("zones", index, "timed_to"), way[0], f"timed_to goes in a circle: {' → '.join(way)}"
 
 
-def _boxes(show: Show, models: dict[str, Model], offered: Offered) -> Iterator[Problem]:
+def _boxes(look: Compared, offered: Offered) -> Iterator[Problem]:
+    show, models = look.show, look.models
     zones = {zone.id: zone for zone in show.zones}
     speakers = {model.id: model for model in show.loudspeakers}
-    for index, box in enumerate(show.boxes):
+    for index, box in look.rows("boxes", all_of_them=look.models_new or look.new("zones")):
         if box.zone in zones and box.side and zones[box.zone].signals and box.side not in zones[box.zone].signals:
             sides = zones[box.zone].signals
             where: Path = ("boxes", index, "side")

@@ -7,7 +7,7 @@ what is looked for are not visited, so that following one box does not read the 
 from __future__ import annotations
 
 import types
-from collections.abc import Callable, Hashable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from functools import cache
 from typing import Annotated, Any, Union, cast, get_args, get_origin, get_type_hints
 
@@ -144,7 +144,7 @@ def rewritten(show: Show, kinds: frozenset[Kind], visit: Visit) -> Show:
     A row of a table for which it gives DROP is left out.
     """
     changed: dict[str, tuple[Any, ...]] = {}
-    for table, row in _rows():
+    for table, row in tables_of_rows():
         walk = walk_of(row, kinds)
         things: tuple[Any, ...] = getattr(show, table)
         if walk is None or not things:
@@ -156,7 +156,7 @@ def rewritten(show: Show, kinds: frozenset[Kind], visit: Visit) -> Show:
 
 
 @cache
-def _rows() -> tuple[tuple[str, type], ...]:
+def tables_of_rows() -> tuple[tuple[str, type], ...]:
     """List the tables of a show, and the struct of their rows."""
     hints = get_type_hints(Show, include_extras=True)
     return tuple((name, get_args(hint)[0]) for name, hint in hints.items() if get_origin(hint) is tuple)
@@ -190,8 +190,8 @@ class Known:
         return "", "", ""
 
 
-def missing(show: Show, known: Known) -> Iterator[Reference]:
-    """Find the texts that must name something, and name what there is not."""
+def missing(known: Known, rows: Iterable[tuple[Path, Any, frozenset[Kind]]]) -> Iterator[Reference]:
+    """Find the texts in rows that must name something, of the kinds looked for, and name what there is not."""
     found: list[Reference] = []
 
     def visit(text: str, names: Names, path: Path) -> str:
@@ -203,7 +203,10 @@ def missing(show: Show, known: Known) -> Iterator[Reference]:
             found.append(Reference(path, text, name, names))
         return text
 
-    rewritten(show, frozenset(TABLES), visit)
+    for path, thing, kinds in rows:
+        walk = walk_of(cast("Hashable", type(thing)), kinds)
+        if walk is not None:
+            walk(thing, visit, path)
     yield from found
 
 

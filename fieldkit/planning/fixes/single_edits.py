@@ -52,7 +52,7 @@ def fixes_for(rig: Rig, findings: tuple[Finding, ...], item: Finding) -> tuple[P
     evaluator, checker = Evaluator(), Checker()
     fixes: list[ProvedFix] = []
     for label, show in islice(source(rig, item), MOST_CANDIDATES):
-        if any(True for _ in problems(show)):
+        if any(True for _ in problems(show, sound=rig.show)):
             continue
         after = evaluator.evaluate(show)
         found = checker.check(after)
