@@ -119,7 +119,11 @@ def first_lines(proposal: Proposal) -> Iterator[str]:
         yield from _unprocessed(proposal.unprocessed)
     if proposal.weak:
         yield f"weak, less than half of their power: {', '.join(proposal.weak)}"
-    yield from (f"short: {item.says}" for item in proposal.short)
+    said = ""
+    for item in proposal.short:
+        if item.says not in said:  # what has to be hired together is one sentence
+            yield f"short: {item.says}"
+        said += f"{item.says}\n"
     yield from (item.says for item in proposal.to_find)
 
 

@@ -119,7 +119,7 @@ def _preview(shell: Shell, proposal: Proposal) -> None:
         return
     if not proposal.moves:
         # Only once the screen below is back, which says something of its own when it comes.
-        shell.later(shell.say, "; ".join((proposal.proof.says, *(item.says for item in proposal.short))))
+        shell.later(shell.say, "; ".join(dict.fromkeys((proposal.proof.says, *(item.says for item in proposal.short)))))
         return
     number = len(proposal.moves)
     boxes = counted(number, "box")

@@ -43,10 +43,7 @@ def shortages(inquiry: AssignProblem, cancelled: Callable[[], bool]) -> tuple[Sh
     ]
     then = "every box is driven" if not left else "all others are driven"
     together = " and ".join(_named(name, number) for name, number in priced.slack)
-    found = [
-        Short(name, number, f"{_named(name, number)}; hire {'it' if len(priced.slack) == 1 else together}, and {then}")
-        for name, number in priced.slack
-    ]
+    found = [Short(name, number, f"hire {together}, and {then}") for name, number in priced.slack]
     found += [_no_way(group, boxes) for group, boxes in left]
     return (*found, *_passive(inquiry, cancelled))
 

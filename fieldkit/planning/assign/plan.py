@@ -105,8 +105,8 @@ def _what_would_make_room(planner: Planner, chosen: Proposal, rungs: Sequence[Pr
     does = "does it" if not moved.undriven else f"leaves {counted(len(moved.undriven), 'box')} silent"
     quiet = [name for name in moved.undriven if name not in chosen.undriven]
     does += f", {', '.join(quiet)} in place of what comes first" if quiet else ""
-    hire = next((item.says for item in chosen.short if "; hire" in item.says), "")
-    says = f"{first}; moving {counted(moved.replugged, 'plug')} {does}{', or hire: ' + hire if hire else ''}"
+    hire = next((item.says for item in chosen.short if item.says.startswith("hire ")), "")
+    says = f"{first}; moving {counted(moved.replugged, 'plug')} {does}{'; or ' + hire if hire else ''}"
     return _said_first(chosen, says)
 
 
