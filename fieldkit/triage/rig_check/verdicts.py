@@ -25,6 +25,9 @@ NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight",
 SIGMAS = 2.0
 """Nearer than this a reading fits; further apart two explanations can be told. Common practice, no source."""
 
+FITS = 2.5
+"""Sigmas within which a reading is as expected: beyond lie 1.2 % of healthy lines, so that a rig of 80 has one alarm."""
+
 WARM_C = 100.0
 """A voice coil that has just played hard, against 20 °C: 80 K more. Common practice, no source."""
 
@@ -77,7 +80,7 @@ class Judge:
         expected = abs(healthy.ohm) if before is None else before
         sigma = self._sigma(healthy, known=before is not None)
         rises = self._warm_rise() if warm else 0.0
-        if expected - SIGMAS * sigma <= ohm <= expected + rises * healthy.common + SIGMAS * sigma:
+        if expected - FITS * sigma <= ohm <= expected + rises * healthy.common + FITS * sigma:
             return self._fits(ohm, expected, sigma, dc=dc, warm=warm)
         if ohm < expected:
             return self._too_low(ohm, expected, dc=dc)
