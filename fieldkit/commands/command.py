@@ -111,6 +111,8 @@ class CommandLine(msgspec.Struct, frozen=True):
 
     words: tuple[str, ...]
     options: dict[str, list[str]]
+    typed: tuple[tuple[str, str], ...] = ()
+    """Options with a value, each with one of its values, in the order in which they stand."""
 
     def __contains__(self, name: str) -> bool:
         """Whether an option was given."""
@@ -143,6 +145,7 @@ def read(command: Command, arguments: Sequence[str]) -> CommandLine:
     known = {option.name: option for option in command.options}
     words: list[str] = []
     found: dict[str, list[str]] = {}
+    typed: list[tuple[str, str]] = []
     waiting = list(arguments)
     while waiting:
         word = waiting.pop(0)
@@ -156,6 +159,7 @@ def read(command: Command, arguments: Sequence[str]) -> CommandLine:
             if not values or not all(said.strip() for said in values):
                 raise UsageError(f"{name}: expected a value after it")
             found.setdefault(name, []).extend(values)
+            typed += ((name, said) for said in values)
         elif option is not None:
             if equals:
                 raise UsageError(f"{name}: takes no value, got '{value}'")
@@ -168,7 +172,7 @@ def read(command: Command, arguments: Sequence[str]) -> CommandLine:
             words.append(word)
     _give_back(command, words, found)
     _count(command, words, found)
-    return CommandLine(tuple(words), found)
+    return CommandLine(tuple(words), found, tuple(typed))
 
 
 def _values_of(option: Option, waiting: list[str]) -> list[str]:

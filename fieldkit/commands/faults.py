@@ -51,7 +51,8 @@ def triage(given: CommandLine) -> int:
     from fieldkit.triage.advice.advice import advise
     from fieldkit.triage.advice.menu import Means
 
-    seen = observations.agreed(reader(text) for name, reader in OBSERVED.items() for text in given.values(name))
+    # In the order in which it was said: what was named first has the symptom.
+    seen = observations.agreed(OBSERVED[name](text) for name, text in given.typed if name in OBSERVED)
     what = given.words[1:] or observations.named(seen)
     if not what:
         named = "or an observation that names one, such as --heard ML2=silent"

@@ -180,15 +180,31 @@ def through(section: str, noises: Chances) -> Chances:
     return {word: share * (0.1 if word in UNHEARD_THROUGH.get(section, ()) else 1.0) for word, share in noises.items()}
 
 
+ORDINARY = {"normal", "silent", "quiet", "no-low", "no-high", "distorted", "crackle", "hum"}
+"""What an ear says by mistake is most often one of these."""
+
+SELDOM = 0.15
+"""How much seldomer one of the other words is said by mistake. Common practice, no source."""
+
+
+@lru_cache(maxsize=8)
+def _mistaken(words: tuple[str, ...]) -> Chances:
+    """Return the share that each word has in what is said by mistake: all alike where none is ordinary."""
+    known = ORDINARY & set(words)
+    weights = {word: SELDOM if known and word not in ORDINARY else 1.0 for word in words}
+    return {word: weight / sum(weights.values()) for word, weight in weights.items()}
+
+
 @lru_cache(maxsize=256)
 def chances(word: str, words: tuple[str, ...], slip: float) -> Chances:
-    """Compute the chance of each report when one is true: 1 - slip for it, the rest shared equally."""
-    others = slip / (len(words) - 1)
-    return {name: 1.0 - slip if name == word else others for name in words}
+    """Compute the chance of each report when one is true: 1 - slip for it, the rest shared by the others."""
+    shares = _mistaken(words)
+    others = slip / (1.0 - shares[word])
+    return {name: 1.0 - slip if name == word else others * shares[name] for name in words}
 
 
 def blurred(shares: Chances, words: tuple[str, ...], slip: float) -> Chances:
     """Compute the chance of each report when several are likely."""
     total = sum(shares.values())
-    floor = slip / len(words)
-    return {name: (1.0 - slip) * shares.get(name, 0.0) / total + floor for name in words}
+    mistaken = _mistaken(words)
+    return {name: (1.0 - slip) * shares.get(name, 0.0) / total + slip * mistaken[name] for name in words}
