@@ -26,7 +26,7 @@ SIGMAS = 2.0
 """Nearer than this a reading fits; further apart two explanations can be told. Common practice, no source."""
 
 FITS = 2.5
-"""Sigmas within which a reading is as expected: beyond lie 1.2 % of healthy lines, so that a rig of 80 has one alarm."""
+"""Sigmas within which a reading is as expected: 1.2 % of healthy lines lie beyond, one in a rig of 80."""
 
 WARM_C = 100.0
 """A voice coil that has just played hard, against 20 °C: 80 K more. Common practice, no source."""
