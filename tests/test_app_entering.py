@@ -1,9 +1,10 @@
 """``a`` in the application: lines of words and rows in one window, by keys."""
 
+import re
 import shutil
 
 import pytest
-from apps import app_on, do, press, type_text, until
+from apps import app_on, do, press, screen_text, type_text, until
 
 
 @pytest.fixture
@@ -104,3 +105,49 @@ async def test_the_other_side_is_copied_after_a_look(hall):
         assert "FR1 → K7, FR2 → K8" in await type_text(pilot, "K7")
         await press(pilot, "enter")
         assert [box.id for box in app.session.present.boxes[-2:]] == ["K7", "K8"]
+
+
+async def test_the_tour_builds_the_hall_in_ten_steps(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    app = app_on(None)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
+        app.screen.query_one("Rows").move_to("tour")
+        await press(pilot, "enter")
+        assert "tour 1 of 10" in await press(pilot, "enter")
+        seen = []
+        while app.bench.tour is not None:
+            line = app.bench.tour.line
+            assert len(line) < 80
+            assert line not in seen, screen_text(app)  # a step that is followed is done
+            seen.append(line)
+            await follow(pilot, line.partition(": ")[2])
+        assert len(seen) == 10
+        show = app.session.present
+    assert [box.id for box in show.boxes] == ["TL", "TR", "SL", "SR"]
+    assert (tmp_path / "tour-hall.toml").exists()
+    assert [item for item in app.session.findings if item.severity == "error"] == []
+
+
+async def follow(pilot, step):
+    """Do what a step of the tour says, as somebody does who reads it word by word."""
+    if "type: " in step:
+        if step.startswith("a,"):
+            await press(pilot, "a")
+        line = re.split(r"   |, enter", step.partition("type: ")[2])[0]
+        if step.startswith("7"):
+            await press(pilot, "7", *line.replace(".", ","), "enter")
+        else:
+            await type_text(pilot, line)
+            await press(pilot, "enter")
+    elif step.startswith("4"):
+        await press(pilot, "4", "p", "enter")
+        await until(pilot, "enter takes the plan")
+        await press(pilot, "enter")
+    else:
+        key = re.match(r"[\w+]+", step)[0].lower()
+        await press(pilot, key)
+        if "enter: a page" in step:
+            await press(pilot, "enter")
+    if step.endswith("esc"):
+        await press(pilot, "escape")

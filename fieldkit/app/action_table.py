@@ -28,7 +28,7 @@ TABLE: tuple[Action, ...] = (
         at={
             "overview": At(
                 "Open what this row is about: a finding with its fixes, a file, the data of the show",
-                rows=("finding", "kept", "file", "sample", "new", "numbers", "do"),
+                rows=("finding", "kept", "file", "sample", "new", "tour", "numbers", "do"),
             ),
             "inventory": At("See all that is known of the model, and change it or one entry of its stock"),
             "zones": At("Change this zone or box; where boxes are marked, one field of all of them", label="change"),
@@ -289,6 +289,13 @@ TABLE: tuple[Action, ...] = (
         "new show",
         words="file create begin start empty",
         at={"overview": At("Make a new show file")},
+    ),
+    Action(
+        "tour",
+        "",
+        "tour",
+        words="learn begin start beginner help introduction first steps tutorial demonstration end",
+        at={"overview": At("Begin the tour: ten steps build a small hall in a file of yours; again: end it")},
     ),
     Action(
         "keep",

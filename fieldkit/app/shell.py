@@ -17,6 +17,7 @@ from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Effect, Read, T
 from fieldkit.app.session import Session
 from fieldkit.app.tape import TapeEntry
 from fieldkit.app.terminal.capabilities import MINIMUM_COLUMNS, MINIMUM_ROWS, Terminal
+from fieldkit.app.tour import Tour
 from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.errors import FieldkitError
@@ -72,6 +73,8 @@ class Shell:
         self.trouble: Trouble | None = None
         """The fault that is being looked for."""
         self.doors = Doors()
+        self.tour: Tour | None = None
+        """The tour, while somebody is on it."""
         self._find_shown, self._heard = shown, heard
 
     @property
@@ -191,6 +194,8 @@ class Shell:
 
     def push(self, window: Screen[Any], then: Callable[[Any], object] | None = None) -> None:
         """Open a window; ``then`` gets its answer, None where it was left without one."""
+        if self.tour is not None and self.shown is not None:
+            self.tour.opened(self.shown.MODE)
         self.app.push_screen(window, then)  # type: ignore[arg-type]  # Textual drops whatever a callback returns
 
     def ask(self, question: TextQuestion, then: Callable[[str], object]) -> None:

@@ -200,12 +200,25 @@ class MainScreen(Screen[None]):
             typed = session.present.about.temperature
             at = (typed.quantity.number, typed.quantity.unit) if typed else (session.rig.conditions.temperature_c, "°C")
             temperature = f"{at[0]:g} {at[1]}"
-            self.query_one(TopLines).say(safe(name) + mark, middle, safe(temperature), screens)
+            tour = self._tour_line(session)
+            said = (tour, "", "") if tour else (safe(name) + mark, middle, safe(temperature))
+            self.query_one(TopLines).say(*said, screens)
         self.fill()
         self.query_one(KeyBar).follow()
         for pane in self.query(Beside):
             pane.forget()
         self.tell()
+
+    def _tour_line(self, session: Session) -> str:
+        """Say the next step of the tour, which takes the place of the show's name; empty where nobody is on it."""
+        tour = self.bench.tour
+        if tour is None:
+            return ""
+        tour.follow(session.present, self.MODE, dirty=session.dirty)
+        if not tour.line:
+            self.bench.tour = None
+            self.bench.later(self.bench.say, "the tour is done: the hall is planned, proved and saved")
+        return self.bench.safe(tour.line)
 
     def note(self, text: str) -> None:
         """Say something in the line at the foot."""

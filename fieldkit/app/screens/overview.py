@@ -13,6 +13,7 @@ from fieldkit.app.screens.frame import MainScreen, finding_lines
 from fieldkit.app.session import Session
 from fieldkit.app.tasks.recovering import open_kept, show_kept, when
 from fieldkit.app.tasks.saving import make_show
+from fieldkit.app.tour import Tour
 from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import counts
@@ -77,6 +78,9 @@ class Overview(MainScreen):
             for kept in self.bench.kept_work()
         ]
         rows.append(Row("new", ("new", "show file", "an empty show to plan in")))
+        rows.append(
+            Row("tour", ("tour", "ten steps", "a small hall is built, proved and put on paper, in a file of yours"))
+        )
         rows += [
             Row(f"file {path}", ("show", path.name, "in this folder"))
             for path in sorted(Path.cwd().glob("*.toml"))[:40]
@@ -133,6 +137,8 @@ class Overview(MainScreen):
         elif verb == "sample":
             text = (samples.folder() / f"{rest}.toml").read_text(encoding="utf-8")
             make_show(self.bench, f"{rest}.toml", text, "the sample is copied; name of your copy")
+        elif verb == "tour":
+            self.action_tour()
         elif verb == "new":
             self.action_new()
         elif verb == "numbers":
@@ -142,6 +148,20 @@ class Overview(MainScreen):
         """Edit what is true of the whole show."""
         if self.session is not None:
             self.bench.edit_at(Address("show", ""))
+
+    def action_tour(self) -> None:
+        """Begin the tour in a new file, or end it."""
+        bench = self.bench
+        if bench.tour is not None:
+            bench.tour = None
+            self.renew()
+            return
+
+        def begin() -> None:
+            bench.tour = Tour()
+            bench.show_changed()
+
+        make_show(bench, "tour-hall.toml", title="the tour builds a hall: name of its file", then=begin)
 
     def action_add(self) -> None:
         """Add anything to the show, or begin with a new file where none is open."""
