@@ -47,7 +47,10 @@ STEPS: tuple[TourStep, ...] = (
         "space: the card of the output, with its settings; esc", lambda view: view.mode == "racks" and view.opened
     ),
     TourStep("7 opens Triage; a line is metered, type: 5.8, enter", lambda view: bool(view.show.readings)),
-    TourStep("F8 opens Sheets (digits are readings here); enter: a page; esc", lambda view: view.mode == "sheets" and view.opened),
+    TourStep(
+        "F8 opens Sheets (digits are readings here); enter: a page; esc",
+        lambda view: view.mode == "sheets" and view.opened,
+    ),
     TourStep("ctrl+s saves; ? finds all else, q leaves", lambda view: not view.dirty),
 )
 
