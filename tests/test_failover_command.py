@@ -55,6 +55,11 @@ def test_what_stays_silent_is_said_with_its_reason(capsys):
     [one, other] = json.loads(out)["stays_silent"]
     assert (one["zone"], other["zone"]) == ("subs", "subs")
     assert all("gets DP.4: DP has failed; " in item["why"] for item in (one, other))
+    _, out, _ = said(capsys, str(samples.folder() / "village_hall.toml"), "--failed", "AMP", "--json")
+    found = json.loads(out)
+    assert {item["why"] for item in found["stays_silent"]} == {"AMP has failed; there is no other amplifier that works"}
+    spare = "Before the show: a spare portable-four-hosting at hand, better patched and loaded"
+    assert found["before_the_show"] == f"{spare}, would save SL, TL, SR, TR."
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from fieldkit.planning.failover.fail_over import FailOver
 from fieldkit.planning.failover.recording import WayBack
 from fieldkit.planning.failover.steps import MoveStep, SafeMove
 from fieldkit.reports.text import CAUTIONS, WIDTH, counts_text
+from fieldkit.show.contents import all_units
 from fieldkit.text.style import Style
 
 GUESSED = "No priority is set there, so zones are taken in this order, guessed; ask whose it is:"
@@ -48,6 +49,19 @@ def silent_boxes(found: FailOver) -> list[SilentBox]:
     return [*by_box.values(), *powered]
 
 
+def spare_text(found: FailOver) -> str:
+    """Say what to have ready before a show, and what it would save; empty where it would save nothing.
+
+    A spare of the same model in the same place feeds all that the unit fed, so that nothing need be searched.
+    """
+    saved = dict.fromkeys(item.box for item in found.stays_silent)
+    models = {unit.id: unit.model for unit in all_units(found.show)}
+    if not saved or len(found.failed) != 1 or found.failed[0] not in models:
+        return ""
+    spare = f"a spare {models[found.failed[0]]} at hand, better patched and loaded"
+    return f"Before the show: {spare}, would save {', '.join(saved)}."
+
+
 def failover_object(found: FailOver) -> dict[str, Any]:
     """Make the object of ``failover --json``."""
     return {
@@ -59,6 +73,7 @@ def failover_object(found: FailOver) -> dict[str, Any]:
         "proved": found.proved,
         "minutes": found.minutes,
         "guessed_order": found.guessed,
+        "before_the_show": spare_text(found),
         "counts": counts(found.findings),
     }
 
@@ -110,6 +125,8 @@ def failover_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator
     yield from _staying_text(found, style, width)
     if found.moves:
         said = f"in all about {found.minutes} minutes for one person: hold that against the doors"
+        yield from _wrapped("", said, style, width=width)
+    if said := spare_text(found):
         yield from _wrapped("", said, style, width=width)
     if found.guessed:
         yield from _wrapped("", f"{GUESSED} {found.guessed}; 'priority' of a zone sets it", style, width=width)

@@ -9,13 +9,11 @@ import msgspec
 
 from fieldkit.planning.failover.fail_over import FailOver, failures_by_rack
 from fieldkit.planning.failover.steps import SafeMove
-from fieldkit.reports.failing_over import silent_boxes
+from fieldkit.reports.failing_over import silent_boxes, spare_text
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Items, Page, Words
-from fieldkit.show.contents import all_units
-from fieldkit.show.document import Show
 
 WORDS = (
     (
@@ -43,7 +41,7 @@ def _unit_plans(rig: Rig) -> tuple[UnitPlan, ...]:
             rack,
             ", ".join(found.failed),
             bool(found.moves),
-            _moves(found, show) if found.moves else ((_nothing(found, show),),),
+            _moves(found) if found.moves else ((_nothing(found),),),
         )
         for rack, plans in failures_by_rack(show).items()
         for found in plans
@@ -77,32 +75,20 @@ def _boxes(found: FailOver) -> str:
     return ", ".join(item.box for item in silent_boxes(found))
 
 
-def _nothing(found: FailOver, show: Show) -> str:
+def _nothing(found: FailOver) -> str:
     """Say in one line that nothing can be moved, and what would have to be there before the show."""
     name = ", ".join(found.failed)
     boxes = _boxes(found)
     if not boxes:
         return f"{name}: nothing falls silent"
-    return f"{name}: no move helps; silent: {boxes}. {_advice(found, show)}"
-
-
-def _advice(found: FailOver, show: Show) -> str:
-    """Say what to have ready before the show, and what it would save; empty where it would save nothing.
-
-    A spare of the same model in the same place feeds all that the unit fed, so that nothing need be searched.
-    """
-    saved = dict.fromkeys(item.box for item in found.stays_silent)
-    if not saved:
-        return ""
-    model = next(unit.model for unit in all_units(show) if unit.id == found.failed[0])
-    return f"Before the show: a spare {model} at hand, better patched and loaded, would save {', '.join(saved)}."
+    return f"{name}: no move helps; silent: {boxes}. {spare_text(found)}"
 
 
 def _price(move: SafeMove) -> tuple[str, ...]:
     return (f"price: {'; '.join(move.price)}",) if move.price else ()
 
 
-def _moves(found: FailOver, show: Show) -> tuple[tuple[str, ...], ...]:
+def _moves(found: FailOver) -> tuple[tuple[str, ...], ...]:
     items: list[tuple[str, ...]] = [(f"falls silent: {_boxes(found)}", *(step.says for step in found.first))]
     items += [
         (f"{number}. {move.says} ({ceil(move.minutes)} min)", *(step.says for step in move.steps), *_price(move))
@@ -115,6 +101,6 @@ def _moves(found: FailOver, show: Show) -> tuple[tuple[str, ...], ...]:
     if not found.stays_silent:
         items.append(("all of it plays again",))
     items.append((f"in all about {found.minutes} minutes for one person",))
-    if advice := _advice(found, show):
-        items.append((advice,))
+    if said := spare_text(found):
+        items.append((said,))
     return tuple(items)

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 import msgspec
 
+from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.failover.placements import ELSEWHERE, Placement
 from fieldkit.planning.failover.plugs import Plug, ranks_of
 from fieldkit.planning.failover.stands import Repatch
 from fieldkit.rig.connect.uses import planned_drive
-from fieldkit.rig.failures import Failures, Silent, silenced
+from fieldkit.rig.failures import Failures, Silent, failed_now, failures_of, silenced
 from fieldkit.rig.priorities import zone_priorities
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Box
@@ -128,7 +129,7 @@ def _nothing_left(plug: Plug, plan: Repatch, after: Rig, run: str = "") -> str:
     if all(FROM_SOURCE in need.failed for need in plug.needs) and not places:
         return f"nothing else that is free can hold the preset of {runs} and gets its signal"
     if not places:
-        return f"no other output fits {runs}: its plug and pins, preset, signal, power and minimum load, within reach"
+        return _nothing_fits(plug, runs, after)
     place = places[0]
     zones = _holder(place.socket.id, after) or ", ".join(_served(place, after))
     if not zones:
@@ -145,6 +146,22 @@ def _nothing_left(plug: Plug, plan: Repatch, after: Rig, run: str = "") -> str:
         return f"{runs} would fit {place.socket.id}, which serves {zones}; it is left there, since {lacks}"
     order = "comes first" if first < plug.rank else "is as important"
     return f"{runs} would fit {place.socket.id}, which serves {zones}, and that {order}"
+
+
+def _nothing_fits(plug: Plug, runs: str, after: Rig) -> str:
+    """Say why no output at all could take a plug."""
+    failures = failures_of(after.show, after.show_index.units, failed_now(after.show))
+    working = [
+        unit.id
+        for unit in after.show_index.units.values()
+        if unit.id not in failures.units and isinstance(after.show_index.models[unit.model], Amplifier)
+    ]
+    if not working:
+        return "there is no other amplifier that works"
+    known = zone_priorities(after.show, after.show_index.speakers)
+    if all(known[name].role == "delay" for name in _zones(plug)):
+        return f"{', '.join(_zones(plug))} stands by itself, and no lead goes there from where other amplifiers are"
+    return f"no other output fits {runs}: its plug and pins, preset, signal, power and minimum load, within reach"
 
 
 def _served(place: Placement, after: Rig) -> list[str]:
