@@ -111,7 +111,6 @@ class MainScreen(Screen[None]):
 
     def on_rows_moved(self) -> None:
         """Show the keys that matter on this row, and what there is to say about it as soon as the keys are quiet."""
-        self.query_one(KeyBar).follow()
         if self._telling is not None:
             self._telling.stop()
         if beside.PAUSE_S:  # a key that is held costs the cursor's two lines, and not the text of each row besides
@@ -147,6 +146,7 @@ class MainScreen(Screen[None]):
         table = self.main()
         if not isinstance(table, Rows) or self.app.return_code is not None:
             return
+        self.query_one(KeyBar).follow()
         for pane in self.query(Beside):
             others = [line for item in self.findings_here()[1:] for line in finding_lines(item)]
             pane.say(map(self.bench.safe, self.told_here()), map(self.bench.safe, (*others, *self.details_here())))

@@ -15,7 +15,7 @@ from fieldkit.app.widgets.lines import as_shown, clip_mark
 WIDTH = 52
 WIDE = 120
 """Columns from which on it stands beside the table; the classes ``-narrow`` and ``-wide`` of screens say the same."""
-PAUSE_S = 0.2
+PAUSE_S = 0.3
 """What there is to say about a row waits until the keys have been quiet for this long."""
 SHORTEST = 3
 """Fewer free lines below a table are left alone."""
