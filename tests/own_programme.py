@@ -11,7 +11,6 @@ takes each of four pairs to a socket. An output carries boxes of one model, zone
 
 import random
 from collections import Counter, defaultdict
-from itertools import product
 from math import sqrt
 from typing import NamedTuple
 
@@ -221,6 +220,7 @@ class Optimum(NamedTuple):
     weak: tuple[int, ...]
     kinds: int
     shared: int
+    """Amplifiers that carry both sides."""
     units: int
 
 
@@ -278,12 +278,17 @@ class Programme:
         ways = Counter((zone, model) for zone, model, _ in kinds)
         self.choosable = {key for key, number in ways.items() if number > 1}
         self.kinds = [self._any(own) for (zone, model, _), own in kinds.items() if (zone, model) in self.choosable]
+        # An amplifier stands on one side: it carries left or right, of whichever zones.
         self.shared = []
-        for zone, at in product({lot.zone for lot in task.lots}, range(len(amps))):
-            sides = [self._any(on[zone, side, at]) for side in ("left", "right") if on[zone, side, at]]
-            if len(sides) == 2:
+        for at in range(len(amps)):
+            sides = [
+                [column for (_, hand, amp), own in on.items() if (hand, amp) == (side, at) for column in own]
+                for side in ("left", "right")
+            ]
+            if all(sides):
                 both = self._new()
-                self._row({sides[0]: 1, sides[1]: 1, both: -1}, -np.inf, 1)
+                left, right = map(self._any, sides)
+                self._row({left: 1, right: 1, both: -1}, -np.inf, 1)
                 self.shared.append(both)
         self.units = {column: amp.units for column, (amp, _) in zip(self.used, amps, strict=True)}
 

@@ -73,7 +73,7 @@ def test_without_an_answer_it_says_what_is_short_and_exits_1(show, capsys):
     assert {(item["what"], item["count"]) for item in report["short"]} == {("four", 1)}
     assert sorted(report["undriven"]) == ["B0", "B1", "B2", "B3"]
     assert run(["assign", str(show)]) == 1
-    assert "short: 1 × four" in capsys.readouterr().out
+    assert "short: hire 1 × four, and every box is driven" in capsys.readouterr().out
 
 
 def test_a_show_with_errors_of_its_own_exits_1(capsys):

@@ -107,7 +107,7 @@ class Claimer(msgspec.Struct, frozen=True):
         """Say what the plan does not give up for fewer rack units."""
         kept = ["as many boxes driven, with as many presets and as much power", "boxes of a zone driven alike"]
         if self.question.two_sides:
-            kept.append("as few zones with both sides on one amplifier")
+            kept.append("each amplifier on one side, for as many zones as can be")
         groups = self.question.groups
         if any(group.is_mirrored for group in groups):
             kept.append("both sides of a zone on amplifiers that are alike")
