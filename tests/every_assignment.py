@@ -171,8 +171,18 @@ def crossed(task, hung):
     )
 
 
-def every(task, *, by=None, apart=False):
-    """Give the best of all ways, by what ``by`` makes of how each is judged; ``apart`` leaves out what shares sides."""
+class Plugged(NamedTuple):
+    """What is plugged now, each box on an output of its own, and how many plugs may move at most."""
+
+    at: dict[str, Place]
+    plugs: int
+
+
+def every(task, *, by=None, apart=False, plugged=None):
+    """Give the best of all ways, by what ``by`` makes of how each is judged; ``apart`` leaves out what shares sides.
+
+    ``plugged`` leaves out what moves too many plugs; one that comes off counts.
+    """
     key = by or tuple
     best = None
     hung: dict[Place, list[Box]] = {}
@@ -194,6 +204,10 @@ def every(task, *, by=None, apart=False):
     def go(number, before):
         nonlocal best
         if number == len(boxes):
+            if plugged is not None:
+                now = {box.name: place for place, on_it in hung.items() for box in on_it}
+                if sum(now.get(name) != place for name, place in plugged.at.items()) > plugged.plugs:
+                    return
             found = judged(task, hung)
             if found is not None and (not apart or not any(found.shared)) and (best is None or key(found) < key(best)):
                 best = found
@@ -201,14 +215,14 @@ def every(task, *, by=None, apart=False):
         box = boxes[number]
         alike = number > 0 and boxes[number - 1].alike == box.alike
         for index, place in enumerate([*everywhere, None]):
-            if alike and index < before:
+            if alike and index < before and plugged is None:
                 continue  # boxes that are alike may stand in this order
             if place is None:
                 go(number + 1, index)
                 continue
             own = hung.get(place, [])
             free = all(taken.get((place.amp, channel)) in (None, place) for channel in place.channels)
-            if not free or not bears(place, [*own, box]) or not (own or first_of_its_kind(place)):
+            if not free or not bears(place, [*own, box]) or not (own or plugged or first_of_its_kind(place)):
                 continue
             hung[place] = [*own, box]
             taken.update({(place.amp, channel): place for channel in place.channels})

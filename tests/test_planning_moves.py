@@ -6,6 +6,8 @@ import random
 
 import msgspec
 import pytest
+from budget import asked_of_each, seeds
+from every_assignment import Amp, Box, Place, Plugged, Task, every, judged
 from plan_checker import faults
 from planned_shows import CABLES, SPEAKERS, amplifier, box, read, stock
 
@@ -13,6 +15,7 @@ from fieldkit.commands import cli
 from fieldkit.planning.assign.judging import Wishes, plugs_moved
 from fieldkit.planning.assign.plan import assign
 from fieldkit.reports.proposals import assign_text, first_lines
+from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.writing import canonical
 from fieldkit.text.style import Style
 
@@ -130,3 +133,58 @@ def test_a_side_that_is_planned_beside_one_that_stays_is_kept_apart_from_it_and_
     text += box("S0", "top", "M", "left") + box("S1", "top", "M", "right")
     [move] = assign(read(text + run(0, "A", 1, "S0"))).moves
     assert move.outputs[0].startswith("B.")
+
+
+def any_rig(rng):
+    """One or two amplifiers, some boxes plugged into them at random, each alone, and one or two that wait."""
+    amps = [Amp("four", 4, 2, own_plugs=True, watts=700)] if rng.random() < 0.5 else [
+        Amp("two", 2, 2, own_plugs=True, watts=900), Amp("two", 2, 2, own_plugs=True, watts=900)
+    ]  # fmt: skip
+    kinds = rng.sample([("mains", "top", True), ("subs", "sub", False), ("fill", "top", False)], 2)
+    boxes = []
+    for priority, (zone, model, biamp) in enumerate(kinds, 1):
+        sides = ("left", "right") if rng.random() < 0.6 else ("",)
+        boxes += [Box(f"B{priority}{side[:1]}", model, zone, side, priority, biamp) for side in sides]
+    free = [Place(n, (c,), "single") for n, amp in enumerate(amps) for c in range(amp.channels)]
+    rng.shuffle(free)
+    singles = [one for one in boxes if not one.biamp]
+    at = {one.name: place for one, place in zip(singles[: rng.randint(1, 2)], free, strict=False)}
+    return Task(boxes, amps, 0, None, {"left": "L", "right": "R"}), at
+
+
+@asked_of_each([(seed,) for seed in seeds(8)])
+def test_each_step_of_the_ladder_is_the_best_of_all_ways_with_so_many_plugs_moved(seed):
+    task, at = any_rig(random.Random(seed))
+    text = SPEAKERS + CABLES
+    for model in {amp.model for amp in task.amps}:
+        made = [line for line in amplifier(model).splitlines() if not line.startswith("connectors_bridged")]
+        text += "\n".join(made) + "\nbridgeable = false\n"
+    text += "".join(f'[[rack_units]]\nid = "A{n}"\nmodel = "{amp.model}"\n' for n, amp in enumerate(task.amps))
+    for one in {b.zone: b for b in task.boxes}.values():
+        sided = 'signals = { left = "L", right = "R" }' if one.side else ""
+        text += f'[[zones]]\nid = "{one.zone}"\nuse = "front"\npriority = {one.priority}\n{sided}\n'
+    for one in task.boxes:
+        drive = ("bi-amp" if one.biamp else "passive") if one.model == "top" else ""
+        text += box(one.name, one.model, one.zone, one.side, drive)
+    for number, (name, place) in enumerate(at.items()):
+        [channel] = place.channels
+        made = run(number, "ABCD"[channel], channel + 1, name)
+        text += made.replace('"A.', f'"A{place.amp}.')
+    ladder = assign(read(text), Wishes(again=True)).ladder or ()
+    for rung in ladder or [None]:
+        proposal = rung.proposal if rung is not None else assign(read(text), Wishes(again=True))
+        hung = {}
+        for output in evaluate(proposal.show).outputs:
+            unit, channel = output.output.unit.id, output.output.channels[0] - 1
+            for name in {load.box.id for load in output.loads}:
+                one = next(b for b in task.boxes if b.name == name)
+                first = channel - channel % 2
+                place = Place(
+                    int(unit[1:]), (first, first + 1) if one.biamp else (channel,), "pair" if one.biamp else "single"
+                )
+                on_it = hung.setdefault(place, [])
+                if one not in on_it:
+                    on_it.append(one)
+        best = every(task, plugged=Plugged(at, proposal.replugged))
+        laid = judged(task, hung)
+        assert laid[:5] == best[:5], (proposal.replugged, laid, best)

@@ -30,6 +30,9 @@ from fieldkit.planning.assign.standing import standing_of
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
 
+MOST_APART = 60
+"""Boxes of a show, up to which the side of each amplifier that stands there counts for zones that it does not carry."""
+
 MOST_ZONES = 6
 """Zones for which a way out by another drive is looked for."""
 
@@ -177,8 +180,11 @@ class AssignProblem(msgspec.Struct, frozen=True):
         alone = standing_alone(self.rig)
         pinned = frozenset(name for names in pins.values() for name in names) | alone
         pinned |= frozenset(start.partition(".")[0] for start in stays)
+        standing = standing_of(self.rig)
         zones = {group.zone.id for group in groups if group.is_sided}
-        pinned |= {name for own in standing_of(self.rig) if own.zone in zones for name in own.units | own.racks}
+        few = bool(zones) and len(show.boxes) <= MOST_APART
+        sided = [own for own in standing if own.zone in zones or (few and own.out_front and own.side)]
+        pinned |= {name for own in sided for name in own.units | own.racks}
         loss_db = self.rig.loss_limits_db()
         return Question(
             groups=groups,
@@ -195,7 +201,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
             standing_alone=alone,
             served=self.served,
             linked=self.linked,
-            standing=standing_of(self.rig),
+            standing=standing,
             mirrored=wishes.mirrored,
             temperature_c=self.rig.conditions.temperature_c,
             preferred_first=wishes.preferred_first,

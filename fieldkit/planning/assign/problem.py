@@ -69,6 +69,8 @@ class Standing(msgspec.Struct, frozen=True):
     zone: str
     speaker: str
     side: str
+    out_front: bool
+    """Not in a zone of wedges, whose sides are mixes."""
     drive: Drive
     feeds: tuple[tuple[str, Mode, str], ...]
     hosting: Hosting
@@ -131,14 +133,21 @@ class Question(msgspec.Struct, frozen=True):
         return not alone and not before <= self.standing_alone
 
     def faces(self, group: Group, source: OutputSource) -> bool:
-        """Tell whether a source carries the other side of a group's zone, for certain: no side is apart on it."""
+        """Tell whether a source carries the other side, for certain, so that no side of a group is apart on it.
+
+        That is the other side of the group's own zone, and where the source is one amplifier, of any zone.
+        """
         names = {name for name, _ in source.members}
-        return any(
-            own.zone == group.zone.id
-            and (own.units | own.racks) & names
-            and (group.is_mirrored or own.side not in group.sides)
-            for own in self.standing
-        )
+        sides = side_names(self.groups)
+        others = sides[0] | sides[1] if group.is_mirrored else sides[1 - (group.hand or 0)]
+        for own in self.standing:
+            if not (own.units | own.racks) & names:
+                continue
+            if own.zone == group.zone.id and (group.is_mirrored or own.side not in group.sides):
+                return True
+            if len(names) == 1 and own.out_front and own.side in others:
+                return True
+        return False
 
     def held(self) -> dict[HostKey, str]:
         """Return what processor outputs hold for what stays."""

@@ -26,6 +26,7 @@ def standing_of(rig: Rig) -> tuple[Standing, ...]:
             zone,
             speaker,
             side,
+            rig.show_index.zones[zone].use != "wedge",
             drives[run, zone, speaker, side],
             kind_of(feeds).feeds,
             hosting_of(feeds.values()),
