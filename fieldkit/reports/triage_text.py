@@ -74,7 +74,8 @@ def bar(share: float, style: Style, width: int = BAR) -> str:
 def triage_text(advice: Advice, style: Style) -> Iterator[str]:
     """Print the suspects, what to do next, and the order of the fixes."""
     for item in advice.suspects[:8]:
-        head = f"{bar(item.share, style, 10)} {item.share:4.0%} {odds_words(item.share, fits=not advice.misfits)}: "
+        words = odds_words(item.share, fits=not advice.misfits)
+        head = f"{item.share:4.0%} {words} {bar(item.share, style, 10)} "
         yield from _wrapped(head, item.fault.says, style)
         yield from _wrapped("     fix: ", item.fault.fix, style)
     yield ""

@@ -40,9 +40,9 @@ def search_rows(advice: Advice, trouble: Trouble, doors: Doors, notes: Sequence[
         yield Row("doors", ("how long to the doors? enter: minutes, or the time",), "quiet", wide=True)
     for place, item in enumerate(advice.suspects[:7]):
         words = odds_words(item.share, fits=not advice.misfits)
-        odds = f"{bar(item.share, style, 10)} {item.share:4.0%} {words}"
+        odds = f"{item.share:4.0%} {words} {bar(item.share, style, 10)}"
         mark = "quiet" if item.share < 0.03 else ""
-        yield Row(f"suspect {place}", (f"{odds}: {item.fault.says}",), mark, wide=True)
+        yield Row(f"suspect {place}", (f"{odds} {item.fault.says}",), mark, wide=True)
     for place, act in enumerate(advice.plan[:4], start=1):
         yield Row(f"fix {place}", (f"fix {place}: {act.fix} ({act.share:.0%}, {act.minutes:g} min)",), wide=True)
     for place, said in enumerate(trouble.seen):
