@@ -278,11 +278,17 @@ class Programme:
         ways = Counter((zone, model) for zone, model, _ in kinds)
         self.choosable = {key for key, number in ways.items() if number > 1}
         self.kinds = [self._any(own) for (zone, model, _), own in kinds.items() if (zone, model) in self.choosable]
-        # An amplifier stands on one side: it carries left or right, of whichever zones.
+        # An amplifier stands on one side: it carries left or right, of whichever zones that have both.
+        hands = Counter(zone for zone, _ in {(lot.zone, lot.side) for lot in task.lots})
         self.shared = []
         for at in range(len(amps)):
             sides = [
-                [column for (_, hand, amp), own in on.items() if (hand, amp) == (side, at) for column in own]
+                [
+                    c
+                    for (zone, hand, amp), own in on.items()
+                    if (hand, amp) == (side, at) and hands[zone] > 1
+                    for c in own
+                ]
                 for side in ("left", "right")
             ]
             if all(sides):
