@@ -206,10 +206,22 @@ def test_a_form_says_which_field_is_wrong(fields, kind, field, says):
     assert refused.value.field == field
 
 
-def test_pint_is_imported_by_the_first_expression_and_not_before():
+def test_pint_is_imported_by_the_first_expression_and_not_before_and_numpy_not_with_it():
     code = (
         "import sys, fieldkit.calculator as c; print('pint' in sys.modules); "
-        "c.evaluate('8 ohm'); print('pint' in sys.modules)"
+        "c.evaluate('8 ohm'); print('pint' in sys.modules, 'numpy' in sys.modules); "
+        "import numpy; print(c.evaluate('20 m / 2').value)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
-    assert done.stdout.split() == ["False", "True"]
+    assert done.stdout.split() == ["False", "True", "False", "10.0"]
+
+
+def test_numpy_is_kept_from_the_thread_that_imports_pint_and_from_no_other():
+    code = (
+        "import sys, threading; from fieldkit.units.registry import _NoNumpy; sys.meta_path.insert(0, _NoNumpy())\n"
+        "try: import numpy\nexcept ImportError: print('none')\n"
+        "other = threading.Thread(target=__import__, args=('numpy',)); other.start(); other.join()\n"
+        "print('numpy' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
+    assert done.stdout.split() == ["none", "True"]

@@ -8,7 +8,11 @@ of its own, so that it adds only to itself. VA is volts times amperes, and conve
 
 from __future__ import annotations
 
+import sys
+import threading
+from collections.abc import Sequence
 from functools import cache
+from types import ModuleType
 from typing import Any, TypeAlias
 
 from .conversion import from_computing, to_computing
@@ -22,10 +26,30 @@ PintQuantity: TypeAlias = Any
 """What pint makes, as the three. It takes a tenth of a second to import, so none of its names stands here."""
 
 
+class _NoNumpy:
+    """Keeps numpy from pint, which takes it up wherever it is installed: 13 MB of memory that plain numbers do without.
+
+    Another thread may import numpy meanwhile, for the solver of plans: this is only for the thread that made it.
+    """
+
+    def __init__(self) -> None:
+        self._thread = threading.get_ident()
+
+    def find_spec(self, fullname: str, path: Sequence[str] | None, target: ModuleType | None = None) -> None:
+        """Find nothing. Raises ModuleNotFoundError for numpy, which pint takes for not installed."""
+        del path, target
+        if fullname == "numpy" and threading.get_ident() == self._thread:
+            raise ModuleNotFoundError("numpy is kept from pint", name=fullname)
+
+
 @cache
 def registry() -> PintRegistry:
     """Build the one registry when it is first asked for."""
-    import pint
+    sys.meta_path.insert(0, no_numpy := _NoNumpy())
+    try:
+        import pint
+    finally:
+        sys.meta_path.remove(no_numpy)
 
     built: PintRegistry = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
     built.load_definitions(definitions())
@@ -72,7 +96,7 @@ def to_pint(value: float, symbol: str) -> PintQuantity:
 
 def from_pint(quantity: PintQuantity, symbol: str) -> float:
     """Convert a pint quantity to a number in a unit of ours. Raises UnitError for another dimension."""
-    import pint
+    import pint  # as registry() has imported it, without numpy
 
     try:
         number = float(quantity.to(pint_unit(symbol)).magnitude)
