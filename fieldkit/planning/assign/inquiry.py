@@ -236,7 +236,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
         As few zones as can be, those that come last first, and of these the nearest.
         """
         found = self._answer(cancelled, progress)
-        if not any(found.counts.undriven) or self.joined:
+        if not any(found.counts.undriven) or self.joined or len(self.wanted) > MOST_SPLIT:
             return found
         silent = found.counts.answer.goal(BOXES_DRIVEN).parts
         best: AssignProblem | None = None
@@ -321,7 +321,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
 
 
 MOST_SPLIT = 200
-"""Boxes to plan, up to which the two sides of a zone are also counted each for itself."""
+"""Boxes to plan, up to which the two sides of a zone are also counted each for itself, or on one output."""
 
 
 Score = tuple[tuple[int, ...], ...]
