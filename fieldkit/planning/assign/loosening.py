@@ -24,7 +24,7 @@ from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.show.contents import all_units
 from fieldkit.show.document import Run
 
-MOST_LOOSE = 60
+MOST_LOOSE = 100
 """Boxes of a show, up to which the runs that must move are looked for."""
 
 
