@@ -579,7 +579,7 @@ async def test_rack_faces_stand_beside_the_patch_where_there_is_room(open_air):
 async def test_a_field_calculates(ferry):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
-        await press(pilot, "1", "end", "up", "enter")
+        await press(pilot, "1", "end", "enter")
         app.screen.query_one("Rows").move_to("preferred_load")
         await press(pilot, "enter")
         assert "= 4 ohm" in await type_text(pilot, "=parallel(8 ohm, 8 ohm) in ohm")

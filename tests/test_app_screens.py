@@ -126,9 +126,12 @@ async def test_below_a_table_stands_the_finding_of_the_row_with_its_why_and_its_
     app = app_on(samples.folder() / "mistakes.toml")
     async with app.run_test(size=(80, 24)) as pilot:
         for key in ("1", "4"):
-            text = await press(pilot, key)
+            await press(pilot, key)
+            app.frame.query_one(Rows).move_to("finding 0")
+            text = await press(pilot)
             for _ in range(5):
-                found = app.frame.findings_here() or [app.session.findings[app.frame.query_one(Rows).cursor]]
+                row = app.frame.query_one(Rows).key
+                found = app.frame.findings_here() or [app.session.findings[int(row.removeprefix("finding "))]]
                 seen = words_of(text)
                 for part in (found[0].says, f"why: {found[0].why}", f"fix: {found[0].fix}"):
                     assert words_of(part) in seen
@@ -148,3 +151,31 @@ async def test_a_window_leaves_the_row_in_sight_that_it_is_about():
                 line = text.splitlines()[table.cursor_line]
                 assert line.strip().startswith(label), (moves, key)
                 await press(pilot, "escape")
+
+
+async def test_the_overview_says_where_the_job_stands_and_each_line_leads_to_what_is_left():
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        text = words_of(await press(pilot))
+        assert "problems 2 warnings 0 errors, 2 warnings, 2 notes" in text
+        assert "boxes done all of 22 boxes" in text
+        assert "racks 1 left no place in a rack: DLY" in text
+        assert "2 of 20 lines metered, noise on 0 of 20 outputs" in text
+        assert "front-fill: left and right are driven by FX alone why:" in text  # the worst one, whole
+        for word, mode, row in (
+            ("racks", "racks", "output DLY"),
+            ("delays", "zones", "zones wedges"),
+            ("rig check", "triage", "read "),
+        ):
+            await press(pilot, "f1")
+            app.frame.query_one(Rows).move_to(f"stands {word}")
+            await press(pilot, "enter")
+            assert mode == app.frame.MODE
+            assert app.frame.query_one(Rows).key.startswith(row)
+        await press(pilot, "f1")
+        app.frame.query_one(Rows).move_to("stands doors")
+        assert "how long to the doors" in await press(pilot, "enter")
+        await type_text(pilot, "20 min")
+        assert "  doors in " in await press(pilot, "enter")
+        app.frame.query_one(Rows).move_to("stands problems")
+        assert "4 findings, worst first" in await press(pilot, "enter")

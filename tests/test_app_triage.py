@@ -39,7 +39,7 @@ async def test_metering_takes_the_reading_and_enter():
         ]
         assert readings[0].time is not None
         overview = await press(pilot, "f1")
-        assert "rig check: 2 of 4 lines metered" in overview
+        assert "2 of 4 lines metered" in overview
         await press(pilot, "u", "u")
         assert app.session.present.readings == ()
 

@@ -27,8 +27,8 @@ TABLE: tuple[Action, ...] = (
         words="change edit rename alter set modify look view details select",
         at={
             "overview": At(
-                "Open what this row is about: a finding with its fixes, a file, the data of the show",
-                rows=("finding", "kept", "file", "sample", "new", "tour", "numbers", "do"),
+                "Go to what this row is about: what is left to do, a finding with its fixes, a file, the show's data",
+                rows=("stands", "finding", "kept", "file", "sample", "new", "tour", "numbers"),
             ),
             "inventory": At("See all that is known of the model, and change it or one entry of its stock"),
             "zones": At("Change this zone or box; where boxes are marked, one field of all of them", label="change"),

@@ -31,8 +31,8 @@ from fieldkit.checks import (
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.words import counted
 
-Share = tuple[int, int]
-"""Of how many things a subject could be looked at, and how many there are of them."""
+Share = tuple[list[str], int]
+"""The things that a subject could not be looked at of, and of how many."""
 
 
 class Subject(msgspec.Struct, frozen=True):
@@ -64,60 +64,62 @@ class Scope(msgspec.Struct, frozen=True):
 
 
 def _on_outputs(rig: Rig) -> Share:
-    """Count the boxes that an output drives among those that need one."""
+    """List the boxes that need an output and have none, among those that need one."""
     driven = {load.box.id for output in rig.outputs for load in output.loads}
-    needing = {box.id for box in rig.show.boxes if not box.input} | driven
-    return len(driven), len(needing)
+    needing = driven | {box.id for box in rig.show.boxes if not box.input}
+    return [box.id for box in rig.show.boxes if box.id in needing - driven], len(needing)
 
 
 def _runs(rig: Rig) -> Share:
-    return len(rig.show.runs), len(rig.show.runs)
+    return [], len(rig.show.runs)
 
 
 def _leads(rig: Rig) -> Share:
-    laid = [run for run in rig.show.runs if any(step.cable for step in run.path)]
-    return len(laid), len(rig.show.runs)
+    return [run.id for run in rig.show.runs if not any(step.cable for step in run.path)], len(rig.show.runs)
 
 
 def _listed(rig: Rig) -> Share:
     listed = {item.model for item in rig.show.stock}
     used = stock.used_models(rig).keys() | stock.used_cables(rig).keys()
-    return len(used & listed), len(used)
+    return sorted(used - listed), len(used)
 
 
 def _placed(rig: Rig) -> Share:
     units = rig.show_index.units.values()
-    return sum(unit.rack is not None and unit.unit is not None for unit in units), len(units)
+    return [unit.id for unit in units if unit.rack is None or unit.unit is None], len(units)
 
 
 def _supplied(rig: Rig) -> Share:
     units = rig.show_index.units.values()
-    return (sum(unit.supply is not None for unit in units), len(units)) if rig.show.supplies else (0, len(units))
+    return [unit.id for unit in units if unit.supply is None or not rig.show.supplies], len(units)
 
 
 def _signalled(rig: Rig) -> Share:
     driven = [output for output in rig.outputs if output.loads]
-    return sum(bool(output.source) for output in driven), len(driven)
+    return [output.output.id for output in driven if not output.source], len(driven)
 
 
 def _gains(rig: Rig) -> Share:
     driven = [output for output in rig.outputs if output.loads]
-    return sum(output.gain_db is not None for output in driven), len(driven)
+    return [output.output.id for output in driven if output.gain_db is None], len(driven)
 
 
 def _timed(rig: Rig) -> Share:
     zones = rig.show.zones
-    timed = sum(zone.timed_to is not None or zone.delay is not None for zone in zones)
-    # One zone is what the others are timed to, and needs no word itself.
-    return min(len(zones), timed + 1) if timed else 0, len(zones)
+    without = [zone.id for zone in zones if zone.timed_to is None and zone.delay is None]
+    if without and len(without) < len(zones):
+        # One zone is what the others are timed to, and needs no word itself.
+        meant = {zone.timed_to for zone in zones}
+        without.remove(next((name for name in without if name in meant), without[0]))
+    return without, len(zones)
 
 
 def _positions(rig: Rig) -> Share:
-    return sum(box.position is not None for box in rig.show.boxes), len(rig.show.boxes)
+    return [box.id for box in rig.show.boxes if box.position is None], len(rig.show.boxes)
 
 
 def _targets(rig: Rig) -> Share:
-    return sum(zone.target is not None for zone in rig.show.zones), len(rig.show.zones)
+    return [zone.id for zone in rig.show.zones if zone.target is None], len(rig.show.zones)
 
 
 SUBJECTS = (
@@ -145,11 +147,16 @@ def scope_of(rig: Rig) -> Scope:
     """Say what the checks had to look at in a rig."""
     checked, left = [], []
     for subject in SUBJECTS:
-        done, count = subject.share(rig)
-        if done:
-            checked.append(subject.word)
-        if not done:
+        without, count = subject.share(rig)
+        if len(without) == count:
             left.append(subject.word)
-        elif done < count:
-            left.append(f"{subject.word} of {count - done} of {counted(count, subject.of)}")
+            continue
+        checked.append(subject.word)
+        if without:
+            left.append(f"{subject.word} of {len(without)} of {counted(count, subject.of)}")
     return Scope(tuple(checked), tuple(left))
+
+
+def left_of(rig: Rig, word: str) -> Share:
+    """List what is not planned yet of a subject, by its word, and of how many things. Raises KeyError."""
+    return {subject.word: subject for subject in SUBJECTS}[word].share(rig)

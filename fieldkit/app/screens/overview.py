@@ -1,36 +1,49 @@
-"""Overview: the worst findings, what is left to do, and the show in numbers; with no show, where to begin."""
+"""Overview: where the job stands, the findings, and the show in numbers; with no show, where to begin."""
 
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterator
 from pathlib import Path
 
 from textual.app import ComposeResult
 
 from fieldkit import samples
 from fieldkit.app.addresses import Address
+from fieldkit.app.everywhere import findings
 from fieldkit.app.screens.frame import MainScreen, finding_lines
 from fieldkit.app.session import Session
+from fieldkit.app.tasks.fault_search import ask_doors
 from fieldkit.app.tasks.recovering import open_kept, show_kept, when
 from fieldkit.app.tasks.saving import make_show
 from fieldkit.app.tour import Tour
 from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import counts
+from fieldkit.checks.finding import SEVERITIES
 from fieldkit.checks.scope import scope_of
 from fieldkit.planning.fixes.single_edits import curable
 from fieldkit.reports.cards import KnownLabel
+from fieldkit.reports.standing import NONE, standing
 from fieldkit.reports.text import EMPTY_PLAN, NO_FINDINGS, is_empty
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.words import counted
-from fieldkit.triage.rig_check.meter_pass import progress
+
+WAYS = {
+    "problems": "lists them, and goes to the cause of one",
+    "rig check": "goes to the first line that was not metered",
+    "failed": "marks what failed, or puts it back",
+    "doors": "says when they open",
+}
+"""Where the lines lead that are not about a part of the plan."""
 
 
 class Overview(MainScreen):
     """Where one begins."""
 
     PURPOSE = (
-        "What is wrong, worst first, what is left to do, and the show in numbers. With no show open: where to begin."
+        "Where the job stands: what is not planned, checked or back yet, each line a way to its place. Then what is "
+        "wrong, worst first, and the show in numbers. With no show open: where to begin."
     )
     WORDS = (
         ("error", "the rig must not be used like this"),
@@ -54,6 +67,11 @@ class Overview(MainScreen):
         """Say the finding of this row whole."""
         session = self.session
         verb, _, rest = self.query_one(Rows).key.partition(" ")
+        if (verb, rest) == ("stands", "problems") and session is not None and session.findings:
+            return finding_lines(session.findings[0])
+        if verb == "stands":
+            row = next(row for row in self.query_one(Rows).rows if row.key == f"stands {rest}")
+            return (": ".join(filter(None, row.cells)), f"   enter: {WAYS.get(rest, 'goes to the first of them')}")
         if verb != "finding" or session is None:
             return ()
         item = session.findings[int(rest)]
@@ -93,26 +111,36 @@ class Overview(MainScreen):
         return [Row(row.key, tuple(self.bench.safe(cell) for cell in row.cells)) for row in rows]
 
     def _next(self, session: Session) -> list[Row]:
-        number = counts(session.findings)
-        rows = []
+        rows = list(self._stands(session))
         for place, item in enumerate(session.findings):
             cells = (item.severity, item.where.id, item.says)
             rows.append(
                 Row(f"finding {place}", cells, mark=item.severity if item.severity in {"error", "warning"} else "")
             )
         show, rig = session.present, session.rig
-        if not rows:
-            rows.append(Row("well", ("", "", EMPTY_PLAN if is_empty(rig) else NO_FINDINGS)))
         rows += self._scope(rig)
-        rows.append(Row("-", ("", "", "")))
-        rows += [Row(f"do {place}", ("to do", "", text)) for place, text in enumerate(_left(session))]
         boxes = len(show.boxes)
         weight = sum(speaker.weight.value for speaker in rig.show_index.speakers.values() if speaker.weight)
         text = f"boxes {boxes}, lines {len(rig.lines)}, amplifiers {len(rig.amplifiers)}; boxes weigh {weight:.0f} kg"
         rows.append(Row("numbers", ("numbers", "", text)))
-        said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"
-        rows.append(Row("counts", ("", "", f"{said}, {counted(number['notes'], 'note')}")))
         return [Row(row.key, tuple(self.bench.safe(cell) for cell in row.cells), row.mark) for row in rows]
+
+    def _stands(self, session: Session) -> Iterator[Row]:
+        """Say where the job stands: problems, what is not planned yet, the rig check, what failed, the doors."""
+        number = counts(session.findings)
+        said = f"{counted(number['errors'], 'error')}, {counted(number['warnings'], 'warning')}"
+        said += f", {counted(number['notes'], 'note')}"
+        worst = next((word for word in SEVERITIES if number[f"{word}s"]), "")
+        if not session.findings:
+            said = EMPTY_PLAN if is_empty(session.rig) else NO_FINDINGS
+        state = counted(number[f"{worst}s"], worst) if worst else NONE
+        yield Row("stands problems", ("problems", state, said), worst if worst != "note" else "")
+        for item in standing(session.rig):
+            mark = "quiet" if item.is_done else "warning" if item.word == "failed" else ""
+            yield Row(f"stands {item.word}", (item.word, item.state, item.says), mark)
+        doors = self.bench.doors
+        at = f"{doors.at:%H:%M}" if doors.at is not None else ""
+        yield Row("stands doors", ("doors", at, doors.says or "nobody has said when they open"))
 
     def _scope(self, rig: Rig) -> list[Row]:
         """Say what was checked and what was not, in as many rows as that takes here."""
@@ -143,6 +171,20 @@ class Overview(MainScreen):
             self.action_new()
         elif verb == "numbers":
             self.action_edit_show()
+        elif verb == "stands" and session is not None:
+            self._go_on(session, rest)
+
+    def _go_on(self, session: Session, word: str) -> None:
+        """Go to where a line of the state leads."""
+        if word == "problems":
+            findings(self.bench)
+        elif word == "doors":
+            ask_doors(self.bench)
+        elif word == "failed":
+            self.action_failed()
+        else:
+            item = next(item for item in standing(session.rig) if item.word == word)
+            self.bench.go_to(item.screen, then=lambda screen: screen.show_new(item.table, item.name))
 
     def action_edit_show(self) -> None:
         """Edit what is true of the whole show."""
@@ -197,26 +239,6 @@ class Overview(MainScreen):
             open_kept(self.bench, Path(rest))
         else:
             self.note("put the cursor on unsaved work first: it stands on top, where there is any")
-
-
-def _left(session: Session) -> list[str]:
-    """Say what a plan still lacks, in the order in which it is made."""
-    show, rig = session.present, session.rig
-    left = []
-    if not show.zones:
-        left.append("no zones yet: screen Zones, a")
-    elif not show.boxes:
-        left.append("no boxes yet: screen Zones, a")
-    if show.boxes and not rig.amplifiers:
-        left.append("no amplifier yet: screen Racks, a")
-    fed = {load.box.id for output in rig.outputs for load in output.loads} | {box.id for box in show.boxes if box.input}
-    loose = [box.id for box in show.boxes if box.id not in fed]
-    if loose:
-        left.append(f"on no output yet: {' '.join(loose[:12])}")
-    done, of = progress(rig)
-    if done and done < of:
-        left.append(f"rig check: {done} of {of} lines metered: screen Triage")
-    return left or ["nothing: every box is on an output"]
 
 
 def _is_show(path: Path) -> bool:

@@ -116,6 +116,7 @@ def walking_order(rig: Rig) -> list[Line]:
     """List the lines as one walks past them: rack by rack, unit by unit, connector by connector, pair by pair."""
     units = list(rig.show_index.units)
     racks = list(rig.show_index.racks)
+    places = {id(line): place for place, line in enumerate(rig.lines)}
 
     def place(line: Line) -> tuple[int, int, str, int]:
         name, _, connector = line.run.start.partition(".")
@@ -123,7 +124,7 @@ def walking_order(rig: Rig) -> list[Line]:
         rack = unit.rack if unit else name
         where = racks.index(rack) if rack in racks else len(racks)
         number = units.index(name) if name in units else -1
-        return where, number, connector, rig.lines.index(line)
+        return where, number, connector, places[id(line)]
 
     return sorted((line for line in rig.lines if line.pieces), key=place)
 
@@ -300,8 +301,8 @@ def exchanged_with(rig: Rig, table: OddsTable, runs: Collection[str]) -> list[st
     return [pairs[line].rpartition("/")[0] for line in pairs if line.rpartition("/")[0] in runs]
 
 
-def progress(rig: Rig) -> tuple[int, int]:
-    """Say how many lines have been metered at the amplifier, of how many."""
-    lines = {line.id for line in rig.lines if line.pieces and line.loads}
+def unmetered(rig: Rig) -> tuple[list[str], int]:
+    """List the lines that have not been metered at the amplifier, in walking order, and count all lines."""
+    lines = [line.id for line in walking_order(rig) if line.loads]
     read = {reading.line for reading in rig.show.readings if reading.at == "amp"}
-    return len(lines & read), len(lines)
+    return [name for name in lines if name not in read], len(lines)
