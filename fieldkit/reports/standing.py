@@ -13,7 +13,7 @@ from fieldkit.triage.rig_check.meter_pass import unmetered
 from fieldkit.triage.rig_check.recording import passed
 
 
-class Standing(msgspec.Struct, frozen=True):
+class MatterLeft(msgspec.Struct, frozen=True):
     """One matter of the job, and what is left of it."""
 
     word: str
@@ -46,23 +46,23 @@ _PLANNED = (
 """Word, subject of the checks, what is counted, what it lacks, and where it is planned."""
 
 
-def standing(rig: Rig) -> Iterator[Standing]:
+def standing(rig: Rig) -> Iterator[MatterLeft]:
     """Say where the job stands, in the order in which it is made."""
     for word, subject, of, lacks, screen, table in _PLANNED:
         without, count = left_of(rig, subject)
         if not count:
-            yield Standing(word, NOT_PLANNED, _begin(rig, word), "racks" if word == "signals" else screen)
+            yield MatterLeft(word, NOT_PLANNED, _begin(rig, word), "racks" if word == "signals" else screen)
         elif not without:
-            yield Standing(word, DONE, f"all of {counted(count, of)}", screen)
+            yield MatterLeft(word, DONE, f"all of {counted(count, of)}", screen)
         else:
             says = f"{lacks}: {' '.join(without)}" if len(without) < count else f"{lacks}: all of {counted(count, of)}"
             first = _first_row(rig, table, without[0])
             state = f"{len(without)} left" if len(without) < count else NOT_PLANNED
-            yield Standing(word, state, says, screen, *first)
+            yield MatterLeft(word, state, says, screen, *first)
     yield _rig_check(rig)
     failed = [item.id for item in rig.show.failed]
     state = f"{len(failed)} failed" if failed else NONE
-    yield Standing("failed", state, " ".join(failed) or "nothing has failed", "failed")
+    yield MatterLeft("failed", state, " ".join(failed) or "nothing has failed", "failed")
 
 
 def _begin(rig: Rig, word: str) -> str:
@@ -82,7 +82,7 @@ def _first_row(rig: Rig, table: str, name: str) -> tuple[str, str]:
     return ("runs", run) if run else (table, name)
 
 
-def _rig_check(rig: Rig) -> Standing:
+def _rig_check(rig: Rig) -> MatterLeft:
     """Count the lines that were metered, the outputs that had noise, the boxes that had their polarity tested."""
     left, count = unmetered(rig)
     outputs = [output.output.id for output in rig.outputs if output.loads]
@@ -94,4 +94,4 @@ def _rig_check(rig: Rig) -> Standing:
     says += f"polarity of {polarity} of {counted(len(boxes), 'box')}"
     missing = len(left) + len(outputs) - noise + len(boxes) - polarity
     state = f"{missing} left" if missing else DONE if count else "nothing yet"
-    return Standing("rig check", state, says, "triage", "read", f"{left[0]} amp" if left else "")
+    return MatterLeft("rig check", state, says, "triage", "read", f"{left[0]} amp" if left else "")
