@@ -10,7 +10,6 @@ from textual.app import ComposeResult
 
 from fieldkit import samples
 from fieldkit.app.addresses import Address
-from fieldkit.app.everywhere import findings
 from fieldkit.app.screens.frame import MainScreen, finding_lines
 from fieldkit.app.session import Session
 from fieldkit.app.tasks.fault_search import ask_doors
@@ -25,12 +24,12 @@ from fieldkit.checks.scope import scope_of
 from fieldkit.planning.fixes.single_edits import curable
 from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.standing import NONE, standing
-from fieldkit.reports.text import EMPTY_PLAN, NO_FINDINGS, is_empty
+from fieldkit.reports.text import EMPTY_PLAN, NO_FINDINGS, is_empty, well
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.words import counted
 
 WAYS = {
-    "problems": "lists them, and goes to the cause of one",
+    "problems": "says what was looked at",
     "rig check": "goes to the first line that was not metered",
     "failed": "marks what failed, or puts it back",
     "doors": "says when they open",
@@ -177,7 +176,10 @@ class Overview(MainScreen):
     def _go_on(self, session: Session, word: str) -> None:
         """Go to where a line of the state leads."""
         if word == "problems":
-            findings(self.bench)
+            if session.findings:
+                self.bench.show_finding(session.findings[0])
+            else:
+                self.note(well(session.rig))
         elif word == "doors":
             ask_doors(self.bench)
         elif word == "failed":
