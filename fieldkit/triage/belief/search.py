@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import chain, islice
 from typing import Any
 
 import msgspec
@@ -70,14 +71,19 @@ def runs_of(rig: Rig, word: str) -> tuple[str, ...]:
     raise ObservationError(f"nothing has the label '{printable(word)}'{nearest(word, names)}")
 
 
+MOST_BESIDE = 6
+"""So many neighbours of a box are held against it."""
+
+
 def beside(rig: Rig, box: str) -> tuple[str, ...]:
     """List the boxes that play together with one: of its own zone first, then of zones that share its low end."""
     zones = {zone.id: zone for zone in rig.show.zones}
     own = zones[rig.show_index.boxes[box].zone]
     linked = {other.id for other in zones.values() if own.id in (other.low_end_from or ())}
     linked |= {*(own.low_end_from or ())}
-    near = [other.id for other in rig.show.boxes if other.zone == own.id and other.id != box]
-    return (*near, *(other.id for other in rig.show.boxes if other.zone in linked - {own.id}))
+    near = (other.id for other in rig.show.boxes if other.zone == own.id and other.id != box)
+    more = (other.id for other in rig.show.boxes if other.zone in linked - {own.id})
+    return tuple(islice(chain(near, more), MOST_BESIDE))
 
 
 MANY_RUNS = 6

@@ -147,11 +147,22 @@ class HealthyReference:
                   if station.box == box]
             for box in dict.fromkeys(box for circuit in circuits.values() for box in circuit.boxes)
         }  # fmt: skip
+        self.fed = self._fed()
+        """Boxes that each output feeds."""
         self.beside: dict[str, tuple[str, ...]] = {}
         """Boxes that play together with each box: of its zone, and of the zones that it shares the low end with."""
         self.zones: dict[str, tuple[str, ...]] = {}
         """Zones whose boxes are all part of the case."""
         self._sections: dict[str, list[Placed]] = {}
+
+    def _fed(self) -> dict[str, set[str]]:
+        found: dict[str, set[str]] = {}
+        for run, circuit in self.circuits.items():
+            of_line = {self.lines[run][pair]: output for pair, output in circuit.feeds if pair in self.lines[run]}
+            for station in circuit.stations:
+                for element in station.elements:
+                    found.setdefault(of_line.get(element.line, ""), set()).add(station.box)
+        return found
 
     def sections(self, box: str) -> list[Placed]:
         """List the sections of a box with what they get when all is well."""

@@ -176,9 +176,26 @@ class Signature:
         return self._ears[name]
 
     def _of_zone(self, boxes: Sequence[str]) -> Chances:
-        """Return for each word the chance that the box which does it least does it: all of them have to."""
-        every = [self.heard(box) for box in boxes]
+        """Return for each word the chance that the box which does it least does it: all of them have to.
+
+        Boxes that the fault does not reach do what they do when all is well, and count as one.
+        """
+        reached = self._reached & set(boxes)
+        every = [self.heard(box) for box in sorted(reached)]
+        if len(reached) < len(boxes):
+            every.append(chances("normal", HEARD, self._bench.table.ears["slip"]))
         return {word: min(heard[word] for heard in every) for word in HEARD}
+
+    @property
+    def _reached(self) -> set[str]:
+        """Name the boxes that may sound otherwise: of the run, of its outputs, and those that it names itself."""
+        fault, bench = self.fault, self._bench
+        found = {*fault.elsewhere, *(name for name, _ in fault.ears)}
+        if fault.run:
+            found |= set(bench.circuits[fault.run].boxes)
+        for output in self.states:
+            found |= bench.fed.get(output, set())
+        return found
 
     def _word(self, box: str) -> str:
         if box in self.fault.elsewhere:
