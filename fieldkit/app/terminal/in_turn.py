@@ -78,7 +78,7 @@ class KeysInTurn(App[None]):
     async def keys_done(self) -> None:
         """Wait until no key waits any more, and the last one has come to its end."""
         await self._until_settled()
-        while self.keys_wait:
+        while self.keys_wait and not self._closed:  # nobody takes keys any more after a fault
             await asyncio.sleep(_PAUSE_S)
             await self._until_settled()
 
