@@ -1,14 +1,20 @@
 """The line to the terminal: slow, stuck, gone; and what the driver and the painting lean on inside Textual."""
 
 import os
+import random
+import re
 import signal
 import time
 
 import pytest
 from cells import Picture
+from rich.color import ColorSystem
+from rich.style import Style
 from shows import FERRY
 from terminals import Terminal
 
+from fieldkit.app.terminal.painting import _turned
+from fieldkit.app.widgets.beside import PAUSE_S
 from fieldkit.show.keep import recovery
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")
@@ -127,12 +133,58 @@ def test_what_is_seen_is_what_a_full_painting_shows(zones):
     for keys, text in story:
         os.write(terminal.main, keys)
         picture.until(terminal, text)
-        picture.feed(terminal.read())
+        picture.feed(terminal.read(PAUSE_S + 0.15))  # the text about the row comes once the keys are quiet
         before = picture.text, picture.seen()
         redrawn = terminal.send(REDRAW)
         assert len(redrawn) > 1_000
         picture.feed(redrawn)
         assert (picture.text, picture.seen()) == before, keys
+
+
+OFF = {0: "1234 79ink paper", 22: "12", 23: "3", 24: "4", 27: "7", 29: "9", 39: "ink", 49: "paper"}
+
+
+def look_after(text):
+    """Read the sequences of a style one by one, as a terminal does (ECMA-48 8.3.117; 38 and 48 as xterm has them)."""
+    on = {}
+    for sequence in re.findall(r"\x1b\[([0-9;]*)m", text):
+        codes = iter([int(code or 0) for code in sequence.split(";")])
+        for code in codes:
+            if code in OFF:
+                on = {name: value for name, value in on.items() if name not in OFF[code]}
+            elif code in (38, 48):
+                count = 1 if next(codes) == 5 else 3
+                on["ink" if code == 38 else "paper"] = [next(codes) for _ in range(count)]
+            elif code < 10:
+                on[str(code)] = True
+            else:
+                on["ink" if code // 10 in (3, 9) else "paper"] = code
+    return on
+
+
+def test_the_short_way_from_style_to_style_ends_where_the_long_one_does():
+    chance = random.Random(2)
+    colours = (None, "red", "bright_blue", "color(253)", "#102030", "default")
+    parts = ("bold", "dim", "italic", "underline", "reverse", "strike")
+    short = long = 0
+    for _ in range(400):
+        one, other = (
+            Style(
+                color=chance.choice(colours),
+                bgcolor=chance.choice(colours),
+                **dict.fromkeys(chance.sample(parts, 2), True),
+            )
+            for _ in "12"
+        )
+        for system in (ColorSystem.STANDARD, ColorSystem.EIGHT_BIT, ColorSystem.TRUECOLOR):
+            before, after = (style.render("x", color_system=system).partition("x")[0] for style in (one, other))
+            turned = _turned(one, other, system)
+            assert look_after(before + turned) == look_after(after), (one, other, system, turned)
+            assert look_after(before + turned + _turned(other, None, system)) == {}
+            short, long = short + len(turned), long + len(f"\x1b[0m{after}")
+    assert short < 0.95 * long
+    linked = Style(color="red", link="https://example.org")
+    assert _turned(Style(color="red"), linked, ColorSystem.STANDARD).startswith("\x1b[0m")
 
 
 def test_a_program_that_was_stopped_paints_all_again(zones):

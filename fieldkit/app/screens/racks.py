@@ -245,7 +245,9 @@ class Racks(MainScreen):
         return name.partition(".")[0] if kind in {"output", "unit"} else ""
 
     def _line(self) -> tuple[SolvedOutput, SolvedLine] | None:
-        session, key = self.session, self.query_one(Rows).key
+        # The key bar asks by itself, and may do so as the screen is taken down.
+        session, rows = self.session, self.main()
+        key = rows.key if isinstance(rows, Rows) else ""
         return session.rig.line(key) if session is not None and key else None
 
 

@@ -12,6 +12,7 @@ Leans on these inner parts of Textual 8.2: ``App._display``, ``_batch_count``, `
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from itertools import compress, count, groupby
@@ -148,8 +149,6 @@ class _FrameText:
         self._colors = console._color_system or ColorSystem.TRUECOLOR  # noqa: SLF001 - as ``Strip.render`` reads it
         self._parts: list[str] = []
         self._style: Style | None = None
-        self._ends = ""
-        """What ends the style that is on."""
 
     def move(self, x: int, y: int) -> None:
         """Go to a cell."""
@@ -162,9 +161,8 @@ class _FrameText:
     def write(self, text: str, style: Style | None) -> None:
         """Write from here on."""
         if style != self._style:
-            begins, _, ends = ("", "", "") if style is None else _sequences(style, self._colors)
-            self._parts += (self._ends, begins)
-            self._style, self._ends = style, ends
+            self._parts.append(_turned(self._style, style, self._colors))
+            self._style = style
         self._parts.append(text)
 
     @property
@@ -174,13 +172,52 @@ class _FrameText:
 
     def text(self) -> str:
         """End the frame; empty where nothing was written."""
-        return "".join((*self._parts, self._ends))
+        return "".join((*self._parts, _turned(self._style, None, self._colors)))
 
 
-@lru_cache(maxsize=1024)
-def _sequences(style: Style, colors: ColorSystem) -> tuple[str, str, str]:
+@lru_cache(maxsize=512)
+def _turned(before: Style | None, after: Style | None, colors: ColorSystem) -> str:
+    """Find the shortest that turns one style into another: what differs, or an end and a beginning."""
+    _, ends = _sequences(before, colors)
+    begins, _ = _sequences(after, colors)
+    had, has = _says(_sequences(before, colors)[0]), _says(begins)
+    if had is None or has is None:
+        return ends + begins
+    off = [code for name, code in _OFF.items() if had.get(name, "") not in ("", has.get(name))]
+    on = [said for name, said in has.items() if said != had.get(name) or _OFF[name] in off]
+    # A colour that is another needs no end, and what is on again was ended together with something else.
+    off = [code for code in dict.fromkeys(off) if code not in ("39", "49") or _COLOR[code] not in has]
+    change = f"\x1b[{';'.join((*off, *on))}m" if off or on else ""
+    return min(change, ends + begins, key=len)
+
+
+def _sequences(style: Style | None, colors: ColorSystem) -> tuple[str, str]:
     """Find what begins and what ends a style."""
-    return Strip.render_style(style, "\0", color_system=colors).partition("\0")
+    if style is None:
+        return "", ""
+    begins, _, ends = Strip.render_style(style, "\0", color_system=colors).partition("\0")
+    return begins, ends
+
+
+_OFF = {"1": "22", "2": "22", "3": "23", "4": "24", "7": "27", "9": "29", "ink": "39", "paper": "49"}
+"""What ends each part of a style (ECMA-48, 8.3.117)."""
+_COLOR = {"39": "ink", "49": "paper"}
+_PART = re.compile(
+    r"(?P<part>[123479](?!\d))|(?P<ink>38;5;\d+|38;2;\d+;\d+;\d+|3[0-7]|9[0-7])|(?P<paper>48;5;\d+|48;2;\d+;\d+;\d+|4[0-7]|10[0-7])"
+)
+
+
+def _says(begins: str) -> dict[str, str] | None:
+    """Take apart what begins a style; None where there is anything else in it, such as a link."""
+    said: dict[str, str] = {}
+    rest = begins.removeprefix("\x1b[").removesuffix("m")
+    while rest:
+        found = _PART.match(rest)
+        if found is None or rest[found.end() : found.end() + 1] not in ("", ";"):
+            return None
+        said[found["part"] or str(found.lastgroup)] = found[0]
+        rest = rest[found.end() + 1 :]
+    return said
 
 
 def _write_changed(line: _FrameText, y: int, before: Strip | None, after: Strip) -> None:
@@ -193,7 +230,7 @@ def _write_changed(line: _FrameText, y: int, before: Strip | None, after: Strip)
         return
     old, new = _cells(before), _cells(after)
     at = None
-    for start, end in _differing(old, new):
+    for start, end in _differing(_looks(old), _looks(new)):
         if at is None:
             line.move(start, y)
         else:
@@ -220,3 +257,15 @@ def _narrow(strip: Iterable[Segment]) -> bool:
 
 def _cells(strip: Iterable[Segment]) -> list[_Cell]:
     return [(sign, segment.style) for segment in strip for sign in segment.text]
+
+
+def _looks(cells: Iterable[_Cell]) -> list[_Cell]:
+    """Say what cells look like: an empty one has the colour of its ground, whatever a sign in it would have."""
+    return [(sign, _ground(style) if sign == " " else style) for sign, style in cells]
+
+
+@lru_cache(maxsize=512)
+def _ground(style: Style | None) -> Style | None:
+    if style is None or style.reverse or style.underline or style.underline2 or style.strike or style.overline:
+        return style
+    return Style(bgcolor=style.bgcolor) if style.bgcolor is not None else None
