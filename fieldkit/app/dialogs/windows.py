@@ -84,8 +84,8 @@ class Dialog(ModalScreen[Answer]):
             most = (MOST_OF_IT * height) // 100
             room = most if self.READING else max(LEAST_LINES, min(height - line - 1 if below else line, most))
             frame = next(iter(self.query_children(Vertical)), None)
-        if frame is None:
-            return  # a window without a frame covers nothing
+            if frame is None:
+                return  # a window without a frame covers nothing
             frame.styles.max_height = most if frame.has_class("small") else room
             if not frame.has_class("small"):
                 frame.styles.height = min(room, self.lines_wanted() or room)
