@@ -4,7 +4,7 @@ import pytest
 from apps import app_on, press, type_text
 
 from fieldkit import samples
-from fieldkit.app.own_choices import background, choose
+from fieldkit.app.own_choices import background, bars, choose
 from fieldkit.show.opening import open_show
 
 
@@ -99,6 +99,26 @@ async def test_a_light_background_is_kept(mistakes):
     assert background({}) == "light"
     choose("dark")
     assert background({"COLORFGBG": "0;15"}) == "dark"
+
+
+async def test_bars_and_scales_can_be_left_out_for_good_and_every_word_stays(mistakes):
+    drawn = set("├┤●◄┊█▌─")
+    assert bars()
+    app = app_on(mistakes)
+    async with app.run_test(size=(80, 24)) as pilot:
+        before = await press(pilot, "4")
+        assert "├" in before
+        await press(pilot, "ctrl+p")
+        await type_text(pilot, "screen reader")
+        assert "bars and scales are left out" in await press(pilot, "enter")
+        for key in ("1", "4", "5", "f7"):
+            assert not drawn & set(await press(pilot, key)), key
+        values = [line.split() for line in (await press(pilot, "f4")).splitlines()]
+        assert "load" in values[2]
+        assert "scale" not in values[2]
+    assert not bars()
+    following = app_on(mistakes)
+    assert not following.bench.style.bars
 
 
 @pytest.mark.parametrize(

@@ -129,7 +129,7 @@ async def test_without_colour_and_beyond_ascii():
     app = app_on(samples.folder() / "open_air.toml", Terminal(remote=True, colour=False, ascii_only=True))
     async with app.run_test(size=(80, 24)) as pilot:
         text = await press(pilot, "5")
-        assert "##........" in text
+        assert "22%  ##......" in text
         assert text.isascii()
 
 
@@ -139,3 +139,16 @@ async def test_without_a_show():
         for key in ("5", "enter", "p", "b", "o", "e", "space", "d"):
             text = await press(pilot, key)
         assert "no show is open" in text
+
+
+async def test_load_is_a_percent_with_a_bar_behind_it_that_grows_with_the_width():
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        seen = []
+        for width in (80, 160):
+            await pilot.resize_terminal(width, 24)
+            lines = (await press(pilot, "5")).splitlines()
+            (line,) = (line for line in lines if " GEN " in line and "%" in line)
+            assert "L1      18%  █" in line  # 10.7 A of 58 A
+            seen.append(line.count("█") + line.count("·"))
+        assert seen[1] > 4 * seen[0] > 0

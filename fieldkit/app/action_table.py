@@ -474,6 +474,14 @@ TABLE: tuple[Action, ...] = (
         shown=False,
     ),
     Action(
+        "bars",
+        "",
+        "bars and scales",
+        "Draw bars and scales beside their numbers, or leave them out, and keep it",
+        "screen reader aloud speech braille blind accessibility graphics lines without",
+        shown=False,
+    ),
+    Action(
         "leave",
         "q,ctrl+q",
         "leave",

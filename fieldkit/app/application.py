@@ -7,12 +7,13 @@ from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
+import msgspec
 from textual.binding import Binding
 
 from fieldkit.app import everywhere, menu
 from fieldkit.app.action_table import EVERYWHERE
 from fieldkit.app.actions import bindings, function_key
-from fieldkit.app.own_choices import Background, background, choose, own_keys, theme
+from fieldkit.app.own_choices import Background, background, choose, choose_bars, own_keys, theme
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
@@ -102,6 +103,7 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
         self.theme = theme(background(), plain=self.terminal.plain)
         if terminal.ascii_only:
             self.add_class("-ascii")
+        self.set_class(not self.bench.style.bars, "-no-bars")
         self.animation_level = "none"
 
     def _make_screen(self, mode: str) -> MainScreen:
@@ -218,6 +220,20 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
             self.say(f"! it is {word} now, and cannot be kept for the next time: {error}")
         else:
             self.say(f"{word} background")
+
+    def action_bars(self) -> None:
+        """Draw bars and scales, or leave them out, and keep it for the next time."""
+        drawn = not self.bench.style.bars
+        self.bench.style = msgspec.structs.replace(self.bench.style, bars=drawn)
+        self.set_class(not drawn, "-no-bars")
+        self.bench.show_changed()
+        word = "drawn" if drawn else "left out"
+        try:
+            choose_bars(drawn=drawn)
+        except ShowError as error:
+            self.say(f"! bars and scales are {word} now, and that cannot be kept for the next time: {error}")
+        else:
+            self.say(f"bars and scales are {word}")
 
     def action_leave(self) -> None:
         """Leave, asking when something is not saved."""

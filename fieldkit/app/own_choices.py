@@ -1,4 +1,4 @@
-"""What a user chose for good, in small files of the config folder: own keys, a light or a dark background."""
+"""What a user chose for good, in small files of the config folder: own keys, light or dark, bars or none."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from fieldkit.show.keep.storage import read_text, write_text
 Background = Literal["dark", "light"]
 
 _FILE = "background.txt"
+_BARS_FILE, _LEFT_OUT = "bars.txt", "left out"
 
 
 def config_folder() -> Path:
@@ -56,8 +57,22 @@ def background(environment: Mapping[str, str] | None = None) -> Background:
 
 
 def choose(word: Background) -> Path:
-    """Keep a choice for the next time, and give its file. Raises FileError."""
-    file = config_folder() / _FILE
+    """Keep a background for the next time, and give its file. Raises FileError."""
+    return _keep(_FILE, word)
+
+
+def bars() -> bool:
+    """Tell whether bars and scales are drawn: they are, unless the user chose to leave them out."""
+    return _read(_BARS_FILE) != _LEFT_OUT
+
+
+def choose_bars(*, drawn: bool) -> Path:
+    """Keep for the next time whether bars and scales are drawn, and give the file. Raises FileError."""
+    return _keep(_BARS_FILE, "drawn" if drawn else _LEFT_OUT)
+
+
+def _keep(name: str, word: str) -> Path:
+    file = config_folder() / name
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -71,11 +86,15 @@ def theme(word: Background, *, plain: bool) -> str:
     return f"{'ansi' if plain else 'textual'}-{word}"
 
 
-def _chosen() -> Background | None:
+def _read(name: str) -> str:
     try:
-        word = read_text(config_folder() / _FILE).strip()
+        return read_text(config_folder() / name).strip()
     except ShowError:
-        return None  # nothing was chosen yet, or it cannot be read: the terminal's own word rules
+        return ""  # nothing was chosen yet, or it cannot be read: what goes without saying rules
+
+
+def _chosen() -> Background | None:
+    word = _read(_FILE)
     if word == "light":
         return "light"
     return "dark" if word == "dark" else None

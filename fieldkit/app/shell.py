@@ -14,6 +14,7 @@ from textual.screen import ModalScreen, Screen
 
 from fieldkit.app.dialogs.answering import Confirm
 from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, Effect, Read, TextQuestion
+from fieldkit.app.own_choices import bars
 from fieldkit.app.session import Session
 from fieldkit.app.tape import TapeEntry
 from fieldkit.app.terminal.capabilities import MINIMUM_COLUMNS, MINIMUM_ROWS, Terminal
@@ -64,7 +65,7 @@ class Shell:
         """
         self.app = app
         self.terminal = terminal
-        self.style = Style(ascii_only=terminal.ascii_only)
+        self.style = Style(ascii_only=terminal.ascii_only, bars=bars())
         self.session: Session | None = None
         self.said = ""
         """What was said last at the foot."""

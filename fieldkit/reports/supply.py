@@ -73,8 +73,8 @@ def supplies_text(rig: Rig, found: LoadedSupplies, style: Style) -> Iterator[str
         yield from textwrap.wrap(heading(item, style), WIDTH, subsequent_indent="  ")
         most = limit_a(item.supply, nfpa=nfpa)
         for name, amps, share in zip(line_names(item.supply), item.line_a, load_shares(item, nfpa=nfpa), strict=False):
-            drawn = bar(share, ascii_only=style.ascii_only)
-            yield f"  {name:<6} {drawn} {style.value(amps, 'A'):>8} of {style.value(most, 'A')}"
+            drawn = bar(share, ascii_only=style.ascii_only) if style.bars else ""
+            yield f"  {name:<6} {style.value(amps, 'A'):>8} of {style.value(most, 'A'):<8} {drawn}".rstrip()
         for text in facts(item, style):
             yield from _item(text, style)
         for text in generator_text(item, found, style):

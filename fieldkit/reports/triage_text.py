@@ -66,7 +66,9 @@ def odds_words(share: float, *, fits: bool = True) -> str:
 
 
 def bar(share: float, style: Style, width: int = BAR) -> str:
-    """Draw a share as a bar."""
+    """Draw a share as a bar; nothing where bars are left out."""
+    if not style.bars:
+        return ""
     full = round(share * width)
     return ("#" if style.ascii_only else "█") * full + ("." if style.ascii_only else "·") * (width - full)
 

@@ -50,6 +50,8 @@ class Style(msgspec.Struct, frozen=True):
     """How to print: with or without characters beyond ASCII."""
 
     ascii_only: bool = False
+    bars: bool = True
+    """Whether bars and scales are drawn beside their numbers; a reader aloud has nothing of them."""
 
     def value(self, number: float | None, unit: str, digits: int = 3) -> str:
         """Print a number with its unit; a dash for what is not known."""

@@ -30,6 +30,19 @@ from fieldkit.show.edits import changed, with_thing
 from fieldkit.text.words import printable
 from fieldkit.units import format_value
 
+COLUMNS = (
+    ListColumn("", minimum=2),
+    ListColumn("out", minimum=3),
+    ListColumn("line"),
+    ListColumn("boxes", minimum=6),
+    ListColumn("preset", minimum=6, share=1),
+    ListColumn("load", right=True, decimal=True),
+    ListColumn("scale"),
+    ListColumn("clips/limit/bears W", right=True),
+)
+SCALE = 6
+"""The place of the column that is left out where no bars are drawn."""
+
 
 class Racks(MainScreen):
     """The patch of the show."""
@@ -56,19 +69,7 @@ class Racks(MainScreen):
     def body(self) -> ComposeResult:
         """Show the patch, with the rack faces beside it where there is room."""
         with Horizontal():
-            yield Rows(
-                [
-                    ListColumn("", minimum=2),
-                    ListColumn("out", minimum=3),
-                    ListColumn("line"),
-                    ListColumn("boxes", minimum=6),
-                    ListColumn("preset", minimum=6, share=1),
-                    ListColumn("load", right=True, decimal=True),
-                    ListColumn("scale"),
-                    ListColumn("clips/limit/bears W", right=True),
-                ],
-                empty="no output drives a box yet: a adds a run",
-            )
+            yield Rows(COLUMNS, empty="no output drives a box yet: a adds a run")
             yield TextLine(id="faces")
         yield Beside(classes="below")
 
@@ -82,11 +83,18 @@ class Racks(MainScreen):
             rows = [row for _, group in groups for row in group]
             rows += self._processors(session.rig)
         table = self.query_one(Rows)
+        if not self.bench.style.bars:
+            rows = [row if row.wide else _without_scale(row) for row in rows]
+        table.columns = COLUMNS if self.bench.style.bars else COLUMNS[:SCALE] + COLUMNS[SCALE + 1 :]
         begins = not table.rows
         table.show(rows)
         if begins:  # on a line rather than on the heading above it
             table.move_to(next((row.key for row in rows if row.mark != "heading"), ""))
         self.query_one("#faces", TextLine).say("\n".join(faces(session.rig)) if session is not None else "")
+
+    def on_resize(self) -> None:
+        """Draw bars as long as there is room for."""
+        self.call_after_refresh(self.renew)
 
     def _groups(self, rig: Rig, findings: tuple[Finding, ...]) -> Iterator[tuple[int, list[Row]]]:
         """Make the rows of each amplifier: a heading, then its outputs; with the place of its worst finding."""
@@ -292,6 +300,10 @@ def _face(rig: Rig, inside: list[RackUnit], height: int) -> Iterator[str]:
         yield f"|{place:>3} {text[:30]:<30}|"
     yield frame
     yield from below
+
+
+def _without_scale(row: Row) -> Row:
+    return msgspec.structs.replace(row, cells=row.cells[:SCALE] + row.cells[SCALE + 1 :])
 
 
 def _worst(findings: tuple[Finding, ...]) -> dict[str, int]:

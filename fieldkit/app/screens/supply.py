@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import msgspec
 from textual.app import ComposeResult
 
 from fieldkit.app.dialogs.answering import Accept
@@ -18,7 +19,8 @@ from fieldkit.reports.supply import bar, heading, supply_text
 from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import LoadedSupply, limit_a, line_names, load_shares, supplies_of
 
-BAR = 14
+BAR, LONGEST_BAR = 8, 60
+"""Cells of a bar at 80 columns, and at the most; behind the percent that it shows."""
 NONE = "no supply"
 
 
@@ -45,7 +47,7 @@ class SupplyScreen(MainScreen):
                 ListColumn("", minimum=2),
                 ListColumn("supply", minimum=8),
                 ListColumn("phase", minimum=2),
-                ListColumn("load", minimum=BAR, share=1),
+                ListColumn("load", minimum=BAR + 6, share=1),
                 ListColumn("A", right=True, decimal=True),
                 ListColumn("of", right=True, decimal=True),
                 ListColumn("drop", right=True),
@@ -67,12 +69,16 @@ class SupplyScreen(MainScreen):
                 rows += self._supply_rows(item, nfpa=nfpa)
                 rows += [self._draw_row(draw, item) for draw in item.draws]
             if found.unplanned:
-                rows.append(Row("heading", (f"   on {NONE}",), mark="quiet", wide=True))
+                rows.append(Row("heading", (f"    on {NONE}",), mark="heading", wide=True))
                 rows += [self._draw_row(draw, None) for draw in found.unplanned]
         self.query_one(Rows).show([self._safe(row) for row in rows])
 
+    def on_resize(self) -> None:
+        """Draw bars as long as there is room for."""
+        self.call_after_refresh(self.renew)
+
     def _safe(self, row: Row) -> Row:
-        return Row(row.key, tuple(map(self.bench.safe, row.cells)), mark=row.mark, wide=row.wide)
+        return msgspec.structs.replace(row, cells=tuple(map(self.bench.safe, row.cells)))
 
     def _supply_rows(self, item: LoadedSupply, *, nfpa: bool) -> Iterator[Row]:
         """Make a row for each line of a supply; the first also has the values of the whole supply."""
@@ -80,6 +86,7 @@ class SupplyScreen(MainScreen):
         severity = self._worst(supply.id)
         most = limit_a(supply, nfpa=nfpa)
         shares = load_shares(item, nfpa=nfpa)
+        cells = max(BAR, min(LONGEST_BAR, self.app.size.width - 80 + BAR))
         rows = zip(line_names(supply), item.line_a, item.drop_share, shares, strict=False)
         for place, (name, amps, drop, share) in enumerate(rows):
             first = place == 0
@@ -89,7 +96,7 @@ class SupplyScreen(MainScreen):
                     SIGNS[severity] if first else "",
                     supply.id if first else "",
                     name,
-                    bar(share, BAR, ascii_only=style.ascii_only),
+                    f"{share:4.0%}  {bar(share, cells, ascii_only=style.ascii_only) if style.bars else ''}".rstrip(),
                     f"{amps:.1f}",
                     f"{round(most, 1):g}",
                     f"{100.0 * drop:.1f} %",
@@ -97,6 +104,7 @@ class SupplyScreen(MainScreen):
                     f"{item.heat_w:.0f}" if first else "",
                 ),
                 mark=severity if severity in {"error", "warning"} else "",
+                heavy=True,
             )
 
     def _draw_row(self, draw: Draw, item: LoadedSupply | None) -> Row:
@@ -116,7 +124,7 @@ class SupplyScreen(MainScreen):
                 f"{1000.0 * draw.leakage_a:.1f}" if draw.leakage_a is not None else "?",
                 f"{draw.heat_w:.0f}",
             ),
-            mark="quiet",
+            mark=severity if severity in {"error", "warning"} else "",
         )
 
     def _worst(self, name: str) -> str:

@@ -102,7 +102,7 @@ class RigCheck:
         if entry.exchanged and said is not None:
             verdict = f"exchanged with {entry.exchanged}? {verdict}"
         wrong = said is not None and said.verdict.ok is False
-        scale = _scale(band, said.reading.value) if said and band else ""
+        scale = _scale(band, said.reading.value) if said and band and self.shell.style.bars else ""
         cells = (entry.line, entry.at, should, read, scale, ("! " if wrong else "") + verdict)
         return Row(f"read {entry.line} {entry.at}", cells, "error" if wrong else "")
 

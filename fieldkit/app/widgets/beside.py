@@ -42,6 +42,8 @@ class Beside(Widget):
         """What must be said whole."""
         self.more: tuple[str, ...] = ()
         """What may be said where there is room."""
+        self._ruled = True
+        """Whether a line is drawn above it."""
         self._kept = 0
         """Lines that it took before: it does not shrink from row to row, so that the table stays as it is."""
 
@@ -52,9 +54,9 @@ class Beside(Widget):
 
     def say(self, first: Iterable[str], more: Iterable[str] = ()) -> None:
         """Show other lines; ``first`` has what must be whole."""
-        fresh = tuple(first), tuple(more)
-        if fresh != (self.first, self.more):
-            self.first, self.more = fresh
+        fresh = tuple(first), tuple(more), not self.app.has_class("-no-bars")
+        if fresh != (self.first, self.more, self._ruled):
+            self.first, self.more, self._ruled = fresh
             self.refresh()
 
     def fit(self, room: int, table: int) -> None:
@@ -80,7 +82,8 @@ class Beside(Widget):
         """Draw as many lines as there is room for."""
         width, room = self.size.width, max(1, self.size.height)
         ascii_only = self.app.has_class("-ascii")
-        rule = [("-" if ascii_only else "─") * width] if self.is_below and (self.first or self.more) else []
+        mark = "" if not self._ruled else "-" if ascii_only else "─"
+        rule = [mark * width] if self.is_below and (self.first or self.more) else []
         between = [""] if self.first and self.more and not self.is_below else []
         more = filter(None, self.more) if self.is_below else self.more
         whole = [*rule, *self._wrapped(self.first, width)]

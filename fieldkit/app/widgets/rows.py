@@ -37,6 +37,8 @@ class Row(msgspec.Struct, frozen=True):
     mark: str = ""
     """``error`` and ``warning`` colour the first cell, on top of what the text says already; ``quiet`` and ``heading``
     are for the whole row."""
+    heavy: bool = False
+    """A row with columns that outweighs the rows below it, which belong to it."""
     wide: bool = False
     """A row of one text across all columns, its first cell."""
     words: str = ""
@@ -213,6 +215,8 @@ class Rows(ScrollView, can_focus=True):
         if self.app.has_class("-ascii"):
             row = msgspec.structs.replace(row, cells=tuple(map(in_ascii, row.cells)))
         style = first = self.rich_style
+        if row.heavy:
+            style = first = style + self.get_component_rich_style("rows--heading", partial=True)
         if row.mark:
             first += self.get_component_rich_style(f"rows--{row.mark}", partial=True)
         if row.mark in WHOLE_ROW or row.wide:
