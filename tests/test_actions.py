@@ -95,6 +95,7 @@ WORDS = (
     ("cold evening", "weather", "Zones"),
     ("bridge", "bridge", "here"),
     ("hire", "add", "here"),
+    ("cable length", "change", "here"),
     ("mute", "trouble", "everywhere"),
     ("broken", "failed", "here"),
     ("delete", "remove", "here"),

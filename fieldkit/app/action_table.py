@@ -30,9 +30,15 @@ TABLE: tuple[Action, ...] = (
                 "Go to what this row is about: what is left to do, a finding with its fixes, a file, the show's data",
                 rows=("stands", "finding", "kept", "file", "sample", "new", "tour", "numbers"),
             ),
-            "inventory": At("See all that is known of the model, and change it or one entry of its stock"),
+            "inventory": At(
+                "See all that is known of the model, and change it or one entry of its stock", words="hire hired stock"
+            ),
             "zones": At("Change this zone or box; where boxes are marked, one field of all of them", label="change"),
-            "racks": At("Change the run of this line, its output's unit, or a box on it", label="change"),
+            "racks": At(
+                "Change the run of this line, its output's unit, or a box on it",
+                label="change",
+                words="cable lead length longer shorter plug connector rename",
+            ),
             "supply": At("Change this supply, unit or box", label="change", rows=("supply", "draw")),
             "calculator": At("Type an expression; 'in V' at its end converts the result", label="type"),
             "triage": At(

@@ -228,7 +228,8 @@ def read_choice(given: CommandLine, option: str, known: Sequence[str]) -> list[s
     names = [part.strip() for part in text.split(",") if part.strip()]
     for word in names:
         if word not in known:
-            raise UsageError(f"{option}: unknown '{word}'{nearest(word, known)}; there are {', '.join(known)}")
+            near = nearest(word, known) or f"; there are {', '.join(known)}"
+            raise UsageError(f"{option}: unknown '{word}'{near}")
     if not names:
         raise UsageError(f"{option}: expected names with commas between; there are {', '.join(known)}")
     return names

@@ -41,7 +41,8 @@ def sheets(given: CommandLine) -> int:
     formats = read_choice(given, "--formats", FORMATS)
     units = given.value("--units")
     if units is not None and units not in UNITS:
-        raise UsageError(f"--units: unknown '{units}'{nearest(units, UNITS)}; there are {', '.join(UNITS)}")
+        near = nearest(units, UNITS) or f"; there are {', '.join(UNITS)}"
+        raise UsageError(f"--units: unknown '{units}'{near}")
     material = material_of(load_show(given.words[0]), units)
     names = read_choice(given, "--pages", tuple(dict.fromkeys((*PAGES, *page_keys(material)))))
     since = given.value("--since")

@@ -67,7 +67,8 @@ def guide(given: CommandLine) -> int:
         return DONE
     topic = given.words[0]
     if topic not in guide.topics():
-        raise UsageError(f"guide: no page '{topic}'{nearest(topic, guide.topics())}; 'fieldkit guide' lists them")
+        near = nearest(topic, guide.topics()) or f"; there are {', '.join(guide.topics())}"
+        raise UsageError(f"guide: no page '{topic}'{near}")
     print_lines(style.plain(line) for line in guide.page(topic).splitlines())
     return DONE
 

@@ -36,7 +36,7 @@ _DECLARED = (
         "add things by lines of words",
         "proposals.add",
         (OUT, JSON),
-        expected="a show and what to add to it, a line in quotes each",
+        expected="SHOW and what to add, a line in quotes each, such as '2 two-way-12 mains left'",
         notes="A line adds boxes, words in any order: '4 two-way-12 mains left bi-amp ML1-4'. Or it begins with amp, "
         "processor, rack, zone, supply or stock; or with run and goes along the way: 'run SR-1.A 15m ML1 5m ML2'. "
         "Pieces of a model's name will do where only one fits.",

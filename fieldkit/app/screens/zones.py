@@ -241,8 +241,8 @@ class Zones(MainScreen):
                 minimum = style.value(output.output.minimum_ohm, "ohm")
                 lines.append(f"{output.output.id}: load {before} before, {now} after; minimum {minimum}")
         known = {(item.rule, item.where) for item in session.findings}
-        new = [item for item in check(after) if (item.rule, item.where) not in known and item.severity != "note"]
-        lines += [f"{item.severity}: {item.where.id}: {item.says}" for item in new] or ["no new errors or warnings"]
+        new = [item for item in check(after) if (item.rule, item.where) not in known]
+        lines += [f"{item.severity}: {item.where.id}: {item.says}" for item in new] or ["no new findings"]
         self.bench.confirm(f"add {box.id}", lines, lambda: self._take_linked(box.id, name, show), "add it")
 
     def _take_linked(self, name: str, like: str, show: Show) -> None:

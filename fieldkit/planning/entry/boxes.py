@@ -9,7 +9,7 @@ from fieldkit.planning.entry.known import KnownWords
 from fieldkit.planning.entry.made import Made
 from fieldkit.planning.entry.places import by_name, labels, made, quantity, word_in
 from fieldkit.planning.entry.slots import Slot, Values, one
-from fieldkit.planning.entry.words import MOST, EntryError, labels_in, whole_number
+from fieldkit.planning.entry.words import MOST, EntryError, labels_in, listed, whole_number
 from fieldkit.show.document import Box, Zone
 from fieldkit.show.labels import label_after, side_of_label
 from fieldkit.text.words import counted, nearest, printable
@@ -59,8 +59,10 @@ def boxes(known: KnownWords, values: Values) -> Made:
     """Make boxes. Several sides share them out; ``each`` puts that many on each side."""
     zone = one(values, "zone")
     if zone is None:
-        raise EntryError("in which zone? Write its name, such as mains")
-    model = _model(values)
+        label = printable(next(iter(values.get("label", [])), ""))
+        taken_for = f"; '{label}' is taken for a label: 'zone {label}' makes it a zone" if label else ", such as mains"
+        raise EntryError(f"in which zone? Write its name{taken_for}")
+    model = _model(known, values)
     sides = values.get("side", [])
     if "each" in values and not sides:
         sides = ["left", "right"]
@@ -87,15 +89,20 @@ def boxes(known: KnownWords, values: Values) -> Made:
     return Made("boxes", things, new)
 
 
-def _model(values: Values) -> dict[str, Any]:
+def _model(known: KnownWords, values: Values) -> dict[str, Any]:
     """Read what the boxes are: a model, or the ohms and watts of a box that no library knows."""
-    if "ohms" in values and "watts" in values and "model" not in values:
+    model, measured = one(values, "model"), [name for name in ("ohms", "watts") if name in values]
+    if model is not None and measured:
+        raise EntryError(f"{printable(model)} has its own ohms and watts: write the model, or the ohms and watts alone")
+    if len(measured) == 1:
+        raise EntryError(f"the {measured[0]} alone are not enough: a box without a model has both, such as 8ohm 250W")
+    if measured:
         return {"unknown": {"impedance": str(one(values, "ohms")), "continuous": str(one(values, "watts"))}}
-    if "ohms" in values or "watts" in values:
-        raise EntryError("a box is a model, or ohms and watts from its label: write one or both of these")
-    if "model" not in values:
-        raise EntryError("which model? Write its name or pieces of it, or ohms and watts such as 8ohm 250W")
-    return {"model": one(values, "model")}
+    if model is None:
+        meant = known.nearly((one(values, "zone"), *values.get("label", [])), ("loudspeakers",))
+        near = f", such as {listed(meant)}" if meant else ""
+        raise EntryError(f"which model? Write its name or pieces of it{near}, or ohms and watts such as 8ohm 250W")
+    return {"model": model}
 
 
 def _said_labels(values: Values, sides: int) -> list[str]:

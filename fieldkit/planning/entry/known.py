@@ -58,6 +58,11 @@ class KnownWords:
             raise EntryError(f"'{printable(word)}' may be {said}: write more of it")
         return own[0] if own else None
 
+    def nearly(self, words: Iterable[str], tables: tuple[str, ...]) -> list[str]:
+        """List a few models that a word may mean though it names none: ``subs`` is more than one ``sub``."""
+        wanted = [word.casefold().removesuffix("s") for word in words if word and len(word) > 2]
+        return [name for name in self.models(tables) if any(_fits(word, name) for word in wanted)][:_MOST_SAID]
+
     @cached_property
     def sides(self) -> tuple[str, ...]:
         """Sides: the usual ones, and those in use."""

@@ -48,13 +48,15 @@ class EntryKind(msgspec.Struct, frozen=True):
 
 KINDS = (
     EntryKind((), "4 two-way-12 mains left bi-amp ML1-4", BOX_SLOTS, boxes),
-    EntryKind(("amp", "amplifier"), "amp four-channel RIGHT-1 rack RIGHT", AMPLIFIER_SLOTS, units),
-    EntryKind(("processor",), "processor two-by-six DP rack RIGHT", PROCESSOR_SLOTS, units),
+    EntryKind(
+        ("amp", "amplifier", "amps", "amplifiers"), "amp four-channel RIGHT-1 rack RIGHT", AMPLIFIER_SLOTS, units
+    ),
+    EntryKind(("processor", "processors"), "processor two-by-six DP rack RIGHT", PROCESSOR_SLOTS, units),
     EntryKind(("run",), "run SR-1.A 15m ML1 5m ML2"),
     EntryKind(("rack",), "rack RIGHT right units 12", RACK_SLOTS, rack),
     EntryKind(("zone",), "zone delay distance 28m left=L right=R", ZONE_SLOTS, zone),
     EntryKind(("supply",), "supply X1 32A 230V three-phase", SUPPLY_SLOTS, supply),
-    EntryKind(("stock",), "stock 6 four-core-2.5 15m", STOCK_SLOTS, stock),
+    EntryKind(("stock", "cable", "cables"), "stock 6 four-core-2.5 15m", STOCK_SLOTS, stock),
 )
 
 _FIRST_WORDS = frozenset(word for kind in KINDS for word in kind.words)

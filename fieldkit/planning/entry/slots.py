@@ -83,7 +83,10 @@ def _known(values: Values, slot: Slot, known: KnownWords, text: str) -> bool:
 
 
 def _never_twice(values: Values, slots: Sequence[Slot], known: KnownWords, text: str) -> None:
-    """Refuse a word for a slot that another word has filled: no second model is a label."""
+    """Refuse a word for a slot that another word has filled: no second model is a label.
+
+    A plain word that is only a piece of one may be a name: ``stage`` is where boxes stand, and begins a model's name.
+    """
     for slot in slots:
         if slot.known is None or slot.name not in values or slot.several:
             continue
@@ -91,7 +94,7 @@ def _never_twice(values: Values, slots: Sequence[Slot], known: KnownWords, text:
             again = slot.known(known, text)
         except EntryError:
             continue  # a piece that fits several; it may be a new name
-        if again is not None:
+        if again is not None and (again == text or not text.isalpha()):
             raise EntryError(f"{slot.what} is said twice: '{printable(text)}'")
 
 

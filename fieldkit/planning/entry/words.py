@@ -17,6 +17,7 @@ LONGEST = 2000
 MOST = 99
 """Things that one line adds; a slip of a finger is no order for a thousand boxes."""
 
+_TIMES = ("x", "×")
 _PIECE = re.compile(r'([^\s"=]+=)?"([^"]*)"?|(\S+)')
 _NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 _RANGE = re.compile(r"(?P<stem>.*?)(?P<first>[0-9]+)(?:-|\.\.)(?P<again>\D*?)(?P<last>[0-9]+)")
@@ -36,7 +37,7 @@ class EntryWord(msgspec.Struct, frozen=True):
 
 
 def split(line: str, kinds: Collection[str] = ()) -> list[EntryWord]:
-    """Cut a line into words. ``15 m`` is one word, as ``15m`` is; ``2 amp`` is two where amp is a kind.
+    """Cut a line into words. ``15 m`` is one word, as ``15m`` is, and ``4 x``; ``2 amp`` is two where amp is a kind.
 
     Raises EntryError for a line that is too long.
     """
@@ -47,9 +48,10 @@ def split(line: str, kinds: Collection[str] = ()) -> list[EntryWord]:
         quoted = found[2] is not None
         word = EntryWord(f"{found[1] or ''}{found[2]}" if quoted else found[3], found.start(), quoted)
         before = words[-1] if words else None
-        joins = word.text not in kinds and known_unit(word.text) is not None
+        times = before is not None and word.text in _TIMES and whole_number(before.text) is not None
+        joins = times or (word.text not in kinds and known_unit(word.text) is not None)
         if before and not (quoted or before.quoted) and _NUMBER.fullmatch(before.text) and joins:
-            words[-1] = EntryWord(f"{before.text} {word.text}", before.at)
+            words[-1] = EntryWord(f"{before.text}{'' if times else ' '}{word.text}", before.at)
         else:
             words.append(word)
     return words
@@ -57,7 +59,7 @@ def split(line: str, kinds: Collection[str] = ()) -> list[EntryWord]:
 
 def whole_number(text: str) -> int | None:
     """Read ``4``, ``4x`` or ``4×``; None for anything else, and for what no crew carries in."""
-    digits = text.rstrip("x×")
+    digits = text.rstrip("".join(_TIMES))
     return int(digits) if re.fullmatch(r"[0-9]{1,2}", digits) and len(text) - len(digits) <= 1 else None
 
 
