@@ -179,3 +179,22 @@ async def test_the_overview_says_where_the_job_stands_and_each_line_leads_to_wha
         assert "  doors in " in await press(pilot, "enter")
         app.frame.query_one(Rows).move_to("stands problems")
         assert "if it fails, the whole zone is silent at once" in await press(pilot, "enter")
+
+
+async def test_a_box_says_which_one_across_mirrors_it_and_what_differs(tmp_path):
+    text = (samples.folder() / "open_air.toml").read_text(encoding="utf-8")
+    first, behind = text.split('id = "MR2"')
+    path = tmp_path / "meadow.toml"
+    path.write_text(
+        first + 'id = "MR2"' + behind.replace('"three-way-large"', '"two-way-12-inch"', 1), encoding="utf-8"
+    )
+    app = app_on(path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "3", "down")
+        table = app.frame.query_one(Rows)
+        assert table.key == "boxes ML1"
+        assert "mirrors MR1: same model, drive and presets" in await press(pilot)
+        assert "not as MR2 across: model three-way-large, there two-way-12-inch" in words_of(await press(pilot, "down"))
+        assert " across" not in await press(pilot, "up", "up")  # the zone
+        await pilot.resize_terminal(160, 24)
+        assert "left, mirrors MR1" in await press(pilot, "4", "3")

@@ -11,7 +11,9 @@ from fieldkit.app.tasks.copying import copy_boxes, mirror_side
 from fieldkit.app.tasks.weather import ask_for_weather
 from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
+from fieldkit.app.workbench import Workbench
 from fieldkit.checks.checking import check
+from fieldkit.reports.across import Across, across
 from fieldkit.reports.cards import KnownLabel, card, lines_by_box, lines_of_box
 from fieldkit.rig.connect.uses import drive_text
 from fieldkit.rig.signal.delays import ZoneDelay, zone_delays
@@ -21,6 +23,9 @@ from fieldkit.show.document import Box, Run, Show, Step, Zone
 from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import ShowError
 from fieldkit.show.labels import another_like
+
+ROOMY = 160
+"""Columns from which on the row of a box says which one mirrors it."""
 
 
 class Zones(MainScreen):
@@ -33,6 +38,10 @@ class Zones(MainScreen):
         ("low end", "the zones whose subs play below this one; guessed where the show does not say"),
         ("preset", "the processing meant for a section of the box, in this use"),
     )
+
+    def __init__(self, bench: Workbench) -> None:
+        super().__init__(bench)
+        self._across: dict[str, Across] = {}
 
     def body(self) -> ComposeResult:
         """Show the list of zones and boxes, with the card of the one under the cursor where there is room."""
@@ -56,6 +65,7 @@ class Zones(MainScreen):
         rows = []
         if session is not None:
             fed = lines_by_box(session.rig)
+            self._across = across(session.rig, fed)
             delays = zone_delays(session.rig)
             by_zone: dict[str, list[Box]] = {}
             for box in session.present.boxes:
@@ -67,9 +77,14 @@ class Zones(MainScreen):
                 guess = " (guessed)" if use.guessed else ""
                 text = "; ".join((f"{zone.id}: {use.text}", *_timing(zone, delays), f"{low}{guess}"))
                 text += f"; {signals}" if signals else ""
-                rows.append(Row(f"zones {zone.id}", (self.bench.safe(text),), wide=True))
+                rows.append(Row(f"zones {zone.id}", (self.bench.safe(text),), mark="heading", wide=True))
                 rows.extend(self._box_row(box, fed.get(box.id, [])) for box in by_zone.get(zone.id, []))
         self.query_one(Rows).show(rows)
+
+    def told_here(self) -> tuple[str, ...]:
+        """Say besides whether the box across is the same."""
+        twin = self._across.get(self._here()[1])
+        return (*((twin.says,) if twin is not None and self._here()[0] == "boxes" else ()), *super().told_here())
 
     def labels_here(self) -> frozenset[str]:
         """Name the zone or box of this row."""
@@ -91,10 +106,10 @@ class Zones(MainScreen):
         presets = [
             item.load.choice.id or "none" for _, line in fed for item in line.boxes if item.load.box.id == box.id
         ]
-        model = box.model or "assumed, no sheet"
+        model, twin = box.model or "assumed, no sheet", self._across.get(box.id)
         cells = (
             f"  {box.id}",
-            box.side,
+            f"{box.side}, {twin.word}" if twin is not None and self.app.size.width >= ROOMY else box.side,
             model,
             drive_text(box, speaker),
             _short([output.output.id for output, _ in fed]) or "nothing",
