@@ -114,3 +114,17 @@ async def test_a_rack_whose_units_would_have_a_label_that_is_taken_is_refused_an
         assert app.session.present == before
         assert "! " in text
         assert "RK-2" in text.splitlines()[-2]
+
+
+async def test_the_line_of_the_row_is_drawn_end_to_end_with_the_figures_of_each_thing(hall):
+    """Volts and watts are those of `fieldkit lines`; 20 log of 56.6 V over 54.9 V is 0.26 dB."""
+    app = app_on(hall)
+    async with app.run_test(size=(200, 50)) as pilot:
+        drawn, below = (await press(pilot, "4")).split("─\n")[-1].splitlines()[:2]
+        assert drawn.rstrip() == "AMP.1 ════════════════════ 15 m four-core-2.5, 2.5 mm² ══ SL sub"
+        assert below.split("  ")[0] == "8.24 Ω, can give 56.6 V"
+        assert below[drawn.index("SL sub") :].rstrip() == "54.9 V, 377 W, 0.256 dB lost"
+        await pilot.resize_terminal(80, 24)
+        text = await press(pilot)
+        assert "SL sub: 54.9 V, 377 W, 0.256 dB lost" in text
+        assert "══" not in text

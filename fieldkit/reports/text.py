@@ -132,6 +132,52 @@ def way_text(run: Run) -> str:
     return " ".join(filter(None, pieces))
 
 
+def line_drawn(output: SolvedOutput, solved: SolvedLine, style: Style, width: int) -> list[str]:
+    """Draw a line from its output to its last box, with the figures of each under it: in two lines.
+
+    Where so many columns do not hold that, and where bars are left out, in a line for each thing on the way.
+    """
+    way = list(_on_the_way(output, solved, style))
+    while way[-1][0]:  # what leads on carries this line to no box
+        way.pop()
+    cells = [f"══ {name} ══" if link else name for link, name, _ in way]
+    sizes = [max(len(cell), len(says)) for cell, (_, _, says) in zip(cells, way, strict=True)]
+    if not style.bars or sum(sizes) + 2 * len(sizes) > width:
+        return [f"  {name}" if link else f"{name}: {says}" for link, name, says in way]
+    top = ""
+    for place, (cell, size, (link, _, _)) in enumerate(zip(cells, sizes, way, strict=True)):
+        led = "" if link or place + 1 == len(way) else f" {'═' * (size - len(cell) - 1)}"
+        top += ("═" if link and top.endswith("═") else " ") + f"{cell}{led}"[: max(size, len(cell))].ljust(size)
+    top = top[1:]
+    below = " ".join(says.ljust(size) for (_, _, says), size in zip(way, sizes, strict=True))
+    return [top.rstrip(), below.rstrip()]
+
+
+def _on_the_way(output: SolvedOutput, solved: SolvedLine, style: Style) -> Iterator[tuple[bool, str, str]]:
+    """List what a line passes: whether it is a link between things, what it is, and its figures."""
+    line = solved.line
+    gets = {(box.load.box.id, box.load.section.section): box for box in solved.boxes}
+    load = style.value(output.load_ohm, "ohm")
+    yield False, output.output.id, f"{load}, can give {style.value(output.can_give_v, 'V')}"
+    for piece in line.pieces:
+        step = line.run.path[piece.step - 1] if piece.step else None
+        if piece.kind == "cable" and step is not None:
+            size = "" if piece.size is None else f", AWG {piece.size:g}" if piece.gauge else f", {piece.size:g} mm²"
+            yield True, style.plain(f"{step.length or '?'} {piece.model}{size}"), ""
+        else:
+            yield True, style.plain(f"({piece.model or piece.kind})"), ""
+        for on_box in piece.loads:
+            box = gets.get((on_box.box.id, on_box.section.section))
+            figures = (
+                f"{style.value(box.full_v, 'V')}, {style.value(box.full_w, 'W')}, {style.value(box.loss_db, 'dB')} lost"
+                if box
+                else "gets nothing"
+            )
+            yield False, style.plain(f"{on_box.box.id} {on_box.section.section}"), figures
+    if line.broken is not None:
+        yield False, "ends here", style.plain(f"'{line.broken.model}' does not carry pair {line.broken.pair}")
+
+
 def watts_text(box: SolvedBox) -> str:
     """Write the sine watts of a section, its clean ones, what a limiter leaves (a dash where none is), its rating."""
     limited = "-" if box.limited_w is None else f"{box.limited_w:.0f}"

@@ -17,17 +17,15 @@ from fieldkit.app.widgets.scales import load_scale
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.reports.cards import KnownLabel
+from fieldkit.reports.fronts import amplifier_heading, faces
+from fieldkit.reports.text import line_drawn
 from fieldkit.rig.connect.outputs import permission_text
 from fieldkit.rig.failures import failed_outputs
-from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import supplies_of
-from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.explanation import line_figures, output_figures, traced_output
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
-from fieldkit.show.document import RackUnit
 from fieldkit.show.edits import changed, with_thing
-from fieldkit.text.words import printable
 from fieldkit.units import format_value
 
 COLUMNS = (
@@ -115,7 +113,7 @@ class Racks(MainScreen):
                     places.append(place)
                     word = SEVERITIES[place] if place < len(SEVERITIES) else ""
                     group.append(_row(rig, (output, solved), word, self._scale_width))
-            text = _heading(outputs[0], draws.get(unit))
+            text = amplifier_heading(outputs[0], draws.get(unit))
             heading = Row(f"unit {unit}", (self.bench.safe(text),), mark="heading", wide=True)
             yield min(places), [heading, *map(self._safe, group)]
 
@@ -152,6 +150,13 @@ class Racks(MainScreen):
         if output.output.id in failed_outputs(session.rig):
             names.update(item.id for item in session.present.failed)
         return frozenset(names)
+
+    def details_here(self) -> tuple[str, ...]:
+        """Draw the line of this row end to end."""
+        found = self._line()
+        if found is None:
+            return ()
+        return tuple(line_drawn(*found, self.bench.style, self.app.size.width))
 
     def action_open(self) -> None:
         """Choose what of this line to edit; of a free output or a processor, edit the unit."""
@@ -259,49 +264,6 @@ class Racks(MainScreen):
         return session.rig.line(key) if session is not None and key else None
 
 
-def faces(rig: Rig) -> Iterator[str]:
-    """Draw the front of each rack to scale, a line a rack unit, from the top down; the rest stands below."""
-    units = rig.show_index.units.values()
-    draws = supplies_of(rig).draws if rig.show.racks else ()  # a thousand boxes in no rack need no heat
-    facts = {item.rack.id: item for item in racks_of(rig, draws)}
-    for rack in rig.show.racks:
-        built = rig.show_index.models.get(rack.as_built or "")
-        inside = [unit for unit in units if unit.rack == rack.id]
-        height = rack.units or getattr(built, "units", 0)
-        yield printable(f"{rack.id}  {rack.as_built or ''}  {height or '?'} units")
-        known = facts[rack.id]
-        weight = f"{known.weight_kg:.0f} kg{' and more' if known.unweighed else ''}"
-        yield f"{known.used} used, {weight}, {known.heat_w:.0f} W heat"
-        yield from _face(rig, inside, height or 0)
-        yield ""
-    loose = [unit for unit in units if unit.rack is None]
-    if loose:
-        yield "in no rack"
-        yield from (printable(f"  {unit.id}  {unit.model}", 38) for unit in loose)
-
-
-def _face(rig: Rig, inside: list[RackUnit], height: int) -> Iterator[str]:
-    """Draw one rack: what each rack unit holds, free ones too; what nobody gave a place stands below the frame."""
-    at: dict[int, str] = {}
-    below: list[str] = []
-    for unit in inside:
-        name = printable(f"{unit.id}  {unit.model}", 30)
-        size = max(1, getattr(rig.show_index.models[unit.model], "units", 1))
-        places = range(unit.unit, unit.unit + size) if unit.unit else range(0)
-        if not places or any(place in at for place in places):
-            below.append(f"  {name}: {'the place is taken' if places else 'no place said'}")
-            continue
-        at |= dict.fromkeys(places, "")
-        at[places[-1]] = name
-    frame = "+" + "-" * 34 + "+"
-    yield frame
-    for place in range(max(height, *at, 0) if at else height, 0, -1):
-        text = at.get(place, ".")
-        yield f"|{place:>3} {text[:30]:<30}|"
-    yield frame
-    yield from below
-
-
 def _without_scale(row: Row) -> Row:
     return msgspec.structs.replace(row, cells=row.cells[:SCALE] + row.cells[SCALE + 1 :])
 
@@ -323,21 +285,6 @@ def _names(output: SolvedOutput, solved: SolvedLine) -> set[str]:
 def _channels(output: str) -> str:
     """Write an output under the heading of its amplifier: ``.1+2``."""
     return f".{output.rpartition('.')[2]}"
-
-
-def _heading(output: SolvedOutput, draw: Draw | None) -> str:
-    """Write what is true of a whole amplifier: model, place, signals, supply and what it takes there."""
-    unit = output.output.unit
-    place = f"{unit.rack or 'no rack'}{f' unit {unit.unit}' if unit.rack and unit.unit else ''}"
-    signals = (
-        " ".join(dict.fromkeys(text for text in unit.inputs.values() if not text.startswith("=")))
-        or "no signal planned"
-    )
-    supply = "no supply planned"
-    if unit.supply:
-        amps = f" {draw.current_a:.1f} A" if draw is not None and draw.current_a is not None else ""
-        supply = f"{unit.supply}{f' L{unit.phase}' if unit.phase else ''}{amps}"
-    return f"{unit.id}  {output.output.model.id}   {place}   {signals}   {supply}"
 
 
 def _row(rig: Rig, found: tuple[SolvedOutput, SolvedLine], word: str, scale_width: int) -> Row:
