@@ -1,10 +1,12 @@
 """The screen Mains by keys: see, plug, balance, edit, add, remove; each a step to undo."""
 
 import pytest
-from apps import app_on, press, screen_text, type_text
+from apps import LOCAL, app_on, press, screen_text, type_text
 
 from fieldkit import samples
+from fieldkit.app.screens.frame import SIGNS
 from fieldkit.app.terminal.capabilities import Terminal
+from fieldkit.app.widgets.rows import Row, Rows
 from fieldkit.rig.power.supplies import supplies_of
 
 
@@ -152,3 +154,19 @@ async def test_load_is_a_percent_with_a_bar_behind_it_that_grows_with_the_width(
             assert "L1      18%  █" in line  # 10.7 A of 58 A
             seen.append(line.count("█") + line.count("·"))
         assert seen[1] > 4 * seen[0] > 0
+
+
+@pytest.mark.parametrize("terminal", [LOCAL, Terminal(remote=False, colour=False, ascii_only=False)])
+async def test_an_error_outweighs_a_warning_by_mark_and_weight_also_on_a_heading(terminal):
+    app = app_on(samples.folder() / "village_hall.toml", terminal)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "5")
+        table = app.frame.query_one(Rows)
+        cells = ("", "S", "L1", "", "", "", "", "", "")
+        rows = [Row("x", ("", *cells[1:]))]
+        rows += [Row(word, (SIGNS[word], *cells[1:]), mark=word, heavy=True) for word in ("error", "warning")]
+        table.show(rows)
+        strips = [list(table.render_line(place)) for place in (2, 3)]
+        marks = [(strip[0].text.strip(), bool(strip[0].style.bold)) for strip in strips]
+        assert marks == [("!!", True), ("!", False)]
+        assert all(strip[1].style.bold for strip in strips)  # the heading itself

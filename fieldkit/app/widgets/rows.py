@@ -216,7 +216,7 @@ class Rows(ScrollView, can_focus=True):
             row = msgspec.structs.replace(row, cells=tuple(map(in_ascii, row.cells)))
         style = first = self.rich_style
         if row.heavy:
-            style = first = style + self.get_component_rich_style("rows--heading", partial=True)
+            style += self.get_component_rich_style("rows--heading", partial=True)  # its mark has a weight of its own
         if row.mark:
             first += self.get_component_rich_style(f"rows--{row.mark}", partial=True)
         if row.mark in WHOLE_ROW or row.wide:
