@@ -7,7 +7,9 @@ from rigs import show_of
 
 from fieldkit.checks.scope import scope_of
 from fieldkit.commands.cli import run
+from fieldkit.reports.standing import standing
 from fieldkit.rig.solve.evaluation import evaluate
+from fieldkit.show.document import Show
 
 BOXES = """
 [[zones]]
@@ -86,3 +88,11 @@ def test_the_command_says_it_in_words_and_as_json(capsys):
     assert "supply" in told["not_checked"]
     assert run(["check", "sample_shows/mistakes.toml"]) == 1
     assert "Not planned, so not checked:" in " ".join(capsys.readouterr().out.split()[-40:])
+
+
+def test_where_an_empty_job_stands_names_what_comes_first_and_claims_nothing():
+    said = {item.word: item for item in standing(evaluate(Show()))}
+    assert {item.state for item in said.values()} == {"not planned", "nothing yet", "none"}
+    assert said["supply"].says == "no amplifier yet: screen Racks, a"
+    assert said["delays"].says == "no zones yet: screen Zones, a"
+    assert [word for word, item in said.items() if item.is_done] == ["failed"]

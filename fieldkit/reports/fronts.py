@@ -13,7 +13,7 @@ from fieldkit.show.document import RackUnit
 from fieldkit.text.words import printable
 
 
-def faces(rig: Rig) -> Iterator[str]:
+def faces(rig: Rig, *, framed: bool = True) -> Iterator[str]:
     """Draw the front of each rack to scale, a line a rack unit, from the top down; the rest stands below."""
     units = rig.show_index.units.values()
     draws = supplies_of(rig).draws if rig.show.racks else ()  # a thousand boxes in no rack need no heat
@@ -26,7 +26,7 @@ def faces(rig: Rig) -> Iterator[str]:
         known = facts[rack.id]
         weight = f"{known.weight_kg:.0f} kg{' and more' if known.unweighed else ''}"
         yield f"{known.used} used, {weight}, {known.heat_w:.0f} W heat"
-        yield from _face(rig, inside, height or 0)
+        yield from _face(rig, inside, height or 0, framed=framed)
         yield ""
     loose = [unit for unit in units if unit.rack is None]
     if loose:
@@ -34,7 +34,7 @@ def faces(rig: Rig) -> Iterator[str]:
         yield from (printable(f"  {unit.id}  {unit.model}", 38) for unit in loose)
 
 
-def _face(rig: Rig, inside: list[RackUnit], height: int) -> Iterator[str]:
+def _face(rig: Rig, inside: list[RackUnit], height: int, *, framed: bool) -> Iterator[str]:
     """Draw one rack: what each rack unit holds, free ones too; what nobody gave a place stands below the frame."""
     at: dict[int, str] = {}
     below: list[str] = []
@@ -47,12 +47,12 @@ def _face(rig: Rig, inside: list[RackUnit], height: int) -> Iterator[str]:
             continue
         at |= dict.fromkeys(places, "")
         at[places[-1]] = name
-    frame = "+" + "-" * 34 + "+"
-    yield frame
+    frame, edge = (["+" + "-" * 34 + "+"], "|") if framed else ([], "")
+    yield from frame
     for place in range(max(height, *at, 0) if at else height, 0, -1):
         text = at.get(place, ".")
-        yield f"|{place:>3} {text[:30]:<30}|"
-    yield frame
+        yield f"{edge}{place:>3} {text[:30]:<30}{edge}"
+    yield from frame
     yield from below
 
 

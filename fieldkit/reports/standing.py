@@ -67,11 +67,13 @@ def standing(rig: Rig) -> Iterator[MatterLeft]:
 
 def _begin(rig: Rig, word: str) -> str:
     """Say what there must be before this can be planned."""
+    if word in {"racks", "supply"}:
+        return "no amplifier yet: screen Racks, a"
     if not rig.show.zones:
         return "no zones yet: screen Zones, a"
     if not rig.show.boxes:
         return "no boxes yet: screen Zones, a"
-    return "no amplifier yet: screen Racks, a" if not rig.amplifiers else f"no {word} yet"
+    return "no run to a box yet: screen Racks, a" if word == "signals" else "every box has a signal of its own"
 
 
 def _first_row(rig: Rig, table: str, name: str) -> tuple[str, str]:
@@ -85,6 +87,8 @@ def _first_row(rig: Rig, table: str, name: str) -> tuple[str, str]:
 def _rig_check(rig: Rig) -> MatterLeft:
     """Count the lines that were metered, the outputs that had noise, the boxes that had their polarity tested."""
     left, count = unmetered(rig)
+    if not count:
+        return MatterLeft("rig check", "nothing yet", "no line yet: runs are made on screen Racks", "racks")
     outputs = [output.output.id for output in rig.outputs if output.loads]
     boxes = [box.id for box in rig.show.boxes]
     noise, polarity = (
@@ -93,5 +97,5 @@ def _rig_check(rig: Rig) -> MatterLeft:
     says = f"{count - len(left)} of {count} lines metered, noise on {noise} of {counted(len(outputs), 'output')}, "
     says += f"polarity of {polarity} of {counted(len(boxes), 'box')}"
     missing = len(left) + len(outputs) - noise + len(boxes) - polarity
-    state = f"{missing} left" if missing else DONE if count else "nothing yet"
+    state = f"{missing} left" if missing else DONE
     return MatterLeft("rig check", state, says, "triage", "read", f"{left[0]} amp" if left else "")

@@ -88,7 +88,9 @@ class Racks(MainScreen):
         table.show(rows)
         if begins:  # on a line rather than on the heading above it
             table.move_to(next((row.key for row in rows if row.mark != "heading"), ""))
-        self.query_one("#faces", TextLine).say("\n".join(faces(session.rig)) if session is not None else "")
+        self.query_one("#faces", TextLine).say(
+            "\n".join(faces(session.rig, framed=self.bench.style.bars)) if session is not None else ""
+        )
 
     def on_resize(self) -> None:
         """Draw bars as long as there is room for."""
