@@ -139,7 +139,7 @@ async def test_what_came_back_is_ticked_off_by_a_key_or_a_number():
         first, second, third = app.session.present.stock[:3]
         assert (first.back, second.back, third.back) == (2, 1, None)
         assert third.out == 1
-        assert "2 of 6 rows counted, 1 pieces missing" in text
+        assert "2 of 6 rows counted, 1 piece missing" in text
         await press(pilot, "9")
         assert "cannot come back" in await press(pilot, "enter")
         assert app.session.present.stock[2].back is None

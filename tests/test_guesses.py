@@ -68,6 +68,8 @@ ONE = AMP + box("B1") + run("W", "A.A", step("two", "1 m", "B1"))
         ("drum-fill", "top", True),
         ("Wedges", "top", True),
         ("drumfill", "top", True),
+        ("mon-left", "top", True),
+        ("monday", "top", False),
         ("edges", "top", False),
     ],
 )

@@ -213,7 +213,7 @@ def low_end_exists(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: AR
                 )
 
 
-STAGE_WORDS = re.compile(r"\b(stage[ _-]?)?(wedges?|monitors?)\b|\bdrum[ _-]?fills?\b", re.IGNORECASE)
+STAGE_WORDS = re.compile(r"\b(stage[ _-]?)?(wedges?|monitors?|mons?)\b|\bdrum[ _-]?fills?\b", re.IGNORECASE)
 """What people call boxes on a stage, and the zones that they stand in."""
 
 

@@ -171,6 +171,14 @@ def _packed(name: str, number: int, metres: float | None, model: Model | None) -
     return Packed(name, number, case.holds if case else None, cases, own, cases_kg)
 
 
+def goes_to(item: Stock) -> str:
+    """Say who gets the pieces of a row of stock when the show is over."""
+    hirer = item.hired_from or "the hire company (not noted)"
+    if item.hired and item.owned:
+        return f"own, and {item.hired} to {hirer}"
+    return hirer if item.hired else "own"
+
+
 def gone(material: Material, travelling: tuple[PackedPiece, ...]) -> list[tuple[Stock, int]]:
     """Say how many of each row of the stock are on the truck: all that is hired, and of one's own what is needed."""
     needed: Counter[tuple[str, float | None]] = Counter()

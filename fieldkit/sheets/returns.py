@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.packing import gone, pieces
+from fieldkit.sheets.packing import goes_to, gone, pieces
 from fieldkit.sheets.page import Cell, Column, Page, Table, Words
 from fieldkit.show.document import Stock
 
@@ -46,9 +46,6 @@ def return_page(material: Material) -> Page:
 
 def _row(item: Stock, out: int, material: Material) -> tuple[Cell, ...]:
     missing = max(0, out - item.back) if item.back is not None else None
-    to = item.hired_from or "the hire company (not noted)" if item.hired else "own"
-    if item.hired and item.owned:
-        to = f"own, and {item.hired} to {to}"
     due = item.due.isoformat() if item.due else ""
-    head = (to, item.model, material.length(item.length), item.serial, out)
+    head = (goes_to(item), item.model, material.length(item.length), item.serial, out)
     return *head, item.back, item.out or None, missing, due, item.note

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import msgspec
+import msgspec
 from textual import events
 from textual.app import ComposeResult
 
@@ -104,7 +106,7 @@ class Triage(MainScreen):
                 rows = [Row("why", (f"! {error}",), "error", wide=True)]
         safe, table_of_rows = self.bench.safe, self.query_one(Rows)
         table_of_rows.columns = SEARCH_COLUMNS if searching else CHECK_COLUMNS
-        shown = [Row(row.key, tuple(map(safe, row.cells)), row.mark, row.wide) for row in rows]
+        shown = [msgspec.structs.replace(row, cells=tuple(map(safe, row.cells))) for row in rows]
         # At first the pane still stands beside the table, also where it goes below: the width is that of the screen.
         room = self.app.size.width - (0 if self.app.size.width < WIDE else PANE_WIDTH)
         width = table_of_rows.scrollable_content_region.width
@@ -130,7 +132,7 @@ class Triage(MainScreen):
         row = next((row for row in rows.rows if row.key == rows.key), None)
         if row is None or row.wide:
             return ()
-        line, at, should, read, _, verdict = (cell.strip() for cell in row.cells)
+        line, at, should, read, _, verdict = (" ".join(cell.split()) for cell in row.cells)
         says = (f"{line} {at}: should read {should}, reads {read or 'not yet'}", *((verdict,) if verdict else ()))
         session = self.session
         found = session.rig.line(line) if session is not None else None

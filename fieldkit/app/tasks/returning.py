@@ -15,8 +15,9 @@ from fieldkit.app.shell import Shell
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.packing import gone, pieces
+from fieldkit.sheets.packing import goes_to, gone, pieces
 from fieldkit.show.document import Show, Stock
+from fieldkit.text.words import counted
 
 KEYS = "space: all of it   a number, enter: so many   x: one is broken   esc leaves"
 
@@ -70,10 +71,10 @@ class Returns(Dialog[None]):
 
     def _fill(self) -> None:
         due = self._due()
-        counted = sum(item.item.back is not None for item in due)
+        number = sum(item.item.back is not None for item in due)
         missing = sum(max(0, one.count - one.item.back) for one in due if one.item.back is not None)
         self.query_one("#title", TextLine).say(
-            f"what came back: {counted} of {len(due)} rows counted, {missing} pieces missing"
+            f"what came back: {number} of {len(due)} rows counted, {counted(missing, 'piece')} missing"
         )
         self.query_one(Rows).show([self._row(one) for one in due])
 
@@ -82,8 +83,7 @@ class Returns(Dialog[None]):
         missing = "" if item.back is None else str(max(0, one.count - item.back))
         typed = self._typed if self._typed and self.query_one(Rows).key == str(one.place) else ""
         back = f"{typed}_" if typed else "" if item.back is None else str(item.back)
-        to = (item.hired_from or "hired") if item.hired else "own"
-        cells = (one.name, str(one.count), back, missing, str(item.out or ""), to)
+        cells = (one.name, str(one.count), back, missing, str(item.out or ""), goes_to(item))
         mark = "error" if missing not in {"", "0"} else "" if item.back is None else "quiet"
         return Row(str(one.place), tuple(map(self.shell.safe, cells)), mark)
 
