@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import msgspec
-import msgspec
 from textual import events
 from textual.app import ComposeResult
 

@@ -50,7 +50,7 @@ class Returns(Dialog[None]):
         with Vertical():
             yield TextLine("", classes="title", id="title")
             yield Rows(
-                [ListColumn("what", minimum=12, share=1), *numbers, ListColumn("goes to", minimum=8)],
+                [ListColumn("what", minimum=20, share=1), *numbers, ListColumn("goes to", minimum=8)],
                 empty="nothing of the stock is on the truck",
             )
             yield TextLine(KEYS, classes="hint", id="said")
