@@ -143,3 +143,13 @@ async def test_what_came_back_is_ticked_off_by_a_key_or_a_number():
         await press(pilot, "9")
         assert "cannot come back" in await press(pilot, "enter")
         assert app.session.present.stock[2].back is None
+
+
+async def test_what_is_agreed_to_is_told_whole():
+    app = app_on(samples.folder() / "village_hall.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "2")
+        app.bench.confirm("add M5", ["note: W1: " + "much to say " * 12 + "end"], lambda: None, "add it")
+        text = await press(pilot)
+        assert "say end" in " ".join(text.split())
+        assert "enter: add it" in text

@@ -173,10 +173,10 @@ def _packed(name: str, number: int, metres: float | None, model: Model | None) -
 
 def goes_to(item: Stock) -> str:
     """Say who gets the pieces of a row of stock when the show is over."""
-    hirer = item.hired_from or "the hire company (not noted)"
+    lender = item.hired_from or "the hire company (not noted)"
     if item.hired and item.owned:
-        return f"own, and {item.hired} to {hirer}"
-    return hirer if item.hired else "own"
+        return f"own, and {item.hired} to {lender}"
+    return lender if item.hired else "own"
 
 
 def gone(material: Material, travelling: tuple[PackedPiece, ...]) -> list[tuple[Stock, int]]:

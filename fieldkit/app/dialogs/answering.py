@@ -25,8 +25,9 @@ class Accept(Read):
 
 
 class Confirm(Dialog[bool]):
-    """Something to agree to, with what it brings."""
+    """Something to agree to, with what it brings, told whole."""
 
+    DEFAULT_CSS = "Confirm TextLine.whole { height: auto; }"
     BINDINGS: ClassVar = [
         Binding("enter", "agree", show=False),
         Binding("y", "agree", show=False),
@@ -42,7 +43,7 @@ class Confirm(Dialog[bool]):
         with Vertical(classes="small"):
             yield TextLine(self.heading, classes="title")
             for line in self.lines:
-                yield TextLine(line)
+                yield TextLine(line, classes="whole")
             yield TextLine(f"enter: {self.yes}   esc: leave it", classes="hint", id="said")
 
     def action_agree(self) -> None:
