@@ -37,12 +37,12 @@ class Row(msgspec.Struct, frozen=True):
     mark: str = ""
     """``error`` and ``warning`` colour the first cell, on top of what the text says already; ``quiet`` and ``heading``
     are for the whole row."""
-    heavy: bool = False
-    """A row with columns that outweighs the rows below it, which belong to it."""
     wide: bool = False
     """A row of one text across all columns, its first cell."""
     words: str = ""
     """More by which it is found when the table is filtered: of a box, its zone."""
+    heavy: bool = False
+    """A row with columns that outweighs the rows below it, which belong to it."""
 
 
 class Rows(ScrollView, can_focus=True):
