@@ -153,3 +153,11 @@ async def test_what_is_agreed_to_is_told_whole():
         text = await press(pilot)
         assert "say end" in " ".join(text.split())
         assert "enter: add it" in text
+
+
+async def test_what_is_hired_is_counted_without_what_is_owned():
+    """The show owns four of these subs and has hired one."""
+    app = app_on(samples.folder() / "open_air.toml")
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "    1 hired from an invented hire shop" in await press(pilot, "2")
+        assert "own, and 1 to an invented hi" in await press(pilot, "h")

@@ -118,7 +118,7 @@ class Inventory(MainScreen):
         read: dict[tuple[str, str], list[str]],
     ) -> Row:
         """Show a single item, or a part of the stock that is hired from somebody."""
-        count = "" if item.serial else f"{item.owned + item.hired} "
+        count = f"{item.hired} " if item.hired and not item.serial else ""
         words = [f"serial {item.serial}"] if item.serial else []
         user = by_serial.get((item.model, item.serial)) if item.serial else None
         words += [f"in use as {user}"] if user else []
