@@ -129,7 +129,7 @@ class Triage(MainScreen):
         """Say the row of a reading whole, with its verdict."""
         rows = self.query_one(Rows)
         row = next((row for row in rows.rows if row.key == rows.key), None)
-        if row is None or row.wide:
+        if row is None or len(row.cells) != len(CHECK_COLUMNS):  # a row of the search
             return ()
         line, at, should, read, _, verdict = (" ".join(cell.split()) for cell in row.cells)
         says = (f"{line} {at}: should read {should}, reads {read or 'not yet'}", *((verdict,) if verdict else ()))
