@@ -12,7 +12,7 @@ from textual.await_complete import AwaitComplete
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.reactive import Reactive
-from textual.screen import ModalScreen
+from textual.screen import ModalScreen, Screen
 from textual.widget import Widget
 from textual.widgets import Input
 
@@ -65,7 +65,14 @@ class Dialog(ModalScreen[Answer]):
         return True
 
     def on_mount(self) -> None:
-        """Leave the row in sight that it is about."""
+        """Leave the row in sight that it is about, and again whenever what lies beneath is laid out anew."""
+        self._leave_row_in_sight()
+        stack = self.app.screen_stack
+        if self in stack[1:]:
+            beneath = stack[stack.index(self) - 1]
+            beneath.screen_layout_refresh_signal.subscribe(self, self._laid_out_beneath, immediate=True)
+
+    def _laid_out_beneath(self, _: Screen[object]) -> None:
         self._leave_row_in_sight()
 
     def on_resize(self) -> None:

@@ -74,7 +74,10 @@ class MainScreen(Screen[None]):
         return self.bench.session
 
     def compose(self) -> ComposeResult:
-        """Lay out the frame round the body."""
+        """Lay out the frame round the body, from the first look on as this width has it."""
+        wide = self.app.size.width >= beside.WIDE
+        self.set_class(wide, "-wide")
+        self.set_class(not wide, "-narrow")
         yield TopLines()
         yield from self.body()
         yield TextLine(id="note")
