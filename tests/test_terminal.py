@@ -110,7 +110,7 @@ def test_other_terminals(tmp_path, env):
     try:
         terminal.until("Overview")
         os.write(terminal.main, b"4")
-        terminal.until("SR-1.1")
+        terminal.until("SR-1  quad-900")
         terminal.send(b"q")
         assert terminal.ended() == 0
     finally:
