@@ -148,7 +148,7 @@ class KeysInTurn(App[None]):
             and not top._callbacks
             # A window stands beside the row that it is about, and a page is as long as the list is high: both are known
             # once the screen was laid out. While a line is behind nothing is: then a list that has a height will do.
-            and (self._batch_count or not top._layout_required)
+            and (bool(self._batch_count) or not top._layout_required)
             and (top.focused is None or top.focused.size.height > 0 or not (top._layout_required or self._batch_count))
             and not self._at_work()
             and all(_idle(node) for screen in self.screen_stack for node in screen.walk_children(with_self=True))
