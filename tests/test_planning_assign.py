@@ -494,8 +494,7 @@ def test_planning_anew_moves_only_what_is_wrong():
     ]
 
 
-# A plan that goes on from the first seed's takes a minute: whoever makes that shorter brings it back every day.
-@pytest.mark.parametrize("seed", thoroughly(1, more=[0, *range(2, 20)]))
+@pytest.mark.parametrize("seed", thoroughly(0, 1, more=range(2, 20)))
 def test_a_plan_made_in_two_steps_keeps_the_first_and_holds(seed):
     rng = random.Random(1000 + seed)
     show = random_show(rng)
@@ -506,6 +505,8 @@ def test_a_plan_made_in_two_steps_keeps_the_first_and_holds(seed):
     assert faults(first.show, second.show) == []
     assert list(problems(second.show)) == []
     assert second.holds or second.short
+    if seed == 0:  # what moves would bring there takes far longer than what nobody asked for may
+        assert second.ladder or any("moving plugs" in note for note in second.notes)
 
 
 def test_free_drives_let_boxes_be_passive_or_bi_amp_as_the_stock_allows():

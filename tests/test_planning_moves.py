@@ -12,6 +12,7 @@ from plan_checker import faults
 from planned_shows import CABLES, SPEAKERS, amplifier, box, read, stock
 
 from fieldkit.commands import cli
+from fieldkit.planning.assign import plan
 from fieldkit.planning.assign.judging import Wishes, plugs_moved
 from fieldkit.planning.assign.plan import assign
 from fieldkit.reports.proposals import assign_text, first_lines
@@ -67,6 +68,24 @@ def test_as_few_boxes_move_as_an_enumeration_of_all_ways_needs(singles):
         # A top comes before a sub, by what they are: a sub would have to fall silent for it.
         assert "moving 1 plug leaves 1 box silent, S" in kept.short[0].says
         assert "in place of what comes first" in kept.short[0].says
+
+
+def test_what_was_not_looked_for_in_its_time_is_said_and_not_claimed(monkeypatch):
+    show = plugged((1, 3), 1)
+    whole = assign(show)
+    assert whole.ladder
+    assert not any("moving plugs" in note for note in whole.notes)
+    monkeypatch.setattr(plan, "UNASKED_S", 0.0)
+    monkeypatch.setattr(plan, "UNASKED_TIMES", 0.0)
+    cut = assign(show)
+    assert (cut.show, cut.undriven, cut.proof) == (whole.show, whole.undriven, whole.proof)
+    assert cut.ladder == ()
+    assert cut.short[0].says == "no room for 1 box without moving anything"
+    assert any(note.startswith("what moving plugs would bring was not worked out") for note in cut.notes)
+    asked = assign(show, Wishes(moving=True))
+    assert asked.replugged == 1
+    assert not asked.undriven
+    assert not any("moving plugs" in note for note in asked.notes)
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -4,11 +4,14 @@ There is one search, with a weight on moves. What has a run may stay, at no move
 move a plug is the weight: for nothing; for boxes that find no room; for sides apart and siblings alike; for rack units,
 loss and loads; for rack units in use. Each weight gives a plan with the fewest plugs that bring so much. Those that are
 better than all with fewer plugs are the rungs of a ladder, and the wishes say how high to go.
+
+Where nobody asked for moves, the ladder is looked for in a limited time, and the plan says where that ended it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from time import process_time
 from typing import Literal
 
 import msgspec
@@ -31,6 +34,12 @@ MOST_TRIES = 6
 MOST_BOXES = 200
 """Boxes of a show, up to which they are."""
 
+UNASKED_S = 1.8
+UNASKED_TIMES = 2.0
+"""Processor time from the start of a plan up to which the ladder is looked for where nobody asked for moves: so many
+seconds, or so many times as long as the plan without moves took, whichever is more. Our own choice.
+"""
+
 
 def assign(
     show: Show,
@@ -41,45 +50,91 @@ def assign(
 ) -> Proposal:
     """Propose outputs, runs and inputs for the boxes that have none, or for zones anew.
 
-    The same show and wishes give the same proposal. ``cancelled`` is asked often; once it is true, the best found
-    until then is laid and given back as not proved.
+    The same show and wishes give the same proposal. Where nobody asked for moves, what moving would bring has a limit
+    of processor time, and a note says so where that was over. ``cancelled`` is asked often; once it is true, the best
+    found until then is laid and given back as not proved.
     """
     wishes = wishes or Wishes()
+    began_s = process_time()
     planner = Planner(show, wishes, cancelled, progress)
     before = check(evaluate(show))
     kept = planner.plan()
-    rungs = list(_rungs(planner, kept, before))
+    climber = _Climber(planner, began_s)
+    rungs = [kept, *climber.rungs(kept, before)]
     chosen = _chosen(rungs, wishes)
     if wishes.again:
         chosen = _warned_of(planner, chosen)
         rungs = [*rungs, chosen]
     elif chosen.undriven and not chosen.cancelled and show.runs:
-        chosen = _what_would_make_room(planner, chosen, rungs)
+        chosen = _what_would_make_room(planner, chosen, rungs, cut=climber.cut)
+    if climber.cut:
+        chosen = msgspec.structs.replace(chosen, notes=(*chosen.notes, _cut_off(rungs)))
     chosen, *rungs = (msgspec.structs.replace(plan, before=before) for plan in (chosen, *rungs))
     return on_ladder(chosen, rungs)
 
 
-def _rungs(planner: Planner, kept: Proposal, before: Sequence[Finding]) -> Iterator[Proposal]:
-    """Plan with as few plugs moved as each weight takes; the plan that moves none comes first."""
-    yield kept
-    if kept.cancelled or planner.cancelled() or not (planner.wishes.moves_plugs or kept.moves or kept.undriven):
-        return
-    found = runs_blamed(evaluate(planner.show), before)
-    wrong = frozenset(name for name, item in found.items() if item.severity == "error") - planner.wishes.keep
-    if wrong:
-        tried = planner.plan(frozenset(), wrong)
-        yield tried
-        if worth(tried) >= worth(kept):
-            wrong = frozenset()  # what is wrong with them lies elsewhere
-    planner.progress("what would move for what")
-    loosening = planner.loosening(wrong)
-    if loosening is None:
-        if planner.wishes.again:
-            yield planner.plan(frozenset(zone.id for zone in planner.show.zones if planner.wishes.plans(zone.id)))
-        return
-    for runs in loosening.runs_to_move(planner.cancelled, planner.progress):
-        if runs not in (frozenset(), wrong) and not planner.cancelled():
-            yield planner.plan(frozenset(), runs)
+class _Climber:
+    """Plans with as few plugs moved as each weight takes: without a limit where moves are asked for, else with one."""
+
+    def __init__(self, planner: Planner, began_s: float) -> None:
+        """Start the clock: ``began_s`` is the processor time at which the plan without moves was begun."""
+        self._planner = planner
+        now_s = process_time()
+        self._until_s = float("inf")
+        if not planner.wishes.moves_plugs:
+            self._until_s = began_s + max(UNASKED_S, UNASKED_TIMES * (now_s - began_s))
+        self._search_until_s = (now_s + self._until_s) / 2.0  # the other half is for laying what was found
+        self.cut = False
+        """Whether the time was over before all was looked for."""
+
+    def _over(self) -> bool:
+        return self._planner.cancelled() or process_time() > self._until_s
+
+    def _searched_enough(self) -> bool:
+        self.cut = self.cut or process_time() > self._search_until_s
+        return self.cut or self._planner.cancelled()
+
+    def _plan(self, anew: frozenset[str], freed: frozenset[str]) -> Iterator[Proposal]:
+        """Plan once more. Where moves are not asked for, what ends too late is dropped: its claims are incomplete."""
+        plan = msgspec.structs.replace(self._planner, cancelled=self._over).plan(anew, freed)
+        if self._planner.wishes.moves_plugs or not self._over():
+            yield plan
+        else:
+            self.cut = True
+
+    def rungs(self, kept: Proposal, before: Sequence[Finding]) -> Iterator[Proposal]:
+        """Plan what moves something, after the plan that moves nothing."""
+        planner = self._planner
+        if kept.cancelled or planner.cancelled() or not (planner.wishes.moves_plugs or kept.moves or kept.undriven):
+            return
+        found = runs_blamed(evaluate(planner.show), before)
+        wrong = frozenset(name for name, item in found.items() if item.severity == "error") - planner.wishes.keep
+        if wrong:
+            tried = list(self._plan(frozenset(), wrong))
+            yield from tried
+            if not tried or worth(tried[0]) >= worth(kept):
+                wrong = frozenset()  # what is wrong with them lies elsewhere
+        planner.progress("what would move for what")
+        loosening = planner.loosening(wrong)
+        if loosening is None:
+            if planner.wishes.again:
+                yield planner.plan(frozenset(zone.id for zone in planner.show.zones if planner.wishes.plans(zone.id)))
+            return
+        for runs in loosening.runs_to_move(self._searched_enough, planner.progress):
+            if runs in (frozenset(), wrong):
+                continue
+            if self._over():
+                self.cut = self.cut or not planner.wishes.moves_plugs
+                return
+            yield from self._plan(frozenset(), runs)
+
+
+def _cut_off(rungs: Sequence[Proposal]) -> str:
+    """Say that the ladder is not complete."""
+    more = " else" if any(plan.replugged for plan in rungs) else ""
+    return (
+        f"what{more} moving plugs would bring was not worked out in the time for it; a plan that may move plugs does so"
+    )
 
 
 def _chosen(rungs: Sequence[Proposal], wishes: Wishes) -> Proposal:
@@ -94,12 +149,13 @@ def _chosen(rungs: Sequence[Proposal], wishes: Wishes) -> Proposal:
     return heard if heard.silent < rungs[0].silent else rungs[0]
 
 
-def _what_would_make_room(planner: Planner, chosen: Proposal, rungs: Sequence[Proposal]) -> Proposal:
+def _what_would_make_room(planner: Planner, chosen: Proposal, rungs: Sequence[Proposal], *, cut: bool) -> Proposal:
     """Say what moving as little as it takes would do for boxes that find no room, and what to hire in its place."""
     first = f"no room for {counted(len(chosen.undriven), 'box')} without moving anything"
     more = [plan for plan in rungs if plan.silent < chosen.silent]
     if not more:
-        tried = ", and moving what is plugged makes none" if len(rungs) > 1 or planner.searches_moves else ""
+        searched = (len(rungs) > 1 or planner.searches_moves) and not cut
+        tried = ", and moving what is plugged makes none" if searched else ""
         return _said_first(chosen, f"{first}{tried}")
     moved = min(more, key=lambda plan: (plan.silent, plan.replugged))
     does = "does it" if not moved.undriven else f"leaves {counted(len(moved.undriven), 'box')} silent"
