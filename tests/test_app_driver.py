@@ -133,7 +133,8 @@ def test_what_is_seen_is_what_a_full_painting_shows(zones):
     for keys, text in story:
         os.write(terminal.main, keys)
         picture.until(terminal, text)
-        picture.feed(terminal.read(PAUSE_S + 0.15))  # the text about the row comes once the keys are quiet
+        # The text about the row comes once the keys are quiet, and later where other programs run.
+        picture.feed(terminal.read(PAUSE_S + (0.9 if keys == DOWN else 0.3)))
         before = picture.text, picture.seen()
         redrawn = terminal.send(REDRAW)
         assert len(redrawn) > 1_000

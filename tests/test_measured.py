@@ -7,7 +7,7 @@ import json
 
 import msgspec
 import pytest
-from apps import app_on, press, screen_text, type_text
+from apps import app_on, do, press, screen_text, type_text
 from budget import tries
 from hypothesis import given
 from hypothesis import strategies as st
@@ -164,7 +164,8 @@ async def test_by_keys_and_in_the_inventory(tmp_path):
     path.write_text(canonical(msgspec.structs.replace(show, stock=(*rest, item))), encoding="utf-8")
     app = app_on(path)
     async with app.run_test(size=(120, 40)) as pilot:
-        await press(pilot, "7", "v")
+        await press(pilot, "7")
+        await do(pilot, "meter elsewhere")
         await type_text(pilot, "K1.alone 1")
         await press(pilot, "enter")
         await type_text(pilot, "5.6")

@@ -11,11 +11,11 @@ from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.model_file import parse
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.rig.solve.meters import expected_readings
+from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.decoding import decode
 from fieldkit.show.document import MODEL_TABLES
 from fieldkit.show.edits import changed, with_thing
 from fieldkit.show.keep import storage
-from fieldkit.show.references import all_units, models_by_id
 from fieldkit.show.writing import canonical, updated
 
 FOLDER = Path(__file__).parent.parent / "sample_shows"

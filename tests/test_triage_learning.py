@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 
 import pytest
-from apps import app_on, press, screen_text, type_text
+from apps import app_on, do, press, screen_text, type_text
 from budget import tries
 from hypothesis import given
 from hypothesis import strategies as st
@@ -88,7 +88,8 @@ async def closed_as_not_connected(pilot):
             break
         await pilot.pause()
     assert "what does F2 do?" in screen_text(pilot.app)
-    await press(pilot, "s", "m")
+    await press(pilot, "s")
+    await do(pilot, "fixed")
     await type_text(pilot, "F2 is not connected")
     assert "fault   F2 is not connected" in await press(pilot, "enter")
     return await press(pilot, "escape")
