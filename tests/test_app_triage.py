@@ -1,5 +1,7 @@
 """The screen Triage: the rig check by reading and enter alone, the search by letters, and what is kept of it."""
 
+import shutil
+
 import pytest
 from apps import app_on, do, press, type_text
 
@@ -310,3 +312,19 @@ async def test_shop_prep_meters_box_by_box_and_tags_the_one_that_reads_high():
         (entry,) = app.session.present.log
         assert (entry.kind, entry.at) == ("fault", "SL")
         assert any(item.model == "sub-single-15-inch" and item.out == 1 for item in app.session.present.stock)
+
+
+async def test_leaving_while_a_fault_is_looked_for_asks(tmp_path):
+    app = app_on(shutil.copy("sample_shows/village_hall.toml", tmp_path / "hall.toml"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "t")
+        await type_text(pilot, "TL")
+        await press(pilot, "enter")
+        await press(pilot, "s")
+        text = await press(pilot, "q")
+        assert "a fault at TL is still being looked for" in text
+        assert "leaving drops 1 answer" in text
+        await press(pilot, "escape")
+        assert app.is_running
+        await press(pilot, "q", "enter")
+        assert app._exit

@@ -19,6 +19,7 @@ from fieldkit.show.keep.storage import create
 from fieldkit.show.opening import Opened, open_show
 from fieldkit.show.versions.changes import differences
 from fieldkit.show.versions.merging import Merged, merge
+from fieldkit.text.words import counted
 
 
 def save(shell: Shell) -> None:
@@ -155,7 +156,24 @@ def keep_unsaved(shell: Shell) -> None:
 
 
 def leave(shell: Shell) -> None:
-    """Leave, asking when something is not saved."""
+    """Leave, asking when a fault is still being looked for, and when something is not saved."""
+    trouble = shell.trouble
+    if trouble is None or not trouble.seen:
+        _leave_saved(shell)
+        return
+    answers = counted(len(trouble.seen), "answer")
+    shell.confirm(
+        f"a fault at {trouble.what} is still being looked for",
+        [
+            f"leaving drops {answers}",
+            "a note (:) keeps in the log what was found, and 'fixed' in the menu closes the case",
+        ],
+        lambda: _leave_saved(shell),
+        yes="leave",
+    )
+
+
+def _leave_saved(shell: Shell) -> None:
     if shell.session is None or not shell.session.dirty:
         _leave(shell)
         return
