@@ -201,6 +201,8 @@ REFUSED = [
     ("two-way-12 mon3", "'mon3' is taken for a label: 'zone mon3' makes it a zone"),
     ("Two-Way-12 mains", "such as two-way-12-inch, or ohms"),
     ("2 mains", "which model?"),
+    ("2 two-wy-12 mains TL TR", "such as two-way-12-inch"),
+    ("amp portble-four-hosting A1", "did you mean 'portable-four-hosting'?"),
     ("2 wedges", "which model? Write its name or pieces of it, such as stage-wedge-12-inch, or ohms"),
     ("two-way-12 sub-double-18 mains", "a model of loudspeaker is said twice"),
     ("two-way-12 8ohm mains", "two-way-12-inch has its own ohms and watts"),

@@ -59,9 +59,14 @@ class KnownWords:
         return own[0] if own else None
 
     def nearly(self, words: Iterable[str], tables: tuple[str, ...]) -> list[str]:
-        """List a few models that a word may mean though it names none: ``subs`` is more than one ``sub``."""
-        wanted = [word.casefold().removesuffix("s") for word in words if word and len(word) > 2]
-        return [name for name in self.models(tables) if any(_fits(word, name) for word in wanted)][:_MOST_SAID]
+        """List the models that words may have meant, but for capitals, an ending or a slip of a finger."""
+        import difflib
+
+        models, said = list(self.models(tables)), [word for word in words if word and len(word) > 2]
+        meant = [name for name in models if any(_fits(word.casefold().removesuffix("s"), name) for word in said)]
+        begun = {name.removesuffix("-inch"): name for name in models}
+        close = [found for word in said for found in difflib.get_close_matches(word[:80], begun, n=1, cutoff=0.75)]
+        return meant[:_MOST_SAID] or [begun[found] for found in close]
 
     @cached_property
     def sides(self) -> tuple[str, ...]:

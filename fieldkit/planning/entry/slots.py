@@ -55,11 +55,11 @@ def fill(slots: Sequence[Slot], known: KnownWords, words: Sequence[EntryWord]) -
                 raise EntryError(f"expected {slot.what} after '{word.text}'")
             _put(values, slot, _behind(slot, known, words[index].text), words[index].text)
             index += 1
-        elif not any(_known(values, item, known, word.text) for item in slots):
+        elif not any(_taken(values, item, item.known, known, word.text) for item in slots):
             _never_twice(values, slots, known, word.text)
             left.append(word)
     for word in left:
-        if not any(_fallen(values, slot, known, word.text) for slot in slots):
+        if not any(_taken(values, slot, slot.fallback, known, word.text) for slot in slots):
             raise EntryError(_no_place(slots, values, known, word.text))
     return values
 
@@ -72,14 +72,16 @@ def _behind(slot: Slot, known: KnownWords, text: str) -> Any:
     return value
 
 
-def _known(values: Values, slot: Slot, known: KnownWords, text: str) -> bool:
-    if slot.known is None or (slot.name in values and not slot.several):
+def _taken(
+    values: Values, slot: Slot, read: Callable[[KnownWords, str], Any] | None, known: KnownWords, text: str
+) -> bool:
+    """Fill a slot with a word where it is free and the word can be read so; tell whether it was."""
+    if read is None or (slot.name in values and not slot.several):
         return False
-    value = slot.known(known, text)
-    if value is None:
-        return False
-    _put(values, slot, value, text)
-    return True
+    value = read(known, text)
+    if value is not None:
+        _put(values, slot, value, text)
+    return value is not None
 
 
 def _never_twice(values: Values, slots: Sequence[Slot], known: KnownWords, text: str) -> None:
@@ -96,16 +98,6 @@ def _never_twice(values: Values, slots: Sequence[Slot], known: KnownWords, text:
             continue  # a piece that fits several; it may be a new name
         if again is not None and (again == text or not text.isalpha()):
             raise EntryError(f"{slot.what} is said twice: '{printable(text)}'")
-
-
-def _fallen(values: Values, slot: Slot, known: KnownWords, text: str) -> bool:
-    if slot.fallback is None or (slot.name in values and not slot.several):
-        return False
-    value = slot.fallback(known, text)
-    if value is None:
-        return False
-    _put(values, slot, value, text)
-    return True
 
 
 def _put(values: Values, slot: Slot, value: Any, text: str) -> None:
