@@ -1,7 +1,7 @@
 """Every screen at 80×24: its keys are shown or in the help and the palette, and no column is cut to nothing."""
 
 import pytest
-from apps import app_on, press, type_text
+from apps import app_on, press, screen_text, type_text
 
 from fieldkit import samples
 from fieldkit.app.action_table import EVERYWHERE
@@ -181,20 +181,44 @@ async def test_the_overview_says_where_the_job_stands_and_each_line_leads_to_wha
         assert "if it fails, the whole zone is silent at once" in await press(pilot, "enter")
 
 
-async def test_a_box_says_which_one_across_mirrors_it_and_what_differs(tmp_path):
+def with_another_model(folder):
+    """The open air with another model for one box of the mains, on the right."""
     text = (samples.folder() / "open_air.toml").read_text(encoding="utf-8")
     first, behind = text.split('id = "MR2"')
-    path = tmp_path / "meadow.toml"
+    path = folder / "meadow.toml"
     path.write_text(
         first + 'id = "MR2"' + behind.replace('"three-way-large"', '"two-way-12-inch"', 1), encoding="utf-8"
     )
-    app = app_on(path)
+    return path
+
+
+async def test_a_box_says_which_one_across_mirrors_it_and_what_differs(tmp_path):
+    app = app_on(with_another_model(tmp_path))
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "3", "down")
         table = app.frame.query_one(Rows)
         assert table.key == "boxes ML1"
-        assert "mirrors MR1: same model, drive and presets" in await press(pilot)
+        assert "mirrors MR1: same model, drive, presets and amplifier" in await press(pilot)
         assert "not as MR2 across: model three-way-large, there two-way-12-inch" in words_of(await press(pilot, "down"))
         assert " across" not in await press(pilot, "up", "up")  # the zone
-        await pilot.resize_terminal(160, 24)
-        assert "left, mirrors MR1" in await press(pilot, "4", "3")
+
+
+async def test_left_and_right_stand_side_by_side_and_keys_act_on_the_box_under_the_cursor(tmp_path):
+    app = app_on(with_another_model(tmp_path))
+    async with app.run_test(size=(150, 24)) as pilot:
+        lines = [words_of(line) for line in (await press(pilot, "3", "down", "down")).splitlines()]
+        assert any(line.startswith("ML1 left LEFT-1.1 .2 .3 MR1 right RIGHT-1.1 .2 .3 three-") for line in lines)
+        assert any(line.startswith("ML2 left LEFT-1.1 .2 .3 MR2 right RIGHT-1.1 .2 ≠ ") for line in lines)
+        table = app.frame.query_one(Rows)
+        assert (table.key, "right across" in lines[-1]) == ("boxes ML2", True)
+        await press(pilot, "right")
+        assert table.key == "boxes MR2"
+        assert "box MR2" in await press(pilot, "enter")
+        await press(pilot, "escape", "m", "up", "up", "left", "m")  # a mark goes on to the next row
+        assert table.marked_keys == ["boxes ML1", "boxes MR2"]
+        await press(pilot, "d", "enter")
+        assert not {"ML1", "MR2"} & {box.id for box in app.session.present.boxes}
+        assert "  ML2  left" in screen_text(app)
+        await pilot.resize_terminal(80, 24)
+        assert "zone and box  side" in await press(pilot, "home", "down")
+        assert "across" not in screen_text(app).splitlines()[-1]

@@ -29,7 +29,7 @@ class Across(msgspec.Struct, frozen=True):
         """In a sentence, with what differs."""
         if self.differs:
             return f"not as {self.name} across: {'; '.join(self.differs)}"
-        return f"mirrors {self.name}: same model, drive and presets"
+        return f"mirrors {self.name}: same model, drive, presets and amplifier"
 
 
 def across(rig: Rig, fed: Mapping[str, Sequence[tuple[SolvedOutput, SolvedLine]]]) -> dict[str, Across]:
@@ -53,12 +53,32 @@ def across(rig: Rig, fed: Mapping[str, Sequence[tuple[SolvedOutput, SolvedLine]]
     return found
 
 
+def abreast(boxes: Sequence[Box], twins: Mapping[str, Across]) -> list[tuple[Box | None, Box | None]]:
+    """Put the boxes of a zone side by side, each with the one across, the left side first.
+
+    What has none across, where others of its side have, is alone on its side; in a zone without sides all are first.
+    """
+    named = {box.id: box for box in boxes}
+    pairs = [(box, named[twins[box.id].name]) for box in boxes if box.id in twins]
+    sides = [side for pair in pairs for side in (pair[0].side, pair[1].side)]
+    second = "right" if "right" in sides else sides[1] if sides else None
+    rows: list[tuple[Box | None, Box | None]] = []
+    for box in boxes:
+        twin = named.get(twins[box.id].name) if box.id in twins else None
+        if twin is None:
+            rows.append((None, box) if box.side == second else (box, None))
+        elif box.side != second:
+            rows.append((box, twin))
+    return rows
+
+
 def _played(rig: Rig, box: Box, fed: Sequence[tuple[SolvedOutput, SolvedLine]]) -> dict[str, str]:
-    """Say by what a box is as another: model, drive, and the preset of each of its sections."""
+    """Say by what a box is as another: model, drive, the preset of each of its sections, and what amplifies it."""
     loads = [item.load for _, line in fed for item in line.boxes if item.load.box.id == box.id]
     presets = sorted({(load.section.section, load.choice.id or "none") for load in loads})
     return {
         "model": box.model or "assumed",
         "drive": drive_text(box, rig.show_index.speakers[box.id]),
         "preset": " ".join(dict.fromkeys(preset for _, preset in presets)),
+        "amplifier": " ".join(dict.fromkeys(output.output.model.id for output, _ in fed)),
     }

@@ -99,7 +99,7 @@ class MainScreen(Screen[None]):
             "rack_units": [f"output {name}.", f"unit {name}"],
         }
         for rows in self.query(Rows):
-            keys = [row.key for row in rows.rows]
+            keys = rows.keys
             found = [key for key in keys if key == f"{table} {name}"]
             for begin in begins.get(table, ()):  # an output before the heading of its amplifier
                 found += [key for key in keys if key.startswith(begin)]

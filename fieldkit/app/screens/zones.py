@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TypeAlias
+
 import msgspec
 from textual.app import ComposeResult
 
@@ -13,7 +16,7 @@ from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.checks.checking import check
-from fieldkit.reports.across import Across, across
+from fieldkit.reports.across import Across, abreast, across
 from fieldkit.reports.cards import KnownLabel, card, lines_by_box, lines_of_box
 from fieldkit.rig.connect.uses import drive_text
 from fieldkit.rig.signal.delays import ZoneDelay, zone_delays
@@ -24,8 +27,30 @@ from fieldkit.show.edits import with_thing
 from fieldkit.show.errors import ShowError
 from fieldkit.show.labels import another_like
 
-ROOMY = 160
-"""Columns from which on the row of a box says which one mirrors it."""
+Fed: TypeAlias = Mapping[str, Sequence[tuple[SolvedOutput, SolvedLine]]]
+"""What feeds each box: outputs, each with its line."""
+
+ROOMY = 150
+"""Columns from which on left and right stand side by side where they mirror."""
+ONE = (
+    ListColumn("zone and box", minimum=8),
+    ListColumn("side"),
+    ListColumn("model", minimum=6, share=1),
+    ListColumn("drive"),
+    ListColumn("from", minimum=4),
+    ListColumn("preset", minimum=8, share=1),
+)
+"""A box a row."""
+TWO = (
+    ListColumn("zone and box", minimum=8),
+    ListColumn("from", minimum=4),
+    ListColumn("across", minimum=8),
+    ListColumn("from", minimum=4),
+    ListColumn("model", minimum=6, share=1),
+    ListColumn("drive"),
+    ListColumn("preset", minimum=8, share=1),
+)
+"""Two boxes a row, with what is the same of both once."""
 
 
 class Zones(MainScreen):
@@ -46,23 +71,15 @@ class Zones(MainScreen):
     def body(self) -> ComposeResult:
         """Show the list of zones and boxes, with the card of the one under the cursor where there is room."""
         with Split():
-            yield Rows(
-                [
-                    ListColumn("zone and box", minimum=8),
-                    ListColumn("side"),
-                    ListColumn("model", minimum=6, share=1),
-                    ListColumn("drive"),
-                    ListColumn("from", minimum=4),
-                    ListColumn("preset", minimum=8, share=1),
-                ],
-                empty="no zones yet: a adds one",
-            )
+            yield Rows(ONE, empty="no zones yet: a adds one")
             yield Beside()
 
     def fill(self) -> None:
         """Show zones with their boxes below them."""
         session = self.session
-        rows = []
+        rows: list[Row] = []
+        table, both = self.query_one(Rows), self._abreast()
+        table.columns, table.halves = (TWO, (range(2), range(2, 4))) if both else (ONE, (range(0), range(0)))
         if session is not None:
             fed = lines_by_box(session.rig)
             self._across = across(session.rig, fed)
@@ -78,8 +95,18 @@ class Zones(MainScreen):
                 text = "; ".join((f"{zone.id}: {use.text}", *_timing(zone, delays), f"{low}{guess}"))
                 text += f"; {signals}" if signals else ""
                 rows.append(Row(f"zones {zone.id}", (self.bench.safe(text),), mark="heading", wide=True))
-                rows.extend(self._box_row(box, fed.get(box.id, [])) for box in by_zone.get(zone.id, []))
-        self.query_one(Rows).show(rows)
+                boxes = by_zone.get(zone.id, [])
+                rows.extend(self._rows_abreast(boxes, fed) if both else (self._row(box, fed) for box in boxes))
+        table.show(rows)
+
+    def on_resize(self) -> None:
+        """Put the sides beside each other where there is room now."""
+        if (self.query_one(Rows).columns == TWO) != self._abreast():
+            self.fill()
+        super().on_resize()
+
+    def _abreast(self) -> bool:
+        return self.app.size.width >= ROOMY
 
     def told_here(self) -> tuple[str, ...]:
         """Say besides whether the box across is the same."""
@@ -99,23 +126,47 @@ class Zones(MainScreen):
         kind = "box" if table == "boxes" else "zone"
         return (f"{kind} {name}", "", *card(session.rig, (), kind, name, self.bench.style))
 
-    def _box_row(self, box: Box, fed: list[tuple[SolvedOutput, SolvedLine]]) -> Row:
+    def _row(self, box: Box, fed: Fed) -> Row:
+        told = self._told_of(box, fed)
+        cells = (f"  {box.id}", box.side, told["model"], told["drive"], told["from"], told["preset"])
+        return Row(f"boxes {box.id}", tuple(map(self.bench.safe, cells)), mark="" if box.id in fed else "warning")
+
+    def _rows_abreast(self, boxes: Sequence[Box], fed: Fed) -> Iterator[Row]:
+        """Make a row of two boxes that mirror each other: what is theirs, then what is of both, or what differs."""
+        rows = abreast(boxes, self._across)
+        mirrored = {box.side for pair in rows if all(pair) for box in pair if box}
+        for pair in rows:
+            told = [self._told_of(box, fed) if box else None for box in pair]
+            there = [{} if item is None else item for item in told]
+            alone = next((box for box in pair if box), None) if None in pair else None
+            lacks = "  none across" if alone is not None and alone.side in mirrored else ""
+            halves = [
+                cell
+                for box, item in zip(pair, there, strict=True)
+                for cell in ((f"  {box.id}  {box.side}".rstrip(), item["from"]) if box else (lacks, ""))
+            ]
+            if lacks == "" and len({item["amplifier"] for item in there if item}) > 1:
+                halves[3] = f"≠ {halves[3]}"
+            both = [_both([item[word] for item in there if item]) for word in ("model", "drive", "preset")]
+            first, second = (f"boxes {box.id}" if box else "" for box in pair)
+            silent = any(box and box.id not in fed for box in pair)
+            cells = tuple(map(self.bench.safe, (*halves, *both)))
+            yield Row(first, cells, mark="warning" if silent else "", second=second)
+
+    def _told_of(self, box: Box, fed: Fed) -> dict[str, str]:
         session = self.session
         assert session is not None  # noqa: S101  (rows are only made with a session)
-        speaker = session.rig.show_index.speakers[box.id]
+        feeds = fed.get(box.id, ())
         presets = [
-            item.load.choice.id or "none" for _, line in fed for item in line.boxes if item.load.box.id == box.id
+            item.load.choice.id or "none" for _, line in feeds for item in line.boxes if item.load.box.id == box.id
         ]
-        model, twin = box.model or "assumed, no sheet", self._across.get(box.id)
-        cells = (
-            f"  {box.id}",
-            f"{box.side}, {twin.word}" if twin is not None and self.app.size.width >= ROOMY else box.side,
-            model,
-            drive_text(box, speaker),
-            _short([output.output.id for output, _ in fed]) or "nothing",
-            " ".join(dict.fromkeys(presets)),
-        )
-        return Row(f"boxes {box.id}", tuple(self.bench.safe(cell) for cell in cells), mark="" if fed else "warning")
+        return {
+            "model": box.model or "assumed, no sheet",
+            "drive": drive_text(box, session.rig.show_index.speakers[box.id]),
+            "from": _short([output.output.id for output, _ in feeds]) or "nothing",
+            "preset": " ".join(dict.fromkeys(presets)),
+            "amplifier": " ".join(dict.fromkeys(output.output.model.id for output, _ in feeds)),
+        }
 
     def _here(self) -> tuple[str, str]:
         table, _, name = self.query_one(Rows).key.partition(" ")
@@ -308,3 +359,10 @@ def _short(names: list[str]) -> str:
         text += f" .{channels}" if unit == last else f" {name}"
         last = unit
     return text.strip()
+
+
+def _both(texts: Sequence[str]) -> str:
+    """Say once what is the same of two boxes, else what each has, behind a mark."""
+    if len(set(texts)) == 1:
+        return texts[0]
+    return f"≠ {' / '.join(text or 'none' for text in texts)}"

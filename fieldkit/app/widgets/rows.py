@@ -43,6 +43,14 @@ class Row(msgspec.Struct, frozen=True):
     """More by which it is found when the table is filtered: of a box, its zone."""
     heavy: bool = False
     """A row with columns that outweighs the rows below it, which belong to it."""
+    second: str = ""
+    """The key of another thing that this row tells of, in the columns of the table's second half. A row may tell of
+    that one alone, and has no key of its own then."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys of what it tells of."""
+        return tuple(key for key in (self.key, self.second) if key)
 
 
 class Rows(ScrollView, can_focus=True):
@@ -59,6 +67,8 @@ class Rows(ScrollView, can_focus=True):
         Binding("pageup,ctrl+u", "page(-1)", "page up", show=False),
         Binding("home", "edge(0)", "first", show=False),
         Binding("end", "edge(-1)", "last", show=False),
+        Binding("right", "half(1)", "across"),
+        Binding("left", "half(0)", "across"),
         Binding("enter", "choose", "open", show=False),
         *bindings("tables", (FILTER,)),
     ]
@@ -102,6 +112,10 @@ class Rows(ScrollView, can_focus=True):
         self.rows: tuple[Row, ...] = ()
         self.empty = empty
         self.cursor = 0
+        self.halves: tuple[range, range] = range(0), range(0)
+        """The columns of the first and of the second thing of rows that tell of two; the rest is about both."""
+        self.half = 0
+        """Which of the two the cursor stands on."""
         self.marked: set[str] = set()
         """Keys of the rows that were picked out, to do one thing to all of them."""
         self.wanted: str | None = None
@@ -113,8 +127,16 @@ class Rows(ScrollView, can_focus=True):
 
     @property
     def key(self) -> str:
-        """The key of the row under the cursor; empty where there is none."""
-        return self.rows[self.cursor].key if self.rows else ""
+        """The key of the row under the cursor, or of its half; empty where there is none."""
+        if not self.rows:
+            return ""
+        keys = self.rows[self.cursor].keys
+        return keys[min(self.half, len(keys) - 1)] if keys else ""
+
+    @property
+    def keys(self) -> list[str]:
+        """The keys of all that the rows tell of."""
+        return [key for row in self.rows for key in row.keys]
 
     @property
     def _head(self) -> int:
@@ -145,7 +167,7 @@ class Rows(ScrollView, can_focus=True):
     @property
     def marked_keys(self) -> list[str]:
         """List the keys of the rows that were picked out, in their order, also of those that the filter hides."""
-        return [row.key for row in self._all if row.key in self.marked]
+        return [key for row in self._all for key in row.keys if key in self.marked]
 
     def show(self, rows: Sequence[Row]) -> None:
         """Show other rows; the cursor stays on its key, else near where it was. Only changed lines are repainted."""
@@ -159,10 +181,11 @@ class Rows(ScrollView, can_focus=True):
         parts = folded(self.wanted or "").split()
         holding = (row for row in self._all if all(part in _searched(row) for part in parts))
         self.rows = tuple(holding) if parts else self._all
-        places = {row.key: index for index, row in enumerate(self.rows)}
+        places = {key: index for index, row in enumerate(self.rows) for key in row.keys}
         old_cursor = self.cursor
         near = min(self.cursor, max(0, len(self.rows) - 1))
         self.cursor = places.get(key, near) if key else near
+        self._stand_on(key)
         self._measure()
         if len(before) != len(self.rows) or widths != self._widths or not before:
             self.refresh()
@@ -188,11 +211,12 @@ class Rows(ScrollView, can_focus=True):
 
     def move_to(self, key: str) -> bool:
         """Put the cursor on a row, whatever the filter; False where there is no such row."""
-        if self.wanted is not None and all(row.key != key for row in self.rows):
+        if self.wanted is not None and key not in self.keys:
             self._filter_by(None)
         for index, row in enumerate(self.rows):
-            if row.key == key:
+            if key in row.keys:
                 self._move(index)
+                self._stand_on(key)
                 return True
         return False
 
@@ -214,6 +238,20 @@ class Rows(ScrollView, can_focus=True):
         row = self.rows[index]
         if self.app.has_class("-ascii"):
             row = msgspec.structs.replace(row, cells=tuple(map(in_ascii, row.cells)))
+        if index == self.cursor and all((row.key, row.second)):
+            return self._with_half(row, width)
+        return self._told(row, width, at_cursor=index == self.cursor)
+
+    def _with_half(self, row: Row, width: int) -> Strip:
+        """Draw the row under the cursor with one of its two things left out of the cursor."""
+        columns = self.halves[1 - self.half]
+        starts = [sum(self._widths[:place]) + 2 * place for place in (columns.start, columns.stop)]
+        left, right = starts[0], min(width, starts[1] - 2)
+        on, off = (self._told(row, width, at_cursor=at_cursor) for at_cursor in (True, False))
+        return Strip.join([on.crop(0, left), off.crop(left, right), on.crop(right, width)])
+
+    def _told(self, row: Row, width: int, *, at_cursor: bool) -> Strip:
+        """Draw a row, or the cursor on it."""
         style = first = self.rich_style
         if row.heavy:
             style += self.get_component_rich_style("rows--heading", partial=True)  # its mark has a weight of its own
@@ -221,17 +259,23 @@ class Rows(ScrollView, can_focus=True):
             first += self.get_component_rich_style(f"rows--{row.mark}", partial=True)
         if row.mark in WHOLE_ROW or row.wide:
             style = first
-        if index == self.cursor:
+        if at_cursor:
             cursor = self.get_component_rich_style("rows--cursor", partial=True)
             style, first = style + cursor, first + cursor
-        if row.key in self.marked:
-            row = msgspec.structs.replace(row, cells=(f"*{row.cells[0].removeprefix(' ')}", *row.cells[1:]))
+        for key, place in ((row.key, 0), (row.second, self.halves[1].start)):
+            if key and key in self.marked:
+                cells = list(row.cells)
+                cells[place] = f"*{cells[place].removeprefix(' ')}"
+                row = msgspec.structs.replace(row, cells=tuple(cells))
         if row.wide:
             return Strip([Segment(clipped(row.cells[0], width, clip_mark(self)), style)], width)
         return self._strip(row.cells, style, width, first)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Leave the key of the filter to a window that filters by itself."""
+        """Leave the key of the filter to a window that filters by itself, and go across where there are two."""
+        if action == "half":
+            both = bool(self.rows) and len(self.rows[self.cursor].keys) > 1
+            return both and parameters != (self.half,)
         return self.filters if action == "filter" else super().check_action(action, parameters)
 
     def action_step(self, by: int) -> None:
@@ -245,6 +289,12 @@ class Rows(ScrollView, can_focus=True):
     def action_edge(self, place: int) -> None:
         """Move the cursor to the first or last row."""
         self._move(len(self.rows) - 1 if place else 0)
+
+    def action_half(self, half: int) -> None:
+        """Go to the other thing of a row that tells of two."""
+        self.half = half
+        self._refresh_row(self.cursor)
+        self.post_message(self.Moved(self, self.key))
 
     def action_choose(self) -> None:
         """Open the row under the cursor; in an empty table the key is empty."""
@@ -308,6 +358,14 @@ class Rows(ScrollView, can_focus=True):
     @property
     def _room(self) -> int:
         return max(1, self.scrollable_content_region.height - self._head)
+
+    def _stand_on(self, key: str) -> None:
+        """Put the cursor on the half of its row that a key names."""
+        keys = self.rows[self.cursor].keys if self.rows else ()
+        half = keys.index(key) if key in keys and len(keys) > 1 else self.half
+        if half != self.half:
+            self.half = half
+            self._refresh_row(self.cursor)
 
     def _move(self, index: int) -> None:
         index = max(0, min(index, len(self.rows) - 1))
