@@ -33,3 +33,16 @@ def test_a_plan_is_at_least_as_good_as_the_hand_plan(job):
     assert job_judge.wrong_leads(show) == []
     assert plan.rack_units == found.units
     assert plan.replugged <= len(PLANS[job].moved)
+
+
+def test_after_a_change_only_the_plug_moves_that_a_hand_moves():
+    given = open_show(job_judge.JOBS / "changed.toml").show
+    plan = assign(given, Wishes(moving=True))
+    show = job_judge.plain(plan.show)
+    assert job_judge.of_program(show) <= job_judge.of_hand(PLANS["changed"], show)
+    assert {move.box: move.outputs for move in plan.moves} == {"ML3": ("L1.1",), "MR3": ("R1.1",), "SL": ("L1.2",)}
+    assert plan.replugged == len(PLANS["changed"].moved)
+    assert (
+        plan.proof.says
+        == "4 rack units, all boxes driven; 3 is impossible with what stands here, beside the runs that stay"
+    )

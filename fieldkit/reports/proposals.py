@@ -115,6 +115,9 @@ def first_lines(proposal: Proposal) -> Iterator[str]:
         yield from (head, *more)
     if proposal.undriven:
         yield f"silent: {', '.join(proposal.undriven)}"
+    plugged = {step.box for run in proposal.show.runs for step in run.path}
+    if unfed := [name for name in proposal.mute if name in plugged]:
+        yield f"silent, since no working output feeds what is plugged there: {', '.join(unfed)}"
     if proposal.unprocessed:
         yield from _unprocessed(proposal.unprocessed)
     if proposal.weak:

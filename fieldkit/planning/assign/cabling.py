@@ -65,6 +65,8 @@ class LaidWay(msgspec.Struct, frozen=True):
     """Way that its start has behind it [m]."""
     laid_ohm: float
     """Loop of that [ohm]."""
+    behind: Zone | None = None
+    """Zone of the box that it hangs behind, where that is on a run that stays."""
 
 
 class Layer:
@@ -103,7 +105,8 @@ class Layer:
 
     def _needs(self, way: LaidWay) -> Iterator[CableNeed]:
         for number, leg in enumerate(way.legs):
-            length_m, known = self._way_m(way.legs[number - 1] if number else None, leg, way.laid_m)
+            before = way.legs[number - 1].group.zone if number else way.behind
+            length_m, known = self._way_m(before, leg, way.laid_m)
             behind = way.legs[number - 1].boxes[-1] if number else ""
             cable = self._cables.get((behind, leg.boxes[0])) if not (leg.adaptor or way.start) else None
             yield CableNeed(leg, False, length_m, known, way.limit_db, way.laid_ohm, cable)
@@ -142,11 +145,13 @@ class Layer:
         self.stockroom.take(piece)
         return piece
 
-    def _way_m(self, before: Leg | None, leg: Leg, laid_m: float) -> tuple[float, bool]:
-        """Compute how far the lead of a leg must reach [m], and whether the show says so or it is assumed."""
+    def _way_m(self, here: Zone | None, leg: Leg, laid_m: float) -> tuple[float, bool]:
+        """Compute how far the lead of a leg must reach [m], and whether the show says so or it is assumed.
+
+        here: zone of the box that it comes from; None from an amplifier
+        """
         zone = leg.group.zone
-        if before is not None:
-            here = before.group.zone
+        if here is not None:
             if here.id == zone.id or here.id in zone.near or zone.id in here.near:
                 return LINK_M, False
             apart_m = abs(zone.distance.value - here.distance.value) if zone.distance and here.distance else 0.0

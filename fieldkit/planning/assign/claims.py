@@ -47,6 +47,8 @@ class Claimer(msgspec.Struct, frozen=True):
     weak: int
     staying: bool
     """Runs that were there stay as they are."""
+    linked: bool
+    """Boxes were linked to such runs before anything was asked."""
     preferred_ohm: float
     cancelled: Callable[[], bool]
 
@@ -62,11 +64,11 @@ class Claimer(msgspec.Struct, frozen=True):
 
     def claims(self) -> Claims:
         """Return proof and alternatives."""
-        driven = _driven(self.silent, self.weak)
+        head = f"{counted(self.units, 'rack unit')}, {_driven(self.silent, self.weak)}"
         if not self.question.groups:
-            says = f"nothing to plan: no box waits for an output; {_in_use(self.units)}"
+            nothing = f"nothing to plan: no box waits for an output; {_in_use(self.units)}"
+            says = head if self.linked or self.silent else nothing
             return Claims(Proof(proved=True, minimum_rack_units=self.units, condition="", says=says))
-        head = f"{counted(self.units, 'rack unit')}, {driven}"
         if self.counts.answer.stopped:
             says = f"{head}; stopped before it was proved"
             return Claims(Proof(proved=False, minimum_rack_units=0, condition=ALWAYS, says=says))

@@ -66,7 +66,7 @@ class Build:
             number = question.fewest_amplifiers
             self.too_few = {self.programme.column(number, number): 1.0}
             self.programme.row(float(number), INFINITY, amplifiers | self.too_few)
-        self.far: dict[int, float] = {}
+        self.far: dict[int, float] = dict(self._far_behind())
         """Columns of links between groups that nobody called near."""
         for index in range(len(question.sources)):
             self._links(index)
@@ -162,7 +162,7 @@ class Build:
                 demand = self._demand(index, kind, side)
                 offer = {column: -float(pattern.counts.get(kind, 0)) for pattern, column in pairs}
                 offer |= {c: -float(pattern.counts.get(kind, 0)) for own, pattern, c in sided if own == side}
-                spare = self._spare(side, programme.column(1)) if offer and self._wants_spare else {}
+                spare = self._spare(side, programme.column(1)) if offer and self._wants_spare(kind) else {}
                 programme.row(-INFINITY, 0.0, demand | spare | offer)
                 for column, factor in (demand | spare | offer).items():
                     everywhere[column] += factor
@@ -172,7 +172,7 @@ class Build:
                 everywhere[column] = -float(pattern.counts.get(kind, 0))
             if self._in_the_middle(source):
                 for side in (0, 1) if self.question.two_sides else (0,):
-                    everywhere |= self._spare(side, programme.column(1)) if self._wants_spare else {}
+                    everywhere |= self._spare(side, programme.column(1)) if self._wants_spare(kind) else {}
             programme.row(-INFINITY, 0.0, everywhere)
         used = {column: 2.0 for _, column in pairs} | {column: 1.0 for _, column in singles}
         used |= {column: 1.0 for _, _, column in sided}
@@ -221,6 +221,13 @@ class Build:
     def _by_lot(self, index: int) -> bool:
         return bool(self.question.sources[index].lots)
 
+    def _far_behind(self) -> Iterator[tuple[int, float]]:
+        """List the clusters that hang behind the end of a run which stays, and is not near."""
+        for option, column in self.chosen():
+            group = self.question.groups[option.group]
+            if option.kind.behind and not self.question.near_tail(option.kind, group):
+                yield column, float(group.weight)
+
     def _links(self, index: int) -> None:
         """Count what hangs behind a cluster that is not near: what neither a place of its own nor a near one takes."""
         behind = {
@@ -228,7 +235,7 @@ class Build:
             for pattern in self.question.sources[index].patterns
             for _, use in pattern.uses
             for place in use.places[1:]
-            if place.adaptor
+            if place.adaptor and not place.kind.behind
         }
         firsts: dict[int, dict[int, float]] = defaultdict(dict)
         for option, column in self.chosen():
@@ -282,9 +289,9 @@ class Build:
                 demand[column] = 1.0
         return demand
 
-    @property
-    def _wants_spare(self) -> bool:
-        return not self.question.slack
+    def _wants_spare(self, kind: Kind | None = None) -> bool:
+        """Tell whether a place that is left counts as a free output: not one behind a run."""
+        return not self.question.slack and not (kind is not None and kind.behind)
 
     def _spare(self, side: int, column: int) -> dict[int, float]:
         """Note a column that says whether a place is left on a side."""
@@ -298,14 +305,14 @@ class Build:
 
     def _idle(self, source: OutputSource) -> tuple[dict[int, float], dict[int, float]]:
         """Add a column for each side for an amplifier there that drives nothing: its outputs are spare."""
-        if source.is_new or not self._wants_spare:
+        if source.is_new or not self._wants_spare():
             return {}, {}
         left = self._spare(0, self.programme.column(1))
         return left, self._spare(1, self.programme.column(1)) if self.question.two_sides else {}
 
     def _spares(self) -> None:
         """Count the sides on which no output is left; without sides, whether there is one at all."""
-        if not self._wants_spare:
+        if not self._wants_spare():
             return
         for side in (0, 1) if self.question.two_sides else (0,):
             column = self.programme.column(1, 1)

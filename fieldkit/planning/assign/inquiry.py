@@ -14,12 +14,12 @@ from fieldkit.planning.assign.fitting import Limits
 from fieldkit.planning.assign.goals import BOXES_DRIVEN, IN_USE, POWER, PRESETS, RACK_UNITS, SIDES, SPARE
 from fieldkit.planning.assign.inputs import host_outputs_in_use
 from fieldkit.planning.assign.judging import Short, Wishes
-from fieldkit.planning.assign.patterns import Fittings, Use
+from fieldkit.planning.assign.patterns import Fittings
 from fieldkit.planning.assign.placing import Cluster, serving
 from fieldkit.planning.assign.problem import Counts, Group, Grouping, Question, groups_of, needs_of
 from fieldkit.planning.assign.search import count
 from fieldkit.planning.assign.sources import (
-    NO_STAYS,
+    NOTHING_HELD,
     free_stock,
     processors_there,
     sources_in_stock,
@@ -27,6 +27,7 @@ from fieldkit.planning.assign.sources import (
     taken_by,
 )
 from fieldkit.planning.assign.standing import standing_of
+from fieldkit.planning.assign.tails import HeldConnector, tails_of
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
 
@@ -169,7 +170,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
         """Ask the same of another show."""
         return msgspec.structs.replace(self, rig=evaluate(show))
 
-    def there(self, stays: Mapping[str, Use] = NO_STAYS) -> Question:
+    def there(self, stays: Mapping[str, HeldConnector] = NOTHING_HELD) -> Question:
         """Ask for what stands there alone; ``stays`` gives what hangs on connectors and may stay there."""
         show, wishes = self.rig.show, self.wishes
         groups = groups_of(show, self.rig.show_index, self.wanted, Grouping(wishes.free_drives, joined=self.joined))
@@ -179,7 +180,9 @@ class AssignProblem(msgspec.Struct, frozen=True):
         pins = {zone: names | {unit for unit, rack in inside if rack in names} for zone, names in pins.items()}
         alone = standing_alone(self.rig)
         pinned = frozenset(name for names in pins.values() for name in names) | alone
-        pinned |= frozenset(start.partition(".")[0] for start in stays)
+        tails = tails_of(self.rig, taken_by(self.rig).connectors) if groups else {}
+        held = {start: HeldConnector(tail) for start, tail in tails.items()} | dict(stays)
+        pinned |= frozenset(start.partition(".")[0] for start in held)
         standing = standing_of(self.rig)
         zones = {group.zone.id for group in groups if group.is_sided}
         few = bool(zones) and len(show.boxes) <= MOST_APART
@@ -188,7 +191,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
         loss_db = self.rig.loss_limits_db()
         return Question(
             groups=groups,
-            sources=sources_there(self.rig, needs_of(groups), self.fittings, pinned, stays),
+            sources=sources_there(self.rig, needs_of(groups), self.fittings, pinned, held),
             amplifiers={model.id: model for model in show.amplifiers},
             limits={zone.id: Limits(self.rig.preferred_ohm, loss_db[zone.id]) for zone in show.zones},
             fittings=self.fittings,
@@ -202,6 +205,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
             served=self.served,
             linked=self.linked,
             standing=standing,
+            tails={start: own.tail for start, own in held.items() if own.tail is not None},
             mirrored=wishes.mirrored,
             temperature_c=self.rig.conditions.temperature_c,
             preferred_first=wishes.preferred_first,
@@ -216,7 +220,7 @@ class AssignProblem(msgspec.Struct, frozen=True):
             for number in range(1, min(model.outputs, (model.hosts and model.hosts.slots) or model.outputs) + 1)
         )
 
-    def building(self, *, hire: bool = False, stays: Mapping[str, Use] = NO_STAYS) -> Question:
+    def building(self, *, hire: bool = False, stays: Mapping[str, HeldConnector] = NOTHING_HELD) -> Question:
         """Ask for what the stock could bring as well; with ``hire`` also for models of which none is left."""
         there, show = self.there(stays), self.rig.show
         free = free_stock(show)

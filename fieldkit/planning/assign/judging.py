@@ -13,6 +13,7 @@ from fieldkit.checks.presets import without_a_place
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.processor import Processor
 from fieldkit.planning.assign.problem import Counts
+from fieldkit.rig.failures import failed_outputs
 from fieldkit.rig.priorities import zone_priorities
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import Run, Show, Step
@@ -187,8 +188,10 @@ class Proposal(msgspec.Struct, frozen=True):
     """Where the units that it brings get their mains."""
     replugged: int = 0
     """Plugs of what stood there that move: one that comes out and goes in elsewhere is one."""
+    mute: tuple[str, ...] = ()
+    """Boxes that nothing drives: left so, or on an output that has failed."""
     silent: tuple[int, ...] = ()
-    """Boxes that nothing drives, by priority, the first first."""
+    """How many they are, by priority, the first first."""
     ladder: tuple[MoveRung, ...] = ()
     """What moving fewer plugs, or more, would bring, itself among it; empty where nothing else is better."""
 
@@ -206,6 +209,7 @@ class Proposal(msgspec.Struct, frozen=True):
 def proposal_of(before: Show, after: Rig, counts: Counts, claims: Claims, laid: LaidPlan) -> Proposal:
     """Put a proposal together from the show before, the rig after it, what was counted and what was laid."""
     findings = check(after)
+    mute = _mute(after, findings, laid.undriven)
     return Proposal(
         show=after.show,
         moves=_moves(evaluate(before), after),
@@ -221,14 +225,27 @@ def proposal_of(before: Show, after: Rig, counts: Counts, claims: Claims, laid: 
         weak=laid.weak,
         unprocessed=_unprocessed(after, laid.driven),
         replugged=plugs_moved(before, after.show),
-        silent=_silent(after, findings, laid.undriven),
+        mute=mute,
+        silent=_silent(after, mute),
     )
 
 
-def _silent(rig: Rig, findings: tuple[Finding, ...], undriven: tuple[str, ...]) -> tuple[int, ...]:
+def _mute(rig: Rig, findings: tuple[Finding, ...], undriven: tuple[str, ...]) -> tuple[str, ...]:
+    """Name the boxes that nothing drives."""
+    unfed = (item.where.id for item in findings if item.rule == "box-unfed")
+    return tuple(dict.fromkeys((*undriven, *unfed, *on_failed(rig))))
+
+
+def on_failed(rig: Rig) -> tuple[str, ...]:
+    """Name the boxes on outputs that have failed."""
+    failed = failed_outputs(rig)
+    names = (load.box.id for solved in rig.outputs if solved.output.id in failed for load in solved.loads)
+    return tuple(dict.fromkeys(names))
+
+
+def _silent(rig: Rig, names: tuple[str, ...]) -> tuple[int, ...]:
     """Count the silent boxes of each priority, the first first."""
     priorities = zone_priorities(rig.show, rig.show_index.speakers)
-    names = {*undriven, *(item.where.id for item in findings if item.rule == "box-unfed")}
     found = Counter(priorities[rig.show_index.boxes[name].zone].order for name in names)
     return tuple(found[order] for order in sorted({priority.order for priority in priorities.values()}))
 

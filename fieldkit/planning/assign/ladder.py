@@ -101,10 +101,10 @@ def on_ladder(chosen: Proposal, plans: Sequence[Proposal]) -> Proposal:
 
 def _brings(below: Proposal, plan: Proposal) -> Iterator[str]:
     """Say what a plan brings against one with fewer plugs moved, and what it takes."""
-    heard = [name for name in below.undriven if name not in plan.undriven]
+    heard = [name for name in below.mute if name not in plan.mute]
     if heard:
         yield f"{', '.join(heard)} {'plays' if len(heard) == 1 else 'play'}"
-    quiet = [name for name in plan.undriven if name not in below.undriven]
+    quiet = [name for name in plan.mute if name not in below.mute]
     if quiet:
         yield f"in place of {', '.join(quiet)}"
     if plan.rack_units != below.rack_units:

@@ -23,6 +23,7 @@ def lay_runs(
 ) -> tuple[Run, ...]:
     """Lay a run for each cluster, or for two that share one; longest ways first, since they have least choice.
 
+    What hangs behind the end of a run that stays makes that run longer: it comes back so, under its own name.
     ``before`` gives the run that some boxes had, which stays as it was where its start and feeds do.
     """
     lots: dict[tuple[str, str], list[Cluster]] = {}
@@ -46,8 +47,19 @@ def lay_runs(
     names = _Names(show, {run.id for run in runs.values()})
     for lot in lots.values():
         if _key(lot) not in runs:
-            runs[_key(lot)] = Run(id=names.next(), start=lot[0].spot.use, feeds=_feeds(lot), path=paths[_key(lot)])
+            tail = question.tails.get(lot[0].spot.place.kind.behind)
+            path = paths[_key(lot)]
+            if tail is not None:
+                runs[_key(lot)] = _longer(tail.run, _feeds(lot), path)
+            else:
+                runs[_key(lot)] = Run(id=names.next(), start=lot[0].spot.use, feeds=_feeds(lot), path=path)
     return tuple(runs[_key(lot)] for lot in lots.values())
+
+
+def _longer(run: Run, feeds: Mapping[str, str], path: tuple[Step, ...]) -> Run:
+    """Let a run go on behind its end; one that does not say what feeds its pairs is fed by all that there is."""
+    more = dict(sorted({**run.feeds, **feeds}.items(), key=lambda item: int(item[0]))) if run.feeds else {}
+    return msgspec.structs.replace(run, feeds=more, path=(*run.path, *path))
 
 
 def _laid(order: Sequence[Sequence[Cluster]], trunks: _Trunks) -> tuple[list[tuple[Step, ...]], Cost]:
@@ -86,6 +98,9 @@ def _distance_m(lot: Sequence[Cluster], question: Question) -> float:
 def _way(lot: Sequence[Cluster], trunks: _Trunks) -> LaidWay:
     question = trunks.question
     start, laid_m, laid_ohm = trunks.steps(lot[0].spot)
+    tail = question.tails.get(lot[0].spot.place.kind.behind)
+    if tail is not None:
+        laid_ohm = max(tail.loops_ohm[pair] for pair, _ in lot[0].spot.place.feeds)
     legs = []
     for number, cluster in enumerate(lot):
         place, group = cluster.spot.place, question.groups[cluster.option.group]
@@ -93,7 +108,7 @@ def _way(lot: Sequence[Cluster], trunks: _Trunks) -> LaidWay:
         pairs = carried_pairs(place.kind) if goes_on else cluster.option.way.pairs
         legs.append(Leg(group, cluster.option.way, cluster.boxes, place.kind.plug, pairs, goes_on, place.adaptor))
     limit_db = min(question.limits[leg.group.zone.id].loss_db for leg in legs)
-    return LaidWay(tuple(start), tuple(legs), limit_db, laid_m, laid_ohm)
+    return LaidWay(tuple(start), tuple(legs), limit_db, laid_m, laid_ohm, tail.zone if tail is not None else None)
 
 
 class _Names:

@@ -19,6 +19,7 @@ from fieldkit.planning.assign.problem import ClusterOption, Group, Question, Sta
 from fieldkit.planning.assign.search import climbs
 from fieldkit.planning.assign.sources import OutputSource
 from fieldkit.planning.assign.standing import hosting_of, hosts_of, kind_of
+from fieldkit.planning.assign.tails import HeldConnector, tails_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.show.contents import all_units
@@ -48,7 +49,8 @@ class Loosening:
         """Put the question; ``problem`` is of the show without the runs that may move, with all their boxes."""
         self._bundles = _bundles(now.rig, now.movable)
         stay = {start: runs for start, runs in self._bundles.items() if not any(r.id in now.wrong for r in runs)}
-        uses = {start: _use(start, runs, now.rig) for start, runs in stay.items()}
+        tails = tails_of(now.rig, stay)
+        uses = {start: HeldConnector(tails.get(start), _use(start, runs, now.rig)) for start, runs in stay.items()}
         asked = problem.split(problem.building(stays=uses))
         self._question = msgspec.structs.replace(asked, stays=tuple(_Standing(asked, now).stays(stay)))
 

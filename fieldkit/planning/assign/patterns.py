@@ -37,6 +37,8 @@ class Kind(msgspec.Struct, frozen=True, order=True, gc=False):
     """Another cluster comes behind this one on the same run, so that its boxes must link and carry all pairs."""
     joint: str = ""
     """Connector of the adaptor that comes behind; empty where nobody knows."""
+    behind: str = ""
+    """It lies behind the last box of the run on this connector, which stays."""
 
     @property
     def pairs(self) -> tuple[str, ...]:

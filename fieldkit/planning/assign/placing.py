@@ -143,18 +143,23 @@ def far_links(clusters: Sequence[Cluster], question: Question) -> Iterator[str]:
     at_use = {(cluster.spot.use, cluster.spot.number): cluster for cluster in clusters}
     for (use, number), behind in at_use.items():
         first = at_use.get((use, number - 1))
-        if first is None or behind.spot.place.panel:
+        if first is None or behind.spot.place.panel or behind.spot.place.kind.behind:
             continue
         here, there = (question.groups[cluster.option.group] for cluster in (first, behind))
         if not question.near(here, there):
-            link = f"the link from {first.boxes[-1]} to {behind.boxes[0]} is assumed"
-            if here.zone.id == there.zone.id:
-                yield f"nobody knows whether a lead reaches across zone '{here.zone.id}': {link}"
-            else:
-                yield (
-                    f"nobody said that zones '{here.zone.id}' and '{there.zone.id}' are near: {link}; "
-                    f"near = [\"{here.zone.id}\"] at '{there.zone.id}' says so"
-                )
+            yield _far_link(first.boxes[-1], here.zone.id, behind.boxes[0], there.zone.id)
+    for cluster in clusters:
+        kind, group = cluster.spot.place.kind, question.groups[cluster.option.group]
+        if kind.behind and not question.near_tail(kind, group):
+            tail = question.tails[kind.behind]
+            yield _far_link(tail.box, tail.zone.id, cluster.boxes[0], group.zone.id)
+
+
+def _far_link(box: str, zone: str, behind: str, there: str) -> str:
+    link = f"the link from {box} to {behind} is assumed"
+    if zone == there:
+        return f"nobody knows whether a lead reaches across zone '{zone}': {link}"
+    return f"nobody said that zones '{zone}' and '{there}' are near: {link}; near = [\"{zone}\"] at '{there}' says so"
 
 
 def avoided(clusters: Sequence[Cluster], question: Question, group: int, hand: int) -> frozenset[str]:

@@ -21,6 +21,7 @@ from fieldkit.checks.finding import Finding
 from fieldkit.planning.assign.judging import Proposal, Short, Wishes
 from fieldkit.planning.assign.ladder import UNDER_PREFERRED, on_ladder, weighed, what_is_worse, worth
 from fieldkit.planning.assign.proposing import Cancelled, Planner, Progress
+from fieldkit.rig.failures import failed_outputs
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
 from fieldkit.text.words import counted
@@ -105,10 +106,12 @@ class _Climber:
     def rungs(self, kept: Proposal, before: Sequence[Finding]) -> Iterator[Proposal]:
         """Plan what moves something, after the plan that moves nothing."""
         planner = self._planner
-        if kept.cancelled or planner.cancelled() or not (planner.wishes.moves_plugs or kept.moves or kept.undriven):
+        if kept.cancelled or planner.cancelled() or not (planner.wishes.moves_plugs or kept.moves or kept.mute):
             return
-        found = runs_blamed(evaluate(planner.show), before)
+        rig = evaluate(planner.show)
+        found = runs_blamed(rig, before)
         wrong = frozenset(name for name, item in found.items() if item.severity == "error") - planner.wishes.keep
+        wrong |= _on_failed(rig) - planner.wishes.keep
         if wrong:
             tried = list(self._plan(frozenset(), wrong))
             yield from tried
@@ -127,6 +130,14 @@ class _Climber:
                 self.cut = self.cut or not planner.wishes.moves_plugs
                 return
             yield from self._plan(frozenset(), runs)
+
+
+def _on_failed(rig: Rig) -> frozenset[str]:
+    """Name the runs on outputs that have failed."""
+    failed = failed_outputs(rig)
+    return frozenset(
+        solved.line.run.id for output in rig.outputs if output.output.id in failed for solved in output.lines
+    )
 
 
 def _cut_off(rungs: Sequence[Proposal]) -> str:

@@ -13,6 +13,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.planning.assign.fitting import Fit, Limits
 from fieldkit.planning.assign.patterns import Fittings, Kind, Pattern
 from fieldkit.planning.assign.sources import OutputSource
+from fieldkit.planning.assign.tails import RunTail
 from fieldkit.planning.assign.whole_numbers import Answer
 from fieldkit.rig.connect.lines import Load, ShowIndex, load_of
 from fieldkit.rig.connect.outputs import Mode
@@ -112,6 +113,8 @@ class Question(msgspec.Struct, frozen=True):
     """Zones, two by two, that a run links already."""
     standing: tuple[Standing, ...] = ()
     """What stays for certain."""
+    tails: Mapping[str, RunTail] = {}
+    """Connector -> the end of the run on it, where the run stays and something may hang behind it."""
     mirrored: bool = True
     building: bool = True
     """The stock is asked for amplifiers: rack units count first."""
@@ -155,10 +158,16 @@ class Question(msgspec.Struct, frozen=True):
 
     def near(self, one: Group, other: Group) -> bool:
         """Tell whether a link may lead from a box of one group to one of another: somebody said that they are near."""
-        here, there = one.zone, other.zone
+        return self._beside(one.zone, other.zone) and (one.hand is None or other.hand is None or one.hand == other.hand)
+
+    def near_tail(self, kind: Kind, group: Group) -> bool:
+        """Tell whether a box of a group may hang behind the end of a run that stays, in the place of this kind."""
+        tail = self.tails[kind.behind]
+        return self._beside(tail.zone, group.zone) and (group.hand is None or not tail.side or tail.side in group.sides)
+
+    def _beside(self, here: Zone, there: Zone) -> bool:
         said = here.id == there.id or there.id in here.near or here.id in there.near
-        said = said or frozenset((here.id, there.id)) in self.linked
-        return said and (one.hand is None or other.hand is None or one.hand == other.hand)
+        return said or frozenset((here.id, there.id)) in self.linked
 
     @property
     def two_sides(self) -> bool:

@@ -20,7 +20,8 @@ from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, Layer
 from fieldkit.planning.assign.claims import Claimer
 from fieldkit.planning.assign.inputs import fed, wants_of
 from fieldkit.planning.assign.inquiry import Answered, AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
-from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, proposal_of, rack_units
+from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, on_failed, proposal_of, rack_units
+from fieldkit.planning.assign.ladder import worth
 from fieldkit.planning.assign.laying import lay_runs
 from fieldkit.planning.assign.loosening import MOST_LOOSE, Loosening, PluggedRuns
 from fieldkit.planning.assign.options import LINK_M, links_of
@@ -41,13 +42,16 @@ from fieldkit.show.contents import all_units
 from fieldkit.show.document import Box, Run, Show, Step
 
 
-def extended(show: Show, wanted: Collection[str], stockroom: Stockroom) -> Show:
-    """Link wanted boxes to the runs of their zone that have room for them; return the show."""
+def extended(show: Show, wanted: Collection[str], stockroom: Stockroom, *, down_to_minimum: bool = False) -> Show:
+    """Link wanted boxes to the runs of their zone that have room for them; return the show.
+
+    down_to_minimum: the load of an output may come under the preferred one
+    """
     rig = evaluate(show)
     for box in show.boxes:
         if box.id not in wanted:
             continue
-        run = next((run for run in show.runs if _has_room(run, box, rig)), None)
+        run = next((run for run in show.runs if _has_room(run, box, rig, down_to_minimum=down_to_minimum)), None)
         if run is None:
             continue
         pairs = way_of(box, rig.show_index, planned_drive(box, rig.show_index.speakers[box.id])).pairs
@@ -58,7 +62,9 @@ def extended(show: Show, wanted: Collection[str], stockroom: Stockroom) -> Show:
         ]
         if not offers:
             continue
-        piece = min(offers, key=lambda piece: (piece.cable.cores, piece.length.value))
+        # The cable that led so far carries on the pairs that nothing uses yet.
+        last = run.path[-1].cable
+        piece = min(offers, key=lambda piece: (piece.cable.id != last, piece.cable.cores, piece.length.value))
         stockroom.take(piece)
         step = Step(cable=piece.cable.id, length=piece.length, box=box.id)
         longer = msgspec.structs.replace(run, path=(*run.path, step))
@@ -67,7 +73,7 @@ def extended(show: Show, wanted: Collection[str], stockroom: Stockroom) -> Show:
     return show
 
 
-def _has_room(run: Run, box: Box, rig: Rig) -> bool:
+def _has_room(run: Run, box: Box, rig: Rig, *, down_to_minimum: bool = False) -> bool:
     """Tell whether a run ends in a box like this one, and its outputs bear one more."""
     last = rig.show_index.boxes[run.path[-1].box or ""] if run.path and run.path[-1].box else None
     if last is None or rig.show_index.speakers[last.id].connectors < 2:
@@ -84,14 +90,15 @@ def _has_room(run: Run, box: Box, rig: Rig) -> bool:
         if output is None:
             return False
         carried.append(output)
-    return all(_bears(output, loads, rig) for output, (_, loads) in zip(carried, way.loads, strict=True))
+    preferred_ohm = 0.0 if down_to_minimum else rig.preferred_ohm
+    return all(_bears(output, loads, preferred_ohm) for output, (_, loads) in zip(carried, way.loads, strict=True))
 
 
-def _bears(output: SolvedOutput, more: Sequence[Load], rig: Rig) -> bool:
+def _bears(output: SolvedOutput, more: Sequence[Load], preferred_ohm: float) -> bool:
     load_ohm = parallel(*(load.judged_ohm for load in (*output.loads, *more)))
     if load_ohm < output.output.minimum_ohm * TOLERANCE:
         return False
-    if load_ohm * CHANNEL_SHARE[output.output.mode] < rig.preferred_ohm * TOLERANCE:
+    if load_ohm * CHANNEL_SHARE[output.output.mode] < preferred_ohm * TOLERANCE:
         return False
     given_w = ohms_law.power_from_voltage(
         can_give_v(output.output, load_ohm, direct), max(load.impedance_ohm for load in more)
@@ -154,7 +161,9 @@ class Planner(msgspec.Struct, frozen=True):
         plugged = evaluate(show)
         waiting = [box for box in show.boxes if box.id in _to_drive(show, show, wishes)]
         room = {
-            run.id: [box.id for box in waiting if wishes.extend and _has_room(run, box, plugged)][:1]
+            run.id: [box.id for box in waiting if wishes.extend and _has_room(run, box, plugged, down_to_minimum=True)][
+                :1
+            ]
             for run in show.runs
         }
         wanted = frozenset(_to_drive(bare, show, wishes))
@@ -167,17 +176,36 @@ class Planner(msgspec.Struct, frozen=True):
 
 
 def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> Proposal:
+    """Plan; runs are made longer as far as the preferred load, and where that does not do, as far as the minimum."""
     show, wishes = planner.show, planner.wishes
-    cancelled, progress = planner.cancelled, planner.progress
     bare = _without_runs(show, anew, freed, wishes.keep)
     wanted = _to_drive(bare, show, wishes)
-    fittings = fittings_of(bare)
-    stockroom = Stockroom(bare, fittings)
-    start = extended(bare, wanted, stockroom) if wishes.extend else bare
+    if not wishes.extend:
+        return _proposed_from(planner, bare, Stockroom(bare, fittings_of(bare)), wanted, freed)
+    stockroom = Stockroom(bare, fittings_of(bare))
+    start = extended(bare, wanted, stockroom)
+    proposal = _proposed_from(planner, start, stockroom, wanted, freed)
+    if proposal.cancelled or not (proposal.undriven or len(all_units(proposal.show)) > len(all_units(show))):
+        return proposal
+    stockroom = Stockroom(bare, fittings_of(bare))
+    lower = extended(bare, wanted, stockroom, down_to_minimum=True)
+    if lower == start:
+        return proposal
+    other = _proposed_from(planner, lower, stockroom, wanted, freed)
+    return other if not other.cancelled and worth(other) < worth(proposal) else proposal
+
+
+def _proposed_from(
+    planner: Planner, start: Show, stockroom: Stockroom, wanted: Collection[str], freed: frozenset[str]
+) -> Proposal:
+    """Plan what has no run yet in a show to start from, with what is left in the stockroom."""
+    show, wishes = planner.show, planner.wishes
+    cancelled, progress = planner.cancelled, planner.progress
+    fittings = stockroom.fittings
     rig = evaluate(start)
     inquiry = AssignProblem(
         rig,
-        frozenset(wanted - _driven(start)),
+        frozenset(wanted) - _driven(start),
         fittings,
         stockroom.limited_parts(),
         wishes,
@@ -214,7 +242,14 @@ def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> 
     after = evaluate(mains.show)
     progress("what else could be had")
     claimer = Claimer(
-        answered, rack_units(after), len(undriven), len(weak), bool(start.runs), rig.preferred_ohm, cancelled
+        answered,
+        rack_units(after),
+        len({*undriven, *on_failed(after)}),
+        len(weak),
+        bool(start.runs),
+        start != show,
+        rig.preferred_ohm,
+        cancelled,
     )
     made = proposal_of(show, after, counts, claimer.claims(), LaidPlan(driven, undriven, weak, short, notes))
     return msgspec.structs.replace(made, to_find=_to_find(show, laid.added), plugs=mains.plugs)
@@ -274,7 +309,9 @@ def _lay(rig: Rig, given: Show, answered: Answered, stockroom: Stockroom, freed:
             racker.add_unit(model, None)
     layer = Layer(stockroom, rig.conditions.temperature_c, given)
     runs = lay_runs(racker.show, question, clusters, layer, old)
-    show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*racker.show.runs, *runs)))
+    longer = {run.id for run in runs}
+    stay = (run for run in racker.show.runs if run.id not in longer)
+    show = msgspec.structs.replace(racker.show, runs=_in_place(given.runs, (*stay, *runs)))
     show = _with_drives(_without_old_readings(show, given), clusters)
     holding = {(key, own.side): name for own in standing_of(evaluate(given)) for key, name in own.hosts}
     show, problems = fed(show, wants_of(clusters, question, holding), taken)

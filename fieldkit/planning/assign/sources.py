@@ -21,6 +21,7 @@ from fieldkit.planning.assign.patterns import (
     patterns_of,
     uses_of,
 )
+from fieldkit.planning.assign.tails import HeldConnector, uses_held
 from fieldkit.rig.connect.connectors import socket_shape
 from fieldkit.rig.connect.outputs import Mode, allows
 from fieldkit.rig.failures import failed_now, failures_of
@@ -29,13 +30,13 @@ from fieldkit.show.contents import all_units, channels_of
 from fieldkit.show.document import RackUnit, Show
 
 UNLIMITED = 100_000
-NO_STAYS: Mapping[str, Use] = {}
+NOTHING_HELD: Mapping[str, HeldConnector] = {}
 
 
-def _on(unit: str, stays: Mapping[str, Use]) -> dict[str, Use]:
-    """Return the uses that may stay on the connectors of one unit."""
-    parts = ((start.partition("."), use) for start, use in stays.items())
-    return {connector: use for (name, _, connector), use in parts if name == unit}
+def _on(unit: str, held: Mapping[str, HeldConnector]) -> dict[str, HeldConnector]:
+    """Return the connectors of one unit with runs that stay."""
+    parts = ((start.partition("."), own) for start, own in held.items())
+    return {connector: own for (name, _, connector), own in parts if name == unit}
 
 
 class OutputSource(msgspec.Struct, frozen=True):
@@ -99,11 +100,11 @@ def sources_there(
     wanted: Sequence[tuple[str, ...]],
     fittings: Fittings,
     apart: frozenset[str],
-    stays: Mapping[str, Use] = NO_STAYS,
+    held: Mapping[str, HeldConnector] = NOTHING_HELD,
 ) -> tuple[OutputSource, ...]:
     """Gather what stands in the show; those named in ``apart`` (by pins) are not put together with others.
 
-    stays: connector -> what stands on it and may stay, as one more way to use it
+    held: connector -> what stands on it and stays or may stay, as more ways to use it
     """
     show, taken, needs = rig.show, taken_by(rig), _Needs(wanted, fittings)
     sides = {rack.id: rack.side for rack in show.racks}
@@ -127,11 +128,12 @@ def sources_there(
         gone = {
             (number, channel) for number, unit in enumerate(inside, 1) for channel in taken.channels.get(unit.id, ())
         }
-        pins = _free(pins, gone, {socket for socket in pins if f"{rack.id}.{socket}" in taken.connectors})
+        used = {socket for socket in pins if f"{rack.id}.{socket}" in taken.connectors}
+        own = _on(rack.id, held)
+        pins = {socket: feeds for socket, feeds in _free(pins, gone).items() if socket not in used or socket in own}
         modes = tuple((unit.model, unit.bridged, unit.paralleled) for unit in inside)
         key = (built.id, modes, tuple(sorted(gone)), tuple(pins))
-        own = {socket: stays[f"{rack.id}.{socket}"] for socket in pins if f"{rack.id}.{socket}" in stays}
-        here = _Standing(members=((rack.id, rack.side),), stays=own)
+        here = _Standing(members=((rack.id, rack.side),), used=used, held=own)
         add(key, _rack_source(built, pins, needs, rig.show_index.models, here))
     for unit in rig.show_index.units.values():
         model = rig.show_index.models.get(unit.model)
@@ -141,7 +143,7 @@ def sources_there(
         used = {start.partition(".")[2] for start in taken.connectors if start.partition(".")[0] == unit.id}
         member = (unit.id, sides.get(unit.rack or "", ""))
         free = (model.id, unit.paralleled, tuple(sorted(gone)), tuple(sorted(used)))
-        here = _Standing((member,), unit.paralleled, gone, used, _on(unit.id, stays))
+        here = _Standing((member,), unit.paralleled, gone, used, _on(unit.id, held))
         add(free, _amplifier_source(model, needs, here))
     return tuple(source for source in alike.values() if source.patterns)
 
@@ -227,26 +229,33 @@ class _Standing(msgspec.Struct, frozen=True):
     """Channels that are not available."""
     used: AbstractSet[str] = frozenset()
     """Connectors that are not available."""
-    stays: Mapping[str, Use] = NO_STAYS
-    """Connector -> what is on it and may stay."""
+    held: Mapping[str, HeldConnector] = NOTHING_HELD
+    """Connector -> what is on it and stays, or may."""
+
+    @property
+    def asks(self) -> bool:
+        """Tell whether something may stay, so that connectors are counted lot by lot."""
+        return any(own.stay is not None for own in self.held.values())
 
 
 def _amplifier_source(model: Amplifier, needs: _Needs, here: _Standing) -> OutputSource:
     connectors = []
     carried = _carried(model, needs.wanted)
     for name, (single, changed) in carried.items():
-        if name in here.used:
-            continue
         uses: list[Use] = []
-        for pins in (single, changed):
+        for pins in (single, changed) if name not in here.used else ():
             feeds = {pair: _feed(model, channels, here.paralleled) for pair, channels in pins.items()}
-            feeds = {
-                pair: feed for pair, feed in feeds.items() if not feed.channels & here.gone and allows(model, feed.mode)
-            }
-            uses += uses_of(feeds, socket_shape(pins), needs.wanted, needs.fittings)
-        connectors.append((name, [*uses, here.stays[name]] if name in here.stays else uses))
+            free = _allowed(feeds, model, here.gone)
+            uses += uses_of(free, socket_shape(pins), needs.wanted, needs.fittings)
+        if name in here.held:
+            held = here.held[name]
+            outputs = held.tail.outputs if held.tail is not None else {}
+            behind = {pair: _feed(model, at.partition(".")[2], here.paralleled) for pair, at in outputs.items()}
+            uses += uses_held(held, _allowed(behind, model, here.gone), needs.wanted, needs.fittings)
+        if uses:
+            connectors.append((name, uses))
     slots = model.hosts.slots if model.hosts and model.hosts.slots and model.hosts.slots < model.channels else None
-    if here.stays and slots is None:
+    if here.asks and slots is None:
         patterns, lots = _by_lot(connectors)
         return OutputSource(model.id, model.units, 1, here.members, 1, patterns, is_rack=False, lots=lots)
     patterns = patterns_of(connectors, slots)
@@ -256,6 +265,10 @@ def _amplifier_source(model: Amplifier, needs: _Needs, here: _Standing) -> Outpu
 def _by_lot(connectors: Sequence[tuple[str, Sequence[Use]]]) -> tuple[tuple[Pattern, ...], tuple[int, ...]]:
     found = patterns_by_block(connectors)
     return tuple(pattern for pattern, _ in found), tuple(number for _, number in found)
+
+
+def _allowed(feeds: Mapping[str, OutletFeed], model: Amplifier, gone: AbstractSet[Channel]) -> dict[str, OutletFeed]:
+    return {pair: feed for pair, feed in feeds.items() if not feed.channels & gone and allows(model, feed.mode)}
 
 
 def _carried(
@@ -298,22 +311,20 @@ def _rack_source(
     models: Mapping[str, object],
     here: _Standing,
 ) -> OutputSource:
-    stays = here.stays
-    connectors = [
-        (
-            socket,
-            [
-                *uses_of(feeds, built.connector, needs.wanted, needs.fittings),
-                *([stays[socket]] if socket in stays else []),
-            ],
-        )
-        for socket, feeds in pins.items()
-    ]
+    connectors = []
+    for socket, feeds in pins.items():
+        uses: list[Use] = []
+        if socket not in here.used:
+            uses += uses_of(feeds, built.connector, needs.wanted, needs.fittings)
+        if socket in here.held:
+            uses += uses_held(here.held[socket], feeds, needs.wanted, needs.fittings)
+        if uses:
+            connectors.append((socket, uses))
     number = sum(isinstance(models.get(inside.model), Amplifier) for inside in built.contents)
     inside = [models.get(item.model) for item in built.contents]
     processors = [model for model in inside if isinstance(model, Processor) and model.hosts is not None]
     hosts = (sum(model.outputs for model in processors), sum(model.inputs for model in processors))
-    patterns, lots = _by_lot(connectors) if stays else (patterns_of(connectors), ())
+    patterns, lots = _by_lot(connectors) if here.asks else (patterns_of(connectors), ())
     return OutputSource(
         built.id,
         built.units,
@@ -352,13 +363,10 @@ def _inside(model: str, bridged: tuple[str, ...], paralleled: tuple[str, ...]) -
     return RackUnit(id="-", model=model, bridged=bridged, paralleled=paralleled)
 
 
-def _free(
-    pins: dict[str, dict[str, OutletFeed]], gone: set[Channel], used: set[str]
-) -> dict[str, dict[str, OutletFeed]]:
+def _free(pins: dict[str, dict[str, OutletFeed]], gone: set[Channel]) -> dict[str, dict[str, OutletFeed]]:
     return {
         socket: {pair: feed for pair, feed in feeds.items() if not feed.channels & gone}
         for socket, feeds in pins.items()
-        if socket not in used
     }
 
 

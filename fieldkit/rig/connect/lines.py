@@ -320,6 +320,12 @@ def _follow(run: Run, pair: str, show_index: ShowIndex) -> tuple[tuple[Piece, ..
     return tuple(pieces), None
 
 
+def to_the_end(run: Run, pair: str, show_index: ShowIndex) -> tuple[Piece, ...] | None:
+    """Follow a pair of a run's connector to the end of the run, used or not; None where it does not get there."""
+    pieces, broken = _follow(run, pair, show_index)
+    return None if broken is not None else pieces
+
+
 def _step(
     step: Step, pair: str, show_index: ShowIndex
 ) -> tuple[Literal["cable", "adaptor", "panel"], str, str | None, float]:
