@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 from rigs import AMP, PLAIN, box, run, show_of, step
 
 from fieldkit import samples
-from fieldkit.checks.checking import Checker, check
+from fieldkit.checks.checking import check
 from fieldkit.rig.power.supplies import supplies_of
+from fieldkit.rig.racks import racks_of
+from fieldkit.rig.signal.account import accounts
 from fieldkit.rig.signal.asked import asked_of_hosts
 from fieldkit.rig.signal.chain import signal_paths
 from fieldkit.rig.signal.gains import gain_chains
@@ -139,14 +141,48 @@ def asked(rig):
     return list(asked_of_hosts(rig))
 
 
-FACTS = (signal_paths, gain_chains, families, sharing, supplies_of, asked)
+def racks(rig):
+    """List the facts of racks."""
+    return racks_of(rig, supplies_of(rig).draws)
+
+
+FACTS = (signal_paths, gain_chains, families, sharing, supplies_of, racks, asked, accounts)
 """What rules rest on beside outputs and lines."""
+
+
+@given(st.lists(st.one_of(*EDITS.values()), min_size=2, max_size=4))
+@tries(6)
+def test_a_preview_is_what_a_fresh_look_gives_and_leaves_the_rig_as_it_was(edits):
+    rig = evaluate(START)
+    known = {facts: facts(rig) for facts in FACTS}, check(rig, TODAY)
+    show = START
+    for edit in edits:  # each beside the rig that is there, as one that is typed key by key
+        show = edit(show)
+        assume(not list(problems(show)))
+        beside, fresh = Evaluator(rig).evaluate(show), evaluate(show)
+        assert beside.amplifiers == fresh.amplifiers
+        for facts in FACTS:
+            assert facts(beside) == facts(fresh)
+        assert check(beside, TODAY) == check(fresh, TODAY)
+    assert ({facts: facts(rig) for facts in FACTS}, check(rig, TODAY)) == known
+
+
+def test_a_knob_of_a_rack_as_built_has_its_own_amplifier_solved_again_and_no_other():
+    show, evaluator = FIRST["open_air"], Evaluator()
+    before = evaluator.evaluate(show)
+    unit = changed(find(show, "rack_units", "LEFT-1"), attenuators={"1": "-3 dB"})
+    after = evaluator.evaluate(with_thing(show, "rack_units", unit))
+    same = [old is new for old, new in zip(before.amplifiers, after.amplifiers, strict=True)]
+    names = [its[0].output.unit.id for its, kept in zip(after.amplifiers, same, strict=True) if not kept]
+    assert names == ["LEFT-1"]
+    of_before, of_after = ({id(item) for item in accounts(rig)} for rig in (before, after))
+    assert 0 < len(of_after - of_before) < len(of_after) / 2
 
 
 @given(st.lists(st.one_of(*EDITS.values()), min_size=1, max_size=12))
 @tries(15)
 def test_a_sequence_of_edits_gives_what_a_fresh_look_gives(edits):
-    evaluator, checker = Evaluator(), Checker()
+    evaluator = Evaluator()
     show = START
     for edit in edits:
         show = edit(show)
@@ -156,7 +192,7 @@ def test_a_sequence_of_edits_gives_what_a_fresh_look_gives(edits):
         assert kept.lines == fresh.lines
         for facts in FACTS:
             assert facts(kept) == facts(fresh)
-        assert checker.check(kept, TODAY) == check(fresh, TODAY)
+        assert check(kept, TODAY) == check(fresh, TODAY)
 
 
 def test_what_waits_on_a_processor_output_that_amplifiers_share_follows_its_zone():
@@ -168,12 +204,12 @@ def test_what_waits_on_a_processor_output_that_amplifiers_share_follows_its_zone
 
 
 def test_findings_are_kept_and_made_again_when_a_choice_changes():
-    evaluator, checker = Evaluator(), Checker()
-    first = checker.check(evaluator.evaluate(START), TODAY)
-    again = checker.check(evaluator.evaluate(START), TODAY)
+    evaluator = Evaluator()
+    first = check(evaluator.evaluate(START), TODAY)
+    again = check(evaluator.evaluate(START), TODAY)
     assert all(a is b for a, b in zip(first, again, strict=True) if a.where.kind in {"output", "line", "box"})
     other = msgspec.structs.replace(START, about=changed(START.about, preferred_load="16 ohm"))
-    assert checker.check(evaluator.evaluate(other), TODAY) != first
+    assert check(evaluator.evaluate(other), TODAY) != first
 
 
 FIRST = {path.stem: open_show(path).show for path in sorted(samples.folder().glob("*.toml"))} | {"small": START}
@@ -230,7 +266,7 @@ def edited(show, chance):
 def test_random_edits_of_every_show_give_what_a_fresh_look_gives(seed):
     chance = random.Random(seed)
     for name, first in FIRST.items():
-        evaluator, checker, versions = Evaluator(), Checker(), [first]
+        evaluator, versions = Evaluator(), [first]
         while len(versions) < 8:
             show = chance.choice(versions) if chance.random() < 0.2 else edited(versions[-1], chance)
             if show == versions[-1] or list(problems(show)):
@@ -240,4 +276,4 @@ def test_random_edits_of_every_show_give_what_a_fresh_look_gives(seed):
             assert (kept.lines, kept.amplifiers) == (fresh.lines, fresh.amplifiers), (name, seed)
             for facts in FACTS:
                 assert facts(kept) == facts(fresh), (name, seed)
-            assert checker.check(kept, TODAY) == check(fresh, TODAY), (name, seed)
+            assert check(kept, TODAY) == check(fresh, TODAY), (name, seed)

@@ -11,7 +11,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from rigs import AMP, MODELS, PLAIN, RACK, box, rig_of, run, show_of, step
 
-from fieldkit.checks.checking import Checker, check
+from fieldkit.checks.checking import check
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.solve.evaluation import Evaluator, evaluate
 from fieldkit.show.document import Show
@@ -218,7 +218,7 @@ def every_section_is_fed_or_missed(rig, found):
 @tries(12)
 def test_what_was_kept_from_other_rigs_changes_nothing(several, data):
     """Mixed tables of several shows, one after the other, are what a sudden undo or a fail-over looks like."""
-    evaluator, checker = Evaluator(), Checker()
+    evaluator = Evaluator()
     seen = 0
     for show in (*several, several[0]):
         other = data.draw(st.sampled_from(several))
@@ -230,7 +230,7 @@ def test_what_was_kept_from_other_rigs_changes_nothing(several, data):
         kept = evaluator.evaluate(mixed)
         assert kept.amplifiers == fresh.amplifiers
         assert kept.lines == fresh.lines
-        assert checker.check(kept, TODAY) == check(fresh, TODAY)
+        assert check(kept, TODAY) == check(fresh, TODAY)
         seen += 1
     assume(seen)
 

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import msgspec
 
-from fieldkit.checks.checking import Checker
+from fieldkit.checks.checking import check
 from fieldkit.checks.finding import Finding
-from fieldkit.reports.effects import CheckedRig, effects
+from fieldkit.reports.effects import CheckedRig, effects_of
 from fieldkit.rig.solve.evaluation import Evaluator, Rig
 from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
@@ -48,8 +48,7 @@ class Session:
         held = claimed.held if claimed is not None else None
         self._keeper = Keeper(self.path, held, tell, watch=claimed is not None)
         self.history = History(opened.show)
-        self._evaluator, self._checker = Evaluator(), Checker()
-        self._other_evaluator, self._other_checker = Evaluator(), Checker()
+        self._evaluator = Evaluator()
         self._subscribers: list[Callable[[], None]] = []
         self.rig: Rig
         self.findings: tuple[Finding, ...]
@@ -92,18 +91,13 @@ class Session:
         """Work out what a show would be, without taking it. Raises DocumentError where its ids do not hold."""
         for _, thing, says in problems(show, sound=self.present):
             raise DocumentError(says, thing=thing)
-        return Evaluator().evaluate(show)
+        return Evaluator(self.rig).evaluate(show)
 
     def effects(self, show: Show, style: Style) -> tuple[str, ...]:
-        """Say what a show would bring, without taking it. Raises DocumentError where its ids do not hold.
-
-        What previews work out is kept from one to the next, apart from what the show itself rests on.
-        """
+        """Say what a show would bring, without taking it. Raises DocumentError where its ids do not hold."""
         for _, thing, says in problems(show, sound=self.present):
             raise DocumentError(says, thing=thing)
-        after = self._other_evaluator.evaluate(show)
-        found = self._other_checker.check(after)
-        return effects(CheckedRig(self.rig, self.findings), CheckedRig(after, found), style)
+        return effects_of(CheckedRig(self.rig, self.findings), show, style)
 
     def undo(self) -> str:
         """Go back one step and say what was undone; empty when there is nothing."""
@@ -203,7 +197,7 @@ class Session:
 
     def _work_out(self) -> None:
         self.rig = self._evaluator.evaluate(self.present)
-        self.findings = self._checker.check(self.rig)
+        self.findings = check(self.rig)
 
     def _tell(self) -> None:
         for subscriber in self._subscribers:

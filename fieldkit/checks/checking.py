@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 from itertools import chain
 from typing import Any
@@ -22,50 +22,42 @@ from fieldkit.checks.rules import (
 from fieldkit.checks.scope import ALWAYS, SUBJECTS
 from fieldkit.rig.connect.lines import Line
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.memory import Memory
 from fieldkit.rig.solve.solving import SolvedOutput
-from fieldkit.show.document import Box
+from fieldkit.show.document import Box, Run
 
 FAMILIES = tuple(dict.fromkeys([*(family for subject in SUBJECTS for family in subject.families), *ALWAYS]))
 """The modules whose rules are run, as ``scope`` lists them by subject; importing one declares its rules."""
 
 
-class Checker:
-    """Checks rigs one after the other; findings about parts that are the very same are not looked for again."""
+def check(rig: Rig, today: dt.date | None = None) -> tuple[Finding, ...]:
+    """List all findings about a rig, errors first, then in the order of the show.
 
-    def __init__(self) -> None:
-        self._memory = Memory()
-        self._choices: Choices | None = None
+    What was found about parts that are the very same in the rig before is not looked for again.
+    """
+    choices = rig.memory.same("choices", choices_of(rig, today))
+    keep = partial(rig.memory.each, within=(choices,))
+    found = chain(
+        chain.from_iterable(keep("findings of outputs", rig.amplifiers, partial(_look_at_outputs, choices))),
+        chain.from_iterable(keep("findings of lines", rig.lines, partial(_all, line_rules, choices))),
+        chain.from_iterable(_of_boxes(rig, choices)),
+        _all(show_rules, choices, rig),
+    )
+    return tuple(sorted(found, key=_severity))
 
-    def check(self, rig: Rig, today: dt.date | None = None) -> tuple[Finding, ...]:
-        """List all findings about a rig, errors first, then in the order of the show."""
-        choices = choices_of(rig, today)
-        if choices == self._choices:
-            choices = self._choices  # the very object, so that what depends on it is recognised at once
-        self._choices = choices
-        self._memory.begin()
-        keep = partial(self._memory.each, within=(choices,))
-        found = chain(
-            chain.from_iterable(keep("outputs", rig.amplifiers, partial(_look_at_outputs, choices))),
-            chain.from_iterable(keep("lines", rig.lines, partial(_all, line_rules, choices))),
-            chain.from_iterable(self._boxes(rig, choices)),
-            _all(show_rules, choices, rig),
-        )
-        return tuple(sorted(found, key=_severity))
 
-    def _boxes(self, rig: Rig, choices: Choices) -> tuple[list[Finding], ...]:
-        speakers, uses = rig.show_index.speakers, rig.show_index.uses
-        runs = rig.memory.once(("runs by box",), (rig.show.runs,), partial(_runs_by_box, rig))
-        feeds = _feeds_by_box(rig)
+def _of_boxes(rig: Rig, choices: Choices) -> tuple[list[Finding], ...]:
+    speakers, uses = rig.show_index.speakers, rig.show_index.uses
+    runs = rig.memory.grouped("runs by box", rig.memory.each("boxes on runs", rig.show.runs, _boxes_on))
+    feeds = _feeds_by_box(rig)
 
-        def parts(box: Box) -> tuple[object, ...]:
-            return (choices, speakers[box.id], uses[box.zone], runs.get(box.id), *feeds.get(box.id, ()))
+    def parts(box: Box) -> tuple[object, ...]:
+        return (choices, speakers[box.id], uses[box.zone], runs.get(box.id), feeds.get(box.id))
 
-        def look(box: Box) -> list[Finding]:
-            its, through = tuple(feeds.get(box.id, ())), runs.get(box.id, ())
-            return box_findings(BoxSubject(box, speakers[box.id], uses[box.zone], its, through), choices)
+    def look(box: Box) -> list[Finding]:
+        its, through = feeds.get(box.id, ()), runs.get(box.id, ())
+        return box_findings(BoxSubject(box, speakers[box.id], uses[box.zone], its, through), choices)
 
-        return self._memory.each_of("boxes", rig.show.boxes, (choices, rig.show_index, runs, feeds), parts, look)
+    return rig.memory.each_of("findings of boxes", rig.show.boxes, (choices, speakers, uses, runs, feeds), parts, look)
 
 
 def _severity(found: Finding) -> int:
@@ -80,27 +72,16 @@ def _look_at_outputs(choices: Choices, outputs: Sequence[SolvedOutput]) -> list[
     return [found for output in outputs for found in output_findings(output, choices)]
 
 
-def _runs_by_box(rig: Rig) -> dict[str, tuple[str, ...]]:
-    runs: dict[str, dict[str, None]] = {}
-    for run in rig.show.runs:
-        for step in run.path:
-            if step.box:
-                runs.setdefault(step.box, {})[run.id] = None
-    return {box: tuple(its) for box, its in runs.items()}
+def _boxes_on(run: Run) -> tuple[tuple[str, str], ...]:
+    """List the boxes that a run passes, once each, with its name."""
+    return tuple((box, run.id) for box in dict.fromkeys(step.box for step in run.path if step.box))
 
 
-def _feeds_by_box(rig: Rig) -> dict[str, list[BoxFeed]]:
+def _feeds_by_box(rig: Rig) -> Mapping[str, tuple[BoxFeed, ...]]:
     """Gather what feeds each box: on outputs first, then on lines that nothing feeds."""
     fed = rig.memory.each("feeds", rig.amplifiers, _feeds_of)
     unfed = rig.memory.each("unfed", [line for line in rig.lines if line.output is None], _without_output)
-    return rig.memory.once(("feeds by box",), (fed, unfed), partial(_by_box, chain(fed, unfed)))
-
-
-def _by_box(feeds: Iterable[Iterable[tuple[str, BoxFeed]]]) -> dict[str, list[BoxFeed]]:
-    found: dict[str, list[BoxFeed]] = {}
-    for name, feed in chain.from_iterable(feeds):
-        found.setdefault(name, []).append(feed)
-    return found
+    return rig.memory.grouped("feeds by box", (*fed, *unfed))
 
 
 def _feeds_of(outputs: Sequence[SolvedOutput]) -> tuple[tuple[str, BoxFeed], ...]:
@@ -124,11 +105,6 @@ def output_findings(output: SolvedOutput, choices: Choices) -> list[Finding]:
 def box_findings(subject: BoxSubject, choices: Choices) -> list[Finding]:
     """List what the rules about boxes say of one."""
     return _all(box_rules, choices, subject)
-
-
-def check(rig: Rig, today: dt.date | None = None) -> tuple[Finding, ...]:
-    """Check one rig by itself."""
-    return Checker().check(rig, today)
 
 
 def counts(findings: tuple[Finding, ...]) -> dict[str, int]:

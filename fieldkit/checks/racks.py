@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
@@ -16,9 +17,12 @@ def racks_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
     """Look at each rack of a show."""
     if not rig.show.racks:
         return
-    for facts in racks_of(rig, supplies_of(rig).draws):
-        yield from _places(facts)
-        yield from _burdens(facts, choices)
+
+    def look(facts: RackFacts) -> list[Finding]:
+        return [*_places(facts), *_burdens(facts, choices)]
+
+    every = racks_of(rig, supplies_of(rig).draws)
+    yield from chain.from_iterable(rig.memory.each("racks that hold", every, look, (choices,)))
 
 
 @show_rule

@@ -6,6 +6,7 @@ Nothing planned is nothing said: a show without supplies has no mains to check.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
@@ -13,6 +14,7 @@ from fieldkit.formulas import protection
 from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, generator_a, limit_a, line_names, supplies_of
 from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.show.document import Supply
 from fieldkit.units import format_value
 
 PUBLIC_ADVICE, PUBLIC_LIMIT = 0.03, 0.05
@@ -36,16 +38,14 @@ def supplies_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
         return
     mains = supplies_of(rig)
     nfpa = rig.show.about.electrical_rules == "nfpa"
-    for item in mains.loaded:
-        yield from _over_rating(item, nfpa=nfpa)
-        yield from _over_generator(item)
-        yield from _near_rating(item, nfpa=nfpa)
-        yield from _voltage_drop(item)
-        yield from _neutral(item)
-        yield from _inrush(item)
-        yield from _fed_wrongly(item, mains)
-        if item.supply.phases == 3:
-            yield from _unbalanced(item.supply.id, item.line_a, choices.phase_share)
+
+    def rests_on(item: LoadedSupply) -> tuple[object, ...]:
+        return (nfpa, choices.phase_share, _feeding(item, mains))
+
+    def look(item: LoadedSupply) -> list[Finding]:
+        return [*_of_supply(item, _feeding(item, mains), choices.phase_share, nfpa=nfpa)]
+
+    yield from chain.from_iterable(rig.memory.each_of("supplies that hold", mains.loaded, (mains,), rests_on, look))
     if not any(item.supply.phases == 3 for item in mains.loaded):
         circuits = [item for item in mains.loaded if item.supply.phase is not None]
         if len({item.supply.phase for item in circuits}) == 3:
@@ -54,6 +54,23 @@ def supplies_hold(rig: Rig, choices: Choices) -> Iterator[Finding]:
     yield from _leakage(mains)
     yield from _generators(mains)
     yield from _racks_on_three_phases(rig, mains, nfpa=nfpa)
+
+
+def _feeding(item: LoadedSupply, mains: LoadedSupplies) -> Supply | None:
+    above = mains.supply(item.supply.fed_from or "")
+    return above.supply if above is not None else None
+
+
+def _of_supply(item: LoadedSupply, above: Supply | None, phase_share: float, *, nfpa: bool) -> Iterator[Finding]:
+    yield from _over_rating(item, nfpa=nfpa)
+    yield from _over_generator(item)
+    yield from _near_rating(item, nfpa=nfpa)
+    yield from _voltage_drop(item)
+    yield from _neutral(item)
+    yield from _inrush(item)
+    yield from _fed_wrongly(item, above)
+    if item.supply.phases == 3:
+        yield from _unbalanced(item.supply.id, item.line_a, phase_share)
 
 
 def _amps(value: float) -> str:
@@ -196,8 +213,12 @@ def _unbalanced(name: str, lines: tuple[float, float, float], most_share: float)
 
 def _racks_on_three_phases(rig: Rig, mains: LoadedSupplies, *, nfpa: bool) -> Iterator[Finding]:
     """Find a rack whose units are on all three phases though one circuit of theirs would carry them all."""
+    inside: dict[str, list[tuple[Draw, int]]] = {}
+    for draw in mains.draws:
+        if draw.rack is not None and (phase := phase_of(draw, mains)):
+            inside.setdefault(draw.rack, []).append((draw, phase))
     for rack in rig.show.racks:
-        its = [(draw, phase) for draw in mains.draws if draw.rack == rack.id and (phase := phase_of(draw, mains))]
+        its = inside.get(rack.id, [])
         amps = sum(draw.current_a or 0.0 for draw, _ in its)
         if len({phase for _, phase in its}) < 3:
             continue
@@ -253,24 +274,23 @@ def _inrush(item: LoadedSupply) -> Iterator[Finding]:
     )
 
 
-def _fed_wrongly(item: LoadedSupply, mains: LoadedSupplies) -> Iterator[Finding]:
+def _fed_wrongly(item: LoadedSupply, above: Supply | None) -> Iterator[Finding]:
     supply = item.supply
-    above = mains.supply(supply.fed_from or "")
-    if above is not None and supply.phases == 3 and above.supply.phases == 1:
+    if above is not None and supply.phases == 3 and above.phases == 1:
         yield finding(
             "error",
             "supply-fed-from-one-phase",
             ("supply", supply.id),
-            f"it has three phases, and {above.supply.id}, which feeds it, has one",
+            f"it has three phases, and {above.id}, which feeds it, has one",
             why="three phases do not come out of one; joined together its neutral carries all three",
             fix=f"set 'phases' of one of them right; {LICENSED}",
         )
-    elif above is not None and above.supply.phases == 3 and supply.phases == 1 and supply.phase is None and item.load_a:
+    elif above is not None and above.phases == 3 and supply.phases == 1 and supply.phase is None and item.load_a:
         yield finding(
             "note",
             "supply-phase-not-said",
             ("supply", supply.id),
-            f"the show does not say which phase of {above.supply.id} it is on; its load was spread over three",
+            f"the show does not say which phase of {above.id} it is on; its load was spread over three",
             why="balance and neutral cannot be known without it",
             fix="read it off the distribution and note it as 'phase'",
         )

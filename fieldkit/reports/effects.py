@@ -6,13 +6,15 @@ from collections.abc import Iterator, Mapping
 
 import msgspec
 
+from fieldkit.checks.checking import check
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.signal.account import Account, accounts
 from fieldkit.rig.signal.entries import written
-from fieldkit.rig.solve.evaluation import Rig
+from fieldkit.rig.solve.evaluation import Evaluator, Rig
 from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.show.document import Show
 from fieldkit.text.style import Style
 from fieldkit.text.words import counted
 
@@ -36,6 +38,13 @@ class CheckedRig(msgspec.Struct, frozen=True):
 
 _settings = Latest[dict[str, Account]](lambda rig: {account.host: account for account in accounts(rig)})
 """The settings accounts of the rig that is there, which many previews are held against."""
+
+
+def effects_of(before: CheckedRig, show: Show, style: Style) -> tuple[str, ...]:
+    """Say what would be if a show took the place of the one that is there; what both have in common is known."""
+    _settings(before.rig)
+    after = Evaluator(before.rig).evaluate(show)
+    return effects(before, CheckedRig(after, check(after)), style)
 
 
 def effects(before: CheckedRig, after: CheckedRig, style: Style) -> tuple[str, ...]:
@@ -124,6 +133,8 @@ def _outputs(before: Rig, after: Rig, style: Style) -> Iterator[str]:
     told: dict[tuple[str, ...], list[str]] = {}
     for name, now in has.items():
         was = had.get(name)
+        if was is now:
+            continue
         if was is None:
             yield f"{name}: load {style.value(now.load_ohm, 'ohm')} where it drove nothing"
             continue
@@ -151,7 +162,7 @@ def _hosts(before: Rig, after: Rig) -> Iterator[str]:
     told: dict[tuple[str, ...], list[str]] = {}
     for account in accounts(after):
         was = had.get(account.host)
-        if was is not None:
+        if was is not None and was is not account:
             told.setdefault(tuple(_of_host(was, account)), []).append(account.host)
     yield from _together(told)
 

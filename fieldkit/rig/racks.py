@@ -45,7 +45,21 @@ def racks_of(rig: Rig, draws: Sequence[Draw]) -> tuple[RackFacts, ...]:
     for unit in rig.show_index.units.values():
         if unit.rack is not None:
             inside.setdefault(unit.rack, []).append(unit)
-    return tuple(_facts(rack, inside.get(rack.id, []), heat.get(rack.id, 0.0), rig) for rack in rig.show.racks)
+    models = rig.show_index.models
+
+    def rests_on(rack: Rack) -> tuple[object, ...]:
+        units = inside.get(rack.id, [])
+        return (
+            heat.get(rack.id, 0.0),
+            models.get(rack.as_built or ""),
+            *units,
+            *(models[unit.model] for unit in units),
+        )
+
+    def facts(rack: Rack) -> RackFacts:
+        return _facts(rack, inside.get(rack.id, []), heat.get(rack.id, 0.0), rig)
+
+    return rig.memory.each_of("facts of racks", rig.show.racks, (rig.show_index, draws), rests_on, facts)
 
 
 def _facts(rack: Rack, inside: list[RackUnit], heat_w: float, rig: Rig) -> RackFacts:

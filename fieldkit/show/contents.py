@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
+from typing import NamedTuple
 
 import msgspec
 
@@ -15,11 +17,34 @@ def models_by_id(show: Show) -> dict[str, Model]:
     return {model.id: model for table in MODEL_TABLES for model in getattr(show, table)}
 
 
-def all_units(show: Show) -> list[RackUnit]:
+class PlaceInRack(NamedTuple):
+    """A place in a rack as built, and what stands there."""
+
+    name: str
+    rack: str
+    inside: BuiltUnit
+    own: RackUnit | None
+    """What the file adds."""
+
+
+def unit_in(place: PlaceInRack) -> RackUnit:
+    """Make the unit that a rack as built brings, with what the file adds to it."""
+    inside, own = place.inside, place.own or RackUnit(id=place.name, model=place.inside.model)
+    return msgspec.structs.replace(
+        own,
+        rack=place.rack,
+        unit=own.unit or inside.unit or None,
+        bridged=own.bridged or inside.bridged,
+        paralleled=own.paralleled or inside.paralleled,
+        inputs=inside.inputs | own.inputs,
+    )
+
+
+def all_units(show: Show, bring: Callable[[PlaceInRack], RackUnit] = unit_in) -> list[RackUnit]:
     """List the amplifiers and processors: those of the file, and those that a rack as built brings.
 
     A rack as built names its units after itself, ``SR-1``, ``SR-2``; a table of that id in the file adds to
-    what the model says, and rules where both say something.
+    what the model says, and rules where both say something. ``bring`` may know a unit that it made before.
     """
     built = {rack.id: rack for rack in show.built_racks}
     written = {unit.id: unit for unit in show.rack_units}
@@ -30,23 +55,9 @@ def all_units(show: Show) -> list[RackUnit]:
         for number, inside in enumerate(model.contents if model else (), start=1):
             name = f"{rack.id}-{number}"
             brought.add(name)
-            result.append(_brought_unit(name, rack.id, inside, written.get(name)))
+            result.append(bring(PlaceInRack(name, rack.id, inside, written.get(name))))
     result.extend(unit for unit in show.rack_units if unit.id not in brought)
     return result
-
-
-def _brought_unit(name: str, rack: str, inside: BuiltUnit, own: RackUnit | None) -> RackUnit:
-    """Make the unit that a rack as built brings, with what the file adds to it."""
-    if own is None:
-        own = RackUnit(id=name, model=inside.model)
-    return msgspec.structs.replace(
-        own,
-        rack=rack,
-        unit=own.unit or inside.unit or None,
-        bridged=own.bridged or inside.bridged,
-        paralleled=own.paralleled or inside.paralleled,
-        inputs=inside.inputs | own.inputs,
-    )
 
 
 @lru_cache(maxsize=512)

@@ -13,7 +13,7 @@ from math import ceil
 
 import msgspec
 
-from fieldkit.checks.checking import Checker
+from fieldkit.checks.checking import check
 from fieldkit.checks.finding import Finding
 from fieldkit.planning.failover.by_hand import box_moves, sum_moves, with_boxes_fed
 from fieldkit.planning.failover.junctions import junctions_of, tails_of
@@ -75,13 +75,13 @@ def fail_over(show: Show, names: Sequence[str], cancelled: Callable[[], bool] = 
     ``cancelled``, which is asked often, has become true.
     """
     _refuse_unknown(show, names)
-    evaluator, checker = Evaluator(), Checker()
+    evaluator = Evaluator()
     before = evaluator.evaluate(with_failed(show, names))
-    known = {item.rule: 0 for item in checker.check(before) if item.severity == "error"}
-    for item in checker.check(before):
+    known = {item.rule: 0 for item in check(before) if item.severity == "error"}
+    for item in check(before):
         if item.severity == "error":
             known[item.rule] += 1
-    search = _SpareSearch(before, evaluator, checker, known, cancelled)
+    search = _SpareSearch(before, evaluator, known, cancelled)
     best: _FoundRepatch | None = None
     offered = swaps_of(before)
     for count in range(len(offered), -1, -1):
@@ -102,7 +102,6 @@ class _SpareSearch(msgspec.Struct, frozen=True):
     before: Rig
     """With the failures noted, and nothing moved."""
     evaluator: Evaluator
-    checker: Checker
     known: dict[str, int]
     """Errors of the rig before, by rule."""
     cancelled: Callable[[], bool]
@@ -143,7 +142,7 @@ def _searched(search: _SpareSearch, swaps: tuple[SpareSwap, ...], show: Show | N
     options = Options(rig, failures, sockets, free_adaptors(rig), spares)
 
     def accept(plan: Repatch) -> bool:
-        found = search.checker.check(evaluator.evaluate(moved_show(base, rig, plan, spares)))
+        found = check(evaluator.evaluate(moved_show(base, rig, plan, spares)))
         errors: dict[str, int] = {}
         for item in found:
             if item.severity == "error" and item.rule != HALF_FED:
@@ -218,7 +217,7 @@ def _told(search: _SpareSearch, names: Sequence[str], found: _FoundRepatch, afte
     return FailOver(
         show=after.show,
         rig=after,
-        findings=search.checker.check(after),
+        findings=check(after),
         failed=new,
         silent=silenced(before, failures),
         powered=tuple(silent_boxes(before, failures)),

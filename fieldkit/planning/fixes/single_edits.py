@@ -13,7 +13,7 @@ from typing import TypeAlias
 
 import msgspec
 
-from fieldkit.checks.checking import Checker, counts
+from fieldkit.checks.checking import check, counts
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.checks.stock import used_models
 from fieldkit.gear.cabling import Cable
@@ -49,13 +49,13 @@ def fixes_for(rig: Rig, findings: tuple[Finding, ...], item: Finding) -> tuple[P
     source = _SOURCES.get(item.rule)
     if source is None:
         return ()
-    evaluator, checker = Evaluator(), Checker()
+    evaluator = Evaluator(rig)
     fixes: list[ProvedFix] = []
     for label, show in islice(source(rig, item), MOST_CANDIDATES):
         if any(True for _ in problems(show, sound=rig.show)):
             continue
         after = evaluator.evaluate(show)
-        found = checker.check(after)
+        found = check(after)
         left = _numbers(found)
         kept = item.rule in _MIX_SIGNALS or _same_signals(rig, after)
         if left < _numbers(findings) and _is_fixed(item, findings, found) and kept and _driven(rig) <= _driven(after):

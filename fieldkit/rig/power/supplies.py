@@ -6,6 +6,9 @@ fed from, and so on up → the drop of each feeder, added up on the way down aga
 
 from __future__ import annotations
 
+from functools import partial
+from itertools import chain
+
 import msgspec
 
 from fieldkit.formulas import feeders, generators, harmonics, mains, protection
@@ -15,10 +18,11 @@ from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.power.consumption import Draw, Parts, draw_of
-from fieldkit.rig.power.supply_sums import Gathered, add_others, hang, lines_above, phase_volts, plug, upward_order
+from fieldkit.rig.power.supply_sums import Gathered, gathered, lines_above, phase_volts, upward_order
 from fieldkit.rig.signal.basis import sides_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
+from fieldkit.rig.solve.memory import Memory
 from fieldkit.show.document import Box, RackUnit, Supply
 
 Lines = tuple[float, float, float]
@@ -159,20 +163,26 @@ def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Lo
     show = rig.show
     supplies = {supply.id: supply for supply in show.supplies}
     parts = Parts(show.about, {zone.id: zone for zone in show.zones}, supplies, apply, trace)
-    draws = _draws(rig, parts)
-    sums = {name: Gathered(draws=[], feeds=[]) for name in supplies}
+    memory = Memory() if trace or apply is not direct else rig.memory  # a trace is asked for once, and holds no other
+    draws = _draws(rig, parts, memory)
+    plugged: dict[str, list[Draw]] = {name: [] for name in supplies}
     for draw in draws:
-        if draw.supply in sums:
-            plug(sums[draw.supply], supplies[draw.supply], draw, parts)
-    for name in upward_order(supplies):
-        add_others(sums[name], supplies[name], parts)
-        above = supplies[name].fed_from
-        if above is not None:
-            hang(sums[above], supplies[above], supplies[name], sums[name])
+        if draw.supply in plugged:
+            plugged[draw.supply].append(draw)
+    order = upward_order(supplies)
+    sums: dict[str, Gathered] = {}
+    hung: dict[str, list[tuple[Supply, Gathered]]] = {name: [] for name in supplies}
+    for name in order:
+        supply, its = supplies[name], plugged[name]
+        rests_on: tuple[object, ...] = (supply, *its, *chain.from_iterable(hung[name]))
+        sums[name] = memory.once(("gathered", name), rests_on, partial(gathered, supply, its, hung[name], parts))
+        if supply.fed_from is not None:
+            hung[supply.fed_from].append((supply, sums[name]))
     loaded: dict[str, LoadedSupply] = {}
-    for name in reversed(upward_order(supplies)):
-        supply = supplies[name]
-        loaded[name] = _loaded(supply, sums[name], loaded.get(supply.fed_from or ""), parts)
+    for name in reversed(order):
+        supply, above = supplies[name], loaded.get(supplies[name].fed_from or "")
+        rests_on = (supply, sums[name], above)
+        loaded[name] = memory.once(("loaded", name), rests_on, partial(_loaded, supply, sums[name], above, parts))
     return LoadedSupplies(
         loaded=tuple(loaded[name] for name in supplies),
         unplanned=tuple(draw for draw in draws if draw.supply not in supplies),
@@ -182,10 +192,10 @@ def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> Lo
     )
 
 
-def _draws(rig: Rig, parts: Parts) -> tuple[Draw, ...]:
+def _draws(rig: Rig, parts: Parts, memory: Memory) -> tuple[Draw, ...]:
     """Work out what every unit takes, in the order of the show, and then every self-powered box."""
     index, about = rig.show_index, rig.show.about
-    sides = rig.memory.each("sides", rig.amplifiers, sides_of)
+    sides = memory.each("sides", rig.amplifiers, sides_of)
     on_unit = {its[0].output.unit.id: (its, zones) for its, zones in zip(rig.amplifiers, sides, strict=True) if its}
     boxes = [box for box in rig.show.boxes if planned_drive(box, index.speakers[box.id]) == "self-powered"]
     takers: list[RackUnit | Box] = [*index.units.values(), *boxes]
@@ -204,9 +214,7 @@ def _draws(rig: Rig, parts: Parts) -> tuple[Draw, ...]:
     def draw(taker: RackUnit | Box) -> Draw:
         return draw_of(taker, model_of(taker), on_unit.get(taker.id, ((), ()))[0], parts)
 
-    if parts.trace or parts.apply is not direct:
-        return tuple(map(draw, takers))
-    return rig.memory.each_of("draws", takers, (about, index, rig.amplifiers, rig.show.supplies), rests_on, draw)
+    return memory.each_of("draws", takers, (about, index, rig.amplifiers, rig.show.supplies), rests_on, draw)
 
 
 def _upward(item: LoadedSupply) -> list[float]:

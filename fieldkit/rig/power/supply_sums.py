@@ -7,6 +7,8 @@ draw at nearly one angle, so the sum is at most a little too large.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import msgspec
 
 from fieldkit.formulas import harmonics, mains
@@ -53,7 +55,18 @@ def upward_order(supplies: dict[str, Supply]) -> list[str]:
     return sorted(supplies, key=lambda name: -depth[name])
 
 
-def plug(into: Gathered, supply: Supply, draw: Draw, parts: Parts) -> None:
+def gathered(supply: Supply, draws: Sequence[Draw], below: Sequence[tuple[Supply, Gathered]], parts: Parts) -> Gathered:
+    """Gather what hangs on a supply: what is plugged into it, the supplies that it feeds, and what else there is."""
+    found = Gathered()
+    for draw in draws:
+        _plug(found, supply, draw, parts)
+    for other, its in below:
+        _hang(found, supply, other, its)
+    _add_others(found, supply, parts)
+    return found
+
+
+def _plug(into: Gathered, supply: Supply, draw: Draw, parts: Parts) -> None:
     """Plug a unit into a supply."""
     into.draws.append(draw)
     amps = draw.current_a or 0.0
@@ -85,7 +98,7 @@ def plug(into: Gathered, supply: Supply, draw: Draw, parts: Parts) -> None:
     into.assumed = into.assumed or bool(draw.assumed)
 
 
-def add_others(into: Gathered, supply: Supply, parts: Parts) -> None:
+def _add_others(into: Gathered, supply: Supply, parts: Parts) -> None:
     """Add what else hangs on a supply."""
     if supply.other_load is None:
         return
@@ -105,7 +118,7 @@ def add_others(into: Gathered, supply: Supply, parts: Parts) -> None:
         into.power_w = into.power_w + float(volts_amperes)
 
 
-def hang(above: Gathered, upper: Supply, supply: Supply, below: Gathered) -> None:
+def _hang(above: Gathered, upper: Supply, supply: Supply, below: Gathered) -> None:
     """Add the load of a supply to the one that it is fed from."""
     above.feeds.append(supply.id)
     if upper.phases == 1:

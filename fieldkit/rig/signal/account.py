@@ -8,6 +8,7 @@ readings say what it comes to in all.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import chain
 from typing import Literal
 
 import msgspec
@@ -15,8 +16,8 @@ import msgspec
 from fieldkit.rig.connect.hosts import running_preset
 from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.outputs import input_socket, knob_at
-from fieldkit.rig.signal.asked import by_host, disagreements, most_held
-from fieldkit.rig.signal.chain import SignalPath, routed_inputs, signal_paths
+from fieldkit.rig.signal.asked import disagreements, most_held, of_hosts
+from fieldkit.rig.signal.chain import SignalPath, box_paths, routed_inputs, signal_paths
 from fieldkit.rig.signal.delays import ZoneDelay, delays_by_side
 from fieldkit.rig.signal.entries import AccountEntry
 from fieldkit.rig.signal.gains import gain_chain, valid_at
@@ -34,6 +35,7 @@ from fieldkit.rig.signal.thresholds import (
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
+from fieldkit.show.document import Box
 
 
 class Account(msgspec.Struct, frozen=True, gc=False):
@@ -93,11 +95,31 @@ class Account(msgspec.Struct, frozen=True, gc=False):
 
 
 def _accounts(rig: Rig) -> tuple[Account, ...]:
-    paths = {path.to: path for path in signal_paths(rig)}
     waits = delays_by_side(rig)
-    found = [_account(rig, host, outputs, paths, waits) for host, outputs in by_host(rig.outputs).items()]
-    found += [_self_powered(rig, path, waits) for path in paths.values() if path.to in rig.show_index.boxes]
-    return tuple(found)
+    paths = {path.to: path for path in signal_paths(rig)}
+
+    def of_outputs(host: str, outputs: Sequence[SolvedOutput]) -> Account:
+        return _account(rig, host, outputs, paths, waits)
+
+    return (*chain.from_iterable(of_hosts(rig, "accounts", of_outputs)), *_of_boxes(rig, waits))
+
+
+def _of_boxes(rig: Rig, waits: Mapping[tuple[str, str], ZoneDelay]) -> tuple[Account, ...]:
+    """Make the accounts of self-powered boxes."""
+    paths, index = {path.to: path for path in box_paths(rig)}, rig.show_index
+
+    def rests_on(box: Box) -> tuple[object, ...]:
+        path = paths[box.id]
+        unit = index.units[path.processor.partition(".")[0]] if path.processor else None
+        model = index.models.get(unit.model) if unit is not None else None
+        zone = index.zones[box.zone]
+        return (path, rig.conditions, waits[box.zone, box.side], zone, index.speakers[box.id], unit, model)
+
+    def make(box: Box) -> Account:
+        return _self_powered(rig, paths[box.id], waits)
+
+    boxes = [index.boxes[name] for name in paths]
+    return rig.memory.each_of("accounts of boxes", boxes, (paths,), rests_on, make)
 
 
 accounts = Latest[tuple[Account, ...]](_accounts)
@@ -169,7 +191,7 @@ def _self_powered(rig: Rig, path: SignalPath, found: Mapping[tuple[str, str], Zo
     """List the settings of what feeds a self-powered box: level, delay, polarity; its limiters are its own."""
     box = rig.show_index.boxes[path.to]
     wait = found[box.zone, box.side]
-    zone = next(zone for zone in rig.show.zones if zone.id == box.zone)
+    zone = rig.show_index.zones[box.zone]
     waits = [(f"zone {wait.zone} {wait.side}".strip(), wait.delay_s)]
     waits += [(f"box {box.id}", box.delay.value)] if box.delay else []
     named = [(f"zone {zone.id}", zone.level), (f"box {box.id}", box.level)]

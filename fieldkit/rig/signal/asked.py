@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 import msgspec
 
@@ -16,6 +16,8 @@ from fieldkit.rig.signal.delays import ZoneDelay, delays_by_side
 from fieldkit.rig.signal.processing import delay_parts, gain_parts, polarity
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
+
+Value = TypeVar("Value")
 
 
 def by_host(outputs: Iterable[SolvedOutput]) -> dict[str, list[SolvedOutput]]:
@@ -39,13 +41,49 @@ class Asked(msgspec.Struct, frozen=True, gc=False):
     disagreements: tuple[str, ...]
 
 
-class _OnHosts(NamedTuple):
-    """What the outputs of one amplifier ask, in their order."""
+class _OnHosts(NamedTuple, Generic[Value]):
+    """What was made of the host outputs of one amplifier, in their order."""
 
-    own: tuple[Asked, ...]
-    """Of hosts that nobody else asks anything of."""
+    own: tuple[Value, ...]
+    """Of hosts that nothing else hangs on."""
     shared: tuple[tuple[int, str, tuple[SolvedOutput, ...]], ...]
-    """Of processor outputs, which other amplifiers may hang on: the place among its own, the name, the outputs."""
+    """Processor outputs, which other amplifiers may hang on: the place among its own, the name, the outputs."""
+
+
+def of_hosts(rig: Rig, name: str, make: Callable[[str, Sequence[SolvedOutput]], Value]) -> Iterator[tuple[Value, ...]]:
+    """Make a value of each host output and the outputs on it, by the amplifier that comes first; kept between edits.
+
+    What is made must follow from the outputs and from what their ``Basis`` stands for.
+    """
+    every = rig.memory.each(name, bases(rig), partial(_on_hosts, make))
+    shared: dict[str, list[tuple[Basis, tuple[SolvedOutput, ...]]]] = {}
+    for basis, made in zip(bases(rig), every, strict=True):
+        for _, host, its in made.shared:
+            shared.setdefault(host, []).append((basis, its))
+    for made in every:
+        if not made.shared:
+            yield made.own
+            continue
+        own = list(made.own)
+        for place, host, _ in reversed(made.shared):
+            hanging = shared.pop(host, ())
+            if hanging:
+                outputs = [output for _, its in hanging for output in its]
+                parts = tuple(basis for basis, _ in hanging)
+                own.insert(place, rig.memory.once((name, host), parts, partial(make, host, outputs)))
+        yield tuple(own)
+
+
+def _on_hosts(make: Callable[[str, Sequence[SolvedOutput]], Value], basis: Basis) -> _OnHosts[Value]:
+    own: list[Value] = []
+    shared = []
+    for name, outputs in by_host(basis.outputs).items():
+        host = outputs[0].host
+        if host is not None and host.kind == "processor":
+            shared.append((len(own), name, tuple(outputs)))
+        else:
+            own.append(make(name, outputs))
+    return _OnHosts(tuple(own), tuple(shared))
 
 
 def asked_of_hosts(rig: Rig) -> Iterator[tuple[Asked, ...]]:
@@ -54,37 +92,8 @@ def asked_of_hosts(rig: Rig) -> Iterator[tuple[Asked, ...]]:
     It comes by the amplifier that asks first, as the very object of last time where it can be; boxes come last.
     """
     delays = delays_by_side(rig)
-    every = rig.memory.each("asked of hosts", bases(rig), partial(_on_hosts, rig, delays))
-    shared: dict[str, list[tuple[Basis, tuple[SolvedOutput, ...]]]] = {}
-    for basis, asked in zip(bases(rig), every, strict=True):
-        for _, name, its in asked.shared:
-            shared.setdefault(name, []).append((basis, its))
-    for asked in every:
-        if not asked.shared:
-            yield asked.own
-            continue
-        own = list(asked.own)
-        for place, name, _ in reversed(asked.shared):
-            asking = shared.pop(name, ())
-            if asking:
-                outputs = [output for _, its in asking for output in its]
-                parts = tuple(basis for basis, _ in asking)
-                one = rig.memory.once(("asked", name), parts, partial(_asked, rig, delays, name, outputs))
-                own.insert(place, one)
-        yield tuple(own)
+    yield from of_hosts(rig, "asked of hosts", partial(_asked, rig, delays))
     yield tuple(_asked_for_box(rig, path, delays) for path in box_paths(rig))
-
-
-def _on_hosts(rig: Rig, delays: Mapping[tuple[str, str], ZoneDelay], basis: Basis) -> _OnHosts:
-    own: list[Asked] = []
-    shared = []
-    for name, outputs in by_host(basis.outputs).items():
-        host = outputs[0].host
-        if host is not None and host.kind == "processor":
-            shared.append((len(own), name, tuple(outputs)))
-        else:
-            own.append(_asked(rig, delays, name, outputs))
-    return _OnHosts(tuple(own), tuple(shared))
 
 
 def _asked_for_box(rig: Rig, path: SignalPath, delays: Mapping[tuple[str, str], ZoneDelay]) -> Asked:

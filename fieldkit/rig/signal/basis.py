@@ -12,7 +12,7 @@ import msgspec
 
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.signal.delays import delays_by_side
-from fieldkit.rig.signal.siblings import Trim, trims
+from fieldkit.rig.signal.siblings import trims
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
@@ -29,24 +29,52 @@ class Basis(msgspec.Struct, frozen=True, eq=False, gc=False):
     outputs: tuple[SolvedOutput, ...]
 
 
+class _Wiring(msgspec.Struct, frozen=True, eq=False, gc=False):
+    """An amplifier's outputs, with what is to be looked up for them."""
+
+    outputs: tuple[SolvedOutput, ...]
+    unit: RackUnit
+    sides: tuple[tuple[str, str], ...]
+    sections: tuple[tuple[str, str], ...]
+    """Box and section of each of its loads."""
+    is_fed: bool
+    """Whether any of its inputs hangs on another unit."""
+
+
 def _bases(rig: Rig) -> tuple[Basis, ...]:
-    about, zones, index = rig.show.about, rig.show_index.zones, rig.show_index
+    about, zones, models = rig.show.about, rig.show_index.zones, rig.show_index.models
     delays, trimmed = delays_by_side(rig), rig.memory.same("trims", trims(rig))
     desk = rig.memory.same("desk", (about.desk_outputs, about.desk_level, about.desk_clip))
 
-    def parts(outputs: tuple[SolvedOutput, ...]) -> tuple[object, ...]:
-        unit = outputs[0].output.unit
+    def parts(wiring: _Wiring) -> tuple[object, ...]:
         found: list[object] = [desk]
-        for zone, side in sides_of(outputs):
-            found += (zones[zone], delays[zone, side])
-        if any("." in source for source in unit.inputs.values()):
-            found += _upstream(rig, unit)
-        if trimmed:
-            found += _own_trims(outputs, trimmed)
-        return tuple(found)
+        for side in wiring.sides:
+            found += (zones[side[0]], delays[side])
+        if wiring.is_fed:
+            found += _upstream(rig, wiring.unit)
+        return (*found, *map(trimmed.get, wiring.sections))
 
-    outputs = [its for its in rig.amplifiers if its]
-    return rig.memory.each_of("bases", outputs, (desk, zones, delays, trimmed, index.units, index.models), parts, Basis)
+    wirings = rig.memory.each("wirings", [its for its in rig.amplifiers if its], _wiring)
+    within = (desk, zones, delays, trimmed, _feeding(rig), models)
+    return rig.memory.each_of("bases", wirings, within, parts, lambda wiring: Basis(wiring.outputs))
+
+
+def _wiring(outputs: tuple[SolvedOutput, ...]) -> _Wiring:
+    unit = outputs[0].output.unit
+    sections = tuple((load.box.id, load.section.section) for output in outputs for load in output.loads)
+    return _Wiring(outputs, unit, sides_of(outputs), sections, any("." in source for source in unit.inputs.values()))
+
+
+def _feeding(rig: Rig) -> dict[str, RackUnit]:
+    """Index the units that others are fed by; the very dict of last time where none is another."""
+    units = rig.show_index.units
+    named = rig.memory.each("units before", units.values(), _units_before)
+    names = dict.fromkeys(name for its in named for name in its)
+    return rig.memory.same("feeding", {name: units[name] for name in names if name in units})
+
+
+def _units_before(unit: RackUnit) -> tuple[str, ...]:
+    return tuple(source.partition(".")[0] for source in unit.inputs.values() if "." in source)
 
 
 def sides_of(outputs: Iterable[SolvedOutput]) -> tuple[tuple[str, str], ...]:
@@ -68,12 +96,6 @@ def _upstream(rig: Rig, unit: RackUnit) -> Iterator[object]:
                 yield model
                 if isinstance(model, Processor):
                     waiting.append(before)
-
-
-def _own_trims(outputs: tuple[SolvedOutput, ...], trimmed: dict[tuple[str, str], Trim]) -> Iterator[object]:
-    for output in outputs:
-        for load in output.loads:
-            yield trimmed.get((load.box.id, load.section.section))
 
 
 bases = Latest[tuple[Basis, ...]](_bases)

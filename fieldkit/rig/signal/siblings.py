@@ -69,14 +69,9 @@ class Trim(msgspec.Struct, frozen=True, gc=False):
 
 
 def _families(rig: Rig) -> tuple[tuple[FamilyKey, tuple[Sibling, ...]], ...]:
-    found: dict[FamilyKey, list[Members]] = {}
-    for of_amplifier in rig.memory.each("members", rig.amplifiers, _members):
-        for name, members in of_amplifier:
-            found.setdefault(name, []).append(members)
-    kept = (
-        (name, rig.memory.once(("family", name), tuple(groups), partial(_family, groups)))
-        for name, groups in found.items()
-    )
+    found = rig.memory.grouped("families", rig.memory.each("members", rig.amplifiers, _members))
+    once = rig.memory.once
+    kept = ((name, once(("family", name), groups, partial(_family, groups))) for name, groups in found.items())
     return tuple((name, family) for name, family in kept if family)
 
 
@@ -124,21 +119,28 @@ def _trims(rig: Rig) -> dict[tuple[str, str], Trim]:
             found |= {(item.name, item.load.section.section): (item, quietest.name) for item in trimmed}
     if not found:
         return {}
-    by_host: dict[str, set[float]] = {}
-    for output in rig.outputs:
-        if output.host is not None:
-            for load in output.loads:
-                own = found.get((load.box.id, load.section.section))
-                by_host.setdefault(output.host.id, set()).add(round(own[0].trim_db, 2) if own is not None else 0.0)
+    on_hosts = rig.memory.grouped("sections on hosts", rig.memory.each("on hosts", rig.amplifiers, _on_hosts))
+
+    def wanted_db(section: tuple[str, str]) -> float:
+        return round(found[section][0].trim_db, 2) if section in found else 0.0
+
+    hosts = {item.output.host.id for item, _ in found.values() if item.output.host is not None}
+    of_one_mind = {host for host in hosts if len(set(map(wanted_db, on_hosts[host]))) == 1}
     return {
         key: Trim(
             item.output.output.id,
             like,
             item.trim_db,
-            in_host=item.output.host is not None and len(by_host[item.output.host.id]) == 1,
+            in_host=item.output.host is not None and item.output.host.id in of_one_mind,
         )
         for key, (item, like) in found.items()
     }
+
+
+def _on_hosts(outputs: Sequence[SolvedOutput]) -> tuple[tuple[str, tuple[str, str]], ...]:
+    """List the sections on one amplifier that have a host, each with its name."""
+    hosted = ((output.host.id, output.loads) for output in outputs if output.host is not None)
+    return tuple((host, (load.box.id, load.section.section)) for host, loads in hosted for load in loads)
 
 
 families = Latest[tuple[tuple[FamilyKey, tuple[Sibling, ...]], ...]](_families)

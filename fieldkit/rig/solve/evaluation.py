@@ -8,6 +8,7 @@ out again.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from itertools import chain
 
 import msgspec
@@ -21,7 +22,7 @@ from fieldkit.rig.connect.outputs import outputs_of
 from fieldkit.rig.connect.uses import zone_uses
 from fieldkit.rig.solve.memory import Memory
 from fieldkit.rig.solve.solving import Conditions, SolvedLine, SolvedOutput, Wired, solve_amplifier
-from fieldkit.show.contents import all_units, models_by_id
+from fieldkit.show.contents import PlaceInRack, all_units, models_by_id, unit_in
 from fieldkit.show.document import MODEL_TABLES, Box, Model, Rack, RackUnit, Run, Show
 
 DEFAULT_TEMPERATURE_C = 20.0
@@ -82,8 +83,9 @@ class Rig(msgspec.Struct, frozen=True):
 class Evaluator:
     """Evaluates shows one after the other, and keeps what the next one may have in common with the last."""
 
-    def __init__(self) -> None:
-        self._memory = Memory()
+    def __init__(self, beside: Rig | None = None) -> None:
+        """Begin with nothing, or with what is known of a rig that the shows will differ little from."""
+        self._memory = beside.memory.branch() if beside is not None else Memory()
 
     def evaluate(self, show: Show) -> Rig:
         """Resolve and solve a show. The show's references must hold (``show.storage.load`` sees to that)."""
@@ -97,7 +99,7 @@ class Evaluator:
         )
         runs = self._runs(show, show_index)
         lines = tuple(chain.from_iterable(laid.lines for laid in runs))
-        amplifiers = self._amplifiers(show_index, conditions, lines)
+        amplifiers = self._amplifiers(show_index, conditions, runs)
         return Rig(
             show=show,
             show_index=show_index,
@@ -115,35 +117,33 @@ class Evaluator:
         return self._memory.once(("index",), tables, lambda: self._index(show))
 
     def _index(self, show: Show) -> ShowIndex:
-        tables = (show.racks, show.rack_units, show.built_racks)
-        units = self._memory.once(("units",), tables, lambda: {unit.id: unit for unit in all_units(show)})
+        once = self._memory.once
         model_tables = tuple(getattr(show, table) for table in MODEL_TABLES)
-        models = self._memory.once(("models",), model_tables, lambda: models_by_id(show))
-        speakers = {box.id: self._speaker(box, models) for box in show.boxes}
-        in_zone: dict[str, list[Box]] = {zone.id: [] for zone in show.zones}
-        for box in show.boxes:
-            in_zone[box.zone].append(box)
+        models = once(("models",), model_tables, lambda: models_by_id(show))
+        units = once(("units",), (show.racks, show.rack_units, show.built_racks), lambda: self._units(show))
+        speakers = once(("speakers",), (show.boxes, models), lambda: self._speakers(show.boxes, models))
         return ShowIndex(
             models=models,
             units=units,
-            racks={rack.id: rack for rack in show.racks},
-            boxes={box.id: box for box in show.boxes},
+            racks=once(("racks",), (show.racks,), lambda: {rack.id: rack for rack in show.racks}),
+            boxes=once(("boxes",), (show.boxes,), lambda: {box.id: box for box in show.boxes}),
             speakers=speakers,
-            uses=zone_uses(show, speakers),
-            zones=self._memory.once(("zones",), (show.zones,), lambda: {zone.id: zone for zone in show.zones}),
-            in_zone={name: tuple(boxes) for name, boxes in in_zone.items()},
+            uses=self._memory.same("uses", zone_uses(show, speakers)),
+            zones=once(("zones",), (show.zones,), lambda: {zone.id: zone for zone in show.zones}),
+            in_zone=once(("in zones",), (show.zones, show.boxes), lambda: _in_zones(show)),
         )
 
-    def _speaker(self, box: Box, models: dict[str, Model]) -> Loudspeaker:
-        if box.unknown is not None:
-            unknown = box.unknown
-            return self._memory.once(
-                ("unknown", box.id), (unknown,), lambda: unknown_box(unknown.impedance, unknown.continuous)
-            )
-        model = models[box.model or ""]
-        if not isinstance(model, Loudspeaker):
-            raise TypeError(f"{box.id}: expected a loudspeaker, got '{box.model}'")
-        return model
+    def _units(self, show: Show) -> dict[str, RackUnit]:
+        """Index the units; one of a rack as built is the very object of last time where nothing of it changed."""
+
+        def bring(place: PlaceInRack) -> RackUnit:
+            return self._memory.once(("unit", place.name), place, partial(unit_in, place))
+
+        return {unit.id: unit for unit in all_units(show, bring)}
+
+    def _speakers(self, boxes: Sequence[Box], models: dict[str, Model]) -> dict[str, Loudspeaker]:
+        found = self._memory.each("speakers", boxes, lambda box: _speaker(box, models), (models,))
+        return dict(zip((box.id for box in boxes), found, strict=True))
 
     def _runs(self, show: Show, show_index: ShowIndex) -> tuple[LaidRun, ...]:
         """Follow the lines of each run, where anything is another that it passes."""
@@ -153,9 +153,9 @@ class Evaluator:
         def parts(run: Run) -> tuple[object, ...]:
             starts, models, its_boxes = names[id(run)]
             found: list[object] = [show_index.models[name] for name in models]
-            for name in starts:
+            for name, socket in starts:
                 if name in show_index.racks:
-                    found += _rack_parts(show_index.racks[name], show_index)
+                    found += _rack_parts(show_index.racks[name], socket, show_index)
                 elif name in show_index.units:
                     found += [show_index.units[name], show_index.models[show_index.units[name].model]]
             for name in its_boxes:
@@ -169,14 +169,11 @@ class Evaluator:
         return self._memory.each_of("runs", show.runs, (show_index,), parts, lay)
 
     def _amplifiers(
-        self, show_index: ShowIndex, conditions: Conditions, lines: Sequence[Line]
+        self, show_index: ShowIndex, conditions: Conditions, runs: Sequence[LaidRun]
     ) -> tuple[tuple[SolvedOutput, ...], ...]:
         """Solve each amplifier, where anything is another on its outputs or before its inputs."""
         units, models = show_index.units, show_index.models
-        on_unit: dict[str, list[Line]] = {}
-        for line in lines:
-            if line.output is not None:
-                on_unit.setdefault(line.output.unit.id, []).append(line)
+        on_unit = self._memory.grouped("lines on units", self._memory.each("lines on units", runs, _lines_on_units))
 
         def parts(unit: RackUnit) -> tuple[object, ...]:
             found: list[object] = [conditions, models[unit.model], *on_unit.get(unit.id, ())]
@@ -192,17 +189,39 @@ class Evaluator:
                 return ()
             return solve_amplifier(_wired(unit, model, on_unit.get(unit.id, ()), show_index), conditions)
 
-        solved = self._memory.each_of("amplifiers", units.values(), (units, models, conditions, *lines), parts, solve)
+        solved = self._memory.each_of("amplifiers", units.values(), (units, models, conditions, on_unit), parts, solve)
         return tuple(
             its for its, unit in zip(solved, units.values(), strict=True) if isinstance(models[unit.model], Amplifier)
         )
 
 
-def _names_on(run: Run) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
-    """List what a run names: units and racks that feed it, models of its pieces, its boxes."""
-    feeding = dict.fromkeys((run.start.partition(".")[0], *(name.partition(".")[0] for name in run.feeds.values())))
+def _speaker(box: Box, models: dict[str, Model]) -> Loudspeaker:
+    if box.unknown is not None:
+        return unknown_box(box.unknown.impedance, box.unknown.continuous)
+    model = models[box.model or ""]
+    if not isinstance(model, Loudspeaker):
+        raise TypeError(f"{box.id}: expected a loudspeaker, got '{box.model}'")
+    return model
+
+
+def _in_zones(show: Show) -> dict[str, tuple[Box, ...]]:
+    found: dict[str, list[Box]] = {zone.id: [] for zone in show.zones}
+    for box in show.boxes:
+        found[box.zone].append(box)
+    return {name: tuple(boxes) for name, boxes in found.items()}
+
+
+def _lines_on_units(laid: LaidRun) -> tuple[tuple[str, Line], ...]:
+    return tuple((line.output.unit.id, line) for line in laid.lines if line.output is not None)
+
+
+def _names_on(run: Run) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...], tuple[str, ...]]:
+    """List what a run names: units and racks that feed it, each with its socket, models of its pieces, its boxes."""
+    feeding = {
+        (name, socket) for name, _, socket in (start.partition(".") for start in (run.start, *run.feeds.values()))
+    }
     models = tuple(step.cable or step.adaptor or step.panel or "" for step in run.path)
-    return tuple(feeding), models, tuple(step.box for step in run.path if step.box)
+    return tuple(sorted(feeding)), models, tuple(step.box for step in run.path if step.box)
 
 
 def _wired(unit: RackUnit, model: Amplifier, lines: Sequence[Line], show_index: ShowIndex) -> list[Wired]:
@@ -224,13 +243,14 @@ def _wired(unit: RackUnit, model: Amplifier, lines: Sequence[Line], show_index: 
     return wired
 
 
-def _rack_parts(rack: Rack, show_index: ShowIndex) -> list[object]:
-    """List what a run from the panel of a rack as built depends on."""
+def _rack_parts(rack: Rack, socket: str, show_index: ShowIndex) -> list[object]:
+    """List what a run from a socket on the panel of a rack as built depends on: the units wired to it among others."""
     built = show_index.models.get(rack.as_built or "")
     parts: list[object] = [rack, built]
-    for number in range(1, len(built.contents) + 1 if isinstance(built, BuiltRack) else 1):
-        unit = show_index.units[f"{rack.id}-{number}"]
-        parts += [unit, show_index.models[unit.model]]
+    if isinstance(built, BuiltRack):
+        for number in sorted({place.partition(".")[0] for place in built.panel.get(socket, {}).values()}):
+            unit = show_index.units[f"{rack.id}-{number}"]
+            parts += [unit, show_index.models[unit.model]]
     return parts
 
 

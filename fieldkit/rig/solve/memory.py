@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from itertools import compress
 from operator import is_, is_not, ne
 from typing import Any, NamedTuple, TypeAlias, TypeVar
 
 Thing = TypeVar("Thing")
 Value = TypeVar("Value")
+Key = TypeVar("Key", bound=Hashable)
 _Kept: TypeAlias = tuple[tuple[object, ...], object]
 """The parts of a value, and the value."""
 
@@ -23,6 +24,15 @@ class _Row(NamedTuple):
     values: tuple[Any, ...]
 
 
+class _Grouped(NamedTuple):
+    """What was gathered from a row of rows by key."""
+
+    rows: Sequence[Sequence[tuple[Any, Any]]]
+    places: dict[Any, list[tuple[int, int]]]
+    """Of each key: in which rows its values stand, and where there."""
+    groups: dict[Any, tuple[Any, ...]]
+
+
 _NOBODY = object()
 """Stands where a thing of a new row was not in the old one."""
 MOST_EXCHANGED = 8
@@ -33,19 +43,25 @@ class Memory:
     """Keeps results beside the parts they were made of, from one round to the next.
 
     Parts are compared element by element, identity first, so that an unchanged thing costs a pointer's
-    comparison. Whatever was not asked for in a round is forgotten with it.
+    comparison. A single value that was not asked for in a round is forgotten with it; of a row, the last one is kept,
+    since there are only so many names of rows.
     """
 
     def __init__(self) -> None:
         self._last: dict[Hashable, _Kept] = {}
         self._now: dict[Hashable, _Kept] = {}
-        self._last_rows: dict[str, _Row] = {}
         self._rows: dict[str, _Row] = {}
+        self._grouped: dict[str, _Grouped] = {}
 
     def begin(self) -> None:
         """Begin a round: what the last one used may be used again."""
         self._last, self._now = self._now, {}
-        self._last_rows, self._rows = self._rows, {}
+
+    def branch(self) -> Memory:
+        """Make a memory that knows what this one knows, for a round beside its own."""
+        other = Memory()
+        other._now, other._rows, other._grouped = dict(self._now), dict(self._rows), dict(self._grouped)
+        return other
 
     def once(self, key: Hashable, parts: tuple[object, ...], make: Callable[[], Value]) -> Value:
         """Take the value that was made of these very parts, or make it."""
@@ -67,7 +83,7 @@ class Memory:
         A value must follow from its thing and from what is in ``within``, all compared by identity. Where none is
         another, the whole is the very tuple of last time.
         """
-        row, kept = tuple(things), self._kept_row(name)
+        row, kept = tuple(things), self._rows.get(name)
         if kept is None or not _are(kept.within, within):
             values = tuple(map(make, row))
         else:
@@ -87,7 +103,7 @@ class Memory:
 
         While what is in ``within`` is the very same, no parts are read; else a value holds where they are as they were.
         """
-        row, kept = tuple(things), self._kept_row(name)
+        row, kept = tuple(things), self._rows.get(name)
         if kept is None:
             own = list(map(parts, row))
             values = tuple(map(make, row))
@@ -104,8 +120,44 @@ class Memory:
         self._rows[name] = _Row(within, row, own, values)
         return values
 
-    def _kept_row(self, name: str) -> _Row | None:
-        return self._rows.get(name) or self._last_rows.get(name)
+    def grouped(self, name: str, rows: Sequence[Sequence[tuple[Key, Value]]]) -> Mapping[Key, tuple[Value, ...]]:
+        """Gather the values in a row of rows by their keys, in order; the rows as ``each`` gives them.
+
+        Where no row is another, the whole is the very dict of last time; else the groups that no other row adds to are
+        the very tuples.
+        """
+        kept = self._grouped.get(name)
+        found = _regrouped(kept, rows) if kept is not None else None
+        self._grouped[name] = found = found or _gathered(rows)
+        return found.groups
+
+
+def _gathered(rows: Sequence[Sequence[tuple[Key, Value]]]) -> _Grouped:
+    places: dict[Key, list[tuple[int, int]]] = {}
+    for number, row in enumerate(rows):
+        for at, (key, _) in enumerate(row):
+            places.setdefault(key, []).append((number, at))
+    return _Grouped(rows, places, {key: _values_at(rows, its) for key, its in places.items()})
+
+
+def _regrouped(kept: _Grouped, rows: Sequence[Sequence[tuple[Key, Value]]]) -> _Grouped | None:
+    """Gather anew what other rows add to; None where they do not add to the same groups in the same order."""
+    if len(kept.rows) != len(rows):
+        return None
+    others = list(compress(range(len(rows)), map(is_not, kept.rows, rows)))
+    if not others:
+        return kept
+    keys: dict[Key, None] = {}
+    for number in others:
+        its = [key for key, _ in rows[number]]
+        if its != [key for key, _ in kept.rows[number]]:
+            return None
+        keys.update(dict.fromkeys(its))
+    return _Grouped(rows, kept.places, kept.groups | {key: _values_at(rows, kept.places[key]) for key in keys})
+
+
+def _values_at(rows: Sequence[Sequence[tuple[Key, Value]]], places: Sequence[tuple[int, int]]) -> tuple[Value, ...]:
+    return tuple([rows[number][at][1] for number, at in places])
 
 
 def _lined_up(kept: _Row, row: Sequence[object]) -> tuple[_Row, list[int]]:
