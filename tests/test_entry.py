@@ -111,6 +111,23 @@ MEANT = [
     ("3 amps portable", [{"id": name, "model": "portable-four-hosting"} for name in ("SR-2", "SR-3", "SR-4")]),
     ("3 cables four-core-4 20m", [{"model": "four-core-4", "length": "20m", "owned": 3}]),
     ("processor two-by-six", [{"id": "DP1", "model": "processor-two-by-six"}]),
+    ("2 tops", [box("T1", zone="tops"), box("T2", zone="tops")]),  # the only model of the show that is one
+    ("two wedges mains", [box("M1") | {"model": "stage-wedge-12-inch"}, box("M2") | {"model": "stage-wedge-12-inch"}]),
+    ("2way12 mains", [box("M1")]),
+    ("two two-way 12 mains", [box("M1"), box("M2")]),
+    ("two way 12 in mains", [box("M1")]),
+    ("12 two-way mains M1-12", [box(f"M{number}") for number in range(1, 13)]),
+    ("2 tops left and right of mains", [box("ML10", side="left"), box("MR1", side="right")]),
+    ("amp 4 channel hosting A7", [{"id": "A7", "model": "four-channel-hosting"}]),
+    ("stock six four core 2.5 10m", [{"model": "four-core-2.5", "length": "10m", "owned": 6}]),
+    (
+        "generator 63A 230V three-phase",
+        [{"id": "GEN-1", "volts": "230V", "rating": "63A", "phases": 3, "network": "private"}],
+    ),
+    (
+        "run SR-1.A to ML9",  # the stock has leads of one length
+        [{"id": "W1", "from": "SR-1.A", "path": [{"cable": "four-core-2.5", "length": "15 m", "box": "ML9"}]}],
+    ),
     (
         "run SR-1.A 15m ML9",
         [{"id": "W1", "from": "SR-1.A", "path": [{"cable": "four-core-2.5", "length": "15m", "box": "ML9"}]}],
@@ -179,7 +196,7 @@ def test_the_lines_of_the_guide_are_understood(show):
     page = guide.page("plan")
     block = page[page.index("    4 two-way-12") : page.index("Behind the name of its part")]
     lines = [re.split(r"\s{2,}", line.strip())[0] for line in block.splitlines() if line.strip()]
-    assert len(lines) == 11
+    assert len(lines) == 14
     for line in lines:
         free = msgspec.structs.replace(show, boxes=show.boxes[:1]) if "ML1-4" in line else show
         assert read_entry(free, line).added, line
@@ -203,20 +220,23 @@ REFUSED = [
     ("2 mains", "which model?"),
     ("2 two-wy-12 mains TL TR", "such as two-way-12-inch"),
     ("amp portble-four-hosting A1", "did you mean 'portable-four-hosting'?"),
-    ("2 wedges", "which model? Write its name or pieces of it, such as stage-wedge-12-inch, or ohms"),
+    ("two subs", "'subs' may be sub-double-18-inch, sub-single-15-inch or sub-single-18-inch"),
+    ("2 two wedge mains", "'two' is not understood"),
+    ("2 two-way-12 wedges mains", "two-way-12-inch is no wedge"),
     ("two-way-12 sub-double-18 mains", "a model of loudspeaker is said twice"),
     ("two-way-12 8ohm mains", "two-way-12-inch has its own ohms and watts"),
     ("8ohm mains", "the ohms alone are not enough"),
     ("250W mains", "the watts alone are not enough"),
     ("run ML9", "from which connector?"),
-    ("run SR-1.A ML9", "how long is the lead to ML9?"),
+    ("run SR-1.A four-core-4 ML9", "how long is the lead to ML9?"),
     ("run SR-1.A 15 ML9", "15 m or 15 ft?"),
     ("run SR-1.A 15m", "to which box?"),
     ("run SR-1.1 15m ML9", "SR-1.1 is on SR-1.A"),
     ("run SR-1.A 15m ML9 3m ML9", "the run comes to ML9 twice"),
     ("run SR-1.A 15m ML9 socket 2", "'socket' belongs behind a panel"),
     ("supply X1 16", "16 of what?"),
-    ("supply X1 16A", "expected the rating and the volts"),
+    ("supply X1 230V", "expected the rating and the volts"),
+    ("generator 63A", "63A at how many volts?"),
     ("zone", None),
     ("zone mains", "the label 'mains' is already used"),
     ("zone x near y", "expected a zone after 'near', got 'y'"),

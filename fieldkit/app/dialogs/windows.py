@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import ClassVar, TypeVar
 
 import msgspec
+from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding
@@ -17,8 +18,9 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from fieldkit.app.terminal.quiet import quiet_focus
+from fieldkit.app.widgets.cells import clipped
 from fieldkit.app.widgets.foretold import MOST_LINES, Foretold, broken
-from fieldkit.app.widgets.lines import TextLine
+from fieldkit.app.widgets.lines import TextLine, clip_mark
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.widgets.typed_line import Effect, Help, TextQuestion, TypedLine
 from fieldkit.text.words import folded
@@ -234,7 +236,10 @@ class Choose(Dialog[str]):
     def _narrow(self, typed: str) -> None:
         found = self.matching(typed)
         of = f"   {len(found)} of {len(self.options)}" if typed.strip() else ""
-        self.query_one(".title", TextLine).say(f"{self.heading}{of}")
+        title = self.query_one(".title", TextLine)
+        room = title.size.width - cell_len(of)  # nothing before the first layout
+        cut = title.size and cell_len(self.heading) > room
+        title.say(f"{clipped(self.heading, max(1, room), clip_mark(self)) if cut else self.heading}{of}")
         rows = self.query_one(Rows)
         rows.cursor = 0
         rows.show([Row(option.key, option.cells) for option in found])

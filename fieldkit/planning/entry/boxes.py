@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, get_args
 
 from fieldkit.gear.loudspeaker import Drive
-from fieldkit.planning.entry.known import KnownWords
+from fieldkit.planning.entry.known import ROLES, KnownWords
 from fieldkit.planning.entry.made import Made
 from fieldkit.planning.entry.places import by_name, labels, made, quantity, word_in
 from fieldkit.planning.entry.slots import Slot, Values, one
@@ -45,7 +45,9 @@ BOX_SLOTS = (
     Slot("drive", "a drive", known=lambda _, text: text if text in DRIVES else None, offers=lambda _: DRIVES),
     Slot("reach", "how it is reached", known=lambda _, text: text if text in ("flown", "ladder") else None,
          offers=lambda _: ("flown", "ladder")),
-    Slot("model", "a model of loudspeaker", known=lambda known, text: known.model(text, ("loudspeakers",)),
+    Slot("role", "what they are for", known=lambda _, text: text if text in ROLES else None),
+    Slot("model", "a model of loudspeaker", tables=("loudspeakers",),
+         known=lambda known, text: known.model(text, ("loudspeakers",)),
          said=lambda known, text: known.model(text, ("loudspeakers",)),
          offers=lambda known: known.models(("loudspeakers",))),
     quantity("ohms", "the ohms of a box that no library knows", Impedance),
@@ -57,7 +59,7 @@ BOX_SLOTS = (
 
 def boxes(known: KnownWords, values: Values) -> Made:
     """Make boxes. Several sides share them out; ``each`` puts that many on each side."""
-    zone = one(values, "zone")
+    zone = one(values, "zone") or one(values, "role")
     if zone is None:
         label = printable(next(iter(values.get("label", [])), ""))
         taken_for = f"; '{label}' is taken for a label: 'zone {label}' makes it a zone" if label else ", such as mains"
@@ -98,6 +100,11 @@ def _model(known: KnownWords, values: Values) -> dict[str, Any]:
         raise EntryError(f"the {measured[0]} alone are not enough: a box without a model has both, such as 8ohm 250W")
     if measured:
         return {"unknown": {"impedance": str(one(values, "ohms")), "continuous": str(one(values, "watts"))}}
+    if model is not None and "zone" in values and "role" in values and model not in known.in_role(one(values, "role")):
+        raise EntryError(f"{printable(model)} is no {ROLES[one(values, 'role')]}: write the model, or what it is for")
+    role = one(values, "role") or one(values, "zone", "")
+    if model is None and role in ROLES:
+        model = known.of_role(role)
     if model is None:
         meant = known.nearly((one(values, "zone"), *values.get("label", [])), ("loudspeakers",))
         near = f", such as {listed(meant)}" if meant else ""

@@ -13,7 +13,7 @@ import msgspec
 from fieldkit.errors import FieldkitError
 from fieldkit.gear.library import find as find_model
 from fieldkit.planning.entry.boxes import BOX_SLOTS, boxes
-from fieldkit.planning.entry.known import KnownWords
+from fieldkit.planning.entry.known import ROLES, KnownWords
 from fieldkit.planning.entry.made import Made
 from fieldkit.planning.entry.places import (
     RACK_SLOTS,
@@ -55,7 +55,7 @@ KINDS = (
     EntryKind(("run",), "run SR-1.A 15m ML1 5m ML2"),
     EntryKind(("rack",), "rack RIGHT right units 12", RACK_SLOTS, rack),
     EntryKind(("zone",), "zone delay distance 28m left=L right=R", ZONE_SLOTS, zone),
-    EntryKind(("supply",), "supply X1 32A 230V three-phase", SUPPLY_SLOTS, supply),
+    EntryKind(("supply", "generator"), "supply X1 32A 230V three-phase", SUPPLY_SLOTS, supply),
     EntryKind(("stock", "cable", "cables"), "stock 6 four-core-2.5 15m", STOCK_SLOTS, stock),
 )
 
@@ -107,7 +107,8 @@ def finished(show: Show, line: str) -> tuple[str, ...]:
         choices = _choices(known, before)
     except FieldkitError:
         return ()
-    return _fitting(begun, choices)
+    named = [name for name in known.in_role(begun) if name in choices] if begun in ROLES else []
+    return tuple(dict.fromkeys((*_fitting(begun, choices), *named)))
 
 
 def _choices(known: KnownWords, before: Sequence[EntryWord]) -> list[str]:
@@ -138,7 +139,8 @@ def _kind_of(words: Sequence[EntryWord]) -> tuple[EntryKind, list[EntryWord]]:
     for index, word in enumerate(rest[:2]):
         kind = next((kind for kind in KINDS if word.text in kind.words and not word.quoted), None)
         if kind:
-            return kind, [*rest[:index], *rest[index + 1 :]]
+            said_too = any(slot.name == word.text for slot in kind.slots)  # a generator is a supply, and more
+            return kind, rest if said_too else [*rest[:index], *rest[index + 1 :]]
         if whole_number(word.text) is None:
             break
     return KINDS[0], rest

@@ -11,6 +11,7 @@ from fieldkit.planning.entry.slots import Slot, Values, one
 from fieldkit.planning.entry.words import EntryError, read_measure, whole_number
 from fieldkit.show.decoding import convert
 from fieldkit.show.document import MODEL_TABLES, Rack, Stock, Supply, Zone
+from fieldkit.show.labels import label_after
 from fieldkit.text.words import nearest, printable
 from fieldkit.units import Area, Current, Length, Voltage
 
@@ -159,28 +160,41 @@ SUPPLY_SLOTS = (
     quantity("feeder", "the length of its feeder", Length),
     quantity("area", "the copper of its feeder, such as 16 mm²", Area),
     word_in("private", "public"),
+    word_in("generator"),
     label("the label of the supply"),
 )
 
 
 def supply(known: KnownWords, values: Values) -> Made:
     """Make a supply: ``supply X1 32A 230V three-phase 60m 16mm²``."""
-    if "rating" not in values or "volts" not in values:
+    volts = one(values, "volts") or _usual_volts(known)
+    if "rating" not in values:
         raise EntryError("expected the rating and the volts of the supply, such as 'supply X1 16A 230V'")
+    if volts is None:
+        raise EntryError(f"{one(values, 'rating')} at how many volts? Write them too, such as 230V or 120V")
+    name = one(values, "label")
+    if name is None and "generator" in values:
+        name = label_after("GEN-0", known.taken("supplies"))
     if ("feeder" in values) != ("area" in values):
         raise EntryError("a feeder has a length and a copper area: write both, such as '60m 16mm²'")
     plain: dict[str, Any] = {
-        "id": new_label(known, "supplies", one(values, "label"), "X"),
-        "volts": one(values, "volts"),
+        "id": new_label(known, "supplies", name, "X"),
+        "volts": volts,
         "rating": one(values, "rating"),
         "phases": 3 if "three-phase" in values else None,
         "phase": one(values, "phase"),
         "fed_from": one(values, "from"),
-        "network": one(values, "private"),
+        "network": one(values, "private") or ("private" if "generator" in values else None),
     }
     if "feeder" in values:
         plain["feeder"] = {"length": str(one(values, "feeder")), "area": str(one(values, "area"))}
     return Made("supplies", (made(plain, Supply),))
+
+
+def _usual_volts(known: KnownWords) -> str | None:
+    """Give the volts of the supplies that the show has, where they are all alike."""
+    volts = {str(supply.volts) for supply in known.show.supplies if supply.across == "neutral"}
+    return volts.pop() if len(volts) == 1 else None
 
 
 STOCK_SLOTS = (
@@ -188,6 +202,7 @@ STOCK_SLOTS = (
     Slot(
         "model",
         "a model",
+        tables=MODEL_TABLES,
         known=lambda known, text: known.model(text, MODEL_TABLES),
         said=lambda known, text: known.model(text, MODEL_TABLES),
         offers=lambda known: known.models(MODEL_TABLES),

@@ -8,7 +8,7 @@ from typing import Any
 from fieldkit.planning.entry.known import KnownWords
 from fieldkit.planning.entry.made import Made, new_label
 from fieldkit.planning.entry.places import made
-from fieldkit.planning.entry.slots import unit_wanted
+from fieldkit.planning.entry.slots import model_of_words, passed_over, unit_wanted
 from fieldkit.planning.entry.words import EntryError, EntryWord, is_bare_number, read_measure
 from fieldkit.show.document import Run
 from fieldkit.text.words import nearest, printable
@@ -80,7 +80,7 @@ class _Way:
             self._no_output(self.label or "")
             raise EntryError("from which connector? Write it before the first box, such as SR-1.A")
         if self.length is None and (not self.path or "box" in self.path[-1]):
-            raise EntryError(f"how long is the lead to {printable(box)}? Write it before the box: 15m {printable(box)}")
+            self.length = self._only_length(box)
         self._lay()
         self.path[-1]["box"] = box
 
@@ -100,6 +100,10 @@ class _Way:
                 self._put(name, model)
                 return True
         return False
+
+    def put_model(self, model: str) -> None:
+        """Take a cable, an adaptor or a panel by its id."""
+        self._put(next(name for name, table in _MODELS.items() if model in self.known.models((table,))), model)
 
     def _put(self, name: str, model: str) -> None:
         if name == "cable":
@@ -123,6 +127,17 @@ class _Way:
             if text in start.outputs:
                 raise EntryError(f"a run begins at a connector: {printable(text)} is on {start.name}")
 
+    def _only_length(self, box: str) -> Length:
+        """Take the length that nobody said: that of the stock's leads, where it has one length only."""
+        cables = self.known.models(("cables",))
+        rows = [row for row in self.known.show.stock if row.length and row.model in cables]
+        lengths = {row.length.value: row.length for row in rows if row.length and self.cable in (None, row.model)}
+        if len(lengths) == 1:
+            return next(iter(lengths.values()))
+        name = printable(box)
+        there = f"; the stock has {', '.join(str(lengths[at]) for at in sorted(lengths))}" if lengths else ""
+        raise EntryError(f"how long is the lead to {name}? Write it before the box: 15m {name}{there}")
+
     def _usual_cable(self, length: Length) -> str:
         """Choose the cable that nobody named: the stock's of this length, else the last one laid, else the only one."""
         show = self.known.show
@@ -141,12 +156,20 @@ def run(known: KnownWords, words: Sequence[EntryWord]) -> Made:
     """Make a run. Raises EntryError for a word that fits nowhere."""
     way = _Way(known)
     waiting = ""
-    for word in words:
+    left = list(words)
+    while left:
+        word = left.pop(0)
+        model = model_of_words(known, [word, *left], tuple(_MODELS.values()))
         if waiting:
             way.take_named(waiting, word.text)
             waiting = ""
         elif word.text in _KEYWORDS and not word.quoted:
             waiting = word.text
+        elif (passed_over(word, known) or word.text == "from") and word.text not in known.ids("boxes"):
+            continue
+        elif model is not None:
+            way.put_model(model[0])
+            del left[: model[1] - 1]
         else:
             way.take(word)
     if waiting:

@@ -6,15 +6,19 @@ the slot's own name: ``zone delay``.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 import msgspec
 
 from fieldkit.planning.entry.known import KnownWords
-from fieldkit.planning.entry.words import MOST, EntryError, EntryWord, is_bare_number
+from fieldkit.planning.entry.words import FILLERS, MOST, EntryError, EntryWord, is_bare_number
 from fieldkit.text.words import nearest, printable
 from fieldkit.units import Measure
+
+MOST_JOINED = 4
+"""Words that name one model."""
 
 Values = dict[str, list[Any]]
 """Slot -> what was said of it, in the order of the words."""
@@ -36,6 +40,8 @@ class Slot(msgspec.Struct, frozen=True):
     offers: Callable[[KnownWords], Iterable[str]] | None = None
     """Words to choose from."""
     several: bool = False
+    tables: tuple[str, ...] = ()
+    """Set where it takes a model, of these tables: its name may be several words."""
     measure: type[Measure] | None = None
     """Set where it takes a quantity, so that a bare number can be asked for its unit."""
 
@@ -55,6 +61,10 @@ def fill(slots: Sequence[Slot], known: KnownWords, words: Sequence[EntryWord]) -
                 raise EntryError(f"expected {slot.what} after '{word.text}'")
             _put(values, slot, _behind(slot, known, words[index].text), words[index].text)
             index += 1
+        elif passed_over(word, known) and any(item.name == "count" for item in slots):
+            continue
+        elif count := _joined(values, slots, known, words[index - 1 :]):
+            index += count - 1
         elif not any(_taken(values, item, item.known, known, word.text) for item in slots):
             _never_twice(values, slots, known, word.text)
             left.append(word)
@@ -62,6 +72,31 @@ def fill(slots: Sequence[Slot], known: KnownWords, words: Sequence[EntryWord]) -
         if not any(_taken(values, slot, slot.fallback, known, word.text) for slot in slots):
             raise EntryError(_no_place(slots, values, known, word.text))
     return values
+
+
+def passed_over(word: EntryWord, known: KnownWords) -> bool:
+    """Tell whether a word says nothing, and names nothing in this show."""
+    return not word.quoted and word.text in FILLERS and word.text not in (*known.ids("zones"), *known.sides)
+
+
+def model_of_words(known: KnownWords, words: Sequence[EntryWord], tables: tuple[str, ...]) -> tuple[str, int] | None:
+    """Read a model whose name is written as several words: its id, and how many of the words that takes."""
+    plain = list(itertools.takewhile(lambda word: not word.quoted, words[:MOST_JOINED]))
+    for count in range(len(plain), 1, -1):
+        model = known.joined([word.text for word in plain[:count]], tables)
+        if model is not None:
+            return model, count
+    return None
+
+
+def _joined(values: Values, slots: Sequence[Slot], known: KnownWords, words: Sequence[EntryWord]) -> int:
+    """Fill the slot of the model with several words; gives how many, 0 where they are none."""
+    slot = next((slot for slot in slots if slot.tables and slot.name not in values), None)
+    found = model_of_words(known, words, slot.tables) if slot else None
+    if slot is None or found is None:
+        return 0
+    _put(values, slot, found[0], words[0].text)
+    return found[1]
 
 
 def _behind(slot: Slot, known: KnownWords, text: str) -> Any:

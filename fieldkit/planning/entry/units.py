@@ -24,6 +24,7 @@ def _slots(table: str, what: str) -> tuple[Slot, ...]:
         Slot(
             "model",
             f"a model of {what}",
+            tables=(table,),
             known=lambda known, text: known.model(text, (table,)),
             said=lambda known, text: known.model(text, (table,)),
             offers=lambda known: known.models((table,)),

@@ -17,6 +17,11 @@ LONGEST = 2000
 MOST = 99
 """Things that one line adds; a slip of a finger is no order for a thousand boxes."""
 
+NUMBERS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+"""Small numbers as people say them, each in its place."""
+FILLERS = frozenset(("a", "and", "at", "for", "in", "of", "on", "the", "then", "to", "via", "with"))
+"""Words that people put between the others, and that say nothing here."""
+
 _TIMES = ("x", "×")
 _PIECE = re.compile(r'([^\s"=]+=)?"([^"]*)"?|(\S+)')
 _NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
@@ -58,7 +63,9 @@ def split(line: str, kinds: Collection[str] = ()) -> list[EntryWord]:
 
 
 def whole_number(text: str) -> int | None:
-    """Read ``4``, ``4x`` or ``4×``; None for anything else, and for what no crew carries in."""
+    """Read ``4``, ``4x``, ``4×`` or ``four``; None for anything else, and for what no crew carries in."""
+    if text.casefold() in NUMBERS:
+        return NUMBERS.index(text.casefold())
     digits = text.rstrip("".join(_TIMES))
     return int(digits) if re.fullmatch(r"[0-9]{1,2}", digits) and len(text) - len(digits) <= 1 else None
 
