@@ -1,5 +1,7 @@
 """The application, by real keys and by what the screen says."""
 
+import tomllib
+
 import pytest
 from apps import LOCAL, PressedApp, app_on, press, screen_text, type_text
 from shows import FERRY, with_change
@@ -8,6 +10,7 @@ from fieldkit import samples
 from fieldkit.app.actions import function_key
 from fieldkit.app.dialogs.windows import Dialog
 from fieldkit.app.menu import entries_for
+from fieldkit.app.own_choices import usable_keys
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.tasks.saving import tell_of_others
 from fieldkit.checks.checking import counts
@@ -593,6 +596,34 @@ async def test_a_users_own_keys(ferry, tmp_path):
     app = app_on(ferry)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot)
+        assert "findings, worst first" in await press(pilot, "y")
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ('"racks.wy" = "y"', "keys.toml: 'racks.wy' is no action; did you mean 'racks.why'?"),
+        ('"racks.why" = "contrl+y"', "'contrl+y' of racks.why is no key: expected one such as y, f9 or ctrl+y"),
+        ('"racks.why" = ""', "'' of racks.why is no key"),
+        ('"racks.why" = "t"', "t of racks.why is the key of everywhere.triage too"),
+        ('"racks.why" = "?,f9"', ""),
+        ('"racks.why" = "z"', ""),
+        ('"everywhere.findings" = "f9"\n"racks.why" = "f"', ""),
+    ],
+)
+def test_own_keys_that_cannot_be_used_are_said(line, says):
+    usable, problem = usable_keys(tomllib.loads(line))
+    assert problem.startswith("keys.toml: ") == bool(says)
+    assert says in problem
+    assert "racks.wy" not in usable
+
+
+async def test_an_own_key_that_is_no_action_is_said_at_the_start(ferry, tmp_path):
+    (tmp_path / "config").mkdir()
+    (tmp_path / "config" / "keys.toml").write_text('"racks.wy" = "z"\n"everywhere.findings" = "y"\n', encoding="utf-8")
+    app = app_on(ferry)
+    async with app.run_test(size=SIZE) as pilot:
+        assert "! keys.toml: 'racks.wy' is no action; did you mean 'racks.why'?" in await press(pilot)
         assert "findings, worst first" in await press(pilot, "y")
 
 

@@ -13,7 +13,7 @@ from textual.binding import Binding
 from fieldkit.app import everywhere, menu
 from fieldkit.app.action_table import EVERYWHERE
 from fieldkit.app.actions import bindings, function_key
-from fieldkit.app.own_choices import Background, background, choose, choose_bars, own_keys, theme
+from fieldkit.app.own_choices import Background, background, choose, choose_bars, own_keys, theme, usable_keys
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
@@ -80,7 +80,7 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
                 f"screen('{mode}')",
                 name,
                 show=False,
-                id=f"everywhere.{mode}",
+                id=f"screens.{mode}",
                 tooltip=name,
             )
             for key, mode, name in SCREENS
@@ -123,8 +123,9 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
 
     def on_mount(self) -> None:
         """Take the user's own keys, and say what was found."""
-        self.set_keymap(own_keys())
-        self.call_after_refresh(self.bench.welcome)
+        keys, problem = usable_keys(own_keys())
+        self.set_keymap(keys)
+        self.call_after_refresh(self.bench.welcome, problem)
 
     def say(self, text: str) -> None:
         """Say something in the line at the foot."""
@@ -269,7 +270,9 @@ def start(name: str | None) -> int:
     from fieldkit.app.terminal.capabilities import look
 
     ending = Ending()
-    own_keys()
+    _, problem = usable_keys(own_keys())
+    if problem:
+        say(f"fieldkit: {problem}")  # seen again when the program has ended
     opened = open_show(name) if name is not None else None
     claimed = claims.claim(Path(name)) if name is not None else None
     try:

@@ -103,8 +103,11 @@ class Shell:
         self.show_changed()
         self.welcome()
 
-    def welcome(self) -> None:
-        """Say what was found on opening, in the line at the foot: no window opens by itself."""
+    def welcome(self, problem: str = "") -> None:
+        """Say what was found on opening, in the line at the foot: no window opens by itself.
+
+        ``problem`` is what else is wrong, said where nothing is that concerns the show.
+        """
         claimed = self.session.claimed if self.session is not None else None
         size = self.app.size
         if size.width < MINIMUM_COLUMNS or size.height < MINIMUM_ROWS:
@@ -115,6 +118,8 @@ class Shell:
             self.note("there is unsaved work of an earlier time: press r to see what differs")
         elif claimed is not None and claimed.problem:
             self.note(f"nobody can be told that you have this show open: {claimed.problem}")
+        elif problem:
+            self.note(f"! {problem}")
         else:
             self.note("? finds anything that can be done, by any word for it; g finds any label")
 
