@@ -18,8 +18,8 @@ from fieldkit.rig.failures import failed_outputs
 from fieldkit.rig.signal.account import accounts
 from fieldkit.rig.signal.chain import SignalCable, signal_cables, signal_paths
 from fieldkit.rig.signal.delays import zone_delays
+from fieldkit.rig.solve.derived import Derived
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.meters import expected_readings
 from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.text.style import Style
@@ -58,13 +58,13 @@ def _runs(rig: Rig, kind: str, name: str) -> Iterator[str]:
         yield from _ends(rig)[name].runs if name in _ends(rig) else ()
 
 
-_ends = Latest[dict[str, CableEnd]](
+_ends = Derived[dict[str, CableEnd]](
     lambda rig: {end.label: end for end in reversed(cable_ends(rig.show, rig.show_index))}
 )
 """The cable ends by their labels; of ends with one label the first."""
 
 
-_cables = Latest[tuple[SignalCable, ...]](signal_cables)
+_cables = Derived[tuple[SignalCable, ...]](signal_cables)
 
 
 class KnownLabel(msgspec.Struct, frozen=True):
@@ -162,8 +162,8 @@ def _lines_by_box(rig: Rig) -> dict[str, list[tuple[SolvedOutput, SolvedLine]]]:
     return found
 
 
-lines_by_box = Latest[dict[str, list[tuple[SolvedOutput, SolvedLine]]]](_lines_by_box)
-"""The lines that feed each box; of the last rig, once."""
+lines_by_box = Derived[dict[str, list[tuple[SolvedOutput, SolvedLine]]]](_lines_by_box)
+"""The lines that feed each box."""
 
 
 def lines_of_box(rig: Rig, name: str) -> list[tuple[SolvedOutput, SolvedLine]]:

@@ -9,10 +9,9 @@ import msgspec
 from fieldkit.checks.checking import check
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.rig.power.supplies import supplies_of
-from fieldkit.rig.signal.account import Account, accounts
+from fieldkit.rig.signal.account import Account, accounts_that_differ
 from fieldkit.rig.signal.entries import written
 from fieldkit.rig.solve.evaluation import Evaluator, Rig
-from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import Show
 from fieldkit.text.style import Style
@@ -36,13 +35,8 @@ class CheckedRig(msgspec.Struct, frozen=True):
     findings: tuple[Finding, ...]
 
 
-_settings = Latest[dict[str, Account]](lambda rig: {account.host: account for account in accounts(rig)})
-"""The settings accounts of the rig that is there, which many previews are held against."""
-
-
 def effects_of(before: CheckedRig, show: Show, style: Style) -> tuple[str, ...]:
     """Say what would be if a show took the place of the one that is there; what both have in common is known."""
-    _settings(before.rig)
     after = Evaluator(before.rig).evaluate(show)
     return effects(before, CheckedRig(after, check(after)), style)
 
@@ -158,9 +152,10 @@ def _of_output(was: SolvedOutput, now: SolvedOutput, style: Style) -> Iterator[s
 
 
 def _hosts(before: Rig, after: Rig) -> Iterator[str]:
-    had = _settings(before)
+    those, these = accounts_that_differ(before, after)
+    had = {account.host: account for account in those}
     told: dict[tuple[str, ...], list[str]] = {}
-    for account in accounts(after):
+    for account in these:
         was = had.get(account.host)
         if was is not None and was is not account:
             told.setdefault(tuple(_of_host(was, account)), []).append(account.host)

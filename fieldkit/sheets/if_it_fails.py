@@ -10,8 +10,8 @@ import msgspec
 from fieldkit.planning.failover.fail_over import FailOver, failures_by_rack
 from fieldkit.planning.failover.steps import SafeMove
 from fieldkit.reports.failing_over import silent_boxes, spare_text
+from fieldkit.rig.solve.derived import Derived
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.latest import Latest
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Items, Page, Words
 
@@ -48,8 +48,8 @@ def _unit_plans(rig: Rig) -> tuple[UnitPlan, ...]:
     )
 
 
-unit_plans = Latest[tuple[UnitPlan, ...]](_unit_plans)
-"""The plan for each unit of a show, rack by rack; of the last rig, once: the folder of a rack has it too."""
+unit_plans = Derived[tuple[UnitPlan, ...]](_unit_plans)
+"""The plan for each unit of a show, rack by rack: the folder of a rack has it too."""
 
 
 def if_it_fails_page(material: Material) -> Page:

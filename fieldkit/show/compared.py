@@ -66,6 +66,11 @@ class Compared:
         return self.models_new or (self._units_written_new and _outputs(self.units) != _outputs(self.sound_units))
 
     @cached_property
+    def sides_new(self) -> bool:
+        """Whether what boxes read of zones is: which there are, and their sides."""
+        return self._sound is None or (self.new("zones") and _sides(self.show) != _sides(self._sound))
+
+    @cached_property
     def known(self) -> Known:
         """The names that there are."""
         return Known(self.show, self.units)
@@ -98,3 +103,7 @@ class Compared:
 
 def _outputs(units: dict[str, RackUnit]) -> dict[str, tuple[object, ...]]:
     return {name: (unit.model, unit.bridged, unit.paralleled) for name, unit in units.items()}
+
+
+def _sides(show: Show) -> list[tuple[str, list[str]]]:
+    return [(zone.id, [*zone.signals]) for zone in show.zones]

@@ -203,7 +203,7 @@ def _boxes(look: Compared, offered: Offered) -> Iterator[Problem]:
     show, models = look.show, look.models
     zones = {zone.id: zone for zone in show.zones}
     speakers = {model.id: model for model in show.loudspeakers}
-    for index, box in look.rows("boxes", all_of_them=look.models_new or look.new("zones")):
+    for index, box in look.rows("boxes", all_of_them=look.models_new or look.sides_new):
         if box.zone in zones and box.side and zones[box.zone].signals and box.side not in zones[box.zone].signals:
             sides = zones[box.zone].signals
             where: Path = ("boxes", index, "side")

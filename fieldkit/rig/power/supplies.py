@@ -20,8 +20,8 @@ from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.power.consumption import Draw, Parts, draw_of
 from fieldkit.rig.power.supply_sums import Gathered, gathered, lines_above, phase_volts, upward_order
 from fieldkit.rig.signal.basis import sides_of
+from fieldkit.rig.solve.derived import Derived
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.memory import Memory
 from fieldkit.show.document import Box, RackUnit, Supply
 
@@ -357,5 +357,5 @@ def _generators(
     return found
 
 
-supplies_of = Latest[LoadedSupplies](load_supplies)
-"""Load the supplies of a rig; of the last one asked for, once."""
+supplies_of = Derived[LoadedSupplies](load_supplies)
+"""Load the supplies of a rig."""

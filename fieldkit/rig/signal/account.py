@@ -7,7 +7,7 @@ readings say what it comes to in all.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import chain
 from typing import Literal
 
@@ -16,7 +16,8 @@ import msgspec
 from fieldkit.rig.connect.hosts import running_preset
 from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.outputs import input_socket, knob_at
-from fieldkit.rig.signal.asked import disagreements, most_held, of_hosts
+from fieldkit.rig.signal.asked import by_host, disagreements, most_held, of_hosts
+from fieldkit.rig.signal.basis import bases
 from fieldkit.rig.signal.chain import SignalPath, box_paths, routed_inputs, signal_paths
 from fieldkit.rig.signal.delays import ZoneDelay, delays_by_side
 from fieldkit.rig.signal.entries import AccountEntry
@@ -32,8 +33,8 @@ from fieldkit.rig.signal.thresholds import (
     limiters_read,
     limiters_to_set,
 )
+from fieldkit.rig.solve.derived import Derived
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import Box
 
@@ -95,13 +96,30 @@ class Account(msgspec.Struct, frozen=True, gc=False):
 
 
 def _accounts(rig: Rig) -> tuple[Account, ...]:
+    return (*chain.from_iterable(of_hosts(rig, "accounts", _maker(rig))), *_of_boxes(rig, delays_by_side(rig)))
+
+
+def accounts_that_differ(before: Rig, after: Rig) -> tuple[tuple[Account, ...], tuple[Account, ...]]:
+    """Make the accounts of two rigs, without those of host outputs that are known to be the same in both.
+
+    That is where all that they rest on is the very same, as after an edit.
+    """
+    same = {*bases(before)} & {*bases(after)}
+    others = [basis for rig in (before, after) for basis in bases(rig) if basis not in same]
+    names = {name for basis in others for name in by_host(basis.outputs)}
+
+    def of(rig: Rig) -> tuple[Account, ...]:
+        make = _maker(rig)
+        its = (make(host, outputs) for host, outputs in by_host(rig.outputs).items() if host in names)
+        return (*its, *_of_boxes(rig, delays_by_side(rig)))
+
+    return of(before), of(after)
+
+
+def _maker(rig: Rig) -> Callable[[str, Sequence[SolvedOutput]], Account]:
     waits = delays_by_side(rig)
     paths = {path.to: path for path in signal_paths(rig)}
-
-    def of_outputs(host: str, outputs: Sequence[SolvedOutput]) -> Account:
-        return _account(rig, host, outputs, paths, waits)
-
-    return (*chain.from_iterable(of_hosts(rig, "accounts", of_outputs)), *_of_boxes(rig, waits))
+    return lambda host, outputs: _account(rig, host, outputs, paths, waits)
 
 
 def _of_boxes(rig: Rig, waits: Mapping[tuple[str, str], ZoneDelay]) -> tuple[Account, ...]:
@@ -122,8 +140,8 @@ def _of_boxes(rig: Rig, waits: Mapping[tuple[str, str], ZoneDelay]) -> tuple[Acc
     return rig.memory.each_of("accounts of boxes", boxes, (paths,), rests_on, make)
 
 
-accounts = Latest[tuple[Account, ...]](_accounts)
-"""The accounts of every host output that feeds a box, in the order of the show; of the last rig, once."""
+accounts = Derived[tuple[Account, ...]](_accounts)
+"""The accounts of every host output that feeds a box, in the order of the show."""
 
 
 def account_of(rig: Rig, output: str) -> Account | None:
@@ -132,7 +150,7 @@ def account_of(rig: Rig, output: str) -> Account | None:
     return found.of_output(output) if found is not None else None
 
 
-_by_output = Latest[dict[str, Account]](lambda rig: {name: item for item in accounts(rig) for name in item.outputs})
+_by_output = Derived[dict[str, Account]](lambda rig: {name: item for item in accounts(rig) for name in item.outputs})
 
 
 def _account(

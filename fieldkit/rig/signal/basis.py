@@ -13,8 +13,8 @@ import msgspec
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.signal.delays import delays_by_side
 from fieldkit.rig.signal.siblings import trims
+from fieldkit.rig.solve.derived import Derived
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import RackUnit
 
@@ -98,5 +98,5 @@ def _upstream(rig: Rig, unit: RackUnit) -> Iterator[object]:
                     waiting.append(before)
 
 
-bases = Latest[tuple[Basis, ...]](_bases)
-"""Each amplifier with what its signal rests on, in the order of the show; of the last rig, once."""
+bases = Derived[tuple[Basis, ...]](_bases)
+"""Each amplifier with what its signal rests on, in the order of the show."""

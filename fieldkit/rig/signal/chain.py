@@ -17,8 +17,8 @@ from fieldkit.gear.cabling import Adaptor
 from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.rig.signal.basis import Basis, bases
+from fieldkit.rig.solve.derived import Derived
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.latest import Latest
 from fieldkit.show.document import Box, RackUnit
 
 CableKind = Literal["signal cable", "link", "inside the rack"]
@@ -225,5 +225,5 @@ def _wanted(rig: Rig, boxes: Iterable[Box]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(signal for signal in wanted if signal))
 
 
-signal_paths = Latest[tuple[SignalPath, ...]](_signal_paths)
-"""Follow the signal to each output that drives a box, and to each self-powered box; of the last rig, once."""
+signal_paths = Derived[tuple[SignalPath, ...]](_signal_paths)
+"""Follow the signal to each output that drives a box, and to each self-powered box."""

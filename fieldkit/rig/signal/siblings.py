@@ -16,8 +16,8 @@ from fieldkit.formulas import levels
 from fieldkit.rig.connect.hosts import running_preset
 from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.outputs import knob_at, ruling_channel
+from fieldkit.rig.solve.derived import Derived
 from fieldkit.rig.solve.evaluation import Rig
-from fieldkit.rig.solve.latest import Latest
 from fieldkit.rig.solve.solving import SolvedOutput
 
 ALIKE_DB = 0.5
@@ -143,8 +143,8 @@ def _on_hosts(outputs: Sequence[SolvedOutput]) -> tuple[tuple[str, tuple[str, st
     return tuple((host, (load.box.id, load.section.section)) for host, loads in hosted for load in loads)
 
 
-families = Latest[tuple[tuple[FamilyKey, tuple[Sibling, ...]], ...]](_families)
-"""The sections that must play alike, where there are two or more on different outputs; of the last rig, once."""
+families = Derived[tuple[tuple[FamilyKey, tuple[Sibling, ...]], ...]](_families)
+"""The sections that must play alike, where there are two or more on different outputs."""
 
-trims = Latest[dict[tuple[str, str], Trim]](_trims)
-"""What has to come down to play as its siblings, by box and section; of the last rig, once."""
+trims = Derived[dict[tuple[str, str], Trim]](_trims)
+"""What has to come down to play as its siblings, by box and section."""

@@ -7,7 +7,7 @@ out again.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from functools import partial
 from itertools import chain
 
@@ -54,6 +54,8 @@ class Rig(msgspec.Struct, frozen=True):
     """All outputs of all amplifiers."""
     memory: Memory
     """What was worked out beyond lines and outputs for the show before it, and may still hold for this one."""
+    derived: dict[Hashable, object]
+    """What was worked out from this very rig so far, by what worked it out."""
 
     @property
     def preferred_ohm(self) -> float:
@@ -109,6 +111,7 @@ class Evaluator:
             amplifiers=amplifiers,
             outputs=tuple(chain.from_iterable(amplifiers)),
             memory=self._memory,
+            derived={},
         )
 
     def _ground(self, show: Show) -> ShowIndex:
