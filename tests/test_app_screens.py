@@ -18,10 +18,12 @@ def state(tmp_path, monkeypatch):
 
 
 @pytest.mark.parametrize("name", samples.names())
-async def test_all_screens_of_every_sample(name):
+async def test_all_screens_of_every_sample(monkeypatch, name):
     app = app_on(samples.folder() / f"{name}.toml")
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot)
+        read_anew = []
+        monkeypatch.setattr(app, "refresh_css", lambda **_: read_anew.append(app.frame))
         for key, _, word in SCREENS:
             text = await press(pilot, function_key(key))
             lines = text.splitlines()
@@ -32,6 +34,7 @@ async def test_all_screens_of_every_sample(name):
             for column, width in zip(table.columns, table._widths, strict=True):
                 assert width >= max(column.minimum, 3 if column.title else 0), (word, column.title)
                 assert len(column.title) <= width or column.share
+        assert not read_anew  # the style sheets are not read again for a screen that is made
 
 
 async def test_every_key_is_in_the_line_or_in_the_help():

@@ -125,6 +125,13 @@ def test_check_of_a_show_imports_nothing_heavy():
     assert not loaded & (HEAVY | {"tomli_w", "argparse", "dataclasses"})
 
 
+def test_the_first_screen_waits_for_nothing_that_a_key_asks_for():
+    loaded = modules_after("import fieldkit.app.application, fieldkit.app.screens.overview")
+    assert {"textual", "fieldkit.checks.checking", "fieldkit.reports.standing"} <= loaded
+    later = ("planning", "triage.model", "triage.advice", "show.versions", "app.tasks.", "app.menu", "reports.cards")
+    assert not [name for name in loaded if name.removeprefix("fieldkit.").startswith(later)]
+
+
 TEXTUAL_BASES = ("app", "screen", "widget", "dom", "message_pump", "driver", "scroll_view", "widgets/_input")
 
 

@@ -15,7 +15,8 @@ from fieldkit.show.opening import open_show
 from fieldkit.show.writing import canonical
 from fieldkit.triage.belief.earlier import earlier_readings
 from fieldkit.triage.model.odds import table
-from fieldkit.triage.rig_check.meter_pass import entries, reported_band, reported_verdict, unmetered
+from fieldkit.triage.rig_check.meter_pass import entries, reported_band, reported_verdict
+from fieldkit.triage.rig_check.progress import unmetered
 from fieldkit.triage.rig_check.recording import MeterPlace, with_reading
 
 MUSICAL = open_show(samples.folder() / "school_musical.toml").show

@@ -16,8 +16,9 @@ from fieldkit.triage.advice.advice import advise
 from fieldkit.triage.advice.menu import Means, menu
 from fieldkit.triage.advice.repair import expected_minutes
 from fieldkit.triage.belief.doors import doors_at, left_min
-from fieldkit.triage.belief.observations import Ear, ObservationError
+from fieldkit.triage.belief.observations import Ear
 from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.errors import ObservationError
 from fieldkit.triage.model.odds import table
 
 NOW = dt.datetime(2026, 6, 20, 19, 20, tzinfo=dt.UTC)

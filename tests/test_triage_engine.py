@@ -21,7 +21,6 @@ from fieldkit.triage.belief.likelihood import below, circumstances, density, gau
 from fieldkit.triage.belief.observations import (
     Ear,
     Light,
-    ObservationError,
     SwapSeen,
     Tried,
     ear,
@@ -34,6 +33,7 @@ from fieldkit.triage.belief.observations import (
 from fieldkit.triage.belief.posterior import Belief
 from fieldkit.triage.belief.saying import SAID
 from fieldkit.triage.belief.search import FaultSearch
+from fieldkit.triage.errors import ObservationError
 from fieldkit.triage.model.fault import NONE_OF_THESE
 from fieldkit.triage.model.hearing import FRAGILE, HEARD
 from fieldkit.triage.model.odds import table

@@ -1,7 +1,11 @@
-"""The application: the screens as modes, the keys that work everywhere, and how it begins and ends."""
+"""The application: the screens as modes, the keys that work everywhere, and how it begins and ends.
+
+The first screen waits for all that is imported here, so that what a key asks for is imported with the key.
+"""
 
 from __future__ import annotations
 
+import gc
 import importlib
 from functools import partial
 from pathlib import Path
@@ -10,14 +14,12 @@ from typing import ClassVar
 import msgspec
 from textual.binding import Binding
 
-from fieldkit.app import everywhere, menu
 from fieldkit.app.action_table import EVERYWHERE
 from fieldkit.app.actions import bindings, function_key
 from fieldkit.app.own_choices import Background, background, choose, choose_bars, own_keys, theme, usable_keys
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.session import Session
-from fieldkit.app.tasks import saving
 from fieldkit.app.terminal.capabilities import Terminal
 from fieldkit.app.terminal.ending import BY_SIGNAL, FAULT, HANG_UP, Ending, EndingApp, say, told
 from fieldkit.app.terminal.in_turn import KeysInTurn
@@ -101,6 +103,7 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
         self.ending: Ending | None = None
         """Who hears the signals; nobody in a test."""
         self.theme = theme(background(), plain=self.terminal.plain)
+        self.stylesheet.set_variables(self.get_css_variables())  # the first screen is made before Textual does it
         if terminal.ascii_only:
             self.add_class("-ascii")
         self.set_class(not self.bench.style.bars, "-no-bars")
@@ -125,7 +128,14 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
         """Take the user's own keys, and say what was found."""
         keys, problem = usable_keys(own_keys())
         self.set_keymap(keys)
-        self.call_after_refresh(self.bench.welcome, problem)
+        self.call_after_refresh(self._begun, problem)
+
+    def _begun(self, problem: str) -> None:
+        """Say what was found, now that the first screen stands."""
+        self.bench.welcome(problem)
+        if not gc.isenabled():  # as the command line starts it
+            gc.freeze()  # all of it is in use until the end: it is not gone through again
+            gc.enable()
 
     def say(self, text: str) -> None:
         """Say something in the line at the foot."""
@@ -133,7 +143,9 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
 
     def _heard(self, word: str, text: str) -> None:
         """Take word from the session's own thread, as long as there is somebody to tell."""
-        self.in_loop(saving.tell_of_others, self.bench, word, text)
+        from fieldkit.app.tasks.saving import tell_of_others
+
+        self.in_loop(tell_of_others, self.bench, word, text)
 
     def end_gently(self, number: int) -> None:
         """Keep unsaved work and leave, for a signal. From any thread; RuntimeError where no loop runs."""
@@ -157,7 +169,7 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
 
     def keep_work(self) -> None:
         """Keep what is not saved."""
-        saving.keep_unsaved(self.bench)
+        self.bench.keep_unsaved()
 
     def line_gone(self) -> None:
         """End as a hang-up does: the terminal is closed, whether or not a signal says so."""
@@ -205,10 +217,14 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
 
     def action_save(self) -> None:
         """Write the show, or say what stands in the way."""
+        from fieldkit.app.tasks import saving
+
         saving.save(self.bench)
 
     def action_take_over(self) -> None:
         """Become the one who may write this show."""
+        from fieldkit.app.tasks import saving
+
         saving.take_over(self.bench)
 
     def action_background(self) -> None:
@@ -238,23 +254,33 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
 
     def action_leave(self) -> None:
         """Leave, asking when something is not saved."""
+        from fieldkit.app.tasks import saving
+
         saving.leave(self.bench)
 
     def action_go_to(self) -> None:
         """Find a label and show its card."""
+        from fieldkit.app import everywhere
+
         everywhere.go_to(self.bench)
 
     def action_findings(self) -> None:
         """List the findings; enter goes to the cause."""
+        from fieldkit.app import everywhere
+
         everywhere.findings(self.bench)
 
     def action_triage(self) -> None:
         """Look for a fault at the thing under the cursor, or at a label that is typed."""
+        from fieldkit.app import everywhere
+
         if self.frame is not None:
             everywhere.triage(self.frame)
 
     def action_menu(self) -> None:
         """Find anything that can be done, here and on every other screen."""
+        from fieldkit.app import menu
+
         if self.frame is not None:
             menu.show_menu(self.frame)
 

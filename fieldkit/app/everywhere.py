@@ -6,8 +6,8 @@ from fieldkit.app.dialogs.windows import ChoiceRow, Choose
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.app.workbench import Workbench
+from fieldkit.checks.scope import well
 from fieldkit.reports.cards import labels
-from fieldkit.reports.text import well
 
 TROUBLED = {"box", "run", "output", "unit", "zone", "rack", "cable end"}
 """Kinds of labels that a fault can be looked for at."""
@@ -22,7 +22,7 @@ def go_to(bench: Workbench) -> None:
     options = [ChoiceRow(label.key, (label.id, label.kind, label.about)) for label in known.values()]
     bench.push(
         Choose("go to a label", options, at_once=True),
-        lambda key: bench.show_card(known[key]) if key else None,
+        lambda key: bench.show_card(known[key].kind, known[key].id) if key else None,
     )
 
 

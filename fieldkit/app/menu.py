@@ -232,7 +232,7 @@ def _things(bench: Workbench) -> Iterator[MenuEntry]:
             label.id,
             label.kind,
             label.about or label.kind,
-            partial(bench.show_card, label),
+            partial(bench.show_card, label.kind, label.id),
         )
     for place, item in enumerate(session.findings):
         yield MenuEntry(

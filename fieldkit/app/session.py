@@ -12,7 +12,6 @@ import msgspec
 
 from fieldkit.checks.checking import check
 from fieldkit.checks.finding import Finding
-from fieldkit.reports.effects import CheckedRig, effects_of
 from fieldkit.rig.solve.evaluation import Evaluator, Rig
 from fieldkit.show.document import Show
 from fieldkit.show.errors import DocumentError
@@ -95,6 +94,8 @@ class Session:
 
     def effects(self, show: Show, style: Style) -> tuple[str, ...]:
         """Say what a show would bring, without taking it. Raises DocumentError where its ids do not hold."""
+        from fieldkit.reports.effects import CheckedRig, effects_of
+
         for _, thing, says in problems(show, sound=self.present):
             raise DocumentError(says, thing=thing)
         return effects_of(CheckedRig(self.rig, self.findings), show, style)

@@ -19,7 +19,6 @@ from fieldkit.app.session import Session
 from fieldkit.app.tape import TapeEntry
 from fieldkit.app.terminal.capabilities import MINIMUM_COLUMNS, MINIMUM_ROWS, Terminal
 from fieldkit.app.tour import Tour
-from fieldkit.app.trouble import Doors, Trouble
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.errors import FieldkitError
 from fieldkit.show.document import Show
@@ -28,6 +27,7 @@ from fieldkit.show.keep import claims, recovery
 from fieldkit.show.keep.journal import Kept
 from fieldkit.show.opening import Opened, open_show
 from fieldkit.text.style import Style
+from fieldkit.triage.belief.doors import Doors
 
 
 class ShownScreen(Protocol):
@@ -47,6 +47,18 @@ class ShownScreen(Protocol):
 
     def open_at(self, label: str) -> None:
         """Begin with a label, where the screen has something to do with one."""
+
+
+class FaultLookedFor(Protocol):
+    """A fault that is being looked for, as far as leaving needs to know it; what it means is imported with ``t``."""
+
+    @property
+    def what(self) -> str:
+        """What is asked about, by its label."""
+
+    @property
+    def seen(self) -> Sequence[object]:
+        """The answers so far, which leaving would drop."""
 
 
 class Shell:
@@ -71,7 +83,7 @@ class Shell:
         """What was said last at the foot."""
         self.tape: list[TapeEntry] = []
         """What was calculated, the newest last: the calculator shows it, and fields offer it."""
-        self.trouble: Trouble | None = None
+        self.trouble: FaultLookedFor | None = None
         """The fault that is being looked for."""
         self.doors = Doors()
         self.tour: Tour | None = None
@@ -147,6 +159,14 @@ class Shell:
             found = f", {abs(more)} {'more' if more > 0 else 'fewer'} finding{plural}" if more else ""
             self.say(f"{label}{found}   (u takes it back)")
         return done
+
+    def keep_unsaved(self) -> None:
+        """Keep unsaved work aside now, or say why not."""
+        if self.session is not None:
+            try:
+                self.session.keep_unsaved()
+            except ShowError as error:
+                self.say(str(error))
 
     def undo(self) -> None:
         """Take back the last change, and say which it was."""

@@ -5,14 +5,12 @@ It knows nothing of screens; the advice is a function of the rig and the answers
 
 from __future__ import annotations
 
-import datetime as dt
 from math import inf
 from typing import Literal
 
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.triage.advice.advice import Advice, advice_of, from_the_show, mentioned, with_neighbours
 from fieldkit.triage.advice.menu import Means, Test, menu
-from fieldkit.triage.belief.doors import clock, left_min
 from fieldkit.triage.belief.observations import (
     Ear,
     Inverted,
@@ -103,34 +101,6 @@ MISSING_LETTERS = {
     "o": ("help", "a second person"),
 }
 """What may not be there, by letter."""
-
-
-class Doors:
-    """When the doors open, or that the show is on: asked once, and told as often as it changes."""
-
-    def __init__(self) -> None:
-        self.at: dt.datetime | None = None
-        self.show_is_on = False
-        self.asked = False
-
-    def left_min(self) -> float:
-        """Return the whole minutes until the doors; infinite where no time is set."""
-        return inf if self.at is None else left_min(self.at, clock())
-
-    @property
-    def running(self) -> bool:
-        """Whether there is an audience: the show is on, or the doors have opened."""
-        return self.show_is_on or self.left_min() <= 0.0
-
-    @property
-    def says(self) -> str:
-        """The state in words; empty while nobody has said anything."""
-        if self.show_is_on:
-            return "show is on"
-        if self.at is None:
-            return ""
-        left = self.left_min()
-        return f"doors in {left:g} min" if left > 0.0 else "doors are open"
 
 
 class Trouble:

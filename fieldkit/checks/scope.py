@@ -31,6 +31,9 @@ from fieldkit.checks import (
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.words import counted
 
+NO_FINDINGS = "no errors, warnings or notes"
+EMPTY_PLAN = "nothing is planned yet: begin with zones and boxes, then an amplifier and runs"
+
 Share = tuple[list[str], int]
 """The things that a subject could not be looked at of, and of how many."""
 
@@ -160,3 +163,16 @@ def scope_of(rig: Rig) -> Scope:
 def left_of(rig: Rig, word: str) -> Share:
     """List what is not planned yet of a subject, by its word, and of how many things. Raises KeyError."""
     return {subject.word: subject for subject in SUBJECTS}[word].share(rig)
+
+
+def is_empty(rig: Rig) -> bool:
+    """Tell whether a show has nothing in it that a rule could look at."""
+    return not rig.show.boxes and not rig.lines and not rig.outputs
+
+
+def well(rig: Rig) -> str:
+    """Say what a plan without findings is: empty, or without problems in what could be checked."""
+    if is_empty(rig):
+        return EMPTY_PLAN
+    scope = scope_of(rig)
+    return f"no problems found in: {', '.join(scope.checked)}. {scope.left()}".strip()

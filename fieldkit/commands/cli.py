@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import os
 import sys
 import textwrap
@@ -55,9 +56,7 @@ def run(arguments: Sequence[str]) -> int:
 
 def _dispatch(arguments: list[str]) -> int:
     if not arguments and has_terminal():
-        from fieldkit.app.application import start
-
-        return start(None)
+        return _application(None)
     if not arguments or arguments[0] in {*HELP, "help"}:
         return _help(arguments[1:])
     word, rest = arguments[0], arguments[1:]
@@ -123,9 +122,19 @@ def _open(arguments: list[str]) -> int:
     if len(arguments) > 1:
         raise UsageError(f"unexpected '{arguments[1][:80]}'; 'fieldkit --help' shows how")
     if has_terminal():
-        from fieldkit.app.application import start
-
-        return start(name)
+        return _application(name)
     from fieldkit.commands.proof import plan
 
     return plan(name)
+
+
+def _application(name: str | None) -> int:
+    """Run the application, with a show or none."""
+    # What is made on the way to the first screen stays: to look for garbage among it takes a sixth of that way.
+    gc.disable()
+    try:
+        from fieldkit.app.application import start
+
+        return start(name)
+    finally:
+        gc.enable()

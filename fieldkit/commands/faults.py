@@ -12,6 +12,7 @@ from fieldkit.commands.table import COMMANDS
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.text.words import nearest, printable
 from fieldkit.triage.belief import doors, observations
+from fieldkit.triage.errors import ObservationError
 
 
 def readings(given: CommandLine) -> int:
@@ -88,7 +89,7 @@ def _without(words: Iterable[str]) -> list[str]:
     for word in found:
         if word not in MISSING:
             expected = nearest(word, MISSING)
-            raise observations.ObservationError(f"without: '{printable(word)}' is nothing that tests need{expected}")
+            raise ObservationError(f"without: '{printable(word)}' is nothing that tests need{expected}")
     return found
 
 

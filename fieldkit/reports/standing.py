@@ -9,8 +9,7 @@ import msgspec
 from fieldkit.checks.scope import left_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.words import counted
-from fieldkit.triage.rig_check.meter_pass import unmetered
-from fieldkit.triage.rig_check.recording import passed
+from fieldkit.triage.rig_check.progress import passed, unmetered
 
 
 class MatterLeft(msgspec.Struct, frozen=True):

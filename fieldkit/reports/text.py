@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import SEVERITIES, Finding
-from fieldkit.checks.scope import scope_of
+from fieldkit.checks.scope import EMPTY_PLAN, NO_FINDINGS, scope_of, well
 from fieldkit.formulas.figures import Figure
 from fieldkit.rig.connect.outputs import permission_note
 from fieldkit.rig.signal.account import account_of
@@ -22,9 +22,6 @@ from fieldkit.text.style import Style
 from fieldkit.text.words import counted
 
 WIDTH = 80
-
-NO_FINDINGS = "no errors, warnings or notes"
-EMPTY_PLAN = "nothing is planned yet: begin with zones and boxes, then an amplifier and runs"
 
 CAUTIONS = (
     "Amplifier outputs can hurt: switch off and pull the plug at the amplifier before metering a line, and treat",
@@ -48,19 +45,6 @@ def findings_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iter
         yield from _wrapped("  fix:  ", item.fix, style)
     yield ""
     yield from textwrap.wrap(scope_of(rig).says(), WIDTH)
-
-
-def is_empty(rig: Rig) -> bool:
-    """Tell whether a show has nothing in it that a rule could look at."""
-    return not rig.show.boxes and not rig.lines and not rig.outputs
-
-
-def well(rig: Rig) -> str:
-    """Say what a plan without findings is: empty, or without problems in what could be checked."""
-    if is_empty(rig):
-        return EMPTY_PLAN
-    scope = scope_of(rig)
-    return f"no problems found in: {', '.join(scope.checked)}. {scope.left()}".strip()
 
 
 def counts_text(findings: tuple[Finding, ...]) -> str:

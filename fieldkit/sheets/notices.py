@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from fieldkit.checks.finding import SEVERITIES
-from fieldkit.checks.scope import scope_of
-from fieldkit.reports.text import counts_text, well
+from fieldkit.checks.scope import scope_of, well
+from fieldkit.reports.text import counts_text
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Column, Items, Page, Table, Words
 

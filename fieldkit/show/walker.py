@@ -55,13 +55,13 @@ class Reference(msgspec.Struct, frozen=True):
 
 
 @cache
-def walk_of(kind: type, wanted: frozenset[Kind]) -> Walk | None:
+def walk_of(kind: type[msgspec.Struct], wanted: frozenset[Kind]) -> Walk | None:
     """Make the walk over one kind of table; None where nothing in it can name what is wanted."""
     hints = get_type_hints(kind, include_extras=True)
     parts = [
-        (field.name, field.encode_name, walk)
-        for field in msgspec.structs.fields(kind)
-        if (walk := _walk(hints[field.name], wanted)) is not None
+        (name, key, walk)
+        for name, key in zip(kind.__struct_fields__, kind.__struct_encode_fields__, strict=True)
+        if (walk := _walk(hints[name], wanted)) is not None
     ]
     return _over_fields(parts) if parts else None
 

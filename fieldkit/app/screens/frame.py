@@ -14,7 +14,7 @@ from fieldkit.app.action_table import actions_at
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.session import Session
-from fieldkit.app.terminal.quiet import quiet_focus
+from fieldkit.app.terminal.quiet import made_now, quiet_focus
 from fieldkit.app.widgets import beside
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.key_bar import KeyBar
@@ -64,6 +64,7 @@ class MainScreen(Screen[None]):
     def __init__(self, bench: Workbench) -> None:
         """``bench`` has the show that is open, and the tools to ask, choose, edit and change it."""
         super().__init__()
+        made_now(self, bench.app)
         self.bench = bench
         self._telling: Timer | None = None
         """What waits to tell about the row under the cursor."""

@@ -12,19 +12,13 @@ from fieldkit import samples
 from fieldkit.app.addresses import Address
 from fieldkit.app.screens.frame import MainScreen, finding_lines
 from fieldkit.app.session import Session
-from fieldkit.app.tasks.fault_search import ask_doors
-from fieldkit.app.tasks.recovering import open_kept, show_kept, when
-from fieldkit.app.tasks.saving import make_show
 from fieldkit.app.tour import Tour
 from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.checking import counts
 from fieldkit.checks.finding import SEVERITIES
-from fieldkit.checks.scope import scope_of
-from fieldkit.planning.fixes.single_edits import curable
-from fieldkit.reports.cards import KnownLabel
+from fieldkit.checks.scope import EMPTY_PLAN, NO_FINDINGS, is_empty, scope_of, well
 from fieldkit.reports.standing import NONE, standing
-from fieldkit.reports.text import EMPTY_PLAN, NO_FINDINGS, is_empty, well
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.words import counted
 
@@ -73,6 +67,8 @@ class Overview(MainScreen):
             return (": ".join(filter(None, row.cells)), f"   enter: {WAYS.get(rest, 'goes to the first of them')}")
         if verb != "finding" or session is None:
             return ()
+        from fieldkit.planning.fixes.single_edits import curable
+
         item = session.findings[int(rest)]
         return (*finding_lines(item), *(("   enter: looks for a fix of one edit",) if curable(item) else ()))
 
@@ -90,10 +86,7 @@ class Overview(MainScreen):
         mark_failed(self.bench, names)
 
     def _begin(self) -> list[Row]:
-        rows = [
-            Row(f"kept {kept.file}", ("unsaved", kept.show_path.name, f"{when(kept)}, in {kept.show_path.parent}"))
-            for kept in self.bench.kept_work()
-        ]
+        rows = list(self._kept())
         rows.append(Row("new", ("new", "show file", "an empty show to plan in")))
         rows.append(
             Row("tour", ("tour", "ten steps", "a small hall is built, proved and put on paper, in a file of yours"))
@@ -108,6 +101,15 @@ class Overview(MainScreen):
             for name in samples.names()
         ]
         return [Row(row.key, tuple(self.bench.safe(cell) for cell in row.cells)) for row in rows]
+
+    def _kept(self) -> Iterator[Row]:
+        """List the unsaved work of earlier times."""
+        if every := self.bench.kept_work():
+            from fieldkit.app.tasks.recovering import when
+
+            for kept in every:
+                where = f"{when(kept)}, in {kept.show_path.parent}"
+                yield Row(f"kept {kept.file}", ("unsaved", kept.show_path.name, where))
 
     def _next(self, session: Session) -> list[Row]:
         rows = list(self._stands(session))
@@ -160,8 +162,12 @@ class Overview(MainScreen):
         elif verb == "file":
             self.bench.open(Path(rest))
         elif verb == "kept":
+            from fieldkit.app.tasks.recovering import open_kept
+
             open_kept(self.bench, Path(rest))
         elif verb == "sample":
+            from fieldkit.app.tasks.saving import make_show
+
             text = (samples.folder() / f"{rest}.toml").read_text(encoding="utf-8")
             make_show(self.bench, f"{rest}.toml", text, "the sample is copied; name of your copy")
         elif verb == "tour":
@@ -181,6 +187,8 @@ class Overview(MainScreen):
             else:
                 self.note(well(session.rig))
         elif word == "doors":
+            from fieldkit.app.tasks.fault_search import ask_doors
+
             ask_doors(self.bench)
         elif word == "failed":
             self.action_failed()
@@ -195,6 +203,8 @@ class Overview(MainScreen):
 
     def action_tour(self) -> None:
         """Begin the tour in a new file, or end it."""
+        from fieldkit.app.tasks.saving import make_show
+
         bench = self.bench
         if bench.tour is not None:
             bench.tour = None
@@ -220,7 +230,7 @@ class Overview(MainScreen):
         verb, _, rest = self.query_one(Rows).key.partition(" ")
         if verb == "finding" and session is not None:
             where = session.findings[int(rest)].where
-            self.bench.show_card(KnownLabel(where.kind, where.id, ""))
+            self.bench.show_card(where.kind, where.id)
 
     def action_why(self) -> None:
         """Show the finding of this row whole."""
@@ -229,10 +239,14 @@ class Overview(MainScreen):
 
     def action_new(self) -> None:
         """Make a new show file and open it."""
+        from fieldkit.app.tasks.saving import make_show
+
         make_show(self.bench)
 
     def action_recover(self) -> None:
         """Show what unsaved work differs in, and take or drop it."""
+        from fieldkit.app.tasks.recovering import open_kept, show_kept
+
         if self.session is not None:
             show_kept(self.bench)
             return

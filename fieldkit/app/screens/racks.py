@@ -16,7 +16,6 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.widgets.scales import load_scale
 from fieldkit.checks.finding import SEVERITIES, Finding
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.fronts import amplifier_heading, faces
 from fieldkit.reports.text import line_drawn
 from fieldkit.rig.connect.outputs import permission_text
@@ -178,9 +177,9 @@ class Racks(MainScreen):
         found = self._line()
         kind, _, name = self.query_one(Rows).key.partition(" ")
         if found is not None:
-            self.bench.show_card(KnownLabel("output", found[0].output.id, ""))
+            self.bench.show_card("output", found[0].output.id)
         elif name:
-            self.bench.show_card(KnownLabel(kind, name, ""))
+            self.bench.show_card(kind, name)
 
     def action_why(self) -> None:
         """Show the figures of the line, each with what it rests on."""

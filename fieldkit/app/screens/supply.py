@@ -14,7 +14,6 @@ from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES
 from fieldkit.planning.supply.phases import balance, plugged
-from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.supply import bar, heading, supply_text
 from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.supplies import LoadedSupply, limit_a, line_names, load_shares, supplies_of
@@ -187,7 +186,7 @@ class SupplyScreen(MainScreen):
         place = self._place()
         if place is not None:
             kind = {"supplies": "supply", "boxes": "box", "rack_units": "unit"}[place[0]]
-            self.bench.show_card(KnownLabel(kind, place[1], ""))
+            self.bench.show_card(kind, place[1])
 
     def action_add(self) -> None:
         """Choose what to add."""

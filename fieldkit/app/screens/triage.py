@@ -23,14 +23,14 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.widgets.scales import SCALE_CELLS
 from fieldkit.app.workbench import Workbench
 from fieldkit.errors import NoAnswerError
-from fieldkit.reports.cards import KnownLabel
 from fieldkit.reports.text import way_text
 from fieldkit.show.errors import ShowError
 from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import ALWAYS, HIGH_TIER
 from fieldkit.triage.advice.menu import Test
-from fieldkit.triage.belief.observations import Observation, ObservationError, Tried
+from fieldkit.triage.belief.observations import Observation, Tried
 from fieldkit.triage.belief.saying import spoken
+from fieldkit.triage.errors import ObservationError
 from fieldkit.triage.model.odds import origin
 from fieldkit.triage.rig_check.recording import notes_on
 
@@ -85,6 +85,8 @@ class Triage(MainScreen):
         self._left_at = ""
         self._check = RigCheck(bench, lambda: self.query_one(Rows).action_step(1))
         self._advice: Advice | None = None
+        self.trouble: Trouble | None = None
+        """The fault that is being looked for."""
 
     def body(self) -> ComposeResult:
         """Show the list, with the details of a row beside it where there is room."""
@@ -97,7 +99,7 @@ class Triage(MainScreen):
         session = self.session
         rows: list[Row] = []
         self._advice = None
-        searching = session is not None and self.searching and self.bench.trouble is not None
+        searching = session is not None and self.searching and self.trouble is not None
         if session is not None:
             try:
                 rows = list(self._searched(session) if searching else self._check.rows(session))
@@ -113,7 +115,7 @@ class Triage(MainScreen):
 
     def _searched(self, session: Session) -> Iterable[Row]:
         """Work the advice out; its rows."""
-        trouble, doors = self.bench.trouble, self.bench.doors
+        trouble, doors = self.trouble, self.bench.doors
         if trouble is None:
             return ()
         trouble.running, trouble.left_min = doors.running, doors.left_min()
@@ -188,8 +190,8 @@ class Triage(MainScreen):
     def action_next(self) -> None:
         """Go on to the next pass of the rig check, or choose another test of the search."""
         if self.searching:
-            if self.bench.trouble:
-                ask_other(self.bench, self.bench.trouble, self._ask_test)
+            if self.trouble:
+                ask_other(self.bench, self.trouble, self._ask_test)
             return
         begins = self._check.next_pass()
         self.renew()
@@ -218,8 +220,8 @@ class Triage(MainScreen):
         """Begin to look for a fault at a label: what it does is the first question."""
         if not self.searching:
             self._left_at = self.query_one(Rows).key
-        without = self.bench.trouble.without if self.bench.trouble else frozenset()
-        self.bench.trouble = trouble = Trouble(label, without)
+        without = self.trouble.without if self.trouble else frozenset()
+        self.trouble = self.bench.trouble = trouble = Trouble(label, without)
         self.searching = True
         self.renew()
         heard = self.session is not None and (
@@ -233,7 +235,7 @@ class Triage(MainScreen):
         ask_test(self.bench, test, self._note_answer, typed)
 
     def _note_answer(self, item: Observation) -> None:
-        trouble = self.bench.trouble
+        trouble = self.trouble
         if trouble is not None:
             earlier = trouble.say(item)
             self.renew()
@@ -246,7 +248,7 @@ class Triage(MainScreen):
 
     def _again(self, place: int) -> None:
         """Take one answer back, so that its test can be done again."""
-        trouble = self.bench.trouble
+        trouble = self.trouble
         if trouble is not None and place < len(trouble.seen):
             item = trouble.seen.pop(place)
             self.renew()
@@ -254,8 +256,8 @@ class Triage(MainScreen):
 
     def action_undo(self) -> None:
         """Take back the last answer of the search; of the rig check, the last change."""
-        if self.searching and self.bench.trouble and self.bench.trouble.seen:
-            self._again(len(self.bench.trouble.seen) - 1)
+        if self.searching and self.trouble and self.trouble.seen:
+            self._again(len(self.trouble.seen) - 1)
         else:
             self.bench.undo()
 
@@ -267,7 +269,7 @@ class Triage(MainScreen):
             return
         found = session.rig.line(name.partition(" ")[0]) if verb == "read" else None
         kind = "output" if found is not None or verb == "noise" else "box"
-        self.bench.show_card(KnownLabel(kind, found[0].output.id if found else name, ""))
+        self.bench.show_card(kind, found[0].output.id if found else name)
 
     def _ask_done(self, fix: str) -> None:
         """Ask whether a fix that was done has helped."""
@@ -284,31 +286,31 @@ class Triage(MainScreen):
     def action_note(self) -> None:
         """Write something down on what is looked for, or on the thing of this row."""
         _, name = self._under_cursor()
-        searched = self.bench.trouble.what if self.searching and self.bench.trouble else ""
+        searched = self.trouble.what if self.searching and self.trouble else ""
         at = searched or name.partition(" ")[0].partition("/")[0]
         if at:
             ask_note(self.bench, at)
 
     def action_without(self) -> None:
         """Say what there is not."""
-        if self.bench.trouble is None:
+        if self.trouble is None:
             self.note(NO_SEARCH)
         else:
-            ask_without(self.bench, self.bench.trouble)
+            ask_without(self.bench, self.trouble)
 
     def action_view(self) -> None:
         """Change between the rig check and the search."""
-        self.searching = not self.searching and self.bench.trouble is not None
+        self.searching = not self.searching and self.trouble is not None
         self.renew()
         if not self.searching and self._left_at:
             self.query_one(Rows).move_to(self._left_at)
-        if self.bench.trouble is None:
+        if self.trouble is None:
             self.note(NO_SEARCH)
 
     def action_worked(self) -> None:
         """Say whether it worked earlier."""
-        if self.bench.trouble:
-            self.bench.trouble.worked_before = not self.bench.trouble.worked_before
+        if self.trouble:
+            self.trouble.worked_before = not self.trouble.worked_before
             self.renew()
 
     def action_running(self) -> None:
@@ -337,7 +339,7 @@ class Triage(MainScreen):
             ask_fixed(self.bench, self.session, self._advice, self._close)
 
     def _close(self) -> None:
-        self.bench.trouble = None
+        self.trouble = self.bench.trouble = None
         self.searching = False
         self.renew()
 

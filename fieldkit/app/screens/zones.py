@@ -17,7 +17,7 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.checks.checking import check
 from fieldkit.reports.across import Across, abreast, across
-from fieldkit.reports.cards import KnownLabel, card, lines_by_box, lines_of_box
+from fieldkit.reports.cards import card, lines_by_box, lines_of_box
 from fieldkit.rig.connect.uses import drive_text
 from fieldkit.rig.signal.delays import ZoneDelay, zone_delays
 from fieldkit.rig.solve.explanation import delay_figures
@@ -198,7 +198,7 @@ class Zones(MainScreen):
         """Show the card."""
         table, name = self._here()
         if name:
-            self.bench.show_card(KnownLabel("zone" if table == "zones" else "box", name, ""))
+            self.bench.show_card("zone" if table == "zones" else "box", name)
 
     def action_why(self) -> None:
         """Say why this preset."""

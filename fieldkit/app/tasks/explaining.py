@@ -9,7 +9,7 @@ from fieldkit.app.dialogs.windows import Read
 from fieldkit.app.shell import Shell
 from fieldkit.app.tasks.editing import edit
 from fieldkit.formulas.figures import Figure
-from fieldkit.reports.cards import KnownLabel, card, places_of
+from fieldkit.reports.cards import card, places_of
 
 
 def explain(shell: Shell, title: str, figures: Sequence[Figure]) -> None:
@@ -39,16 +39,16 @@ def explain(shell: Shell, title: str, figures: Sequence[Figure]) -> None:
     shell.push(Read(title, lines, hint), follow)
 
 
-def show_card(shell: Shell, label: KnownLabel) -> None:
-    """Show the card of a label."""
+def show_card(shell: Shell, kind: str, name: str) -> None:
+    """Show the card of a thing, by what it is and its label."""
     session = shell.session
     if session is None:
         return
-    lines = card(session.rig, session.findings, label.kind, label.id, shell.style)
+    lines = card(session.rig, session.findings, kind, name, shell.style)
     if not lines:
-        shell.note(f"{label.kind} {label.id} has no card of its own".replace("  ", " "))
+        shell.note(f"{kind} {name} has no card of its own".replace("  ", " "))
         return
-    places = places_of(session.rig, label.kind, label.id)
+    places = places_of(session.rig, kind, name)
     shown = [("", shell.safe(line)) for line in lines]
     # At the end, so that an enter after a label that was found while one typed does not open anything.
     shown += [("", "")] if places else []
@@ -60,4 +60,4 @@ def show_card(shell: Shell, label: KnownLabel) -> None:
             edit(shell, *places[int(key.removeprefix("edit "))])
 
     hint = f"{'end, enter on → edits   ' if places else ''}arrows scroll   esc leaves"
-    shell.push(Read(f"{label.id}: {label.kind}", shown, hint), chosen)
+    shell.push(Read(f"{name}: {kind}", shown, hint), chosen)

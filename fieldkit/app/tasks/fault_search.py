@@ -8,7 +8,7 @@ from fieldkit.app.dialogs.answering import Letters
 from fieldkit.app.dialogs.windows import Ask, ChoiceRow, Choose, TextQuestion
 from fieldkit.app.shell import Shell
 from fieldkit.app.tasks.rig_check import look_at_reading
-from fieldkit.app.trouble import MISSING_LETTERS, Doors, Trouble, answered, letters_of, read_at
+from fieldkit.app.trouble import MISSING_LETTERS, Trouble, answered, letters_of, read_at
 from fieldkit.app.widgets.rows import Row
 from fieldkit.errors import NoAnswerError, UnusableError
 from fieldkit.reports.triage_text import bar, odds_words
@@ -17,9 +17,10 @@ from fieldkit.text.style import Style
 from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import CLICKS, before_metering
 from fieldkit.triage.advice.menu import Test
-from fieldkit.triage.belief.doors import clock, doors_at
-from fieldkit.triage.belief.observations import Metered, Observation, ObservationError
+from fieldkit.triage.belief.doors import Doors, clock, doors_at
+from fieldkit.triage.belief.observations import Metered, Observation
 from fieldkit.triage.belief.saying import SAID, spoken
+from fieldkit.triage.errors import ObservationError
 from fieldkit.triage.model.looking import SETTINGS
 from fieldkit.triage.rig_check.recording import now, with_note
 

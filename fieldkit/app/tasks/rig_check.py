@@ -21,7 +21,8 @@ from fieldkit.triage.advice.cautions import CLICKS, NOISE, before_metering
 from fieldkit.triage.belief.observations import meter_value
 from fieldkit.triage.model.odds import table
 from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine, combined, entries, known_items
-from fieldkit.triage.rig_check.recording import MeterPlace, now, passed, with_pass, with_reading
+from fieldkit.triage.rig_check.progress import passed
+from fieldkit.triage.rig_check.recording import MeterPlace, now, with_pass, with_reading
 
 PASSES = {
     "meter": "meter, plugs off the amplifiers",

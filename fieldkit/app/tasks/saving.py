@@ -146,15 +146,6 @@ def take_over(shell: Shell) -> None:
     shell.confirm("take this show over", lines, take, yes="take it over")
 
 
-def keep_unsaved(shell: Shell) -> None:
-    """Keep unsaved work aside now."""
-    if shell.session is not None:
-        try:
-            shell.session.keep_unsaved()
-        except ShowError as error:
-            shell.say(str(error))
-
-
 def leave(shell: Shell) -> None:
     """Leave, asking when a fault is still being looked for, and when something is not saved."""
     trouble = shell.trouble
@@ -186,7 +177,7 @@ def _leave_saved(shell: Shell) -> None:
         elif answer == "drop":
             _leave(shell, drop=True)
         elif answer == "keep":
-            keep_unsaved(shell)
+            shell.keep_unsaved()
             _leave(shell)
 
     options = [

@@ -1,4 +1,4 @@
-"""How long it is until the doors, as it is typed: minutes, or a time on the clock."""
+"""The doors: how long it is until they open, as it is typed and as it is told."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from math import inf
 
-from fieldkit.triage.belief.observations import ObservationError
+from fieldkit.triage.errors import ObservationError
 from fieldkit.units import Duration, UnitError
 
 WANTED = "minutes until the doors such as 20 or 20 min, or the time such as 19:45"
@@ -41,3 +41,31 @@ def doors_at(text: str, now: dt.datetime) -> dt.datetime:
 def left_min(at: dt.datetime, now: dt.datetime) -> float:
     """Compute the whole minutes left; 0 where the doors are open."""
     return float(max(0, (at - now) // dt.timedelta(minutes=1)))
+
+
+class Doors:
+    """When the doors open, or that the show is on: asked once, and told as often as it changes."""
+
+    def __init__(self) -> None:
+        self.at: dt.datetime | None = None
+        self.show_is_on = False
+        self.asked = False
+
+    def left_min(self) -> float:
+        """Return the whole minutes until the doors; infinite where no time is set."""
+        return inf if self.at is None else left_min(self.at, clock())
+
+    @property
+    def running(self) -> bool:
+        """Whether there is an audience: the show is on, or the doors have opened."""
+        return self.show_is_on or self.left_min() <= 0.0
+
+    @property
+    def says(self) -> str:
+        """The state in words; empty while nobody has said anything."""
+        if self.show_is_on:
+            return "show is on"
+        if self.at is None:
+            return ""
+        left = self.left_min()
+        return f"doors in {left:g} min" if left > 0.0 else "doors are open"

@@ -22,12 +22,9 @@ import msgspec
 from fieldkit.errors import UnusableError
 from fieldkit.show.reading_value import ReadingValue
 from fieldkit.text.words import nearest, printable
+from fieldkit.triage.errors import ObservationError
 from fieldkit.triage.model.hearing import HEARD, LIGHTS
 from fieldkit.triage.model.looking import LOOKED
-
-
-class ObservationError(UnusableError):
-    """An observation that cannot be used; one line with what was expected."""
 
 
 class Ear(msgspec.Struct, frozen=True):

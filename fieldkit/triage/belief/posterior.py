@@ -20,13 +20,13 @@ from fieldkit.triage.belief.observations import (
     Look,
     Metered,
     Observation,
-    ObservationError,
     Played,
     Polarity,
     SwapSeen,
     Tried,
 )
 from fieldkit.triage.belief.search import FaultSearch, Share
+from fieldkit.triage.errors import ObservationError
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
 
 UNFIT = 0.09

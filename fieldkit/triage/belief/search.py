@@ -17,7 +17,8 @@ from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.text.words import nearest, printable
 from fieldkit.triage.belief.earlier import earlier_passes, earlier_readings, with_own_readings
-from fieldkit.triage.belief.observations import ObservationError, Played
+from fieldkit.triage.belief.observations import Played
+from fieldkit.triage.errors import ObservationError
 from fieldkit.triage.model.circuit import Circuit, circuit_of, is_open
 from fieldkit.triage.model.fault import NONE_OF_THESE, NOTHING, Fault
 from fieldkit.triage.model.odds import OddsTable

@@ -18,6 +18,7 @@ from fieldkit.show.keep.measured import Key, Measured, latest
 from fieldkit.triage.model.circuit import Circuit, circuit_of
 from fieldkit.triage.model.odds import Numbers, OddsTable
 from fieldkit.triage.model.points import PlugPoint, labels, points, points_at
+from fieldkit.triage.rig_check.progress import walking_order
 from fieldkit.triage.rig_check.verdicts import NUMBERS, SIGMAS, Judge, Verdict, differs_from_before
 
 NOTHING_THERE = 8.0
@@ -110,23 +111,6 @@ class CheckedLine(msgspec.Struct, frozen=True):
         if self.exchanged:
             said = f"reads what {self.exchanged} should, and the reverse: exchanged? {said}"
         return said or NOT_READ
-
-
-def walking_order(rig: Rig) -> list[Line]:
-    """List the lines as one walks past them: rack by rack, unit by unit, connector by connector, pair by pair."""
-    units = list(rig.show_index.units)
-    racks = list(rig.show_index.racks)
-    places = {id(line): place for place, line in enumerate(rig.lines)}
-
-    def place(line: Line) -> tuple[int, int, str, int]:
-        name, _, connector = line.run.start.partition(".")
-        unit = rig.show_index.units.get(name)
-        rack = unit.rack if unit else name
-        where = racks.index(rack) if rack in racks else len(racks)
-        number = units.index(name) if name in units else -1
-        return where, number, connector, places[id(line)]
-
-    return sorted((line for line in rig.lines if line.pieces), key=place)
 
 
 def known_items(rig: Rig) -> dict[Key, Measured]:
@@ -299,10 +283,3 @@ def exchanged_with(rig: Rig, table: OddsTable, runs: Collection[str]) -> list[st
         return []
     pairs = exchanged(entries(rig, table))
     return [pairs[line].rpartition("/")[0] for line in pairs if line.rpartition("/")[0] in runs]
-
-
-def unmetered(rig: Rig) -> tuple[list[str], int]:
-    """List the lines that have not been metered at the amplifier, in walking order, and count all lines."""
-    lines = [line.id for line in walking_order(rig) if line.loads]
-    read = {reading.line for reading in rig.show.readings if reading.at == "amp"}
-    return [name for name in lines if name not in read], len(lines)

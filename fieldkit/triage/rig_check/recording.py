@@ -54,11 +54,6 @@ def notes_on(show: Show, at: str) -> list[Logged]:
     return [item for item in show.log if item.kind == "note" and item.at == at]
 
 
-def passed(show: Show, kind: str) -> dict[str, bool]:
-    """Return the results of a pass of the rig check, by output or box."""
-    return {item.at: item.ok for item in show.log if item.kind == kind}
-
-
 def with_fixed(show: Show, fault: Fault, done: str, *, time: dt.datetime | None = None) -> Show:
     """Record the fault in the log; a box that was changed counts as out of service in the stock."""
     entry = Logged(kind="fault", at=fault.at or "the rig", says=f"{fault.says}; {done}", time=time)
