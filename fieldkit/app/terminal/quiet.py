@@ -25,4 +25,5 @@ def quiet_focus() -> Reactive[Widget | None]:
 
 def made_now(screen: Screen[Any], app: App[Any]) -> None:
     """Note that a screen is made with the style sheets as they are: they are parsed again when they change."""
+    app.stylesheet.apply(app)  # what the screen takes its colours from; for the first one nobody has done it yet
     screen._css_update_count = app._css_update_count  # noqa: SLF001
