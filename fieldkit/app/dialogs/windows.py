@@ -12,12 +12,10 @@ from textual.app import ComposeResult
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding
 from textual.containers import Vertical
-from textual.reactive import Reactive
 from textual.screen import ModalScreen, Screen
-from textual.widget import Widget
 from textual.widgets import Input
 
-from fieldkit.app.terminal.quiet import quiet_focus
+from fieldkit.app.terminal.quiet import QuietScreen
 from fieldkit.app.widgets.cells import clipped
 from fieldkit.app.widgets.foretold import MOST_LINES, Foretold, broken
 from fieldkit.app.widgets.lines import TextLine, clip_mark
@@ -38,11 +36,10 @@ ABOUT_A_LIST = 4
 """Lines of a list's window that are no rows: the edge, title, field and keys."""
 
 
-class Dialog(ModalScreen[Answer]):
+class Dialog(ModalScreen[Answer], QuietScreen[Answer]):
     """A window over a screen; ``esc`` leaves it without an answer."""
 
     AUTO_FOCUS = ""
-    focused: Reactive[Widget | None] = quiet_focus()
     DEFAULT_CSS = """
     Dialog { align: right bottom; background: transparent; }
     Dialog.-above { align: right top; }

@@ -5,8 +5,6 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from textual.app import ComposeResult
-from textual.reactive import Reactive
-from textual.screen import Screen
 from textual.timer import Timer
 from textual.widget import Widget
 
@@ -14,7 +12,7 @@ from fieldkit.app.action_table import actions_at
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.session import Session
-from fieldkit.app.terminal.quiet import made_now, quiet_focus
+from fieldkit.app.terminal.quiet import QuietScreen, made_now
 from fieldkit.app.widgets import beside
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.key_bar import KeyBar
@@ -37,11 +35,10 @@ def finding_lines(item: Finding) -> tuple[str, str, str]:
     return (f"{SIGNS[item.severity]} {item.where.id}: {item.says}", f"   why: {item.why}", f"   fix: {item.fix}")
 
 
-class MainScreen(Screen[None]):
+class MainScreen(QuietScreen[None]):
     """A main screen."""
 
     AUTO_FOCUS = ""
-    focused: Reactive[Widget | None] = quiet_focus()
 
     MODE: ClassVar[str] = ""
     """The name of its file, by which ``screens`` declares it."""
@@ -68,6 +65,8 @@ class MainScreen(Screen[None]):
         self.bench = bench
         self._telling: Timer | None = None
         """What waits to tell about the row under the cursor."""
+        self._seen = False
+        """Whether it has been filled since it came in sight."""
 
     @property
     def session(self) -> Session | None:
@@ -171,8 +170,7 @@ class MainScreen(Screen[None]):
         return next(iter(self.query(Rows)), None)
 
     def on_mount(self) -> None:
-        """Show what there is."""
-        self.renew()
+        """Give the keys to what has them; what there is to show is shown as the screen comes in sight."""
         self.begin()
 
     def begin(self) -> None:
@@ -183,13 +181,19 @@ class MainScreen(Screen[None]):
 
     def on_screen_resume(self) -> None:
         """Show what has changed meanwhile."""
-        self.renew()
+        if not self._seen:
+            self.renew()
         self.call_after_refresh(self.tell)
+
+    def on_screen_suspend(self) -> None:
+        """Go out of sight."""
+        self._seen = False
 
     def renew(self) -> None:
         """Show the session as it is now, top lines included."""
         if not self.is_mounted or self.app.return_code is not None:  # its widgets go one by one when all ends
             return
+        self._seen = True
         session = self.session
         safe = self.bench.safe
         screens = tuple((f"{key} {name}", mode == self.MODE) for key, mode, name in SCREENS)

@@ -5,8 +5,8 @@ cells that differ from them go out. While the line is behind nothing goes out at
 state does, whatever lay between. So a held key on a slow line is behind by a frame, and not by all of them.
 
 Leans on these inner parts of Textual 8.2: ``App._display``, ``_batch_count``, ``_running``, ``_closed``,
-``_begin_update``, ``_end_update``, ``Screen._compositor``, ``Compositor._render_chops``, ``LayoutUpdate.strips``,
-``ChopsUpdate.spans``, ``visible_screen_stack``, ``active_app``; ``tests/test_app_driver.py`` looks after them.
+``_begin_update``, ``_end_update``, ``Screen._compositor``, ``Compositor._render_chops``, ``visible_screen_stack``,
+``active_app``; ``tests/test_app_driver.py`` looks after them. ``quiet`` says which lines of a screen changed.
 """
 
 from __future__ import annotations
@@ -26,7 +26,6 @@ from rich.control import Control
 from rich.segment import Segment
 from rich.style import Style
 from textual._ansi_sequences import SYNC_END, SYNC_START
-from textual._compositor import ChopsUpdate, LayoutUpdate
 from textual._context import active_app, visible_screen_stack
 from textual.app import App
 from textual.driver import Driver
@@ -80,21 +79,27 @@ class PaintedApp(App[None]):
         self._late = set(range(self.size.height))
         self._catch_up()
 
-    def _display(self, screen: Screen[Any], renderable: RenderableType | None) -> None:
-        driver = _steady(self._driver)
-        if driver is None or not isinstance(renderable, LayoutUpdate | ChopsUpdate):
-            super()._display(screen, renderable)
-            return
-        if not self._batch_count and self._running and not self._closed:
+    @property
+    def draws_what_changed(self) -> bool:
+        """Whether a screen only has to say which lines changed; without a terminal nobody sees them."""
+        return self.is_headless or _steady(self._driver) is not None
+
+    def lines_changed(self, lines: Iterable[int]) -> None:
+        """Paint these lines of the screen when the line to the terminal can take them."""
+        if not self.is_headless and not self._batch_count and self._running and not self._closed:
             if self.size != self._seen_size or not self._seen:
                 self._seen = [None] * self.size.height
                 self._seen_size = self.size
-            if isinstance(renderable, ChopsUpdate):
-                self._late |= {y for y, _, _ in renderable.spans}
-            else:
-                self._late |= set(range(self.size.height))
+            self._late.update(lines)
             self._catch_up()
         self.post_display_hook()
+
+    def _display(self, screen: Screen[Any], renderable: RenderableType | None) -> None:
+        """Paint all of a screen that is none of ours, and so cannot say which of its lines changed."""
+        if _steady(self._driver) is None:
+            super()._display(screen, renderable)
+        else:
+            self.lines_changed(range(self.size.height))
 
     def _catch_up(self) -> None:
         """Paint what is late, if the line can take it."""

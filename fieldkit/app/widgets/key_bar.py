@@ -20,12 +20,13 @@ class KeyBar(Widget):
     """One line of keys with their words; what does not fit is behind ``?``."""
 
     DEFAULT_CSS = "KeyBar { height: 1; dock: bottom; }"
-    COMPONENT_CLASSES = {"key-bar--key"}
 
     def __init__(self) -> None:
         super().__init__()
         self._items: tuple[tuple[str, str], ...] = ()
         self._last: tuple[tuple[str, str], ...] = ()
+        self._follows = False
+        """Whether it looks at the keys as soon as what goes on now is done."""
 
     def on_mount(self) -> None:
         """Follow the screen's keys."""
@@ -34,7 +35,13 @@ class KeyBar(Widget):
         self.call_after_refresh(self.follow)
 
     def follow(self) -> None:
+        """Show the keys that do something here, once for all that changes them in one go."""
+        if not self._follows:
+            self._follows = self.call_later(self._look)
+
+    def _look(self) -> None:
         """Show the keys that do something here, on this row."""
+        self._follows = False
         keys: dict[str, tuple[str, str]] = {}
         for active in self.screen.active_bindings.values():
             binding = active.binding

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tomllib
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -55,8 +56,7 @@ def origin() -> str:
 
 def table() -> OddsTable:
     """Read the table, with the user's own file over it. Raises FileError for a file that cannot be used."""
-    text = Path(__file__).with_name("odds.toml").read_text(encoding="utf-8")
-    numbers: dict[str, Numbers] = tomllib.loads(text)
+    numbers = dict(_ours())
     file = config_folder() / OWN_NAME
     if not file.exists():
         return OddsTable(**numbers)
@@ -67,6 +67,11 @@ def table() -> OddsTable:
     for name, values in found.items():
         numbers[name] = numbers[_known(name, numbers, file)] | _checked(name, values, numbers[name], file)
     return OddsTable(**numbers)
+
+
+@cache
+def _ours() -> dict[str, Numbers]:
+    return tomllib.loads(Path(__file__).with_name("odds.toml").read_text(encoding="utf-8"))
 
 
 def _known(name: str, numbers: dict[str, Any], file: Path) -> str:
