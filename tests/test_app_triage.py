@@ -10,6 +10,7 @@ from fieldkit.app.trouble import Trouble
 from fieldkit.sheets.material import material_of
 from fieldkit.sheets.rig_check import rig_check_page
 from fieldkit.triage.belief.observations import Ear, Look, Tried, metered
+from fieldkit.triage.rig_check.recording import MeterPlace, with_reading
 
 
 @pytest.fixture(autouse=True)
@@ -44,6 +45,25 @@ async def test_metering_takes_the_reading_and_enter():
         assert "2 of 4 lines metered" in overview
         await press(pilot, "u", "u")
         assert app.session.present.readings == ()
+
+
+async def test_from_the_overview_to_what_is_left_of_the_rig_check_whatever_the_pass():
+    app = hall()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot)
+        session = app.session
+        show = session.present
+        for line in session.rig.lines:
+            show = with_reading(show, MeterPlace(line.id, "amp", "dc", False), "5.8")
+        session.apply("metered", show)
+        app.frame.query_one("Rows").move_to("stands rig check")
+        text = await press(pilot, "enter")
+        assert app.screen.query_one("Rows").key == "noise AMP.1"
+        assert "scale" not in text  # nothing of noise stands on one
+        await press(pilot, "enter", "y", "f1")
+        app.frame.query_one("Rows").move_to("stands rig check")
+        await press(pilot, "enter")
+        assert app.screen.query_one("Rows").key == "noise AMP.2"
 
 
 async def test_a_reading_that_is_none_is_refused_where_it_was_typed():

@@ -2,6 +2,7 @@
 
 import json
 
+import msgspec
 import pytest
 from rigs import AMP, box, rig_of, run, step
 from test_triage_circuit import METERED, biamp
@@ -9,6 +10,7 @@ from test_triage_circuit import METERED, biamp
 from fieldkit.commands.cli import run as command
 from fieldkit.triage.advice.advice import advise
 from fieldkit.triage.advice.menu import menu
+from fieldkit.triage.advice.muting import Mute, comes_first, muting_text
 from fieldkit.triage.belief.observations import ear, light, look, polarity
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.model.odds import table
@@ -28,6 +30,18 @@ def test_crossed_pairs_are_muted_before_anybody_listens():
     assert "low" in low.says
     assert "high driver of B" in low.says
     assert "rated 60 W" in low.says
+
+
+def test_an_unlikely_harm_waits_until_somebody_listens_and_all_is_one_sentence():
+    unlikely = [Mute("A.1", 0.02, "pairs are exchanged", "up to 9 W of low into the high driver of B1")]
+    unlikely.append(Mute("A.2", 0.01, "a preset is another", "up to 5 W of another band into it"))
+    assert [comes_first(unlikely, kind) for kind in ("look", "meter", "listen", "swap", "")] == [0, 0, 1, 1, 1]
+    assert comes_first([msgspec.structs.replace(unlikely[0], share=0.05)], "look")
+    assert not comes_first([], "listen")
+    assert muting_text(unlikely) == (
+        "mute A.1 (2%), A.2 (1%) and keep them muted: if pairs are exchanged, A.1 could put up to 9 W of low into the "
+        "high driver of B1"
+    )
 
 
 def test_what_a_crossed_pair_puts_into_a_high_driver():

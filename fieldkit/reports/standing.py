@@ -90,11 +90,16 @@ def _rig_check(rig: Rig) -> MatterLeft:
         return MatterLeft("rig check", "nothing yet", "no line yet: runs are made on screen Racks", "racks")
     outputs = [output.output.id for output in rig.outputs if output.loads]
     boxes = [box.id for box in rig.show.boxes]
-    noise, polarity = (
-        len(passed(rig.show, kind).keys() & set(names)) for kind, names in (("noise", outputs), ("polarity", boxes))
+    unheard, untested = (
+        [name for name in names if name not in done]
+        for done, names in ((passed(rig.show, "noise"), outputs), (passed(rig.show, "polarity"), boxes))
     )
+    noise, polarity = len(outputs) - len(unheard), len(boxes) - len(untested)
     says = f"{count - len(left)} of {count} lines metered, noise on {noise} of {counted(len(outputs), 'output')}, "
     says += f"polarity of {polarity} of {counted(len(boxes), 'box')}"
-    missing = len(left) + len(outputs) - noise + len(boxes) - polarity
+    missing = len(left) + len(unheard) + len(untested)
     state = f"{missing} left" if missing else DONE
-    return MatterLeft("rig check", state, says, "triage", "read", f"{left[0]} amp" if left else "")
+    first = next(
+        ((kind, names[0]) for kind, names in (("noise", unheard), ("polarity", untested)) if names), ("read", "")
+    )
+    return MatterLeft("rig check", state, says, "triage", *(("read", f"{left[0]} amp") if left else first))

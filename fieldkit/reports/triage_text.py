@@ -10,6 +10,7 @@ from fieldkit.rig.solve.meters import Band
 from fieldkit.text.style import Style
 from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import ALWAYS, HIGH_TIER
+from fieldkit.triage.advice.muting import comes_first, muting_text
 from fieldkit.triage.model.odds import origin
 from fieldkit.triage.rig_check.meter_pass import NOT_READ, CheckedLine
 
@@ -81,13 +82,16 @@ def triage_text(advice: Advice, style: Style) -> Iterator[str]:
         yield from _wrapped(head, item.fault.says, style)
         yield from _wrapped("     fix: ", item.fault.fix, style)
     yield ""
-    for mute in advice.first:
-        yield from _wrapped("first: ", mute.says, style)
     following = advice.next
+    at_once = comes_first(advice.first, following.test.kind if following else "")
+    if at_once:
+        yield from _wrapped("first: ", muting_text(advice.first), style)
     if following is None:
         yield "next: no test is worth its minutes; do the fixes in this order"
     else:
         yield from _wrapped(f"next, {following.test.minutes:g} min: ", following.test.says, style)
+        if advice.first and not at_once:
+            yield from _wrapped("before anybody listens: ", muting_text(advice.first), style)
         yield from _wrapped("  why: ", following.why, style)
         for outcome in following.outcomes[:4]:
             yield from _wrapped(f"  {outcome.answer} ({outcome.chance:.0%}): ", outcome.means, style)

@@ -49,6 +49,17 @@ def folded(text: str) -> str:
     return "".join(mark for mark in apart if not unicodedata.combining(mark)).translate(_PLAIN)
 
 
+_ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth")
+
+
+def ordinal(number: int) -> str:
+    """Say which one of several: ``second``; from the seventh on ``7th`` and so on."""
+    if 0 < number < len(_ORDINALS):
+        return _ORDINALS[number]
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
 def counted(number: int, word: str) -> str:
     """Write a number with its word: ``1 error``, ``2 errors``, ``3 boxes``."""
     return f"{number} {word}{'' if number == 1 else 'es' if word.endswith('x') else 's'}"

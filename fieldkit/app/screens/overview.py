@@ -24,7 +24,7 @@ from fieldkit.text.words import counted
 
 WAYS = {
     "problems": "says what was looked at",
-    "rig check": "goes to the first line that was not metered",
+    "rig check": "goes to the first thing that is left: a line to meter, then noise, then polarity",
     "failed": "marks what failed, or puts it back",
     "doors": "says when they open",
 }

@@ -42,6 +42,7 @@ CHECK_COLUMNS = (
     ListColumn("scale", minimum=SCALE_CELLS),
     ListColumn("verdict", minimum=8, share=1),
 )
+SCALE = next(place for place, column in enumerate(CHECK_COLUMNS) if column.title == "scale")
 SEARCH_COLUMNS = (ListColumn("fault search   (v: back to the rig check)", share=1),)
 
 NO_SEARCH = "t and a label begin to look for a fault"
@@ -106,7 +107,15 @@ class Triage(MainScreen):
             except (ShowError, ObservationError, NoAnswerError) as error:  # a table of odds that cannot be used, too
                 rows = [Row("why", (f"! {error}",), "error", wide=True)]
         safe, table_of_rows = self.bench.safe, self.query_one(Rows)
-        table_of_rows.columns = SEARCH_COLUMNS if searching else CHECK_COLUMNS
+        columns: tuple[ListColumn, ...] = SEARCH_COLUMNS if searching else CHECK_COLUMNS
+        if not (searching or (self.bench.style.bars and self._check.has_scales)):
+            columns = (*CHECK_COLUMNS[:SCALE], *CHECK_COLUMNS[SCALE + 1 :])
+            cells = [(*row.cells[:SCALE], *row.cells[SCALE + 1 :]) for row in rows]
+            rows = [
+                row if row.wide else msgspec.structs.replace(row, cells=cut)
+                for row, cut in zip(rows, cells, strict=True)
+            ]
+        table_of_rows.columns = columns
         shown = [msgspec.structs.replace(row, cells=tuple(map(safe, row.cells))) for row in rows]
         # At first the pane still stands beside the table, also where it goes below: the width is that of the screen.
         room = self.app.size.width - (0 if self.app.size.width < WIDE else PANE_WIDTH)
@@ -131,9 +140,10 @@ class Triage(MainScreen):
         """Say the row of a reading whole, with its verdict."""
         rows = self.query_one(Rows)
         row = next((row for row in rows.rows if row.key == rows.key), None)
-        if row is None or len(row.cells) != len(CHECK_COLUMNS):  # a row of the search
+        if row is None or row.wide:  # a row of the search
             return ()
-        line, at, should, read, _, verdict = (" ".join(cell.split()) for cell in row.cells)
+        told = {column.title: " ".join(cell.split()) for column, cell in zip(rows.columns, row.cells, strict=True)}
+        line, at, should, read, verdict = (told[word] for word in ("line", "at", "should read", "read", "verdict"))
         says = (f"{line} {at}: should read {should}, reads {read or 'not yet'}", *((verdict,) if verdict else ()))
         session = self.session
         found = session.rig.line(line) if session is not None else None
@@ -213,6 +223,14 @@ class Triage(MainScreen):
         """Meter at a place that the list does not show."""
         if self.session is not None:
             self._check.ask_place(self.session)
+
+    def show_new(self, table: str, name: str) -> None:
+        """Go to a row of the rig check, in the pass that has it."""
+        if table in {"read", *PASSES}:
+            self._check.round = "meter" if table == "read" else table
+            self.searching = False
+            self.renew()
+        super().show_new(table, name)
 
     # ---- the search ------------------------------------------------------------------------------------------
 

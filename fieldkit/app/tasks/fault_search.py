@@ -17,6 +17,7 @@ from fieldkit.text.style import Style
 from fieldkit.triage.advice.advice import Advice
 from fieldkit.triage.advice.cautions import CLICKS, before_metering
 from fieldkit.triage.advice.menu import Test
+from fieldkit.triage.advice.muting import comes_first, muting_text
 from fieldkit.triage.belief.doors import Doors, clock, doors_at
 from fieldkit.triage.belief.observations import Metered, Observation
 from fieldkit.triage.belief.saying import SAID, spoken
@@ -59,13 +60,16 @@ def search_rows(advice: Advice, trouble: Trouble, doors: Doors, notes: Sequence[
 
 
 def _next_rows(advice: Advice) -> Iterator[Row]:
-    for place, mute in enumerate(advice.first):
-        yield Row(f"mute {place}", (f"! first: {mute.says}",), "error", wide=True)
     following = advice.next
+    at_once = comes_first(advice.first, following.test.kind if following else "")
+    if at_once:
+        yield Row("mute", (f"! first: {muting_text(advice.first)}",), "error", wide=True)
     if following is None:
         yield Row("fixes", ("no test is worth its minutes: do the fixes in this order   (enter when done)",), wide=True)
         return
     yield Row("next", (f"next, {following.test.minutes:g} min: {following.test.says}   (enter)",), wide=True)
+    if advice.first and not at_once:
+        yield Row("mute", (f"! before anybody listens: {muting_text(advice.first)}",), "warning", wide=True)
     for place, text in enumerate(advice.cautions):
         yield Row(f"caution {place}", (f"! {text}",), "warning", wide=True)
     yield Row("because", (f"  {following.why}",), "quiet", wide=True)

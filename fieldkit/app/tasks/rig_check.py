@@ -49,6 +49,11 @@ class RigCheck:
         self.shell, self._go_on = shell, go_on
         self.round, self.warm, self.kind = "meter", False, "dc"
 
+    @property
+    def has_scales(self) -> bool:
+        """Whether this pass reads a meter, whose readings stand on a scale."""
+        return self.round in {"meter", "bench"}
+
     def next_pass(self) -> str:
         """Go on to the next pass; says which in words."""
         passes = list(PASSES)

@@ -14,6 +14,12 @@ from fieldkit.triage.belief.posterior import Belief
 HARM_OVER = 0.01
 """Share of all suspects together by which an output could harm a driver, over which it is muted."""
 
+LIKELY = 0.05
+"""Share from which on muting comes before whatever is next; under it, before anybody listens: no band stops for 1 %."""
+
+SILENT_TESTS = {"look", "lights", "meter"}
+"""Kinds of tests for which nothing plays that does not play already."""
+
 WORTH_ADDING = 1e-4
 """Suspects with a smaller share are not asked what they could harm: a hundred of them make one percent."""
 
@@ -50,6 +56,20 @@ def mutes(belief: Belief) -> tuple[Mute, ...]:
                 else Mute(harm.output, share, suspect, harm.says)
             )
     return tuple(sorted((mute for mute in found.values() if mute.share > HARM_OVER), key=lambda mute: -mute.share))
+
+
+def muting_text(found: Sequence[Mute]) -> str:
+    """Say all that is muted in one sentence, with the reason of the likeliest."""
+    if len(found) == 1:
+        return found[0].says
+    names = ", ".join(f"{mute.output} ({mute.share:.0%})" for mute in found)
+    worst = found[0]
+    return f"mute {names} and keep them muted: if {worst.suspect}, {worst.output} could put {worst.harm}"
+
+
+def comes_first(found: Sequence[Mute], kind: str) -> bool:
+    """Tell whether muting comes before a next test of a kind: it is likely enough, or somebody listens."""
+    return bool(found) and (found[0].share >= LIKELY or kind not in SILENT_TESTS)
 
 
 def outputs_of(found: Sequence[Mute]) -> frozenset[str]:

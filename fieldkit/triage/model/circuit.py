@@ -15,6 +15,7 @@ import msgspec
 from fieldkit.rig.connect.lines import Line, Load, Piece, loop_ohm
 from fieldkit.rig.solve.impedances import at_dc, at_frequency, is_known
 from fieldkit.rig.solve.meters import METER_HZ
+from fieldkit.text.words import ordinal
 
 End = Literal["near", "far"]
 
@@ -133,15 +134,15 @@ def circuit_of(lines: Sequence[Line], temperature_c: float) -> Circuit:
 
 
 def _names_ahead(pieces: Sequence[Piece]) -> Iterator[str]:
-    """Name each piece by what it is and the box that it leads to."""
+    """Name each piece by what it is and the box that it leads to; of several the first is next to the amplifier."""
     last = next((piece.box.id for piece in reversed(pieces) if piece.box), "")
     for index, piece in enumerate(pieces):
         onward = next((later.box.id for later in pieces[index:] if later.box), last)
         word = {"cable": "lead", "adaptor": "adaptor", "panel": "panel", "wiring": "rack wiring"}[piece.kind]
         same = sum(1 for other in pieces[:index] if other.kind == piece.kind and _leads_to(pieces, other) == onward)
         many = sum(1 for other in pieces if other.kind == piece.kind and _leads_to(pieces, other) == onward) > 1
-        number = f" {same + 1}" if many else ""
-        yield f"{word}{number} to {onward}" if onward else f"{word}{number}"
+        which = f"{ordinal(same + 1)} {word}" if many else word
+        yield f"{which} to {onward}" if onward else which
 
 
 def _leads_to(pieces: Sequence[Piece], piece: Piece) -> str:
