@@ -1,8 +1,16 @@
 """Zones and the window for today's air, by keys: a cold evening, seen before it is taken."""
 
+import msgspec
 from apps import app_on, do, press, screen_text, type_text
 
 from fieldkit import samples
+from fieldkit.reports.text import plan_text
+from fieldkit.rig.solve.evaluation import evaluate
+from fieldkit.rig.solve.explanation import delay_figures
+from fieldkit.sheets.material import Material
+from fieldkit.show.edits import changed
+from fieldkit.show.opening import open_show
+from fieldkit.text.style import Style
 
 SIZE = (80, 24)
 
@@ -60,3 +68,13 @@ async def test_the_delay_of_a_zone_explains_itself_down_to_a_distance():
         text = await press(pilot, "down", "enter")
         assert "from the reference = 6.2 m   [fills, reference_distance]" in text
         assert "air temperature = 21" in text
+
+
+def test_a_temperature_is_shown_in_the_unit_in_which_it_was_typed():
+    show = open_show("sample_shows/school_musical.toml").show
+    show = msgspec.structs.replace(show, about=changed(show.about, temperature="80 F"))
+    rig = evaluate(show)
+    assert "80 °F, " in list(plan_text(rig, (), Style()))[1]
+    assert [Material(rig, (), units).air for units in ("typed", "metric", "imperial")] == ["80 °F", "26.7 °C", "80 °F"]
+    sources = {item.source for figure in delay_figures(rig, "fills") for _, _, item in figure.walk()}
+    assert "[show], temperature '80 F'" in sources

@@ -62,7 +62,7 @@ def plan_text(rig: Rig, findings: tuple[Finding, ...], style: Style) -> Iterator
     if not rig.show.boxes and not rig.lines:
         yield EMPTY_PLAN
         return
-    yield f"{style.value(rig.conditions.temperature_c, '°C')}, {len(rig.show.boxes)} boxes, {len(rig.lines)} lines"
+    yield f"{style.plain(rig.air_text)}, {len(rig.show.boxes)} boxes, {len(rig.lines)} lines"
     yield ""
     yield from patch_text(rig, style)
     yield ""

@@ -175,10 +175,13 @@ class Material:
             return f"{width_mm:g} × {height_mm:g} mm"
         return f"{convert(width_mm, 'mm', 'in'):.2f} × {convert(height_mm, 'mm', 'in'):.2f} in"
 
-    def temperature(self, celsius: float) -> str:
-        """Write a temperature [°C] as the reader wants it."""
+    @property
+    def air(self) -> str:
+        """The temperature of the air as the reader wants it."""
+        if self.units == "typed":
+            return self.rig.air_text
         unit = "°F" if self.units == "imperial" else "°C"
-        return format_value(convert(celsius, "°C", unit), unit)
+        return format_value(convert(self.rig.conditions.temperature_c, "°C", unit), unit)
 
     def said(self, text: str) -> str:
         """Give a sentence of the program in the reader's units: lengths, weights and temperatures that stand in it.

@@ -80,7 +80,7 @@ def contact_page(material: Material) -> Page:
         ("date", about.date.isoformat() if about.date else "not noted"),
         ("site", about.site or "not noted"),
         ("contact", about.contact or "not noted"),
-        ("air", material.temperature(rig.conditions.temperature_c)),
+        ("air", material.air),
         ("boxes", str(len(material.show.boxes))),
         ("amplifiers and processors", str(len(rig.show_index.units))),
         ("lines", str(len(rig.lines))),

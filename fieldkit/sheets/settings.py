@@ -97,5 +97,5 @@ def delay_table(material: Material) -> Table:
         samples = round(delays.delay_in_samples(item.delay_s, DEFAULT_SAMPLE_RATE_HZ))
         figures = (None, None, None) if item.guess_s is not None else (1e3 * item.delay_s, way, samples)
         rows.append((item.zone, item.side or "all", *figures, material.said(item.why)))
-    title = f"Where the delays come from: the zones at {material.temperature(temperature)}, without box and preset"
+    title = f"Where the delays come from: the zones at {material.air}, without box and preset"
     return Table("delays", title, columns, tuple(rows), keys=(0, 1), grouped=True, empty="no zone yet")

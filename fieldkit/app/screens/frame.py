@@ -205,9 +205,7 @@ class MainScreen(QuietScreen[None]):
             mark = "  *" if session.dirty else ""
             mark += "  (read only)" if session.read_only else ""
             middle = f"{counted(number['errors'], 'error')}  {counted(number['warnings'], 'warning')}"
-            typed = session.present.about.temperature
-            at = (typed.quantity.number, typed.quantity.unit) if typed else (session.rig.conditions.temperature_c, "°C")
-            temperature = f"{at[0]:g} {at[1]}"
+            temperature = session.rig.air_text
             tour = self._tour_line(session)
             said = (tour, "", "") if tour else (safe(name) + mark, middle, safe(temperature))
             self.query_one(TopLines).say(*said, screens)

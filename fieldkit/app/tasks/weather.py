@@ -28,10 +28,10 @@ class Weather(Dialog[str]):
 
     def compose(self) -> ComposeResult:
         """Lay out title, field, table."""
-        now = self.rig.show.about.temperature or f"{self.rig.conditions.temperature_c:g} °C"
+        now = self.rig.air_text
         with Vertical(classes="small"):
             yield TextLine(f"today's air: {now} in the show", classes="title")
-            yield Input(str(now), id="value")
+            yield Input(now, id="value")
             yield TextLine(id="delays")
             yield TextLine(
                 "enter takes the temperature, and delays and cables with it   esc leaves", classes="hint", id="said"

@@ -87,7 +87,9 @@ class _Work:
     def __init__(self, rig: Rig, temperature_c: float, *, trace: bool) -> None:
         self._apply: Apply = traced if trace else direct
         self._trace = trace
-        self._temperature_c = self._noted(temperature_c, "air temperature", "°C", "[show], temperature")
+        typed = rig.show.about.temperature
+        where = f"[show], temperature '{typed}'" if typed else "not set in the show; 20 °C is taken"
+        self._temperature_c = self._noted(temperature_c, "air temperature", "°C", where)
         self._zones = rig.show_index.zones
         self._references = {zone.timed_to for zone in rig.show.zones}
         self._boxes = rig.show_index.in_zone

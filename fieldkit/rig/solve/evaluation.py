@@ -63,6 +63,14 @@ class Rig(msgspec.Struct, frozen=True):
         preferred = self.show.about.preferred_load
         return preferred.value if preferred else DEFAULT_PREFERRED_OHM
 
+    @property
+    def air_text(self) -> str:
+        """The temperature of the air in the unit in which it was typed; in °C where nobody says it."""
+        typed = self.show.about.temperature
+        if typed is None:
+            return f"{self.conditions.temperature_c:g} °C"
+        return f"{typed.quantity.number:g} {typed.quantity.unit}"
+
     def output(self, name: str) -> SolvedOutput | None:
         """Find an output by its id."""
         return next((output for output in self.outputs if output.output.id == name), None)
