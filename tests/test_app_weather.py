@@ -72,9 +72,9 @@ async def test_the_delay_of_a_zone_explains_itself_down_to_a_distance():
 
 def test_a_temperature_is_shown_in_the_unit_in_which_it_was_typed():
     show = open_show("sample_shows/school_musical.toml").show
-    show = msgspec.structs.replace(show, about=changed(show.about, temperature="80 F"))
+    show = msgspec.structs.replace(show, about=changed(show.about, temperature="80 °F"))
     rig = evaluate(show)
     assert "80 °F, " in list(plan_text(rig, (), Style()))[1]
     assert [Material(rig, (), units).air for units in ("typed", "metric", "imperial")] == ["80 °F", "26.7 °C", "80 °F"]
     sources = {item.source for figure in delay_figures(rig, "fills") for _, _, item in figure.walk()}
-    assert "[show], temperature '80 F'" in sources
+    assert "[show], temperature '80 °F'" in sources
