@@ -8,7 +8,7 @@ each zone, signal, model and preset takes one processor output; bi-amp, and four
 driven without.
 
 Ways are judged by what is wanted in turn: boxes that play, their presets, enough power, each by priority; boxes of a
-zone driven alike; sides apart; rack units.
+zone driven alike; left and right on amplifiers that are alike; sides apart; rack units.
 """
 
 from __future__ import annotations
@@ -84,6 +84,8 @@ class Judged(NamedTuple):
     weak: tuple[int, ...]
     kinds: int
     """Ways to drive boxes of one model in a zone."""
+    unlike: tuple[int, ...]
+    """Models of amplifier that serve one side of a zone and not the other, by priority."""
     shared: tuple[int, ...]
     """Boxes that stand on a side, on amplifiers that carry both."""
     units: int
@@ -148,12 +150,18 @@ def judged(task, hung):
     for box in driven:
         sides[on[box.name][0].amp].add(box.side)
     shared = by_priority(box for box in driven if box.side and len(sides[on[box.name][0].amp] - {""}) > 1)
+    unlike = [0] * len(priorities)
+    for zone, model, priority in {(box.zone, box.model, box.priority) for box in task.boxes if box.side}:
+        own = [box for box in driven if (box.zone, box.model) == (zone, model)]
+        of = [{task.amps[on[box.name][0].amp].model for box in own if box.side == side} for side in ("left", "right")]
+        two = {box.side for box in task.boxes if (box.zone, box.model) == (zone, model)} == {"left", "right"}
+        unlike[priorities.index(priority)] += len(of[0] ^ of[1]) if two else 0
     units = sum(task.amps[number].units for number in sides)
 
     def with_hosts(hosted):
         bare = [box for box in driven if hosted is not None and not set(box.keys(task.signals)) <= hosted]
         kinds = {(box.zone, box.model, box.biamp, on[box.name][0].mode, box in bare) for box in driven}
-        return Judged(silent, by_priority(bare), weak, len(kinds), shared, units)
+        return Judged(silent, by_priority(bare), weak, len(kinds), tuple(unlike), shared, units)
 
     if task.host_outputs is None:
         return with_hosts(None)

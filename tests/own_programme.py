@@ -219,6 +219,8 @@ class Optimum(NamedTuple):
     silent: tuple[int, ...]
     weak: tuple[int, ...]
     kinds: int
+    unlike: tuple[int, ...]
+    """Models of amplifier that serve one side of a zone and not the other, by priority."""
     shared: int
     """Amplifiers that carry both sides."""
     units: int
@@ -229,7 +231,6 @@ class Programme:
 
     def __init__(self, task):
         self.task = task
-        self.cost = 0
         self.rows, self.low, self.high = [], [], []
         self.number = 0
         amps = [(amp, n) for amp, count in task.stock.items() for n in range(count)]
@@ -239,6 +240,7 @@ class Programme:
         self.weak = [{} for _ in task.lots]
         kinds = defaultdict(dict)
         on = defaultdict(dict)
+        by_model = defaultdict(lambda: defaultdict(dict))
         for at, (amp, _) in enumerate(amps):
             channels = defaultdict(dict)
             for pins in amp.pins.values():
@@ -262,6 +264,7 @@ class Programme:
                                 modes = tuple("+" in out for out in feeds.values())
                                 kinds[lot.zone, lot.model, modes][column] = 1
                                 on[lot.zone, lot.side, at][column] = 1
+                                by_model[lot.zone, lot.model, amp.name][lot.side][column] = 1
                                 for out in feeds.values():
                                     for channel in out.split("+"):
                                         channels[channel][column] = 1
@@ -296,7 +299,21 @@ class Programme:
                 left, right = map(self._any, sides)
                 self._row({left: 1, right: 1, both: -1}, -np.inf, 1)
                 self.shared.append(both)
+        self.unlike = self._unlike(by_model)
         self.units = {column: amp.units for column, (amp, _) in zip(self.used, amps, strict=True)}
+
+    def _unlike(self, by_model):
+        """Say of each model of amplifier, by priority, whether it serves one side of a zone and not the other."""
+        found = defaultdict(list)
+        for (zone, model, _), of_sides in by_model.items():
+            mine = {lot.side: lot.priority for lot in self.task.lots if (lot.zone, lot.model) == (zone, model)}
+            if len(mine) > 1:
+                left, right = ([self._any(of_sides[side])] if of_sides[side] else [] for side in ("left", "right"))
+                for one, other in ((left, right), (right, left)):
+                    only = self._new()
+                    self._row(dict.fromkeys(one, 1) | dict.fromkeys((*other, only), -1), -np.inf, 0)
+                    found[mine["left"]].append(only)
+        return found
 
     def _new(self):
         self.number += 1
@@ -312,6 +329,7 @@ class Programme:
         marker = self._new()
         for column in columns:
             self._row({column: 1, marker: -1}, -np.inf, 0)
+        self._row({marker: 1} | dict.fromkeys(columns, -1), -np.inf, 0)
         return marker
 
     @staticmethod
@@ -368,13 +386,21 @@ class Programme:
         return tuple(found)
 
 
+def least_unlike(programme):
+    return tuple(
+        programme.least(dict.fromkeys(own, 1)) if (own := programme.unlike[priority]) else 0
+        for priority in programme.priorities()
+    )
+
+
 def optimum(task, *, sides=True):
     """Solve a task, goal by goal."""
     programme = Programme(task)
     silent, weak = programme.least_silent(), programme.least_weak()
     kinds = programme.least(dict.fromkeys(programme.kinds, 1)) if programme.kinds else 0
+    unlike = least_unlike(programme)
     shared = programme.least(dict.fromkeys(programme.shared, 1)) if sides and programme.shared else 0
-    return Optimum(silent, weak, kinds, shared, programme.least(programme.units))
+    return Optimum(silent, weak, kinds, unlike, shared, programme.least(programme.units))
 
 
 def fewest_units(task):

@@ -41,7 +41,7 @@ def standing(*models, sides=()):
 def least_apart(left, right, stocks):
     """Own, by enumeration: every way to give each amplifier to the left, to the right or to nobody.
 
-    Three boxes to an output; None where no way drives all with the sides on amplifiers of their own.
+    Three boxes to an output; None where no way drives all with the sides on amplifiers of their own that are alike.
     """
     units = [name for name, count in stocks.items() for _ in range(count)]
     best = None
@@ -49,7 +49,8 @@ def least_apart(left, right, stocks):
         room = {
             side: sum(3 * AMPLIFIERS[u][0] for u, at in zip(units, way, strict=True) if at == side) for side in "LR"
         }
-        if room["L"] >= left and room["R"] >= right:
+        models = [{u for u, at in zip(units, way, strict=True) if at == side} for side in "LR"]
+        if room["L"] >= left and room["R"] >= right and models[0] == models[1]:
             total = sum(AMPLIFIERS[u][1] for u, at in zip(units, way, strict=True) if at != "-")
             best = total if best is None else min(best, total)
     return best
@@ -72,16 +73,24 @@ def test_uneven_sides_are_apart_where_that_can_be_in_the_rack_units_of_an_enumer
 
 
 @pytest.mark.parametrize("each", thoroughly(2, 6, 7, more=[1, 3, 4, 5]))
-def test_equal_sides_hang_on_unlike_amplifiers_where_there_are_no_twins(each):
+def test_sides_share_an_amplifier_before_they_hang_on_unlike_ones_and_the_price_stands_beside_it(each):
     show = small(two_sides(each, each), {"two": 1, "four": 1}, standing("two", "four"))
     proposal = assign(show)
     assert faults(show, proposal.show) == []
     assert not proposal.undriven
-    # Own, by hand: the smaller one has two outputs, three boxes on each.
-    apart = each <= 6
-    assert (shared_sides(proposal.show) == {}) == apart
-    assert any("unlike amplifiers" in note for note in proposal.notes) == apart
-    assert any("share an amplifier (" in note for note in proposal.notes) == (not apart)
+    assert "M" in shared_sides(proposal.show).values()
+    assert any("share an amplifier (" in note for note in proposal.notes)
+    # Own, by hand: apart, one side has the smaller one, of two outputs with three boxes on each.
+    [price] = [other for other in proposal.alternatives if other.name == "sides apart"]
+    assert price.says.startswith("no amplifier carries both sides") == (each <= 6)
+    assert "left and right hang on unlike amplifiers" in price.says
+
+
+def test_a_rack_on_each_side_serves_its_own_even_where_they_are_unlike():
+    show = small(two_sides(2, 2), {"two": 1, "four": 1}, standing("two", "four", sides=("left", "right")))
+    proposal = assign(show)
+    assert shared_sides(proposal.show) == {}
+    assert any("unlike amplifiers: A0, A1" in note for note in proposal.notes)
 
 
 def test_twins_come_before_unlike_amplifiers_and_what_stands_on_a_side_serves_it():

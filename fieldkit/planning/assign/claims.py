@@ -10,6 +10,7 @@ from fieldkit.planning.assign.goals import (
     AIMS,
     ALIKE,
     BOXES_DRIVEN,
+    HANDS,
     IN_USE,
     LOSS,
     MORE,
@@ -41,6 +42,8 @@ class Claimer(msgspec.Struct, frozen=True):
     """Works out what may be claimed of one answer."""
 
     answered: Answered
+    by_hand: Question
+    """The same question with each side of a zone as a group of its own."""
     units: int
     """Rack units in use, as the plan is laid."""
     silent: int
@@ -142,10 +145,11 @@ class Claimer(msgspec.Struct, frozen=True):
             yield from self._fewer(
                 "unlike amplifiers",
                 question,
-                frozenset({ALIKE}),
+                frozenset({ALIKE, HANDS}),
                 "boxes of a zone are driven unlike",
                 "boxes of one zone play unlike until each is trimmed",
             )
+        yield from self._apart()
         low = self.counts.answer.goal(PREFERRED).value
         if low and not question.preferred_first and question.building:
             yield from self._easier(low)
@@ -154,11 +158,26 @@ class Claimer(msgspec.Struct, frozen=True):
     def _fewer(
         self, name: str, question: Question, without: frozenset[str], condition: str, risk: str
     ) -> Iterator[Alternative]:
-        wanted = {aim.name for aim in AIMS[: [aim.name for aim in AIMS].index(RACK_UNITS) + 1]} - without
-        other = count(question, cancelled=self.cancelled, only=wanted)
+        other = count(question, cancelled=self.cancelled, only=_up_to_units() - without)
         units = self._units(other)
         if not other.answer.stopped and units < self.units and not _lacks_more(other, self.counts):
             yield Alternative(name, units, 0, condition, risk, f"{_units(units)} if {condition}: {risk}")
+
+    def _apart(self) -> Iterator[Alternative]:
+        """Say what unlike amplifiers left and right would keep apart of the sides that share one."""
+        if not self.counts.answer.goal(SIDES).value:
+            return
+        other = count(self.by_hand, cancelled=self.cancelled, only=_up_to_units() - {HANDS})
+        # A side by itself counts otherwise than both sides as one group: both answers must be of one kind.
+        alike = count(self.by_hand, cancelled=self.cancelled, only=_up_to_units())
+        left, shared = (own.answer.goal(SIDES).value for own in (other, alike))
+        if other.answer.stopped or alike.answer.stopped or left >= shared or _lacks_more(other, self.counts):
+            return
+        condition = "left and right hang on unlike amplifiers"
+        risk = "left and right sound unlike until both are trimmed and set alike"
+        of_them = "no amplifier carries both sides of a zone" if not left else "fewer boxes share with the other side"
+        units = self._units(other)
+        yield Alternative("sides apart", units, 0, condition, risk, f"{of_them} if {condition}: {risk}")
 
     def _units(self, other: Counts) -> int:
         return self.units + other.answer.goal(RACK_UNITS).value - self.counts.answer.goal(RACK_UNITS).value
@@ -181,8 +200,7 @@ class Claimer(msgspec.Struct, frozen=True):
         if not self.question.building or not any(mine):
             return
         question = msgspec.structs.replace(self.question, fewest_amplifiers=_amplifiers(self.counts) + 1)
-        wanted = {BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, RACK_UNITS, *lacking}
-        other = count(question, cancelled=self.cancelled, only={MORE.name, *wanted})
+        other = count(question, cancelled=self.cancelled, only={MORE.name, *_up_to_units(), *lacking})
         if other.answer.stopped or self._units(other) <= self.units or _lacks_more(other, self.counts):
             return
         theirs = [other.answer.goal(name).value for name in lacking]
@@ -193,6 +211,12 @@ class Claimer(msgspec.Struct, frozen=True):
             yield Alternative(
                 "one more amplifier", self._units(other), 0, "one amplifier more", "one more to carry", says
             )
+
+
+def _up_to_units() -> set[str]:
+    """Name the goals down to rack units."""
+    names = [aim.name for aim in AIMS]
+    return set(names[: names.index(RACK_UNITS) + 1])
 
 
 def _amplifiers(counts: Counts) -> int:

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Mapping
 
 import msgspec
 
@@ -20,6 +20,7 @@ PRESETS = "places for presets"
 POWER = "power"
 NEAR = "links between near zones"
 ALIKE = "siblings alike"
+HANDS = "left and right alike"
 SIDES = "sides apart"
 MOVES = "moves"
 RACK_UNITS = "rack units"
@@ -150,7 +151,7 @@ def _gain(question: Question, model: str) -> Hashable:
 
 def _models(build: Build) -> list[Terms]:
     """Count the models of amplifier that serve boxes of one model in one zone."""
-    return [_mixed(build, lambda o: frozenset(model for _, _, model in o.kind.feeds))]
+    return [_mixed(build, lambda o: _models_of(o.kind.feeds))]
 
 
 def _mixed(build: Build, kind: Callable[[ClusterOption], Hashable]) -> Terms:
@@ -180,6 +181,78 @@ def _mixed(build: Build, kind: Callable[[ClusterOption], Hashable]) -> Terms:
                 build.programme.row(-INFINITY, 0.0, own | {column: -float(most)})
             terms[column] = 1.0
     return terms
+
+
+class _Hand(msgspec.Struct):
+    """What one model of amplifier has of one side of a zone."""
+
+    boxes: dict[int, float] = {}
+    """Columns of clusters, with the boxes of each."""
+    away: dict[int, float] = {}
+    """Those of them that are not in a rack of their own side."""
+    standing: bool = False
+    """It has some boxes for certain."""
+    standing_away: bool = False
+    """It has some for certain that are not fed from a rack of their own side."""
+
+
+def _unlike_hands(build: Build) -> list[Terms]:
+    """Count, by priority, the models of amplifier that serve one side of a zone and not the other.
+
+    Where both sides are counted as one group they are alike by that. What a rack on a side of the stage feeds on its
+    own side is not counted: nobody leads that across for the other rack's amplifiers.
+    """
+    question, programme = build.question, build.programme
+    first = {(g.zone.id, g.speaker.id): n for n, g in enumerate(question.groups) if g.hand is not None}
+    parts: list[tuple[int, int, float]] = []
+    for key, of_models in _hands(build, first).items():
+        if not all(any(pair[hand].boxes or pair[hand].standing for pair in of_models.values()) for hand in (0, 1)):
+            continue
+        most = float(sum(g.count for g in question.groups if (g.zone.id, g.speaker.id) == key))
+        for pair in of_models.values():
+            differs = programme.column(1, 1)
+            parts.append((first[key], differs, 1.0))
+            for one, other in (pair, pair[::-1]):
+                there = 1.0 if other.standing else 0.0
+                here = 1.0 if one.standing_away else 0.0
+                serves = {} if one.standing_away or not one.away else {programme.column(1): 1.0}
+                for column in serves:
+                    programme.row(-INFINITY, 0.0, one.away | {column: -most})
+                also = {} if other.standing or not other.boxes else {programme.column(1): 1.0}
+                for column in also:
+                    programme.row(0.0, INFINITY, other.boxes | {column: -1.0})
+                programme.row(here - there, INFINITY, {differs: 1.0} | also | dict.fromkeys(serves, -1.0))
+    return _by_priority(build, parts)
+
+
+def _hands(
+    build: Build, first: Mapping[tuple[str, str], int]
+) -> dict[tuple[str, str], dict[Hashable, tuple[_Hand, _Hand]]]:
+    """Gather by zone and box model what each model of amplifier may have of its sides, and has for certain."""
+    question = build.question
+    found: dict[tuple[str, str], dict[Hashable, tuple[_Hand, _Hand]]] = defaultdict(
+        lambda: defaultdict(lambda: (_Hand(), _Hand()))
+    )
+    for option, column in build.everything():
+        group = question.groups[option.group]
+        if group.hand is not None:
+            own = found[group.zone.id, group.speaker.id][_models_of(option.kind.feeds)][group.hand]
+            racks = {side for _, side in question.sources[option.source].members}
+            at_home = option.apart and racks == {group.sides[0]}
+            for columns in (own.boxes, own.away)[: 1 if at_home else 2]:
+                columns[column] = columns.get(column, 0.0) + float(option.boxes)
+    for there in question.standing:
+        if (index := first.get((there.zone, there.speaker))) is not None:
+            group = question.groups[index]
+            hand = (group.hand or 0) if there.side in group.sides else 1 - (group.hand or 0)
+            own = found[there.zone, there.speaker][_models_of(there.feeds)][hand]
+            own.standing = True
+            own.standing_away = own.standing_away or not there.at_home
+    return found
+
+
+def _models_of(feeds: Iterable[tuple[str, str, str]]) -> frozenset[str]:
+    return frozenset(model for _, _, model in feeds)
 
 
 def _unlike_sides(build: Build) -> list[Terms]:
@@ -227,6 +300,12 @@ AIMS: tuple[Aim, ...] = (
     ),
     Aim(POWER, "boxes 3 dB or more short of power, by priority", "it is loud enough", _weak),
     Aim(ALIKE, "ways of driving boxes alike in a zone", "they play alike, and no trim is forgotten", _drives),
+    Aim(
+        HANDS,
+        "amplifier models that serve one side of a zone and not the other",
+        "left and right sound alike; sides share an amplifier before they hang on unlike ones",
+        _unlike_hands,
+    ),
     Aim(SIDES, "boxes whose sides may share an amplifier", "one amplifier does not silence both sides", _sides),
     Aim(MOVES, "plugs of what stands there that move", "what is plugged and tested stays", lambda b: [b.moved]),
     Aim(RACK_UNITS, "rack units carried in", "somebody hires, carries and powers them", _carried_in(_height)),

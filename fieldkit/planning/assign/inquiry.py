@@ -11,7 +11,7 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.assign.cabling import ELSEWHERE_M
 from fieldkit.planning.assign.counting import PROCESSOR_OUTPUT
 from fieldkit.planning.assign.fitting import Limits
-from fieldkit.planning.assign.goals import BOXES_DRIVEN, IN_USE, POWER, PRESETS, RACK_UNITS, SIDES, SPARE
+from fieldkit.planning.assign.goals import BOXES_DRIVEN, HANDS, IN_USE, POWER, PRESETS, RACK_UNITS, SIDES, SPARE
 from fieldkit.planning.assign.inputs import host_outputs_in_use
 from fieldkit.planning.assign.judging import Short, Wishes
 from fieldkit.planning.assign.patterns import Fittings
@@ -357,8 +357,8 @@ def score_of(counts: Counts) -> Score:
 
 
 def is_whole(counts: Counts) -> bool:
-    """Tell whether every box is driven, with its preset and its power, and all sides are apart."""
-    return not any(counts.answer.goal(name).value for name in (BOXES_DRIVEN, PRESETS, POWER, SIDES))
+    """Tell whether every box is driven, with its preset and its power, and all sides are alike and apart."""
+    return not any(counts.answer.goal(name).value for name in (BOXES_DRIVEN, PRESETS, POWER, HANDS, SIDES))
 
 
 def standing_alone(rig: Rig) -> frozenset[str]:

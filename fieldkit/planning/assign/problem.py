@@ -78,6 +78,8 @@ class Standing(msgspec.Struct, frozen=True):
     units: frozenset[str]
     """The amplifiers that it is on."""
     racks: frozenset[str]
+    at_home: bool
+    """All of them stand in racks of its own side."""
     hosts: tuple[tuple[HostKey, str], ...]
     """What processor outputs hold for it, and which."""
 

@@ -243,6 +243,7 @@ def _proposed_from(
     progress("what else could be had")
     claimer = Claimer(
         answered,
+        inquiry.split(asked),
         rack_units(after),
         len({*undriven, *on_failed(after)}),
         len(weak),

@@ -12,6 +12,7 @@ from fieldkit.planning.assign.goals import (
     AIMS,
     ALIKE,
     BOXES_DRIVEN,
+    HANDS,
     IN_USE,
     LOSS,
     MODELS,
@@ -30,7 +31,7 @@ from fieldkit.planning.assign.goals import (
 from fieldkit.planning.assign.problem import Counts, Question
 from fieldkit.planning.assign.whole_numbers import Answer, Begin, Goal
 
-EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
+EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, HANDS, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
 """Goals that something is claimed of."""
 
 MANY = 1_000

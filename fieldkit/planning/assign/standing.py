@@ -21,6 +21,7 @@ def standing_of(rig: Rig) -> tuple[Standing, ...]:
                 key = (line.line.run.id, load.box.zone, load.speaker.id, load.box.side)
                 found[key][str(load.section.pair)] = output
                 drives[key] = load.drive
+    racks = {rack.id: rack.side for rack in rig.show.racks}
     return tuple(
         Standing(
             zone,
@@ -32,6 +33,7 @@ def standing_of(rig: Rig) -> tuple[Standing, ...]:
             hosting_of(feeds.values()),
             frozenset(output.output.unit.id for output in feeds.values()),
             frozenset(output.output.unit.rack for output in feeds.values() if output.output.unit.rack),
+            all(racks.get(output.output.unit.rack or "") == side != "" for output in feeds.values()),
             tuple((key, name) for key, name in hosts_of(rig, feeds.values()) if key[0] == zone),
         )
         for (run, zone, speaker, side), feeds in found.items()
