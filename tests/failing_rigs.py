@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections import defaultdict
 from typing import Any, NamedTuple
 
@@ -468,10 +469,11 @@ class Replay:
         self.after = plain(found.show)
         rig, then = Plugged(self.show), Plugged(self.after)
         # A plan that was ill before the loss is as ill after putting back: only what is new is a fault.
-        ill = [rig] if found.failed else [rig, then]
+        new = getattr(found, "failed", ())  # a way back has none
+        ill = [rig] if new else [rig, then]
         self.known = {error for one in ill for output in list(one.outputs) for error in one.errors(output)}
         failed = {item.id: item.swapped for item in found.show.failed}
-        self.failed = [name for name in {*failed, *found.failed} if not failed.get(name)]
+        self.failed = [name for name in {*failed, *new} if not failed.get(name)]
         self.swapped = set(failed)
         self.muted, self.held, self.plugged = set(), {}, []
         self.sums = {}
@@ -559,6 +561,15 @@ class Replay:
                 name: unit.get(key) for name, unit in then.items()
             }
 
+    def assert_inputs_as_planned(self):
+        """See that what feeds each input and leads to each output is what the plan has; nothing is as good as none."""
+        for key in ("inputs", "routes"):
+            now, then = (
+                {(name, n): what for name, unit in rig.units.items() for n, what in unit.get(key, {}).items() if what}
+                for rig in (Plugged(self.show), Plugged(self.after))
+            )
+            assert now == then
+
     @staticmethod
     def starts(show):
         return {run["id"]: run.get("from", "") for run in show.get("runs", ())}
@@ -632,7 +643,25 @@ class Replay:
     def do_verify(self, step):
         pass
 
+    def part(self, says):
+        """Take off what a step pulls out of a link socket: that box, and all behind it, hang there no more."""
+        found = re.search(r"out of the link socket of (\S+)$", says)
+        for run in self.show["runs"] if found else ():
+            ends = [number for number, piece in enumerate(run["path"], 1) if piece.get("box") == found[1]]
+            run["path"] = run["path"][: ends[0]] if ends else run["path"]
+
+    def laid(self, name, says):
+        """Give the path of a run once it is plugged: a box that hangs elsewhere comes by a step of its own."""
+        now, path = (next(run["path"] for run in show["runs"] if run["id"] == name) for show in (self.show, self.after))
+        if not path:
+            return now  # another run has it in the end
+        elsewhere = [run for run in self.show["runs"] if run["id"] != name and run["from"]]
+        there = {piece["box"] for run in elsewhere for piece in run["path"] if "box" in piece}
+        cut = [number for number, piece in enumerate(path) if piece.get("box") in there]
+        return path[: cut[0]] if cut and "link socket" not in says and "Y-lead" not in says else path
+
     def do_pull(self, step):
+        self.part(step.says)
         for run in self.show["runs"]:
             if run["id"] in step.value.split("+"):
                 run["from"] = ""
@@ -641,7 +670,8 @@ class Replay:
         if step.at in table(self.show, "boxes"):
             return
         names = step.value.split("+")
-        paths = {run["id"]: run["path"] for run in self.after["runs"]}
+        self.part(step.says)
+        paths = {name: self.laid(name, step.says) for name in names}
         here = [run for run in self.show["runs"] if run["from"] == step.at and run["id"] not in names]
         now = {run["id"]: run["path"] for run in self.show["runs"]}
         first = [path[name][0] for name in names for path in (paths, now) if path[name]]

@@ -14,7 +14,7 @@ from rigs import box, run, step
 from fieldkit import samples
 from fieldkit.checks.checking import check
 from fieldkit.planning.failover.fail_over import fail_over, failures_by_rack
-from fieldkit.planning.failover.recording import moves_made, put_back, way_back
+from fieldkit.planning.failover.returning import moves_made, put_back, way_back
 from fieldkit.rig.failures import failures_of, silenced
 from fieldkit.rig.signal.chain import signal_paths
 from fieldkit.rig.solve.evaluation import evaluate

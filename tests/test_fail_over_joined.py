@@ -9,7 +9,7 @@ from test_fail_over import LEFT, moved, plan, silent, sound, wire
 
 from fieldkit import samples
 from fieldkit.planning.failover.fail_over import fail_over
-from fieldkit.planning.failover.recording import put_back, way_back
+from fieldkit.planning.failover.returning import put_back, way_back
 from fieldkit.planning.failover.steps import LADDER_MINUTES
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.contents import all_units

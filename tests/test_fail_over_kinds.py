@@ -15,7 +15,7 @@ from rigs import box, run, step
 from test_fail_over_tried import ORDER
 
 from fieldkit.planning.failover.fail_over import fail_over
-from fieldkit.planning.failover.recording import put_back
+from fieldkit.planning.failover.returning import put_back
 
 LEADS = {"top": "two", "bi-amp": "four-core", "bridged": "two"}
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rigs import box, run, step
 
 from fieldkit.planning.failover.fail_over import fail_over
-from fieldkit.planning.failover.recording import put_back
+from fieldkit.planning.failover.returning import put_back
 from fieldkit.planning.failover.stands import GOALS
 
 ORDER = ("mains", "fill", "mon")

@@ -154,7 +154,7 @@ def failover(given: CommandLine) -> int:
 
 def _back(given: CommandLine, opened: Opened) -> int:
     """Print the moves that put everything back; DONE."""
-    from fieldkit.planning.failover.recording import way_back
+    from fieldkit.planning.failover.returning import way_back
     from fieldkit.reports.failing_over import back_object, back_text
 
     name = given.values("--back")[-1]

@@ -11,7 +11,7 @@ import msgspec
 
 from fieldkit.checks.checking import counts
 from fieldkit.planning.failover.fail_over import FailOver
-from fieldkit.planning.failover.recording import WayBack
+from fieldkit.planning.failover.returning import WayBack
 from fieldkit.planning.failover.steps import MoveStep, SafeMove
 from fieldkit.reports.text import CAUTIONS, WIDTH, counts_text
 from fieldkit.show.contents import all_units
@@ -80,8 +80,13 @@ def failover_object(found: FailOver) -> dict[str, Any]:
 
 def back_object(name: str, way: WayBack) -> dict[str, Any]:
     """Make the object of ``failover --back --json``."""
-    minutes = ceil(sum(move.minutes for move in way.moves))
-    return {"back": name, "moves": [_move(move) for move in way.moves], "minutes": minutes}
+    return {
+        "back": name,
+        "first": [_step(step) for step in way.first],
+        "moves": [_move(move) for move in way.moves],
+        "planned_anew": list(way.also),
+        "minutes": way.minutes,
+    }
 
 
 def _move(move: SafeMove) -> dict[str, Any]:
@@ -151,8 +156,21 @@ def back_text(name: str, way: WayBack, style: Style, width: int = WIDTH) -> Iter
     """Print how everything goes back to where it was before something failed."""
     yield from _wrapped("works again: ", name, style, width=width)
     yield ""
+    yield from way_text(way, style, width)
+
+
+def way_text(way: WayBack, style: Style, width: int = WIDTH) -> Iterator[str]:
+    """Print what comes first, the moves of a way back, and how long they take."""
     if way.swapped:
         yield from _wrapped("", "a spare stands in its place: there is nothing to plug", style, width=width)
+    if way.moves:
+        yield from (line for step in way.first for line in _wrapped("first: ", step.says, style, width=width))
+    if way.also:
+        says = "what was moved for it is in the way, so it is planned for anew: its moves are among these"
+        yield from _wrapped("still failed: ", f"{', '.join(way.also)}; {says}", style, width=width)
+    if way.moves:
+        yield f"in all about {way.minutes} minutes for one person"
+        yield ""
     yield from moves_text(way.moves, style, width)
 
 

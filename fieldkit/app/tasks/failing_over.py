@@ -15,8 +15,8 @@ from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Dialog, Read
 from fieldkit.app.shell import Shell
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.planning.failover.fail_over import FailOver, fail_over
-from fieldkit.planning.failover.recording import moves_made, way_back
-from fieldkit.reports.failing_over import failover_text, moves_text
+from fieldkit.planning.failover.returning import moves_made, way_back
+from fieldkit.reports.failing_over import failover_text, moves_text, way_text
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ShowError
 
@@ -86,7 +86,7 @@ def _go_back(shell: Shell, name: str) -> None:
         else:
             shell.later(shell.say, "nothing was changed")
 
-    lines = [("", line) for line in moves_text(way.moves, shell.style, PREVIEW_WIDTH)]
+    lines = [("", line) for line in way_text(way, shell.style, PREVIEW_WIDTH)]
     hint = "enter: note it back, with these moves; one step to undo   esc leaves it"
     shell.push(Accept(f"{name} is back: {_counted(len(way.moves))}", lines, hint), answered)
 

@@ -10,6 +10,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.planning.failover.patching import leadings
 from fieldkit.planning.failover.plugs import with_unit
 from fieldkit.planning.failover.processor_outputs import entered, free_processor_outputs
+from fieldkit.planning.failover.recording import Notes
 from fieldkit.planning.failover.rig_in_hand import PatchedRig
 from fieldkit.planning.failover.steps import SUM_DB, MoveStep, SafeMove, spoken, spoken_source
 from fieldkit.rig.connect.uses import planned_drive
@@ -69,13 +70,11 @@ def _fed(show: Show, rig: Rig, box: Box, owner: str, failures: Failures) -> Show
     if not new:
         return show
     show = with_thing(show, "boxes", msgspec.structs.replace(box, input=new))
-    records = []
-    for failure in show.failed:
-        if failure.id == owner:
-            rewired = (*failure.rewired, ChangedBox(box=box.id, input=box.input))
-            failure = msgspec.structs.replace(failure, rewired=rewired, changed=_joined(failure.changed, changed))  # noqa: PLW2901
-        records.append(failure)
-    return msgspec.structs.replace(show, failed=tuple(records))
+    notes = Notes(show.failed)
+    notes.box(owner, ChangedBox(box=box.id, input=box.input))
+    for item in changed:
+        notes.unit(owner, item)
+    return msgspec.structs.replace(show, failed=notes.failures())
 
 
 def _free_outputs(rig: Rig, box: Box, failures: Failures) -> list[str]:
@@ -84,33 +83,20 @@ def _free_outputs(rig: Rig, box: Box, failures: Failures) -> list[str]:
     return sorted(free, key=lambda name: name.partition(".")[0] != box.input.partition(".")[0])
 
 
-def _joined(known: tuple[ChangedUnit, ...], new: tuple[ChangedUnit, ...]) -> tuple[ChangedUnit, ...]:
-    """Add what was changed of a unit to what is noted of it; what is noted already was there first."""
-    found = {item.unit: item for item in known}
-    for item in new:
-        old = found.get(item.unit, ChangedUnit(unit=item.unit))
-        found[item.unit] = msgspec.structs.replace(
-            old, inputs={**item.inputs, **old.inputs}, routes={**item.routes, **old.routes}
-        )
-    return tuple(found.values())
-
-
-def box_moves(before: Rig, after: Rig, made: Sequence[SafeMove]) -> Iterator[SafeMove]:
-    """Say how self-powered boxes get what they get in another plan; ``made`` are the moves that come before."""
-    hand = PatchedRig(before, after)
-    done = {(step.do, step.at) for move in made for step in move.steps}
-    now = {box.id: box for box in after.show.boxes}
-    for box in before.show.boxes:
+def box_moves(hand: PatchedRig) -> Iterator[SafeMove]:
+    """Say how self-powered boxes get what they get in another plan, once the loudspeaker plugs are where they go."""
+    now = {box.id: box for box in hand.after.show.boxes}
+    for box in hand.before.show.boxes:
         new = now[box.id].input
         if new == box.input:
             continue
         steps = [
             MoveStep("mute", box.id, f"turn the level of {box.id} right down at the box"),
-            *(step for step in leadings(hand, new) if (step.do, step.at) not in done),
+            *leadings(hand, new),
             MoveStep(
                 "patch", box.id, f"plug {spoken_source(new)} into {box.id} in place of {spoken_source(box.input)}", new
             ),
-            MoveStep("unmute", box.id, f"bring {box.id} up slowly and listen; {_settings(new, before)}"),
+            MoveStep("unmute", box.id, f"bring {box.id} up slowly and listen; {_settings(new, hand.before)}"),
         ]
         says, ladder = f"{spoken(box.input)} → {spoken(new)} for {box.id}", box.reach == "ladder"
         yield SafeMove(says, (), (box.input, new), (), tuple(steps), (), ladder)

@@ -15,7 +15,7 @@ import msgspec
 
 from fieldkit.checks.checking import check
 from fieldkit.checks.finding import Finding
-from fieldkit.planning.failover.by_hand import box_moves, sum_moves, with_boxes_fed
+from fieldkit.planning.failover.by_hand import sum_moves, with_boxes_fed
 from fieldkit.planning.failover.junctions import junctions_of, tails_of
 from fieldkit.planning.failover.moves import moves_between
 from fieldkit.planning.failover.options import Options
@@ -212,7 +212,7 @@ def _told(search: _SpareSearch, names: Sequence[str], found: _FoundRepatch, afte
     order = [[run.id for run in item.plug.runs] for item in plan.decisions if item.place is not None]
     failed = [*failures.units, *(f"{unit}.{number}" for unit, number in failures.outputs)]
     moves = [*swap_moves(before, swaps), *moves_between(before, after, order, failed=failed)]
-    moves += [*box_moves(before, after, moves), *sum_moves(after, _as_before(before, names))]
+    moves += sum_moves(after, _as_before(before, names))
     new = tuple(dict.fromkeys(names))
     return FailOver(
         show=after.show,

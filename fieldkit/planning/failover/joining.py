@@ -124,7 +124,9 @@ def _heard(rig: Rig, run: str) -> tuple[str, str]:
             box, solved = line.loads[0].box, solved_output(rig, line.output.id)
             signal = paths.get(line.output.id) or rig.show_index.zones[box.zone].signals.get(box.side, "")
             return signal, solved.source
-    return "", ""
+    path = next((item.path for item in rig.show.runs if item.id == run), ())
+    waits = next((rig.show_index.boxes[step.box] for step in path if step.box), None)
+    return (rig.show_index.zones[waits.zone].signals.get(waits.side, ""), "") if waits else ("", "")
 
 
 def _mixed(apart: Rig, join: Join) -> tuple[str, str] | None:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from fieldkit.planning.failover.by_hand import box_moves
 from fieldkit.planning.failover.joining import joining, joining_first, parting
 from fieldkit.planning.failover.joins import joins_between
 from fieldkit.planning.failover.muting import mutings, mutings_of, unmutings
@@ -53,9 +54,12 @@ def moves_between(
     moves += [joining_first(hand, join, silent) for join in joins if not moving.isdisjoint(join.playing)]
     moves += [_move(hand, [by_name[name] for name in names], silent) for names in order]
     moves += [joining(hand, join, silent) for join in joins if moving.isdisjoint(join.playing)]
+    moves += box_moves(hand)
     freed = tuple(freeings(hand))
     if moves and freed:
         moves[-1] = msgspec.structs.replace(moves[-1], steps=(*moves[-1].steps, *freed))
+    elif freed:
+        moves.append(SafeMove("inputs as they were", (), (freed[0].at, freed[0].at), (), freed))
     return moves
 
 

@@ -9,6 +9,7 @@ from fieldkit.planning.failover.rig_in_hand import PatchedRig, old_output, singl
 from fieldkit.planning.failover.steps import MoveStep, spoken, spoken_source
 from fieldkit.rig.connect.hosts import link_chain
 from fieldkit.rig.signal.chain import routed_inputs
+from fieldkit.show.document import RackUnit
 
 
 def patchings(hand: PatchedRig, outputs: list[str]) -> Iterator[MoveStep]:
@@ -30,17 +31,19 @@ def patchings(hand: PatchedRig, outputs: list[str]) -> Iterator[MoveStep]:
                 says = f"link {unit} input {channel} to input {source[1:]}"
             elif source:
                 says = f"patch {spoken_source(source)}{_cable_of(hand, source, unit)} into {unit} input {channel}"
-            else:
-                old = _fed_before(hand, f"{unit}.{channel}")
+            elif old := _fed_before(hand, f"{unit}.{channel}"):
                 says = f"patch into {unit} input {channel} what fed {old}"
+            else:
+                yield _input_freed(unit, channel, was.get(channel, ""), "")
+                continue
             yield MoveStep("patch", f"{unit}.{channel}", says, value=source)
 
 
 def _fed_before(hand: PatchedRig, channel: str) -> str:
-    """Name the output whose boxes a channel takes over, for whoever looks for its signal."""
+    """Name the output whose boxes a channel takes over, for whoever looks for its signal; empty where it has none."""
     lines = (line for line in hand.after.lines if line.output and channel in single_channels([line.output.id]))
     old = next((old for line in lines if (old := old_output(hand, line)) is not None), None)
-    return spoken(old.output.id) if old is not None else "it before"
+    return spoken(old.output.id) if old is not None else ""
 
 
 def processors(hand: PatchedRig, outputs: Iterable[str]) -> list[str]:
@@ -83,14 +86,39 @@ def _cable_of(hand: PatchedRig, source: str, name: str) -> str:
 
 
 def freeings(hand: PatchedRig) -> Iterator[MoveStep]:
-    """Take the cables out again that a processor had only for the time of a loss."""
-    for name, was in hand.before.show_index.units.items():
-        now = hand.after.show_index.units.get(name)
-        if isinstance(hand.before.show_index.models.get(was.model), Processor):
-            for entry, source in was.inputs.items():
-                if source and now is not None and not now.inputs.get(entry):
-                    says = f"take {spoken_source(source)} out of {name} input {entry}; it goes back where it was"
-                    yield MoveStep("patch", f"{name}.{entry}", says, "")
+    """Patch and lead back what nothing is heard from: what was there only for the time of a loss."""
+    units = [(was, now) for name, was in hand.before.show_index.units.items() if (now := _now(hand, name)) is not None]
+    for was, now in units:
+        if was.id not in hand.patched:
+            for entry in inputs_in_turn(was.inputs, now.inputs):
+                if f"{was.id} {entry}" not in hand.led:
+                    yield _input_freed(was.id, entry, was.inputs.get(entry, ""), now.inputs.get(entry, ""))
+    for was, now in units:
+        for number in sorted({*was.routes, *now.routes}):
+            route, led = now.routes.get(number, ""), was.routes.get(number, "")
+            if route != led and f"{was.id}.{number}" not in hand.led:
+                says = f"lead input {route} of {was.id} to its output {number} again"
+                if not route:
+                    says = f"take input {led} of {was.id} off its output {number} again"
+                yield MoveStep("route", f"{was.id}.{number}", says, route)
+
+
+def _now(hand: PatchedRig, name: str) -> RackUnit | None:
+    return hand.after.show_index.units.get(name)
+
+
+def _input_freed(unit: str, entry: str, old: str, source: str) -> MoveStep:
+    """Say how an input that nothing is heard from goes back to what it had, which may be nothing."""
+    where = f"{unit} input {entry}"
+    if source.startswith("="):
+        says = f"link {where} to input {source[1:]} again"
+    elif source:
+        says = f"patch {spoken_source(source)} into {where} again"
+    elif old.startswith("="):
+        says = f"take the link to input {old[1:]} out of {where}"
+    else:
+        says = f"take {spoken_source(old)} out of {where}; it goes back where it was"
+    return MoveStep("patch", f"{unit}.{entry}", says, source)
 
 
 def inputs_in_turn(was: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
