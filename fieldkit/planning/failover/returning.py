@@ -14,7 +14,7 @@ from math import ceil
 
 import msgspec
 
-from fieldkit.checks.checking import Checker
+from fieldkit.checks.checking import check
 from fieldkit.planning.failover.by_hand import sum_moves
 from fieldkit.planning.failover.fail_over import fail_over
 from fieldkit.planning.failover.joins import joins_between
@@ -229,7 +229,7 @@ def _through_one_plug(run: Run, other: Run) -> bool:
 
 def _holds(show: Show, after: Show, whole: Show) -> bool:
     """Tell whether a show holds together: nothing falls silent again, and nothing is wrong that was not before."""
-    evaluator, checker = Evaluator(), Checker()
+    evaluator = Evaluator()
     rigs = [evaluator.evaluate(item) for item in (show, after, whole)]
     if _doubled(after) - _doubled(show) - _doubled(whole):
         return False
@@ -238,7 +238,7 @@ def _holds(show: Show, after: Show, whole: Show) -> bool:
         return False
     if _torn(rigs[1]) - _torn(rigs[2]):
         return False
-    errors = [Counter(item.rule for item in checker.check(rig) if item.severity == "error") for rig in rigs]
+    errors = [Counter(item.rule for item in check(rig) if item.severity == "error") for rig in rigs]
     return not errors[1] - (errors[0] | errors[2])
 
 
