@@ -4,8 +4,11 @@ import shutil
 
 import pytest
 from apps import app_on, do, press, type_text
+from sheet_tools import sample
 
 from fieldkit import samples
+from fieldkit.app.dialogs.windows import Choose
+from fieldkit.app.tasks.rig_check import instead_of
 from fieldkit.app.trouble import Trouble
 from fieldkit.sheets.material import material_of
 from fieldkit.sheets.rig_check import rig_check_page
@@ -97,7 +100,7 @@ async def test_the_three_passes():
     app = hall()
     async with app.run_test(size=(80, 24)) as pilot:
         text = await press(pilot, "7", "n")
-        assert "quiet noise here alone" in text
+        assert "SL sub alone" in text  # what is to be heard, not that it is to be heard
         text = await press(pilot, "enter", "y", "enter", "n")
         assert "as planned" in text
         assert "! not as planned" in text
@@ -239,6 +242,7 @@ async def test_a_pass_is_evidence_and_the_cursor_stays():
     app = hall()
     async with app.run_test(size=(80, 24)) as pilot:
         text = await press(pilot, "7", "n", "down", "enter")
+        assert "AMP.2: quiet noise heard from TL alone?" in text
         assert "all others muted" in text
         await press(pilot, "o")
         other = app.session.present.boxes[0].id
@@ -348,3 +352,12 @@ async def test_leaving_while_a_fault_is_looked_for_asks(tmp_path):
         assert app.is_running
         await press(pilot, "q", "enter")
         assert app._exit
+
+
+def test_a_plug_in_the_wrong_socket_is_heard_from_all_that_hangs_on_it():
+    """One box of an output, typed, gives all of its boxes first: one of two alone would speak against an exchange."""
+    rows = dict(instead_of(sample("open_air").rig, "FX.1"))
+    choose = Choose("which boxes played", list(rows))
+    assert [rows[row] for row in choose.matching("fr1")] == [("FR1", "FR2"), ("FR1",)]
+    assert ("FL1", "FL2") not in rows.values()  # what was planned
+    assert [row.key for row in choose.matching("m3")] == ["M3"]  # the only box of its output

@@ -144,6 +144,8 @@ class Triage(MainScreen):
             return ()
         told = {column.title: " ".join(cell.split()) for column, cell in zip(rows.columns, row.cells, strict=True)}
         line, at, should, read, verdict = (told[word] for word in ("line", "at", "should read", "read", "verdict"))
+        if self._check.round in {"noise", "polarity"}:  # listened to, not read
+            return (f"{line}: should be {should}: {verdict}",)
         says = (f"{line} {at}: should read {should}, reads {read or 'not yet'}", *((verdict,) if verdict else ()))
         session = self.session
         found = session.rig.line(line) if session is not None else None

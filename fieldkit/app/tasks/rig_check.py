@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import chain
 
 from fieldkit.app.dialogs.answering import Letters
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, TextQuestion
@@ -12,7 +13,9 @@ from fieldkit.app.widgets.rows import Row
 from fieldkit.app.widgets.scales import window_scale
 from fieldkit.errors import UnusableError
 from fieldkit.reports.triage_text import band_text
+from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.meters import Band
+from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.show.document import Logged
 from fieldkit.show.errors import ShowError
 from fieldkit.show.keep.measured import Measured, keep
@@ -83,18 +86,14 @@ class RigCheck:
         known = passed(session.present, self.round)
         words = {True: "as planned", False: "! not as planned", None: "not done yet"}
         if self.round == "noise":
-            task = "quiet noise here alone"
             names = [
-                (output.output.id, " ".join(dict.fromkeys(load.box.id for load in output.loads)))
-                for output in session.rig.outputs
-                if output.loads
+                (output.output.id, f"{heard_from(output)} alone") for output in session.rig.outputs if output.loads
             ]
         else:
-            task = "polarity as planned"
-            names = [(box.id, box.zone) for box in session.present.boxes]
-        for name, about in names:
+            names = [(box.id, f"polarity as planned   {box.zone}") for box in session.present.boxes]
+        for name, should in names:
             mark = "error" if known.get(name) is False else ""
-            yield Row(f"{self.round} {name}", (name, "", task, "", "", f"{words[known.get(name)]}   {about}"), mark)
+            yield Row(f"{self.round} {name}", (name, "", should, "", "", words[known.get(name)]), mark)
 
     def _entry_row(self, entry: CheckedLine) -> Row:
         band, otherwise, said = {
@@ -125,7 +124,8 @@ class RigCheck:
             self.shell.note("an amplifier reports the load of an output: choose a row at amp, or another kind (i)")
             return
         pulled = "" if self.kind == "load" else ", plug pulled"
-        title = f"{line} at {at}: {READ_KINDS[self.kind]}{pulled}"
+        screens = "   (screens from here: F1 to F8)" if typed else ""
+        title = f"{line} at {at}: {READ_KINDS[self.kind]}{pulled}{screens}"
         self.shell.ask(
             TextQuestion(title, typed, look_at_reading, hint=hint, begun=bool(typed)),
             lambda text: self._keep_reading(line, at, text),
@@ -204,22 +204,28 @@ class RigCheck:
             self._keep_pass(session, kind, name, ok=word == "right")
 
         right = {"y": ("right", "yes, as planned")}
-        if kind == "noise":
-            letters = right | {"n": ("wrong", "nothing plays"), "o": ("which", "another box plays: say which")}
-            self.shell.push(Letters(f"{name}: quiet noise heard where it belongs?", letters, NOISE), take)
+        session = self.shell.session
+        if kind == "noise" and session is not None:
+            solved = session.rig.output(name)
+            planned = f"from {heard_from(solved)} alone" if solved else "where it belongs"
+            letters = right | {
+                "n": ("wrong", "nothing plays"),
+                "o": ("which", "other boxes play, or not all: say which"),
+            }
+            self.shell.push(Letters(f"{name}: quiet noise heard {planned}?", letters, NOISE), take)
         else:
             letters = right | {"r": ("wrong", "reversed")}
             self.shell.push(Letters(f"{name}: polarity as planned?", letters, CLICKS), take)
 
     def _ask_which(self, session: Session, output: str) -> None:
-        """Ask which box played in place of the planned ones."""
-        options = [ChoiceRow(box.id, (box.id, box.zone)) for box in session.present.boxes]
+        """Ask which boxes played in place of the planned ones: all of another output, or one box and no other."""
+        played = {row.key: (row, boxes) for row, boxes in instead_of(session.rig, output)}
 
-        def take(box: str | None) -> None:
-            if box is not None:
-                self._keep_pass(session, "noise", output, ok=False, played=(box,))
+        def take(said: str | None) -> None:
+            if said is not None:
+                self._keep_pass(session, "noise", output, ok=False, played=played[said][1])
 
-        self.shell.push(Choose("which box played", options, at_once=True), take)
+        self.shell.push(Choose("which boxes played", [row for row, _ in played.values()], at_once=True), take)
 
     def _keep_pass(self, session: Session, kind: str, name: str, *, ok: bool, played: tuple[str, ...] = ()) -> None:
         found = "as planned" if ok else f"{' '.join(played) or 'not as planned'}"
@@ -229,6 +235,32 @@ class RigCheck:
             self._go_on()
         else:
             self.shell.note(f"{name}: kept as evidence; keep it muted, and t looks for the fault")
+
+
+def heard_from(output: SolvedOutput) -> str:
+    """Name what plays with noise on one output: its boxes, and which of their sections."""
+    boxes = " ".join(dict.fromkeys(load.box.id for load in output.loads))
+    sections = " ".join(dict.fromkeys(load.section.section for load in output.loads))
+    return boxes if sections == "full" else f"{boxes} {sections}"
+
+
+def instead_of(rig: Rig, output: str) -> list[tuple[ChoiceRow, tuple[str, ...]]]:
+    """List what may play in place of what an output drives: the boxes of the others together, and each by itself.
+
+    What hangs on one output plays together, so a plug in the wrong socket is heard from all its boxes.
+    """
+    planned: tuple[str, ...] = ()
+    driven: dict[tuple[str, ...], str] = {}
+    for solved in rig.outputs:
+        boxes = tuple(dict.fromkeys(load.box.id for load in solved.loads))
+        if solved.output.id == output:
+            planned = boxes
+        elif len(boxes) > 1:
+            driven.setdefault(boxes, solved.output.id)
+    found = [(" ".join(boxes), f"what {name} drives", boxes) for boxes, name in driven.items() if boxes != planned]
+    among = {*chain(*driven), *(planned if len(planned) > 1 else ())}
+    found += [(f"{box.id} alone" if box.id in among else box.id, box.zone, (box.id,)) for box in rig.show.boxes]
+    return [(ChoiceRow(says, (says, about)), boxes) for says, about, boxes in found]
 
 
 def look_at_reading(text: str) -> str:
