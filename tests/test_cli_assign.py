@@ -90,7 +90,7 @@ def test_a_show_with_errors_of_its_own_exits_1(capsys):
         (["SHOW", "-o"], "-o: expected a value"),
         (["SHOW", "--moves", "some"], "--moves: expected a whole number from 0 to 10000, got 'some'"),
         (["SHOW", "--jsn"], "did you mean '--json'"),
-        (["SHOW", "-o", "no/such/folder/out.toml"], "cannot be written"),
+        (["SHOW", "-o", "no/such/folder/out.toml"], "there is no folder 'no/such/folder'"),
     ],
 )
 def test_bad_input_is_one_line_and_exit_status_2(arguments, says, show, capsys):

@@ -181,6 +181,17 @@ def test_what_is_written_is_said_and_a_folder_is_refused(arguments, tmp_path, ca
     assert capsys.readouterr().err == f"fieldkit: {tmp_path}: this is a folder; expected the name of a file\n"
 
 
+@pytest.mark.parametrize("out", [True, False])
+def test_a_name_that_no_file_can_have_is_one_line(out, capsys):
+    """Longer than a name of a file may be, typed where a show is written, and where a base is read."""
+    show, name = str(samples.folder() / "village_hall.toml"), "x" * 300
+    command = ["failover", show, "--failed", "AMP", "-o", name] if out else ["merge", name, show, show]
+    assert run(command) == 2
+    text = capsys.readouterr().err
+    assert text.count("\n") == 1
+    assert "ile name too long" in text
+
+
 @pytest.mark.parametrize("arguments", [["assign", ""], ["failover", "", "--failed", "X"]])
 def test_an_empty_name_is_said_alike(arguments, capsys):
     assert run(arguments) == 2

@@ -120,7 +120,7 @@ def test_the_new_show_is_written_and_keeps_the_remarks(capsys, tmp_path):
         ((SCHOOL, "--failed", "A1", "--jsn"), "unknown option '--jsn'"),
         ((SCHOOL, "--failed", "A1", "-o"), "-o: expected a value after it"),
         ((SCHOOL, "more", "--failed", "A1"), "unexpected 'more'"),
-        ((SCHOOL, "--failed", "A1", "-o", "/nowhere/at/all.toml"), "cannot be written"),
+        ((SCHOOL, "--failed", "A1", "-o", "/nowhere/at/all.toml"), "there is no folder '/nowhere/at'"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_used(capsys, words, says):

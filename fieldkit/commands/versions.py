@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -47,9 +48,8 @@ def merge(given: CommandLine) -> int:
     names = given.words
     every, single = _take(given.values("--take"))
     # Git gives an empty file where there was none that both came from.
-    base = (
-        Show() if Path(names[0]).is_file() and not Path(names[0]).stat().st_size else open_named(names[0]).stored.show
-    )
+    none_before = os.path.isfile(names[0]) and not Path(names[0]).stat().st_size  # noqa: PTH113 - any name may be typed
+    base = Show() if none_before else open_named(names[0]).stored.show
     mine, theirs = (open_named(name).stored for name in names[1:])
     merged, numbered = decided(merge(base, mine.show, theirs.show, find), every, single)
     wrong = [number for number in single if not 1 <= number <= len(numbered)]

@@ -182,6 +182,8 @@ def write_text(path: FilePath, text: str, *, keep_before: bool = True, read_only
             says = "the file is read only, and was left as it is"
             raise ReadOnlyError(says, file=path.name) from error
         raise FileError(f"the file cannot be written: {error.strerror}", file=path.name) from error
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise FileError(f"there is no folder '{path.parent}' to write it in", file=path.name) from error
     except OSError as error:
         raise FileError(f"the file cannot be written: {error.strerror}", file=path.name) from error
     finally:
