@@ -79,6 +79,24 @@ async def test_a_plan_that_is_complete_is_left_as_it_is(tmp_path):
         assert not app.session.dirty
 
 
+async def test_what_is_missing_is_told_whole_where_there_is_no_plan(tmp_path):
+    """What to hire is the answer: it stands in a window, since the line at the foot would cut it."""
+    path = tmp_path / "bare.toml"
+    path.write_text(
+        'format = 2\n[[zones]]\nid = "hall"\n[[boxes]]\nid = "TL"\nmodel = "two-way-10-inch"\nzone = "hall"\n',
+        encoding="utf-8",
+    )
+    app = app_on(path)
+    async with app.run_test(size=SIZE) as pilot:
+        await press(pilot, "4", "p", "enter")
+        text = await until(pilot, "no plan for 1 box: nothing was changed")
+        assert "nothing here drives it; it" in text
+        assert "silent: TL" in text
+        assert "no priority is set" not in text  # of one zone alone there is no order
+        await press(pilot, "escape")
+        assert not app.session.dirty
+
+
 async def test_how_many_plugs_move_is_chosen_on_the_ladder_which_begins_at_what_is_proposed(tmp_path):
     path = tmp_path / "school.toml"
     path.write_bytes((samples.folder() / "school_musical.toml").read_bytes())

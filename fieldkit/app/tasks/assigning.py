@@ -12,13 +12,13 @@ from textual.containers import Vertical
 from textual.message import Message
 
 from fieldkit.app.dialogs.answering import Accept
-from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Dialog, Effect
+from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Dialog, Effect, Read
 from fieldkit.app.shell import Shell
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.planning.assign.judging import Proposal, Wishes
 from fieldkit.planning.fixes.feeding import feedings
-from fieldkit.reports.proposals import preview_lines
+from fieldkit.reports.proposals import first_lines, preview_lines
 from fieldkit.show.document import Show
 from fieldkit.text.words import counted
 
@@ -118,8 +118,13 @@ def _preview(shell: Shell, proposal: Proposal) -> None:
     if session is None:
         return
     if not proposal.moves:
+        if proposal.undriven:  # what is short is the answer, and longer than a line
+            lines = [*first_lines(proposal), *(f"note: {note}" for note in proposal.notes)]
+            title = f"no plan for {counted(len(proposal.undriven), 'box')}: nothing was changed"
+            shell.push(Read(title, [("", shell.safe(line)) for line in lines]))
+            return
         # Only once the screen below is back, which says something of its own when it comes.
-        shell.later(shell.say, "; ".join(dict.fromkeys((proposal.proof.says, *(item.says for item in proposal.short)))))
+        shell.later(shell.say, proposal.proof.says)
         return
     number = len(proposal.moves)
     boxes = counted(number, "box")

@@ -260,7 +260,7 @@ def _order(question: Question, undriven: Sequence[str], rig: Rig) -> Iterator[st
     """Say in what order zones without a priority were taken, where not every box is driven."""
     zones = dict.fromkeys(group.zone.id for group in question.groups)
     order = guessed_order(zone_priorities(rig.show, rig.show_index.speakers), zones)
-    if undriven and order:
+    if undriven and order and len(zones) > 1:  # one zone alone has no order
         yield f"no priority is set, so these are taken in this order, guessed: {order}; 'priority' of a zone sets it"
 
 
