@@ -119,9 +119,9 @@ def _preview(shell: Shell, proposal: Proposal) -> None:
         return
     if not proposal.moves:
         if proposal.undriven:  # what is short is the answer, and longer than a line
-            lines = [*first_lines(proposal), *(f"note: {note}" for note in proposal.notes)]
+            missing = [*first_lines(proposal), *(f"note: {note}" for note in proposal.notes)]
             title = f"no plan for {counted(len(proposal.undriven), 'box')}: nothing was changed"
-            shell.push(Read(title, [("", shell.safe(line)) for line in lines]))
+            shell.push(Read(title, [("", shell.safe(line)) for line in missing]))
             return
         # Only once the screen below is back, which says something of its own when it comes.
         shell.later(shell.say, proposal.proof.says)
