@@ -60,6 +60,15 @@ def test_four_errors_of_the_hurried_plan_are_cured_by_one_edit_each():
     assert sum(bool(fixes_for(rig, findings, item)) for item in errors) == 4
 
 
+def test_what_a_zone_is_can_be_said_with_one_key():
+    text, models = (
+        part.replace('"mains"', '"drum-fill"')
+        for part in (AMP + box("B1") + run("W", "A.A", step("two", "5 m", "B1")), MODELS)
+    )
+    wedge, front = "'drum-fill' is a wedge zone", "'drum-fill' is out front"
+    assert set(offered(text, "use-not-said", models)) == {wedge, front}
+
+
 def test_no_cure_silences_a_box_that_was_driven():
     for name in samples.names():
         rig = evaluate(open_show(samples.folder() / f"{name}.toml").show)

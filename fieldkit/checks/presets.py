@@ -225,20 +225,20 @@ def stage_boxes_out_front(rig: Rig, choices: Choices) -> Iterator[Finding]:  # n
             continue
         its = rig.show_index.in_zone[zone.id]
         if STAGE_WORDS.search(_spaced(zone.id)):
-            what = f"by its name '{zone.id}' is on the stage"
+            what = "by its name it is on the stage"
         else:
             used = {speaker.id: speaker for speaker in (rig.show_index.speakers[box.id] for box in its)}
             models = [name for name, speaker in used.items() if _is_stage_box(speaker)]
             if not models:
                 continue
             names = ", ".join(box.id for box in its if rig.show_index.speakers[box.id].id in models)
-            what = f"has boxes for a stage ({names}: {', '.join(models)})"
+            what = f"it has boxes for a stage ({names}: {', '.join(models)})"
         use = rig.show_index.uses[zone.id]
         yield finding(
             "warning",
             "use-not-said",
             ("zone", zone.id),
-            f"it {what}, and the show does not say that it is a wedge zone: it is taken as out front, {use.why}",
+            f"{what}, and the show does not say that it is a wedge zone: it is taken as out front, {use.why}",
             why="a box on the stage with a preset for out front, and its low end left to subs there, is thin and howls",
             fix='write use = "wedge" for the zone, or use = "front" if it is out front',
         )

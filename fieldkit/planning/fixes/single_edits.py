@@ -158,6 +158,12 @@ def _low_end(rig: Rig, item: Finding) -> Iterator[Candidate]:
     yield f"'{zone.id}' has no low end", with_thing(rig.show, "zones", msgspec.structs.replace(zone, low_end_from=()))
 
 
+def _use(rig: Rig, item: Finding) -> Iterator[Candidate]:
+    zone = find(rig.show, "zones", item.where.id)
+    yield f"'{zone.id}' is a wedge zone", with_thing(rig.show, "zones", msgspec.structs.replace(zone, use="wedge"))
+    yield f"'{zone.id}' is out front", with_thing(rig.show, "zones", msgspec.structs.replace(zone, use="front"))
+
+
 def _knobs(rig: Rig, item: Finding) -> Iterator[Candidate]:
     unit = _unit(rig, item.where.id.partition(".")[0])
     yield (
@@ -329,6 +335,7 @@ _SOURCES: dict[str, Source] = {
     "sub-without-high-pass": _own_preset,
     "high-on-wrong-band": _right_band,
     "low-end-missing": _low_end,
+    "use-not-said": _use,
     "attenuator-unlocked": _knobs,
     "unbalanced-link": _balanced,
     "bridged-pair-idle": _pair_apart,
