@@ -145,3 +145,11 @@ def test_what_stands_between_cables_is_on_the_pull_list_with_its_place():
 def test_the_lid_says_what_was_not_checked():
     text = " ".join(files(material_of(show_of(CLEAN)), ["lid"])["lid.txt"].split())
     assert "Not planned, so not checked: stock, rack space, supply, signals," in text
+
+
+def test_the_lid_lists_each_error_once(mistakes):
+    """Its outputs and cables bear the marks; under its own list of errors they would fill the lid twice over."""
+    [listed] = re.findall(r"^9 errors, .*?\n-+\n(.*?)\n\n", mistakes["lid.txt"], re.DOTALL | re.MULTILINE)
+    assert listed.count("* error: ") == 9
+    assert "DO NOT PLUG" not in listed
+    assert "! DO NOT PLUG: " in mistakes["lid.txt"].partition("9 errors, ")[0]  # where it is plugged

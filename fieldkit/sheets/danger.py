@@ -62,6 +62,8 @@ def _marked(block: Marked, concerns: tuple[Concern, ...]) -> Marked | Block:
         errors = tuple(_row_error(row, concerns) for row in block.rows)
         return msgspec.structs.replace(block, errors=errors) if any(errors) else block
     if isinstance(block, Items):
+        if block.findings:
+            return block
         return msgspec.structs.replace(block, items=tuple(_item(item, concerns) for item in block.items))
     if isinstance(block, Stickers):
         labels = tuple((name, _sticker(name, lines, concerns)) for name, lines in block.labels)

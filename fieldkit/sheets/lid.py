@@ -76,4 +76,4 @@ def _path(run: Run, material: Material) -> str:
 def _worst(material: Material) -> Items:
     loud = [item for item in material.findings if item.severity != "note"]
     items = tuple((f"{item.severity}: {item.where.id}: {material.said(item.says)}",) for item in loud)
-    return Items(items, counts_text(material.findings), empty="no error and no warning")
+    return Items(items, counts_text(material.findings), empty="no error and no warning", findings=True)

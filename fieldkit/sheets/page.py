@@ -62,6 +62,8 @@ class Items(msgspec.Struct, frozen=True):
     empty: str = "nothing"
     aside: bool = False
     """As of a table."""
+    findings: bool = False
+    """Whether it lists findings itself, so that no error stands under what names it a second time."""
 
 
 class Stop(msgspec.Struct, frozen=True):
