@@ -4,6 +4,7 @@ import msgspec
 from apps import app_on, do, press, screen_text, type_text
 
 from fieldkit import samples
+from fieldkit.app.shell import changed_counts
 from fieldkit.reports.text import plan_text
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.rig.solve.explanation import delay_figures
@@ -22,14 +23,15 @@ async def test_a_cold_evening_is_seen_before_it_is_taken():
         text = await press(pilot, "3")
         assert "62 m - 18 m" in text
         await do(pilot, "weather")
-        text = await type_text(pilot, "11 C")
+        text = await type_text(pilot, "11")  # what a thermometer shows
+        assert "= 11 °C" in text
         row = next(line for line in text.splitlines() if "delay left" in line)
         assert "142.22" in row  # 44 m at 337.89 m/s and 12 ms, worked by hand
         assert "set it" in row
         assert "leave it" in next(line for line in text.splitlines() if "subs left" in line)
         assert app.session.present.about.temperature == before
         await press(pilot, "enter")
-        assert app.session.present.about.temperature == "11 C"
+        assert app.session.present.about.temperature == "11 °C"
         await press(pilot, "u")
         assert app.session.present.about.temperature == before
 
@@ -78,3 +80,10 @@ def test_a_temperature_is_shown_in_the_unit_in_which_it_was_typed():
     assert [Material(rig, (), units).air for units in ("typed", "metric", "imperial")] == ["80 °F", "26.7 °C", "80 °F"]
     sources = {item.source for figure in delay_figures(rig, "fills") for _, _, item in figure.walk()}
     assert "[show], temperature '80 °F'" in sources
+
+
+def test_what_a_change_brings_is_counted_by_severity():
+    """An error that comes and two notes that go are not one finding fewer."""
+    before, after = {"errors": 0, "warnings": 2, "notes": 3}, {"errors": 1, "warnings": 2, "notes": 1}
+    assert changed_counts(before, after) == ", 1 error more, 2 notes fewer"
+    assert changed_counts(after, after) == ""

@@ -5,7 +5,7 @@ It knows no screen, no task and no application of ours, so that all of them may 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, ClassVar, Protocol
 
@@ -20,6 +20,7 @@ from fieldkit.app.tape import TapeEntry
 from fieldkit.app.terminal.capabilities import MINIMUM_COLUMNS, MINIMUM_ROWS, Terminal
 from fieldkit.app.tour import Tour
 from fieldkit.app.widgets.lines import TextLine
+from fieldkit.checks.checking import counts
 from fieldkit.errors import FieldkitError
 from fieldkit.show.document import Show
 from fieldkit.show.errors import ShowError
@@ -27,6 +28,7 @@ from fieldkit.show.keep import claims, recovery
 from fieldkit.show.keep.journal import Kept
 from fieldkit.show.opening import Opened, open_show
 from fieldkit.text.style import Style
+from fieldkit.text.words import counted
 from fieldkit.triage.belief.doors import Doors
 
 
@@ -147,17 +149,14 @@ class Shell:
         """Make a new show and take it as one step of undo, or say why not."""
         if self.session is None:
             return False
-        before = len(self.session.findings)
+        before = counts(self.session.findings)
         try:
             done = self.session.apply(label, make(), field)
         except ShowError as error:
             self.say(f"! {error}")
             return False
         if done:
-            more = len(self.session.findings) - before
-            plural = "" if abs(more) == 1 else "s"
-            found = f", {abs(more)} {'more' if more > 0 else 'fewer'} finding{plural}" if more else ""
-            self.say(f"{label}{found}   (u takes it back)")
+            self.say(f"{label}{changed_counts(before, counts(self.session.findings))}   (u takes it back)")
         return done
 
     def keep_unsaved(self) -> None:
@@ -246,3 +245,9 @@ class Shell:
         """Ask whether to go on."""
         window = Confirm(title, [self.safe(line) for line in lines], yes)
         self.push(window, lambda answer: then() if answer else None)
+
+
+def changed_counts(before: Mapping[str, int], after: Mapping[str, int]) -> str:
+    """Say how many findings of each severity there are more or fewer: an error that comes is no note that goes."""
+    differ = [(after[name] - before[name], name.removesuffix("s")) for name in after if after[name] != before[name]]
+    return "".join(f", {counted(abs(by), name)} {'more' if by > 0 else 'fewer'}" for by, name in differ)

@@ -112,7 +112,10 @@ def boxes_are_fed(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
             "nothing feeds this box: "
             + (f"the run {', '.join(runs)} reaches it with no fed pair" if runs else "no run reaches it"),
             why="it will be silent",
-            fix=next(filter(None, adaptors), wants if runs else "put it into a run, or take it out of the plan"),
+            fix=next(
+                filter(None, adaptors),
+                wants if runs else "ask for a plan (fieldkit assign, or p on Racks), make a run, or take the box out",
+            ),
         )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import msgspec
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -15,6 +17,8 @@ from fieldkit.reports.chain import weather_lines
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.edits import changed
 from fieldkit.units import Temperature
+
+BARE_NUMBER = re.compile(r"[-+−]?\d+(?:[.,]\d+)?")
 
 
 class Weather(Dialog[str]):
@@ -51,11 +55,17 @@ class Weather(Dialog[str]):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the temperature, unless it is none."""
         if self._show(event.value):
-            self.dismiss(event.value)
+            self.dismiss(self._with_unit(event.value))
+
+    def _with_unit(self, text: str) -> str:
+        """Give a bare number the unit that the show has, else °C: a thermometer shows no more."""
+        fahrenheit = str(self.rig.show.about.temperature or "").rstrip().endswith("F")
+        return f"{text.strip()} {'°F' if fahrenheit else '°C'}" if BARE_NUMBER.fullmatch(text.strip()) else text
 
     def _show(self, text: str) -> bool:
+        said = self._with_unit(text)
         try:
-            lines = weather_lines(self.rig, Temperature(text).value)
+            lines = [*([f"= {said}"] if said != text else []), *weather_lines(self.rig, Temperature(said).value)]
         except FieldkitError as error:
             self.query_one("#delays", TextLine).say(f"! {error}")
             return False
