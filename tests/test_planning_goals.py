@@ -282,3 +282,24 @@ def test_a_new_amplifier_takes_the_gap_in_the_rack_of_its_side(said, units):
     racks = sorted(str(unit.rack) for unit in units_there.values())
     assert racks == (["RL", "RR"] if units == 4 else ["LEFT", "RIGHT"])
     assert {unit.unit for unit in units_there.values()} == ({3} if said else {None} if units == 4 else {1})
+
+
+# --- Cables within their current. ---
+
+
+@pytest.mark.parametrize(("rated", "thick", "units"), [("18 A", "", 2), ("17 A", "", 4), ("17 A", "18 A", 2)])
+def test_boxes_are_split_over_outputs_before_their_lead_carries_more_than_it_is_rated_for(rated, thick, units):
+    # Own, worked by hand: 300 W through 8 ohm are 49.0 V; three in parallel behind 10 m of 4 mm² (0.1 ohm) take 17.7 A,
+    # and two 11.9 A. Six boxes
+    # are two outputs of three, or three of two: one amplifier of two outputs, or two of them.
+    more = CABLES.split("[[adaptors]]")[0].replace('"two-core"', f'"thin"\ncurrent = "{rated}"')
+    more = more.replace('"four-core"', f'"thick"\ncurrent = "{thick or rated}"')
+    more += stock("thin", 9, "10 m") + stock("thin", 9, "2 m") + stock("thick", 2, "10 m") + stock("thick", 4, "2 m")
+    show = read_with_distance(small([(f"B{n}", "top", "Z", "", "passive") for n in range(6)], {"two": 2}, more), "10 m")
+    proposal = assign(show)
+    assert faults(show, proposal.show) == []
+    assert proposal.rack_units == units
+    assert not {finding.rule for finding in proposal.findings} & {"current-too-high"}
+    hot = [other for other in proposal.alternatives if other.name == "hot cable"]
+    assert [other.rack_units for other in hot] == ([2] if units == 4 else [])
+    assert ("2 if cables or plugs carry more" in proposal.proof.says) == bool(hot)

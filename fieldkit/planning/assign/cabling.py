@@ -9,7 +9,7 @@ from math import ceil
 import msgspec
 
 from fieldkit.gear.cabling import Cable
-from fieldkit.planning.assign.leads import CableNeed, Cost, Leg, Offer, fill
+from fieldkit.planning.assign.leads import CableNeed, Cost, Leg, Offer, fill, over_current_of
 from fieldkit.planning.assign.options import LINK_M
 from fieldkit.planning.assign.patterns import Fittings
 from fieldkit.planning.assign.stockroom import ShelfPiece, Stockroom
@@ -92,6 +92,11 @@ class Layer:
         """Return a layer with a shelf of its own, to see what a choice would cost."""
         return Layer(self.stockroom.copied(), self.temperature_c, self.before)
 
+    def take_over(self, trial: Layer) -> None:
+        """Let what was laid on trial be laid."""
+        self.stockroom.take_over(trial.stockroom)
+        self.guessed |= trial.guessed
+
     def lay(self, ways: Sequence[LaidWay]) -> tuple[list[tuple[Step, ...]], Cost]:
         """Return the paths of all runs, and what they cost; the cables of the whole show are chosen together."""
         for way in ways:
@@ -130,8 +135,11 @@ class Layer:
         ways = [zone.distance.value if zone.distance else way_m for zone, way_m in zip(zones, led, strict=True)]
         return max(LINK_M, min(ways) - short_m)
 
-    def trunk(self, plug: str, pairs: Collection[str], length_m: float) -> ShelfPiece:
-        """Take a multicore with the same connector at both ends: the shortest that reaches, else the longest."""
+    def trunk(self, plug: str, pairs: Collection[str], length_m: float, carried_a: float) -> ShelfPiece:
+        """Take a multicore with the same connector at both ends: the shortest that reaches, else the longest.
+
+        One that bears the current on each of its cores comes first.
+        """
         cables = [
             cable
             for cable in self.fittings.cables
@@ -141,7 +149,7 @@ class Layer:
         offers = offers or [piece for cable in cables if (piece := self.stockroom.longest(cable)) is not None]
         if not offers:
             return self._missing(cables[0], length_m)
-        piece = min(offers, key=_thrift)
+        piece = min(offers, key=lambda offer: (over_current_of(offer, carried_a), *_thrift(offer)))
         self.stockroom.take(piece)
         return piece
 

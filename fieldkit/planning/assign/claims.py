@@ -10,6 +10,7 @@ from fieldkit.planning.assign.goals import (
     AIMS,
     ALIKE,
     BOXES_DRIVEN,
+    CURRENT,
     HANDS,
     IN_USE,
     LOSS,
@@ -103,14 +104,20 @@ class Claimer(msgspec.Struct, frozen=True):
         if fewer:
             says += f"; {fewer[0].rack_units} if {fewer[0].condition}"
             if minimum < fewer[0].rack_units:
-                says += f" ({minimum} with boxes weak, unlike or without preset)"
+                says += f" ({minimum} with boxes weak, {self._hot()}unlike or without preset)"
         else:
-            says += f"; {self.units - 1} only with boxes weak, unlike, without preset or sides shared"
+            says += f"; {self.units - 1} only with boxes weak, {self._hot()}unlike, without preset or sides shared"
         return Proof(proved=True, minimum_rack_units=self.units, condition=condition, says=says)
+
+    def _hot(self) -> str:
+        return "on hot cable, " if self.counts.hot else ""
 
     def _kept(self) -> str:
         """Say what the plan does not give up for fewer rack units."""
-        kept = ["as many boxes driven, with as many presets and as much power", "boxes of a zone driven alike"]
+        kept = [
+            "as many boxes driven, with as many presets, as much power and cable that bears it",
+            "boxes of a zone driven alike",
+        ]
         if self.question.two_sides:
             kept.append("each amplifier on one side, for as many zones as can be")
         groups = self.question.groups
@@ -148,6 +155,14 @@ class Claimer(msgspec.Struct, frozen=True):
                 frozenset({ALIKE, HANDS}),
                 "boxes of a zone are driven unlike",
                 "boxes of one zone play unlike until each is trimmed",
+            )
+        if question.building and self.counts.hot:
+            yield from self._fewer(
+                "hot cable",
+                question,
+                frozenset({CURRENT}),
+                "cables or plugs carry more than they are rated for",
+                "contacts and insulation get hot, worst where cable lies coiled",
             )
         yield from self._apart()
         low = self.counts.answer.goal(PREFERRED).value
@@ -224,9 +239,10 @@ def _amplifiers(counts: Counts) -> int:
 
 
 def _lacks_more(one: Counts, other: Counts) -> bool:
-    """Tell whether an answer leaves more silent, without preset or weak than another."""
-    names = (BOXES_DRIVEN, PRESETS, POWER)
-    return [one.answer.goal(name).parts for name in names] > [other.answer.goal(name).parts for name in names]
+    """Tell whether an answer leaves more silent, without preset, weak or on hot cable, as far as it was asked."""
+    names = {BOXES_DRIVEN, PRESETS, POWER, CURRENT} & {reached.name for reached in one.answer.reached}
+    mine, theirs = ([stage.parts for stage in counts.answer.reached if stage.name in names] for counts in (one, other))
+    return mine > theirs
 
 
 def _driven(silent: int, weak: int) -> str:

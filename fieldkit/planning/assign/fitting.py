@@ -8,7 +8,7 @@ import msgspec
 
 from fieldkit.checks.loads import CHANNEL_SHARE, TOLERANCE
 from fieldkit.checks.powers import DANGEROUS, WEAK
-from fieldkit.formulas import levels, loads, ohms_law, outputs
+from fieldkit.formulas import levels, limiters, loads, ohms_law, outputs
 from fieldkit.formulas.figures import direct
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.rig.connect.lines import Load
@@ -36,6 +36,10 @@ class Fit(msgspec.Struct, frozen=True, gc=False):
     """Without a place for its presets it must not be driven: bi-amp, or power that burns it."""
     is_hosted: bool
     """The amplifier itself runs the presets."""
+    held_a: float = 0.0
+    """What the worst pin pair carries at the limiter's threshold, or at full output where that is less."""
+    full_a: float = 0.0
+    """What it carries at full output."""
 
 
 class Limits(msgspec.Struct, frozen=True, gc=False):
@@ -44,15 +48,21 @@ class Limits(msgspec.Struct, frozen=True, gc=False):
     preferred_ohm: float
     loss_db: float
     """Taken off the power, since the cable takes it."""
+    margin_db: float = 0.0
+    """Of a limiter below the rating, where no preset brings one."""
 
 
-def fit(pairs: Sequence[tuple[Sequence[Load], Amplifier, Mode]], count: int, limits: Limits) -> Fit | None:
+def fit(
+    pairs: Sequence[tuple[Sequence[Load], Amplifier, Mode]], count: int, limits: Limits, lead_ohm: float = 0.0
+) -> Fit | None:
     """Judge ``count`` boxes in parallel, each pin pair on an output of its own; None where a load is under its minimum.
 
     pairs: for each pin pair the sections of one box on it, the amplifier that feeds it, and its mode
+    lead_ohm: loop of the lead to them, which holds the current down [ohm]
     """
     weak = short = burns = False
     low = 0
+    held_a = full_a = 0.0
     for sections, model, mode in pairs:
         load_ohm = loads.parallel(*(load.judged_ohm for load in sections for _ in range(count)))
         output = _output(model, mode)
@@ -62,9 +72,11 @@ def fit(pairs: Sequence[tuple[Sequence[Load], Amplifier, Mode]], count: int, lim
             low += 1
         alone_v = can_give_v(output, load_ohm, direct)
         shared_v = alone_v * _supply_scale(model, mode, alone_v, load_ohm) / levels.voltage_ratio(limits.loss_db)
-        for load in sections:
-            if load.continuous_w <= 0.0:
-                continue
+        rated = [load for load in sections if load.continuous_w > 0.0]
+        thermal_v = min((_threshold_v(load, limits.margin_db) for load in rated), default=alone_v)
+        around_ohm = lead_ohm + loads.parallel(*(load.impedance_ohm for load in sections for _ in range(count)))
+        full_a, held_a = max(full_a, alone_v / around_ohm), max(held_a, min(alone_v, thermal_v) / around_ohm)
+        for load in rated:
             given = ohms_law.power_from_voltage(shared_v, load.rated_ohm) / load.continuous_w
             most = ohms_law.power_from_voltage(alone_v, load.rated_ohm) / load.continuous_w
             weak, short, burns = weak or given < WEAK, short or given < CLEARLY_LESS, burns or most > DANGEROUS
@@ -79,7 +91,16 @@ def fit(pairs: Sequence[tuple[Sequence[Load], Amplifier, Mode]], count: int, lim
             for sections, model, _ in pairs
             for load in sections
         ),
+        held_a=held_a,
+        full_a=full_a,
     )
+
+
+def _threshold_v(load: Load, margin_db: float) -> float:
+    """Compute where a limiter holds a section that has a place for its preset [V rms]."""
+    if load.limiter_w is not None:
+        return ohms_law.voltage_from_power(min(load.limiter_w, load.continuous_w), load.rated_ohm)
+    return limiters.thermal_threshold(load.continuous_w, load.rated_ohm, margin_db)
 
 
 def _output(model: Amplifier, mode: Mode) -> Output:

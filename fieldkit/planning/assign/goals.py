@@ -20,6 +20,7 @@ PRESETS = "places for presets"
 POWER = "power"
 NEAR = "links between near zones"
 ALIKE = "siblings alike"
+CURRENT = "cables within their current"
 HANDS = "left and right alike"
 SIDES = "sides apart"
 MOVES = "moves"
@@ -299,6 +300,12 @@ AIMS: tuple[Aim, ...] = (
         _unhosted,
     ),
     Aim(POWER, "boxes 3 dB or more short of power, by priority", "it is loud enough", _weak),
+    Aim(
+        CURRENT,
+        "boxes behind a cable or plug that carries more than it is rated for",
+        "contacts and insulation burn",
+        lambda b: [_boxes(b, lambda o: o.is_hot)],
+    ),
     Aim(ALIKE, "ways of driving boxes alike in a zone", "they play alike, and no trim is forgotten", _drives),
     Aim(
         HANDS,

@@ -11,7 +11,17 @@ from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.assign.cabling import ELSEWHERE_M
 from fieldkit.planning.assign.counting import PROCESSOR_OUTPUT
 from fieldkit.planning.assign.fitting import Limits
-from fieldkit.planning.assign.goals import BOXES_DRIVEN, HANDS, IN_USE, POWER, PRESETS, RACK_UNITS, SIDES, SPARE
+from fieldkit.planning.assign.goals import (
+    BOXES_DRIVEN,
+    CURRENT,
+    HANDS,
+    IN_USE,
+    POWER,
+    PRESETS,
+    RACK_UNITS,
+    SIDES,
+    SPARE,
+)
 from fieldkit.planning.assign.inputs import host_outputs_in_use
 from fieldkit.planning.assign.judging import Short, Wishes
 from fieldkit.planning.assign.patterns import Fittings
@@ -135,7 +145,8 @@ def _models(units: Collection[str], clusters: Sequence[Cluster], question: Quest
 def _why_shared(answered: Answered) -> str:
     """Say why sides share, as far as it was proved."""
     if answered.shared:
-        return "with each amplifier on one side, boxes would be silent, weak, unlike or without preset"
+        hot = ", on hot cable" if answered.counts.hot else ""
+        return f"with each amplifier on one side, boxes would be silent, weak{hot}, unlike or without preset"
     return "no plan with each amplifier on one side was found"
 
 
@@ -193,7 +204,10 @@ class AssignProblem(msgspec.Struct, frozen=True):
             groups=groups,
             sources=sources_there(self.rig, needs_of(groups), self.fittings, pinned, held),
             amplifiers={model.id: model for model in show.amplifiers},
-            limits={zone.id: Limits(self.rig.preferred_ohm, loss_db[zone.id]) for zone in show.zones},
+            limits={
+                zone.id: Limits(self.rig.preferred_ohm, loss_db[zone.id], self.rig.conditions.margin_db)
+                for zone in show.zones
+            },
             fittings=self.fittings,
             parts=self.parts,
             host_outputs=self._free_host_outputs(),
@@ -357,8 +371,8 @@ def score_of(counts: Counts) -> Score:
 
 
 def is_whole(counts: Counts) -> bool:
-    """Tell whether every box is driven, with its preset and its power, and all sides are alike and apart."""
-    return not any(counts.answer.goal(name).value for name in (BOXES_DRIVEN, PRESETS, POWER, HANDS, SIDES))
+    """Tell whether every box is driven, with preset, power and cable that bears it, all sides alike and apart."""
+    return not any(counts.answer.goal(name).value for name in (BOXES_DRIVEN, PRESETS, POWER, CURRENT, HANDS, SIDES))
 
 
 def standing_alone(rig: Rig) -> frozenset[str]:

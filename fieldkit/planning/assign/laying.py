@@ -37,12 +37,13 @@ def lay_runs(
         layer.stockroom.claim(run)
     order = sorted((lot for lot in lots.values() if _key(lot) not in runs), key=lambda lot: -_distance_m(lot, question))
     behind_panels = any(lot[0].spot.place.panel for lot in order)
-    tried = {
-        short_m: _laid(order, _Trunks(layer.on_trial(), clusters, question, short_m))[1]
-        for short_m in (TRUNK_SHORT_M if behind_panels else ())
-    }
-    short_m = min(tried, key=tried.__getitem__, default=TRUNK_SHORT_M[0])
-    ways, _ = _laid(order, _Trunks(layer, clusters, question, short_m))
+    tried = [
+        (_laid(order, _Trunks(trial, clusters, question, short_m)), trial)
+        for short_m in (TRUNK_SHORT_M if behind_panels else TRUNK_SHORT_M[:1])
+        for trial in (layer.on_trial() if behind_panels else layer,)
+    ]
+    (ways, _), best = min(tried, key=lambda one: one[0][1])
+    layer.take_over(best)
     paths = {_key(lot): path for lot, path in zip(order, ways, strict=True)}
     names = _Names(show, {run.id for run in runs.values()})
     for lot in lots.values():
@@ -106,7 +107,9 @@ def _way(lot: Sequence[Cluster], trunks: _Trunks) -> LaidWay:
         place, group = cluster.spot.place, question.groups[cluster.option.group]
         goes_on = place.kind.passes_on and number + 1 < len(lot)
         pairs = carried_pairs(place.kind) if goes_on else cluster.option.way.pairs
-        legs.append(Leg(group, cluster.option.way, cluster.boxes, place.kind.plug, pairs, goes_on, place.adaptor))
+        option = cluster.option
+        plug, carried_a = place.kind.plug, option.carried_a
+        legs.append(Leg(group, option.way, cluster.boxes, plug, pairs, goes_on, place.adaptor, carried_a))
     limit_db = min(question.limits[leg.group.zone.id].loss_db for leg in legs)
     return LaidWay(tuple(start), tuple(legs), limit_db, laid_m, laid_ohm, tail.zone if tail is not None else None)
 
@@ -156,7 +159,8 @@ class _Trunks:
         panel = layer.stockroom.panel(spot.place.panel)
         way_m = layer.trunk_m([self.question.groups[cluster.option.group].zone for cluster in sharing], self._short_m)
         before = layer.stockroom.missing.total()
-        piece = layer.trunk(panel.connector, pairs, way_m)
+        carried_a = max(cluster.option.carried_a for cluster in sharing)
+        piece = layer.trunk(panel.connector, pairs, way_m, carried_a)
         self.missing += layer.stockroom.missing.total() - before
         self.thrift += thrift((piece,))
         layer.stockroom.take_part(panel.id)

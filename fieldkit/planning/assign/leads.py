@@ -13,8 +13,8 @@ from math import ceil
 
 import msgspec
 
-from fieldkit.formulas import ohms_law
 from fieldkit.planning.assign.options import LINK_M, Lead, cable_ohm, leads_to, links_of, worst_loss_db
+from fieldkit.planning.assign.patterns import carries_a
 from fieldkit.planning.assign.problem import Group, Way
 from fieldkit.planning.assign.stockroom import ShelfPiece, Stockroom
 from fieldkit.planning.assign.whole_numbers import Goal, Programme
@@ -39,6 +39,8 @@ class Leg(msgspec.Struct, frozen=True):
     goes_on: bool
     adaptor: str = ""
     """It comes before this leg."""
+    carried_a: float = 0.0
+    """What each core of its lead carries at the most [A]."""
 
 
 class CableNeed(msgspec.Struct, frozen=True):
@@ -60,7 +62,7 @@ class CableNeed(msgspec.Struct, frozen=True):
         leg = self.leg
         return (
             self.is_link, leg.group.speaker.id, leg.way.drive, leg.plug, leg.pairs, leg.goes_on,
-            self.length_m, self.known, len(leg.boxes), self.limit_db, self.laid_ohm, self.before,
+            self.length_m, self.known, len(leg.boxes), leg.carried_a, self.limit_db, self.laid_ohm, self.before,
         )  # fmt: skip
 
 
@@ -117,7 +119,8 @@ def fill(needs: Sequence[CableNeed], stockroom: Stockroom, temperature_c: float)
 def _cost(need: CableNeed, offer: Offer, stockroom: Stockroom, temperature_c: float) -> Cost:
     if offer.missing:
         return 1, 0, 0
-    over_current = max(_over_current(piece, need.leg, len(need.leg.boxes) - need.is_link) for piece in offer.pieces)
+    share = 1.0 - need.is_link / len(need.leg.boxes)  # the first link carries what all but the first box take
+    over_current = max(over_current_of(piece, need.leg.carried_a * share) for piece in offer.pieces)
     over_db = 0.0 if need.is_link else _loss_db(need, offer.pieces, temperature_c) - need.limit_db
     joints = sum(offer.parts().values())
     short_m = max(0.0, need.length_m - sum(piece.length.value for piece in offer.pieces))
@@ -210,22 +213,13 @@ def _offers(need: CableNeed, stockroom: Stockroom) -> Iterator[Offer]:
     yield Offer(lead, (ShelfPiece(lead.cable, length, in_stock=False),), missing=True)
 
 
-def _over_current(piece: ShelfPiece, leg: Leg, boxes: int) -> int:
-    """Weigh how far so many boxes at their continuous rating drive a cable over its current, on its worst pair.
+def over_current_of(piece: ShelfPiece, amps: float) -> int:
+    """Weigh how far a current is over what a cable is rated for.
 
-    0 where it bears them; else the more, the hotter it gets, so that of two that are too thin the thicker one is taken.
+    0 where it bears it; else the more, the hotter it gets, so that of two that are too thin the thicker one is taken.
     """
-    rated = piece.cable.current
-    if rated is None:
-        return 0
-    most_a = max(
-        (
-            boxes * sum(ohms_law.current_from_power(load.continuous_w, load.rated_ohm) for load in loads)
-            for _, loads in leg.way.loads
-        ),
-        default=0.0,
-    )
-    return 0 if most_a <= rated.value else 10_000 + ceil(1_000.0 * (most_a / rated.value - 1.0))
+    rated_a = carries_a(piece.cable)
+    return 0 if amps <= rated_a else 10_000 + ceil(1_000.0 * (amps / rated_a - 1.0))
 
 
 def _loss_db(need: CableNeed, pieces: Sequence[ShelfPiece], temperature_c: float) -> float:

@@ -10,7 +10,7 @@ from fieldkit.formulas.cables import voltage_drop_db
 from fieldkit.gear.cabling import Adaptor, Cable
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.planning.assign.fitting import fit
-from fieldkit.planning.assign.patterns import Fittings, Kind
+from fieldkit.planning.assign.patterns import INFINITY, Fittings, Kind, carries_a
 from fieldkit.planning.assign.problem import ClusterOption, Group, Hosting, Question, Way
 from fieldkit.rig.connect.connectors import has_larger_plugs, takes_plug
 from fieldkit.rig.connect.lines import Load, loop_ohm
@@ -148,9 +148,12 @@ def _sizes(question: Question, asked: _AskedWay, source: int, kind: Kind) -> lis
         for (_, loads), (_, mode, model) in zip(way.loads, kind.feeds, strict=True)
     ]
     adaptor = end_adaptor(kind, group, question.fittings)
+    lead = _thickest(question, group, way)
+    lead_ohm = lead[0] if lead is not None else 0.0
+    most_a = _most_a(question, group, kind)
     found = []
     for boxes in range(1, group.count + 1 if group.links else 2):
-        fits = fit(outputs, boxes, question.limits[group.zone.id])
+        fits = fit(outputs, boxes, question.limits[group.zone.id], lead_ohm)
         if fits is None:
             break
         hostings: list[Hosting] = ["inside"] if fits.is_hosted else ["outside"]
@@ -162,8 +165,11 @@ def _sizes(question: Question, asked: _AskedWay, source: int, kind: Kind) -> lis
         if boxes not in over_loss:
             over_loss[boxes] = _over_loss(question, group, way, boxes)
         found += [
-            ClusterOption(index, way, source, kind, boxes, fits, hosting, apart, adaptor, over_loss[boxes])
+            ClusterOption(
+                index, way, source, kind, boxes, fits, hosting, apart, adaptor, over_loss[boxes], amps, amps > most_a
+            )
             for hosting in hostings
+            for amps in (fits.full_a if hosting == "nowhere" else fits.held_a,)
             for apart in aparts
         ]
     return found
@@ -171,19 +177,33 @@ def _sizes(question: Question, asked: _AskedWay, source: int, kind: Kind) -> lis
 
 def _over_loss(question: Question, group: Group, way: Way, boxes: int) -> int:
     """Say how far the loss to the last of so many boxes is over its zone's limit, by the thickest cable [0.1 dB]."""
-    if group.zone.distance is None:
+    lead = _thickest(question, group, way)
+    if lead is None:
         return 0
+    lead_ohm, cable = lead
+    link_ohm = cable_ohm(cable, Length.of(LINK_M), question.temperature_c)
+    loads = tuple(own for _, own in way.loads)
+    stretches = [(lead_ohm, loads), *[(link_ohm, loads)] * (boxes - 1)]
+    worst_db = max((worst_loss_db(stretches, number) for number in range(len(loads))), default=0.0)
+    return max(0, round(10.0 * (worst_db - question.limits[group.zone.id].loss_db)))
+
+
+def _thickest(question: Question, group: Group, way: Way) -> tuple[float, Cable] | None:
+    """Find the cable that loses least on the way to a group: its loop [ohm], and itself; None for a way not known."""
+    if group.zone.distance is None:
+        return None
     most = max((int(pair) for pair in way.pairs), default=1)
     loops = [
         (cable_ohm(cable, group.zone.distance, question.temperature_c), cable)
         for cable in question.fittings.cables
         if cable.cores >= 2 * most
     ]
-    if not loops:
-        return 0
-    lead_ohm, cable = min(loops, key=lambda item: item[0])
-    link_ohm = cable_ohm(cable, Length.of(LINK_M), question.temperature_c)
-    loads = tuple(own for _, own in way.loads)
-    stretches = [(lead_ohm, loads), *[(link_ohm, loads)] * (boxes - 1)]
-    worst_db = max((worst_loss_db(stretches, number) for number in range(len(loads))), default=0.0)
-    return max(0, round(10.0 * (worst_db - question.limits[group.zone.id].loss_db)))
+    return min(loops, key=lambda item: item[0], default=None)
+
+
+def _most_a(question: Question, group: Group, kind: Kind) -> float:
+    """Say what the way to a group bears: the best lead, the multicore before it, the amplifier's connector [A]."""
+    leads = leads_to(group.speaker, kind.plug, carried_pairs(kind), question.fittings, goes_on=kind.passes_on)
+    best_a = max((carries_a(lead.cable) for lead in leads), default=INFINITY)
+    plugs = (question.amplifiers[model].connector_current for _, _, model in kind.feeds)
+    return min(best_a, kind.most_a, *(rated.value for rated in plugs if rated is not None))

@@ -11,6 +11,7 @@ import msgspec
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.rig.connect.outputs import Mode
 
+INFINITY = float("inf")
 Channel = tuple[int, int]
 """Number of the unit in a rack as built (0 for a loose amplifier), and of its channel."""
 
@@ -37,6 +38,8 @@ class Kind(msgspec.Struct, frozen=True, order=True, gc=False):
     """Another cluster comes behind this one on the same run, so that its boxes must link and carry all pairs."""
     joint: str = ""
     """Connector of the adaptor that comes behind; empty where nobody knows."""
+    most_a: float = INFINITY
+    """What the multicore to a panel carries on each core [A]."""
     behind: str = ""
     """It lies behind the last box of the run on this connector, which stays."""
 
@@ -152,18 +155,26 @@ def _panels(pins: Mapping[str, OutletFeed], plug: str, wanted: Sequence[tuple[st
     for panel in fittings.panels:
         if not plug or panel.connector != plug or not any(_reaches(cable, plug, pins) for cable in fittings.cables):
             continue
+        most_a = max(carries_a(cable) for cable in fittings.cables if _reaches(cable, plug, pins))
         choices = []
         for socket, pairs in panel.sockets.items():
             own = {at_box: at_tail for at_tail, at_box in pairs.items() if at_tail in pins}
             served = [need for need in wanted if all(pair in own for pair in need)]
-            places = [
+            found = [
                 _place({pair: own[pair] for pair in need}, pins, panel.socket_connector, panel=panel.id, socket=socket)
                 for need in served
             ]
+            kinds = [msgspec.structs.replace(place.kind, most_a=most_a) for place in found]
+            places = [msgspec.structs.replace(place, kind=kind) for place, kind in zip(found, kinds, strict=True)]
             if places:
                 choices.append(places)
         for chosen in product(*choices) if choices else ():
             yield tuple(chosen), (panel.id,)
+
+
+def carries_a(cable: Cable) -> float:
+    """Say what a cable is rated to carry [A]; any current where nobody says."""
+    return cable.current.value if cable.current is not None else INFINITY
 
 
 def _reaches(cable: Cable, plug: str, pins: Mapping[str, OutletFeed]) -> bool:

@@ -42,6 +42,10 @@ class ClusterOption(msgspec.Struct, frozen=True, gc=False):
     """What its lead needs at the end, to go into the box."""
     over_loss: int = 0
     """How far the thickest cable would still be over the zone's loss limit [0.1 dB]."""
+    carried_a: float = 0.0
+    """What each core of its lead carries at the most [A]."""
+    is_hot: bool = False
+    """That is more than any lead, the multicore before it or the amplifier's connector is rated for."""
 
 
 class Stay(msgspec.Struct, frozen=True):
@@ -196,6 +200,8 @@ class Counts(msgspec.Struct, frozen=True):
     answer: Answer
     staying: tuple[str, ...] = ()
     """Connectors whose runs stay."""
+    hot: bool = False
+    """There was a way to drive boxes by cable that carries more than it is rated for."""
 
 
 def signal_of(zone: Zone, side: str) -> str:

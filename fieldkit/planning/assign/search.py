@@ -12,6 +12,7 @@ from fieldkit.planning.assign.goals import (
     AIMS,
     ALIKE,
     BOXES_DRIVEN,
+    CURRENT,
     HANDS,
     IN_USE,
     LOSS,
@@ -31,7 +32,7 @@ from fieldkit.planning.assign.goals import (
 from fieldkit.planning.assign.problem import Counts, Question
 from fieldkit.planning.assign.whole_numbers import Answer, Begin, Goal
 
-EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, ALIKE, HANDS, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
+EXACT = frozenset((BOXES_DRIVEN, PRESETS, POWER, CURRENT, ALIKE, HANDS, SIDES, MOVES, RACK_UNITS, IN_USE, SPARE))
 """Goals that something is claimed of."""
 
 MANY = 1_000
@@ -125,6 +126,7 @@ def _counts(build: Build, answer: Answer) -> Counts:
         slack=tuple((name, values[c]) for name, c, _ in build.slack_columns if values[c]),
         answer=answer,
         staying=tuple(stay.start for stay, c, _ in build.stays if values[c]),
+        hot=any(option.is_hot for option in build.options),
     )
 
 

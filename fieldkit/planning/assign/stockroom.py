@@ -96,6 +96,10 @@ class Stockroom:
         other.missing = Counter(self.missing)
         return other
 
+    def take_over(self, other: Stockroom) -> None:
+        """Take what was taken from another shelf that had the same on it."""
+        self.__dict__ |= vars(other)
+
     def _remove(self, cable: str, length: Length) -> None:
         """Take the shortest piece off the shelf that could be this one."""
         pieces = self._lengths.get(cable, [])
