@@ -21,6 +21,7 @@ from fieldkit.sheets.drawings import room_plan
 from fieldkit.sheets.material import material_of
 from fieldkit.sheets.page import Diagram, Items, RunDrawing, Stickers
 from fieldkit.sheets.text import page_text
+from fieldkit.show.opening import open_show
 from fieldkit.triage.model.odds import table as table_of_odds
 from fieldkit.triage.rig_check import meter_pass as rig_check
 
@@ -389,6 +390,17 @@ def test_the_ladder_of_an_output():
         ("slow limiter", "63.2 V rms"),
     ]
     assert "+42.2 dBu" in ladder
+
+
+def test_the_plan_of_a_field_is_drawn_short_where_nothing_stands_and_shows_the_edge_of_the_stage():
+    """Worked by hand: 22 m across on 52 cells is 0.423 m a cell: ML1 stands 1.5 m in, or 4, MR2 19.6 m, or 46."""
+    lines = list(diagram_lines(room_plan(material_of(open_show("sample_shows/open_air.toml").show))))
+    row = {word: number for number, line in enumerate(lines) for word in line.split()}
+    column = {word: line.index(f"* {word}") for line in lines for word in ("ML1", "MR2", "DL1") if f"* {word}" in line}
+    assert (column["ML1"] - column["DL1"], column["MR2"] - column["DL1"]) == (4, 46)
+    assert row["DFS"] < row["M1A"] < row["edge"] < row["ML1"] < row["short"] < row["DL1"]
+    assert any(" 43 m with nothing in it, drawn short " in line for line in lines)  # from 1.3 m to 44 m
+    assert "22 m across, 49 m deep" in lines[-1]
 
 
 def test_the_plan_of_the_room_is_to_scale():

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.sheets.diagram import CELL_PX, COLUMNS, ROW_PX
 from fieldkit.sheets.flow import flow_diagram
 from fieldkit.sheets.limiter_ladder import LADDER_WORDS, limiter_ladders
 from fieldkit.sheets.material import Material
-from fieldkit.sheets.page import Block, Diagram, Lettering, Mark, Outline, Page, Words
+from fieldkit.sheets.page import Block, Diagram, DrawnLine, Lettering, Mark, Outline, Page, Words
 from fieldkit.sheets.supply_tree import supply_tree
 from fieldkit.text.widths import cells, clipped
 from fieldkit.text.words import counted
 from fieldkit.units import convert
 
+EMPTY_SHARE = 0.7
+"""Share of the depth of a room from which on a stretch without anything is drawn short, and its length written."""
+MINIMUM_EMPTY_M = 15.0
+"""Shorter stretches are drawn as they are [m]."""
 HIGHEST = 44
 """So many rows at the most, so that it stays on one page."""
 
@@ -57,6 +62,18 @@ def socket_faces(place: str, starts: Sequence[str], material: Material) -> Diagr
     return Diagram(title, y, tuple(marks), empty="no line")
 
 
+EMPTY_ROWS = 6
+"""Rows that are left of a stretch that is drawn short."""
+
+
+def _empty_stretch(along: Sequence[float]) -> tuple[float, float] | None:
+    """Find the stretch of a room in which nothing stands, from and to [m], where it is much of the depth."""
+    far = sorted(along)
+    gaps = [(there - here, here, there) for here, there in pairwise(far)]
+    longest, here, there = max(gaps, default=(0.0, 0.0, 0.0))
+    return (here, there) if longest > EMPTY_SHARE * (far[-1] - far[0]) and longest > MINIMUM_EMPTY_M else None
+
+
 def room_plan(material: Material) -> Diagram:
     """Draw it to scale, seen from above; a label stands behind its mark, or in the next free row."""
     places = [(box.id, "*", box.position.metres) for box in material.show.boxes if box.position is not None]
@@ -69,21 +86,37 @@ def room_plan(material: Material) -> Diagram:
         return Diagram("Plan of the room", 0, (), empty="no box has a position")
     along, across = [place[2][0] for place in places], [place[2][1] for place in places]
     wide, deep = max(across) - min(across), max(along) - min(along)
-    columns, rows = COLUMNS - 24, HIGHEST - 4
-    metres_per_px = max(wide / (CELL_PX * columns), deep / (ROW_PX * rows), 0.01)
-    taken: set[tuple[int, int]] = set()
+    unit = "ft" if material.units == "imperial" else "m"
+    empty = _empty_stretch(along)
+    columns, rows = COLUMNS - 24, HIGHEST - 4 - (EMPTY_ROWS if empty else 0)
+    drawn = deep - (empty[1] - empty[0] if empty else 0.0)
+    metres_per_px = max(wide / (CELL_PX * columns), drawn / (ROW_PX * rows), 0.01)
+
+    has_edge = min(along) < 0.0 < max(along)
+
+    def row_of(far: float) -> int:
+        cut = empty[1] - empty[0] if empty and far > empty[0] else 0.0
+        rows_down = round((far - min(along) - cut) / (metres_per_px * ROW_PX)) + (EMPTY_ROWS if cut else 0)
+        return 2 + rows_down + (has_edge and far >= 0.0)  # the edge of the stage has a row of its own
+
+    edge = row_of(0.0) - 1
+    taken = {(x, edge) for x in range(COLUMNS)} if has_edge else set()
     marks: list[Mark] = []
     lowest = 0
     for name, mark, (far, right, _) in sorted(places, key=lambda place: place[2][:2]):
         x = 2 + round((right - min(across)) / (metres_per_px * CELL_PX))
-        y = 2 + round((far - min(along)) / (metres_per_px * ROW_PX))
+        y = row_of(far)
         text = clipped(f"{mark} {name}", COLUMNS - 2 - x)
         while any((x + step, y) in taken for step in range(-1, cells(text) + 1)):
             y += 1
         taken |= {(x + step, y) for step in range(cells(text))}
         marks.append(Lettering(x, y, text))
         lowest = max(lowest, y)
-    unit = "ft" if material.units == "imperial" else "m"
+    if has_edge:
+        marks += [DrawnLine(((1, edge), (COLUMNS - 21, edge))), Lettering(COLUMNS - 20, edge, " edge of the stage ")]
+    if empty:
+        length = f"{convert(empty[1] - empty[0], 'm', unit):.0f} {unit}"
+        marks.append(Lettering(2, row_of(empty[1]) - 2, f". . .  {length} with nothing in it, drawn short  . . ."))
     size = f"{convert(wide, 'm', unit):.0f} {unit} across, {convert(deep, 'm', unit):.0f} {unit} deep"
     marks += [
         Outline(0, 0, COLUMNS, lowest + 2),
