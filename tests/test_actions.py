@@ -96,7 +96,7 @@ WORDS = (
     ("bridge", "bridge", "here"),
     ("hire", "add", "here"),
     ("cable length", "change", "here"),
-    ("mute", "trouble", "everywhere"),
+    ("mute", "one output alone", "Triage"),
     ("broken", "failed", "here"),
     ("delete", "remove", "here"),
     ("automatic", "propose", "here"),

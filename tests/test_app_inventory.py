@@ -140,6 +140,7 @@ async def test_what_came_back_is_ticked_off_by_a_key_or_a_number():
         assert (first.back, second.back, third.back) == (2, 1, None)
         assert third.out == 1
         assert "2 of 6 rows counted, 1 piece missing" in text
+        assert "type how many came back, then enter; space where all did" in await press(pilot, "enter")
         await press(pilot, "9")
         assert "cannot come back" in await press(pilot, "enter")
         assert app.session.present.stock[2].back is None
@@ -161,3 +162,4 @@ async def test_what_is_hired_is_counted_without_what_is_owned():
     async with app.run_test(size=(80, 24)) as pilot:
         assert "    1 hired from an invented hire shop" in await press(pilot, "2")
         assert "own, and 1 to an invented hi" in await press(pilot, "h")
+        assert "goes to own, and 1 to an invented hire shop" in await press(pilot, "down")

@@ -351,6 +351,15 @@ TABLE: tuple[Action, ...] = (
         at={"sheets": At("Lengths and weights as typed, metric or imperial")},
     ),
     Action(
+        "noise",
+        "",
+        "one output alone",
+        words="mute unmute solo noise pink alone one by one processor channel pass rig check",
+        at={
+            "triage": At("Quiet noise on one output at a time, all others muted: say whether it plays where it belongs")
+        },
+    ),
+    Action(
         "warm",
         "",
         "cold or warm coils",
@@ -441,7 +450,7 @@ TABLE: tuple[Action, ...] = (
         "t",
         "trouble",
         "Look for a fault: at the thing of this row, or at any label",
-        "fault triage silent no sound hum noise buzz distorted mute help problem broken quiet polarity wrong",
+        "fault triage silent no sound hum noise buzz distorted help problem broken quiet polarity wrong",
     ),
     FILTER,
     Action(

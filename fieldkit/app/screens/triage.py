@@ -318,6 +318,13 @@ class Triage(MainScreen):
         else:
             ask_without(self.bench, self.trouble)
 
+    def action_noise(self) -> None:
+        """Go to the pass of quiet noise, one output at a time."""
+        self._check.round = "noise"
+        self.searching = False
+        self.renew()
+        self.note(f"{PASSES['noise']}: mute all others, enter says what plays")
+
     def action_view(self) -> None:
         """Change between the rig check and the search."""
         self.searching = not self.searching and self.trouble is not None

@@ -53,6 +53,7 @@ class Returns(Dialog[None]):
                 [ListColumn("what", minimum=20, share=1), *numbers, ListColumn("goes to", minimum=8)],
                 empty="nothing of the stock is on the truck",
             )
+            yield TextLine(id="whole")
             yield TextLine(KEYS, classes="hint", id="said")
 
     def on_mount(self) -> None:
@@ -77,6 +78,15 @@ class Returns(Dialog[None]):
             f"what came back: {number} of {len(due)} rows counted, {counted(missing, 'piece')} missing"
         )
         self.query_one(Rows).show([self._row(one) for one in due])
+        self.on_rows_moved()
+
+    def on_rows_moved(self) -> None:
+        """Say whole what the row under the cursor has no room for, such as whose it is."""
+        self.query_one("#whole", TextLine).say("; ".join(self.query_one(Rows).cut_off()))
+
+    def on_resize(self) -> None:
+        """Find anew what there is no room for."""
+        self.call_after_refresh(self.on_rows_moved)
 
     def _row(self, one: Due) -> Row:
         item = one.item
@@ -114,7 +124,10 @@ class Returns(Dialog[None]):
         """Take the number that was typed."""
         event.stop()
         one = self._here()
-        if one is None or not self._typed:
+        if one is None:
+            return
+        if not self._typed:
+            self.query_one("#said", TextLine).say("! type how many came back, then enter; space where all did")
             return
         if int(self._typed) > one.count:
             self.query_one("#said", TextLine).say(f"! {one.count} went out, {self._typed} cannot come back   {KEYS}")
