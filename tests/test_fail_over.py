@@ -614,13 +614,13 @@ def test_another_processor_takes_over_with_the_signals_that_it_needs(inputs):
 
 
 def test_without_inputs_for_their_signals_passive_boxes_come_from_the_desk_and_low():
-    """Two inputs are left for four signals: the round and the fills get a processor, the wedges of the band none."""
+    """Two inputs are left for four signals: the round gets a processor, and the wedges, of which one joins the other."""
     show = with_second_processor(inputs={"1": "Other", "2": "Another"})
     found = fail_over(show, ["DP"])
     sound(show, found)
     assert found.stays_silent == ()
-    from_desk = [step for move in found.moves for step in move.steps if step.says.startswith("at the desk")]
-    assert [step.at for step in from_desk] == ["A5.1", "A5.2"]
+    from_desk = [step for move in found.moves for step in move.steps if step.says.startswith("at the desk: ")]
+    assert [step.at for step in from_desk] == ["A4.1"]
     assert all("10 dB down" in step.says and "no limiter" in step.says for step in from_desk)
 
 

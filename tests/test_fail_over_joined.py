@@ -69,6 +69,19 @@ def test_a_box_joins_its_neighbour_by_the_link_socket():
     assert [item.plug for item in back.moves] == [("the link socket of M2", ""), ("", "S1.A")]
 
 
+def test_a_box_joins_one_that_the_plan_itself_moves_and_that_is_proved():
+    other = box("F1", "fill", more=LEFT) + wire("W9", "S2.A", "F1")
+    text = ONE_AMP + unit("S2", "plain", '{ 1 = "L" }') + other
+    found = plan(text + wire("W1", "S1.A", "M1") + wire("W2", "S1.B", "M2"), "S1")
+    assert silent(found) == []
+    assert found.proved
+    assert moved(found) == {"W2": ("S1.B", "the link socket of M1"), "W1": ("S1.A", "S2.B")}
+    # Three of 8 ohm are too much for the one output that is free; the fill gives way to the third.
+    third = box("M3", more=LEFT) + wire("W3", "S3.A", "M3") + unit("S3", "plain", '{ 1 = "L" }')
+    found = plan(text + third + wire("W1", "S1.A", "M1") + wire("W2", "S1.B", "M2"), "S1", "S3")
+    assert (silent(found), found.proved) == (["F1"], True)
+
+
 def test_a_box_on_a_stand_takes_a_ladder_and_a_flown_one_cannot_be_joined():
     floor = ONE_AMP + wire("W1", "S1.A", "M1") + wire("W2", "S1.B", "M2")
     reach = {what: floor.replace('id = "M2"', f'id = "M2"\nreach = "{what}"') for what in ("ladder", "flown")}

@@ -19,6 +19,10 @@ from fieldkit.text.style import Style
 
 GUESSED = "No priority is set there, so zones are taken in this order, guessed; ask whose it is:"
 NOT_PROVED = "It is not proved that there is no better way than this."
+PROVED = (
+    "Proved: no other way to plug and patch leaves less silent. Not tried: joining behind a box that joins itself, "
+    "a Y-lead in a connector used anew, other supplies."
+)
 
 
 class SilentBox(msgspec.Struct, frozen=True):
@@ -135,8 +139,8 @@ def failover_text(found: FailOver, style: Style, width: int = WIDTH) -> Iterator
         yield from _wrapped("", said, style, width=width)
     if found.guessed:
         yield from _wrapped("", f"{GUESSED} {found.guessed}; 'priority' of a zone sets it", style, width=width)
-    if not found.proved:
-        yield from _wrapped("", NOT_PROVED, style, width=width)
+    if not found.proved or found.stays_silent:
+        yield from _wrapped("", PROVED if found.proved else NOT_PROVED, style, width=width)
     yield ""
     yield f"the plan then: {counts_text(found.findings)}"
     yield ""

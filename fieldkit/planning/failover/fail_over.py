@@ -24,7 +24,7 @@ from fieldkit.planning.failover.processor_outputs import free_processor_outputs
 from fieldkit.planning.failover.recording import moved_show, with_failed
 from fieldkit.planning.failover.repatching import repatch
 from fieldkit.planning.failover.sockets import sockets_of
-from fieldkit.planning.failover.spares import free_adaptors, spare_leads, with_spares
+from fieldkit.planning.failover.spares import spare_leads, with_spares
 from fieldkit.planning.failover.stands import GOALS, PatchRound, Repatch
 from fieldkit.planning.failover.staying import StaysSilent, silent_boxes, stays_silent
 from fieldkit.planning.failover.steps import MINUTES, MoveStep, SafeMove
@@ -58,7 +58,11 @@ class FailOver(msgspec.Struct, frozen=True):
     moves: tuple[SafeMove, ...]
     stays_silent: tuple[StaysSilent, ...]
     proved: bool
-    """False where it is not proved that no plan leaves less silent, with less risk, in fewer moves."""
+    """Whether no plan leaves less silent, with less risk, in fewer moves.
+
+    That is of all plans in which nothing joins behind a box that joins itself, no Y-lead goes into a connector that
+    the plan uses anew, and nothing gets other mains.
+    """
     guessed: str = ""
     """In what order zones without a priority were taken; empty where nothing hangs on it."""
 
@@ -91,7 +95,6 @@ def fail_over(show: Show, names: Sequence[str], cancelled: Callable[[], bool] = 
                 best = found
     if best is None:
         raise RuntimeError("there is always the way of doing nothing")
-    best = _joined_after(search, best)
     after = evaluator.evaluate(with_boxes_fed(best.show, evaluator.evaluate))
     return _told(search, names, best, after)
 
@@ -125,21 +128,20 @@ def _refuse_unknown(show: Show, names: Iterable[str]) -> None:
             raise DocumentError(wrong, thing=name)
 
 
-def _searched(search: _SpareSearch, swaps: tuple[SpareSwap, ...], show: Show | None = None) -> _FoundRepatch:
-    """Search with some of the failed things swapped for spares of their kind; ``show`` is one on the way."""
+def _searched(search: _SpareSearch, swaps: tuple[SpareSwap, ...]) -> _FoundRepatch:
+    """Search with some of the failed things swapped for spares of their kind."""
     before, evaluator = search.before, search.evaluator
     swapped = {swap.id for swap in swaps}
-    base = show or with_failed(before.show, (), swapped=swapped)
+    base = with_failed(before.show, (), swapped=swapped)
     rig = evaluator.evaluate(base)
     failures = failures_of(base, rig.show_index.units, failed_now(base))
     failed_plugs = sum(plug.is_failed for plug in plugs_of(rig, failures))
     staged, spares = with_spares(rig, failed_plugs, _supply(rig, failures)) if failed_plugs else (base, ())
     rig = evaluator.evaluate(staged)
     plugs = plugs_of(rig, failures)
-    junctions = [item for item in junctions_of(rig, failures, plugs) if not (show and item.is_shared)]
-    sockets = [*sockets_of(rig, failures, plugs), *junctions]
+    sockets = [*sockets_of(rig, failures, plugs), *junctions_of(rig, failures, plugs)]
     plugs += tails_of(rig, plugs)
-    options = Options(rig, failures, sockets, free_adaptors(rig), spares)
+    options = Options(rig, failures, sockets, spares)
 
     def accept(plan: Repatch) -> bool:
         found = check(evaluator.evaluate(moved_show(base, rig, plan, spares)))
@@ -156,6 +158,7 @@ def _searched(search: _SpareSearch, swaps: tuple[SpareSwap, ...], show: Show | N
             rig=rig,
             plugs=plugs,
             placements=options.of,
+            joins=options.joinings.upon,
             free=free_processor_outputs(rig, failures),
             spares=frozenset(spares),
             blocked=_blocked(rig, plugs),
@@ -169,24 +172,6 @@ def _searched(search: _SpareSearch, swaps: tuple[SpareSwap, ...], show: Show | N
     boxes = sum(swap.kind == "box" for swap in swaps)
     cost = (-boxes, *plan.cost[:steps], plan.cost[steps] + extra, *plan.cost[steps + 1 :])
     return _FoundRepatch(cost, plan, swaps, moved_show(base, rig, plan, spares))
-
-
-def _joined_after(search: _SpareSearch, found: _FoundRepatch) -> _FoundRepatch:
-    """Look once more from where the moves lead: what stays silent may join what has just been brought back."""
-    first = found.plan
-    silent = len(first.cost) - len(GOALS)
-    if not any(first.cost[:silent]) or not any(item.place is not None for item in first.decisions):
-        return found
-    again = _searched(search, (), found.show)
-    if again.plan.cost[:silent] >= first.cost[:silent]:
-        return found
-    kept = [item for item in first.decisions if not item.stays]
-    decisions = (*kept, *again.plan.decisions)
-    cost = (*again.plan.cost[:silent], *first.cost[silent:])
-    fitting = {**first.fitting, **again.plan.fitting}
-    proved = first.proved and again.plan.proved
-    plan = msgspec.structs.replace(first, decisions=decisions, cost=cost, fitting=fitting, proved=proved)
-    return _FoundRepatch(found.cost, plan, found.swaps, again.show)
 
 
 def _touched(plan: Repatch) -> bool:

@@ -61,6 +61,7 @@ def pools_of(decisions: Sequence[Decision], free: Mapping[str, tuple[str, ...]])
 
 def drawn_for(feed: PlacedFeed) -> Drawn:
     """Say which processor output a feed draws: feeds with the same answer share one."""
+    feed = feed.beside or feed
     gain = None if feed.gain_db is None else round(feed.gain_db / ALIKE_DB)
     return feed.pool, feed.need.settings, feed.need.source, feed.need.signal, gain
 
@@ -135,7 +136,7 @@ def _wishes(plugs: Sequence[Plug], decisions: Sequence[Decision], pools: Mapping
                 gain_db=feed.gain_db,
                 moved=bool(item.place and item.place.moved),
                 new=True,
-                drawn=bool(feed.pool),
+                drawn=bool(feed.pool) and feed.beside is None,
             )
 
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 import msgspec
 
 from fieldkit.gear.cabling import Panel
+from fieldkit.planning.failover.placements import Placement
 from fieldkit.planning.failover.plugs import PairNeed, Plug, added
 from fieldkit.planning.failover.sockets import Junction, Socket
 from fieldkit.planning.failover.spares import spare_models
@@ -99,6 +100,23 @@ def _link(rig: Rig, failures: Failures, plug: Plug, run: Run) -> Socket | None:
     }
     shape = rig.show_index.speakers[last].connector
     return Socket(f"the link socket of {last}", shape, pins, (), (), junction=Junction(plug, (run,), box=last))
+
+
+def links_upon(rig: Rig, failures: Failures, place: Placement) -> Iterator[Socket]:
+    """Give the link sockets of what a plan brings to a place; ``rig`` has the units set as they are then."""
+    if place.joined:
+        return  # the steps of a plan have nothing that joins behind what joins itself
+    fed = {feed.need.pair: feed for feed in place.feeds}
+    needs = tuple(
+        msgspec.structs.replace(
+            need, output=feed.output, source=feed.source, host=feed.host, gain_db=feed.gain_db, failed="", cut_off=False
+        )
+        for need in place.plug.needs
+        if (feed := fed.get(need.pair)) is not None
+    )
+    then = msgspec.structs.replace(place.plug, runs=place.runs, needs=needs)
+    links = (_link(rig, failures, then, run) for run in place.runs)
+    yield from (link for link in links if link is not None)
 
 
 def splits(panel: Panel) -> bool:

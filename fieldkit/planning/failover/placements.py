@@ -38,6 +38,8 @@ class PlacedFeed(msgspec.Struct, frozen=True, eq=False):
     """Straight from the desk, for want of the processor that held its preset: high-passed there, low, unlimited."""
     shared: str = ""
     """What its boxes are to hear, where they hear it only if the desk adds it to the signal of the output they join."""
+    beside: PlacedFeed | None = None
+    """The feed of what it joins, where that comes to its output in the same plan: it gets what that gets."""
 
 
 class Placement(msgspec.Struct, frozen=True, eq=False):
@@ -59,6 +61,8 @@ class Placement(msgspec.Struct, frozen=True, eq=False):
     """Runs that go on playing, as they are once this plug has joined them."""
     lead: SpareLead = SpareLead("", Length("0 m"))
     """A lead from the stock that it takes; without a model where it has its own one."""
+    upon: Placement | None = None
+    """The placement of what it joins, where that is moved or fed anew in the same plan."""
 
     @property
     def mixed(self) -> int:

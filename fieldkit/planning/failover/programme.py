@@ -142,7 +142,7 @@ class PatchProgramme:
         for name in units:
             brought = self._joint(("brought", name), column)
             self.costs["moves"][brought] = self.costs["brought"][brought] = 1.0
-        for feed in place.feeds:
+        for feed in place.feeds if place.upon is None else ():
             inputs = stage.rig.show_index.units[feed.output.unit.id].inputs
             chain = link_chain(inputs, str(feed.output.channels[0]))
             if feed.pool or inputs.get(chain[-1], "") != feed.source:
@@ -236,6 +236,7 @@ class PatchProgramme:
             stand
             for stand in self._all()
             if stand.place is not None
+            and stand.place.upon is None
             and stand.plug is not plug
             and stand.plug.rank <= plug.rank
             and stand.place.reach < ELSEWHERE
@@ -276,13 +277,14 @@ class PatchProgramme:
                 self.programme.row(-INFINITY, 0.0, {second: 1.0, first: -1.0})
 
     def _stay_beside(self) -> None:
-        """Keep what is joined where it is, and take no more leads from the stock than it has."""
+        """Keep what is joined where it is, or where it comes to, and take no more leads from the stock than it has."""
         leads: dict[SpareLead, dict[int, float]] = defaultdict(dict)
         for stand in self._all():
             at = stand.place.socket.junction if stand.place else None
-            if at is not None:
-                home = self.stands[at.beside.start][0].column
-                self.programme.row(-INFINITY, 0.0, {stand.column: 1.0, home: -1.0})
+            if at is not None and stand.place is not None:
+                upon, its = stand.place.upon, self.stands[at.beside.start]
+                there = its[0] if upon is None else next(item for item in its if item.place is upon)
+                self.programme.row(-INFINITY, 0.0, {stand.column: 1.0, there.column: -1.0})
             if stand.place and stand.place.lead in self.stage.leads:
                 leads[stand.place.lead][stand.column] = 1.0
         for lead, columns in leads.items():

@@ -36,7 +36,8 @@ def moved_show(show: Show, rig: Rig, plan: Repatch, spares: Sequence[str]) -> Sh
     by_run = {run.id: run for run in rig.show.runs}
     runs: dict[str, Run] = {}
     changed: dict[str, RackUnit] = {}
-    for item in plan.decisions:
+    # What joins something that moves has the last word about that run: it knows where it goes.
+    for item in sorted(plan.decisions, key=lambda item: item.place is not None and item.place.upon is not None):
         if item.stays or (item.place is not None and not item.place.moved):
             continue
         joined = item.place.joined if item.place else ()

@@ -34,7 +34,7 @@ def repatch(stage: PatchRound) -> Repatch:
     """Find the best way to plug a show some of whose plugs are silent."""
     known: dict[str, list[Placement]] = {}
     refused: list[Cut] = []
-    exact = True
+    exact, with_joins = True, False
 
     def expand(plug: Plug) -> None:
         _hear(stage)
@@ -52,6 +52,8 @@ def repatch(stage: PatchRound) -> Repatch:
         unknown = [stand.plug for stand in chosen if stand.how == "somewhere"]
         for plug in unknown:
             expand(plug)
+        if with_joins:
+            _join_what_comes(stage, known, unknown)
         if unknown:
             continue
         decisions = _decisions(chosen)
@@ -60,6 +62,10 @@ def repatch(stage: PatchRound) -> Repatch:
         empty = Patched({}, {}, 0)
         plan = _plan(decisions, patched or empty, answer, build.cost(answer), fitting)
         if patched is not None and stage.accept(plan):
+            if not with_joins and _could_be_less(stage, plan):
+                with_joins = True
+                if _join_what_comes(stage, known, [plug for plug in stage.plugs if plug.start in known]):
+                    continue
             return plan if exact else msgspec.structs.replace(plan, proved=False)
         if len(refused) >= MOST_REFUSED or all(stand.how == "home" for stand in chosen):
             return _nothing(stage, build, fitting)
@@ -74,6 +80,30 @@ def repatch(stage: PatchRound) -> Repatch:
                 for stand in chosen
                 if stand.how == "placed" and not _holds_alone(stage, stand, answer)
             ]
+
+
+def _could_be_less(stage: PatchRound, plan: Repatch) -> bool:
+    """Tell whether joining what the plan itself brings to a place could be better: else each plug costs one move."""
+    failed = {plug.start for plug in stage.plugs if plug.is_failed}
+    silent = len(plan.cost) - len(GOALS)
+    others = any(item.plug.start not in failed for item in plan.decisions)
+    names = list(GOALS)
+    counts = [plan.cost[silent + names.index(name)] for name in ("risk", "mixed", "brought")]
+    return others or any(plan.cost[:silent]) or any(counts)
+
+
+def _join_what_comes(stage: PatchRound, known: dict[str, list[Placement]], plugs: Sequence[Plug]) -> bool:
+    """Add to the places of silent plugs those beside what others bring to theirs; tell whether there are more."""
+    found = False
+    come = [place for plug in plugs for place in known.get(plug.start, ()) if place.upon is None]
+    for plug in stage.plugs:
+        if plug.is_failed and not plug.unclear:
+            for place in come:
+                _hear(stage)
+                more = stage.joins(plug, place)
+                known[plug.start] += more
+                found = found or bool(more)
+    return found
 
 
 def _hear(stage: PatchRound) -> None:

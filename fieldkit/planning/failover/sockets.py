@@ -50,11 +50,6 @@ class Socket(msgspec.Struct, frozen=True, eq=False):
     """Outputs on it that a rack as built has wired to its panel: they may be there, and nothing may use them."""
     junction: Junction | None = None
 
-    @property
-    def is_shared(self) -> bool:
-        """Tell whether it is the second socket of a Y-lead, which goes into the connector of what plays."""
-        return self.junction is not None and bool(self.junction.panel)
-
 
 def sockets_of(rig: Rig, failures: Failures, plugs: Sequence[Plug]) -> list[Socket]:
     """List the connectors of all amplifiers that work, each in every way that its channels may be paired."""

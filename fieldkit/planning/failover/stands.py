@@ -73,6 +73,8 @@ class PatchRound(msgspec.Struct, frozen=True):
     """With the spares of the stock standing ready."""
     plugs: Sequence[Plug]
     placements: Callable[[Plug], list[Placement]]
+    joins: Callable[[Plug, Placement], list[Placement]]
+    """Lists how a plug can join what another one brings to its place."""
     free: Mapping[str, tuple[str, ...]]
     """Free outputs of each processor."""
     spares: frozenset[str]

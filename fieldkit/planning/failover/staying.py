@@ -114,9 +114,13 @@ def _why_pulled(plug: Plug, plan: Repatch, after: Rig) -> str:
 def _nothing_left(plug: Plug, plan: Repatch, after: Rig, run: str = "") -> str:
     """Say why there is no place for a plug, or for one run of it: none that could take it, or all taken before it."""
     runs = ", ".join(run.id for run in plug.runs)
-    every = [place for place in plan.fitting.get(plug.start, ()) if place.moved]
+    every = [place for place in plan.fitting.get(plug.start, ()) if place.moved and place.upon is None]
     for known in plan.fitting.values():
-        mine = [place for place in known if place.plug.parent and run in {item.id for item in place.plug.runs}]
+        mine = [
+            place
+            for place in known
+            if place.plug.parent and not place.upon and run in {item.id for item in place.plug.runs}
+        ]
         every += mine
         runs = run if mine else runs
     places = [place for place in every if place.socket.junction is None]
