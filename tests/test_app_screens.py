@@ -4,9 +4,9 @@ import pytest
 from apps import app_on, press, screen_text, type_text
 
 from fieldkit import samples
-from fieldkit.app.action_table import EVERYWHERE
+from fieldkit.app.action_table import EVERYWHERE, NAMES
 from fieldkit.app.actions import function_key, key_text
-from fieldkit.app.screens import NAMES, SCREENS, frame, screens_of
+from fieldkit.app.screens import SCREENS, frame, screens_of
 from fieldkit.app.widgets.lines import fitted
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 

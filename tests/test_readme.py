@@ -92,13 +92,17 @@ def test_every_command_of_the_pages_runs(written, tmp_path, monkeypatch, capsys)
     assert run(words) in {0, 1}, capsys.readouterr().err  # 1: an answer that is no; 2 would be a command that is none
 
 
-def test_the_guide_names_every_screen_and_page():
+def test_the_guide_names_screens_and_pages_that_there_are_and_help_lists_every_page(capsys):
     keys, paper = " ".join(PAGES["keys"].split()), PAGES["paper"]
-    last, names = SCREENS[-1][0], ", ".join(name for _, _, name in SCREENS)
-    assert f"* `1` to `{last}`, F1 … F{len(SCREENS)}: {names}" in keys
-    assert f"`1` to `{last}` are the screens" in README
-    listed = {page for row in re.findall(r"(?m)^\* ([\w, -]+):", paper) for page in row.split(", ")}
-    assert set(SHEETS) <= listed
+    told = re.search(r"in the header: ([\w, ]+) \*", keys)[1].split(", ")
+    assert told == [name for _, _, name in SCREENS if name in told]
+    rows = re.findall(r"(?m)^\* ([\w, -]+):", paper)
+    listed = {page for row in rows for page in row.split(", ")}
+    assert len(listed) > 15
+    assert listed <= set(SHEETS)
+    assert run(["sheets", "--help"]) == 0
+    helped = re.findall(r"(?m)^  ([a-z-]+) {2,}\S", capsys.readouterr().out)
+    assert [name for name in helped if not name.startswith("-")] == list(SHEETS)
 
 
 def test_the_readme_is_two_screens_of_text_and_the_guide_fits_the_terminal():

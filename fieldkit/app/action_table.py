@@ -1,4 +1,4 @@
-"""Everything that can be done, declared once: keys, key bar, menu, guide and a user's own keys are made of this.
+"""The screens and all that can be done, declared once: header, keys, key bar, menu, a user's own keys are made of this.
 
 One letter has one meaning on all screens and in all windows; what has no letter is in the menu. In a window that asks,
 the letters of the answers stand beside them. Free for what comes: y, z.
@@ -7,6 +7,18 @@ the letters of the answers stand beside them. Free for what comes: y, z.
 from __future__ import annotations
 
 from fieldkit.app.actions import Action, At
+
+NAMES = {
+    "overview": "Overview",
+    "inventory": "Inventory",
+    "zones": "Zones",
+    "racks": "Racks",
+    "supply": "Supply",
+    "calculator": "Calculator",
+    "triage": "Triage",
+    "sheets": "Sheets",
+}
+"""File of a screen, and its name in the header: no more than ten, which is as many as have a key and fit in a line."""
 
 FILTER = Action(
     "filter",

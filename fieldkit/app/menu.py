@@ -11,10 +11,10 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Input
 
 from fieldkit import guide
-from fieldkit.app.action_table import EVERYWHERE, actions_at
+from fieldkit.app.action_table import EVERYWHERE, NAMES, actions_at
 from fieldkit.app.actions import Action, function_key, key_text
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
-from fieldkit.app.screens import NAMES, SCREENS
+from fieldkit.app.screens import SCREENS
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.lines import TextLine

@@ -8,11 +8,10 @@ import os
 import sys
 import textwrap
 from collections.abc import Iterator, Sequence
-from importlib import import_module
 
 from fieldkit import __version__
 from fieldkit.commands import earlier
-from fieldkit.commands.command import HELP, WIDTH, Command, UsageError, listed, nearest, read
+from fieldkit.commands.command import HELP, WIDTH, Command, UsageError, function_of, listed, nearest, read
 from fieldkit.commands.output import (
     DONE,
     INTERRUPTED,
@@ -76,10 +75,7 @@ def _run(command: Command, arguments: list[str]) -> int:
     # Where a word may begin with a minus sign, -h behind the first is a word.
     if "--help" in options or "-h" in (options[:1] if command.signs else options):
         return _help([command.name])
-    given = read(command, arguments)
-    module, _, name = command.work.partition(".")
-    work = getattr(import_module(f"fieldkit.commands.{module}"), name)
-    return int(work(given))
+    return int(function_of(command.work)(read(command, arguments)))
 
 
 def _help(names: list[str]) -> int:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 import sys
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from importlib import import_module
+from typing import Any
 
 import msgspec
 
@@ -64,6 +66,8 @@ class Command(msgspec.Struct, frozen=True):
     """What else to know, below the options of its help."""
     signs: bool = False
     """Whether a word may begin with a minus sign."""
+    choices: str = ""
+    """The function that lists what an option may name, each with what it is, by module and name; run for its help."""
 
     @property
     def count(self) -> tuple[int, int]:
@@ -97,6 +101,9 @@ class Command(msgspec.Struct, frozen=True):
         if self.notes:
             yield ""
             yield from textwrap.wrap(self.notes, WIDTH)
+        if self.choices:
+            yield ""
+            yield from listed(function_of(self.choices)())
         yield ""
         yield from textwrap.wrap(
             "exit status: 0 done; "
@@ -104,6 +111,12 @@ class Command(msgspec.Struct, frozen=True):
             + "2 the input cannot be used",
             WIDTH,
         )
+
+
+def function_of(name: str) -> Callable[..., Any]:
+    """Import a function of the commands, such as ``proof.check``."""
+    module, _, function = name.partition(".")
+    return getattr(import_module(f"fieldkit.commands.{module}"), function)  # type: ignore[no-any-return]
 
 
 class CommandLine(msgspec.Struct, frozen=True):

@@ -32,6 +32,13 @@ def new(given: CommandLine) -> int:
     return DONE
 
 
+def sheet_names() -> list[tuple[str, str]]:
+    """List the pages for the crew by name, each with what it is for."""
+    from fieldkit.sheets.collection import PAGES
+
+    return [(name, page.purpose) for name, page in PAGES.items()]
+
+
 def sheets(given: CommandLine) -> int:
     """Write the pages for the crew into a folder."""
     from fieldkit.sheets.collection import PAGES, make_pages, page_keys

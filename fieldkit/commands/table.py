@@ -63,10 +63,11 @@ _DECLARED = (
         (
             Option("-o", "where to write the pages", value="FOLDER", needed=True),
             Option("--since", "add a page of what changed since an older show file", value="OLDER"),
-            Option("--pages", "only these pages, such as patch,labels", value="NAME,..."),
+            Option("--pages", "only these of the pages listed below, such as patch,labels", value="NAME,..."),
             Option("--formats", "only these of html,phone,text,csv", value="NAME,..."),
             Option("--units", "how lengths and weights are shown: typed, metric or imperial", value="UNITS"),
         ),
+        choices="files.sheet_names",
     ),
     Command("readings", "SHOW", "what lines should read, and verdicts", "faults.readings", (JSON,)),
     Command(

@@ -1,4 +1,4 @@
-"""The screens, declared once: header, keys, help, palette and what tests try of every screen follow from here.
+"""The screens: header, keys, help and what tests try of every screen follow from ``NAMES`` in ``action_table``.
 
 A screen is the one class on ``MainScreen`` in the file of this folder that bears its name, and is imported when
 somebody goes to it. The first nine have the keys 1 to 9, the tenth has 0; F1 to F10 do the same.
@@ -8,17 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-NAMES = {
-    "overview": "Overview",
-    "inventory": "Inventory",
-    "zones": "Zones",
-    "racks": "Racks",
-    "supply": "Supply",
-    "calculator": "Calculator",
-    "triage": "Triage",
-    "sheets": "Sheets",
-}
-"""File of a screen, and its name in the header: no more than ten, which is as many as have a key and fit in a line."""
+from fieldkit.app.action_table import NAMES
 
 KEYS = "1234567890"
 
