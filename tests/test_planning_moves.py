@@ -3,11 +3,12 @@
 import itertools
 import json
 import random
+import re
 
 import msgspec
 import pytest
 from budget import asked_of_each, seeds
-from every_assignment import Amp, Box, Place, Plugged, Task, every, judged
+from every_assignment import Amp, Box, Place, Plugged, Task, crossed, every, judged
 from plan_checker import faults
 from planned_shows import CABLES, SPEAKERS, amplifier, box, read, stock
 
@@ -154,30 +155,52 @@ def test_a_side_that_is_planned_beside_one_that_stays_is_kept_apart_from_it_and_
     assert move.outputs[0].startswith("B.")
 
 
+def test_a_box_links_down_to_the_minimum_load_before_an_amplifier_is_brought_for_it():
+    # Own, by hand: two tops of 8 ohm on an output are 4 ohm, which is preferred; three are 2.67 ohm, minimum 2.7 ohm
+    # less 2 %. The other output has a sub; a second amplifier is in stock.
+    text = SPEAKERS + CABLES + amplifier("two") + stock("two", 2) + '[[rack_units]]\nid = "A"\nmodel = "two"\n'
+    text += '[[zones]]\nid = "Z"\n[[zones]]\nid = "S"\n' + box("S0", "sub", "S")
+    text += "".join(box(f"B{n}", "top", "Z", "", "passive") for n in range(3))
+    show = read(text + run(0, "A", 1, "B0", "B1") + run(1, "B", 2, "S0"))
+    linked, brought = assign(show), assign(show, Wishes(preferred_first=True))
+    assert [(move.box, move.outputs, move.run) for move in linked.moves] == [("B2", ("A.1",), "W0")]
+    assert (linked.rack_units, brought.rack_units) == (2, 4)
+    assert faults(show, linked.show) == faults(show, brought.show) == []
+
+
 def any_rig(rng):
-    """One or two amplifiers, some boxes plugged into them at random, each alone, and one or two that wait."""
-    amps = [Amp("four", 4, 2, own_plugs=True, watts=700)] if rng.random() < 0.5 else [
-        Amp("two", 2, 2, own_plugs=True, watts=900), Amp("two", 2, 2, own_plugs=True, watts=900)
+    """One or two amplifiers, some boxes plugged into them at random, each alone, and one or two that wait.
+
+    Where a second channel has no plug of its own, the boxes that are plugged hang on first ones: what comes onto the
+    second one hangs behind them, or moves them.
+    """
+    own_plugs = rng.random() < 0.5
+    amps = [Amp("four", 4, 2, own_plugs, watts=700)] if rng.random() < 0.5 else [
+        Amp("two", 2, 2, own_plugs, watts=900), Amp("two", 2, 2, own_plugs, watts=900)
     ]  # fmt: skip
     kinds = rng.sample([("mains", "top", True), ("subs", "sub", False), ("fill", "top", False)], 2)
     boxes = []
     for priority, (zone, model, biamp) in enumerate(kinds, 1):
         sides = ("left", "right") if rng.random() < 0.6 else ("",)
-        boxes += [Box(f"B{priority}{side[:1]}", model, zone, side, priority, biamp) for side in sides]
-    free = [Place(n, (c,), "single") for n, amp in enumerate(amps) for c in range(amp.channels)]
+        names = [(f"B{priority}{side[:1]}", side) for side in sides]
+        names += [(f"B{priority}x", "")] if sides == ("",) and rng.random() < 0.5 else []  # it may link to the other
+        boxes += [Box(name, model, zone, side, priority, biamp) for name, side in names]
+    step = 1 if own_plugs else 2
+    free = [Place(n, (c,), "single") for n, amp in enumerate(amps) for c in range(0, amp.channels, step)]
     rng.shuffle(free)
     singles = [one for one in boxes if not one.biamp]
     at = {one.name: place for one, place in zip(singles[: rng.randint(1, 2)], free, strict=False)}
-    return Task(boxes, amps, 0, None, {"left": "L", "right": "R"}), at
+    return Task(boxes, amps, 0 if own_plugs else rng.randint(0, 2), None, {"left": "L", "right": "R"}), at
 
 
-@asked_of_each([(seed,) for seed in seeds(8)])
+@asked_of_each([(seed,) for seed in seeds(5)])
 def test_each_step_of_the_ladder_is_the_best_of_all_ways_with_so_many_plugs_moved(seed):
     task, at = any_rig(random.Random(seed))
     text = SPEAKERS + CABLES
     for model in {amp.model for amp in task.amps}:
         made = [line for line in amplifier(model).splitlines() if not line.startswith("connectors_bridged")]
         text += "\n".join(made) + "\nbridgeable = false\n"
+    text += stock("crossing", task.crossings)
     text += "".join(f'[[rack_units]]\nid = "A{n}"\nmodel = "{amp.model}"\n' for n, amp in enumerate(task.amps))
     for one in {b.zone: b for b in task.boxes}.values():
         sided = 'signals = { left = "L", right = "R" }' if one.side else ""
@@ -189,6 +212,9 @@ def test_each_step_of_the_ladder_is_the_best_of_all_ways_with_so_many_plugs_move
         [channel] = place.channels
         made = run(number, "ABCD"[channel], channel + 1, name)
         text += made.replace('"A.', f'"A{place.amp}.')
+    if not task.amps[0].own_plugs:
+        text = text.replace('cable = "two-core"', 'cable = "four-core"')  # else nothing can hang behind
+        text = re.sub(r', [BDFH] = \{ 1 = "\d" \}', "", text)
     ladder = assign(read(text), Wishes(again=True)).ladder or ()
     for rung in ladder or [None]:
         proposal = rung.proposal if rung is not None else assign(read(text), Wishes(again=True))
@@ -206,4 +232,5 @@ def test_each_step_of_the_ladder_is_the_best_of_all_ways_with_so_many_plugs_move
                     on_it.append(one)
         best = every(task, plugged=Plugged(at, proposal.replugged))
         laid = judged(task, hung)
+        assert crossed(task, hung) <= task.crossings
         assert laid[:6] == best[:6], (proposal.replugged, laid, best)

@@ -18,10 +18,10 @@ from fieldkit.formulas.figures import direct
 from fieldkit.formulas.loads import parallel
 from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, Layer
 from fieldkit.planning.assign.claims import Claimer
+from fieldkit.planning.assign.goals import AIMS, BOXES_DRIVEN, RACK_UNITS
 from fieldkit.planning.assign.inputs import fed, wants_of
 from fieldkit.planning.assign.inquiry import Answered, AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
 from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, on_failed, proposal_of, rack_units
-from fieldkit.planning.assign.ladder import worth
 from fieldkit.planning.assign.laying import lay_runs
 from fieldkit.planning.assign.loosening import MOST_LOOSE, Loosening, PluggedRuns
 from fieldkit.planning.assign.options import LINK_M, links_of
@@ -185,14 +185,27 @@ def _proposed(planner: Planner, anew: frozenset[str], freed: frozenset[str]) -> 
     stockroom = Stockroom(bare, fittings_of(bare))
     start = extended(bare, wanted, stockroom)
     proposal = _proposed_from(planner, start, stockroom, wanted, freed)
-    if proposal.cancelled or not (proposal.undriven or len(all_units(proposal.show)) > len(all_units(show))):
+    more = not wishes.preferred_first and any(_given_up(proposal))
+    if proposal.cancelled or not (proposal.undriven or more):
         return proposal
     stockroom = Stockroom(bare, fittings_of(bare))
     lower = extended(bare, wanted, stockroom, down_to_minimum=True)
     if lower == start:
         return proposal
     other = _proposed_from(planner, lower, stockroom, wanted, freed)
-    return other if not other.cancelled and worth(other) < worth(proposal) else proposal
+    better = (len(other.errors), other.silent, _given_up(other)) < (
+        len(proposal.errors),
+        proposal.silent,
+        _given_up(proposal),
+    )
+    return other if better and not other.cancelled else proposal
+
+
+def _given_up(proposal: Proposal) -> tuple[int, ...]:
+    """Say how far the goals that come before the preferred load were missed, in turn."""
+    first = [aim.name for aim in AIMS]
+    first = first[: first.index(RACK_UNITS) + 1]
+    return tuple(stage.value for stage in proposal.stages if stage.goal in first and stage.goal != BOXES_DRIVEN)
 
 
 def _proposed_from(
