@@ -276,3 +276,11 @@ def test_order_is_kept_and_asked_when_both_change_it():
     assert merge(three, ways[0], edit(three, "boxes", "A1", note="x")).show == edit(ways[0], "boxes", "A1", note="x")
     (conflict,) = merge(three, *ways).conflicts
     assert conflict.says == "the show the boxes: mine: ML2 ML1 A1; theirs: A1 ML2 ML1 (both changed it)"
+
+
+def test_a_list_that_says_none_differs_in_words_from_one_that_is_left_out():
+    """No low end is a fact; where nobody says it, the subs are guessed."""
+    zone = BASE.zones[0].id
+    none, unsaid = (edit(BASE, "zones", zone, low_end_from=value) for value in ((), None))
+    [change] = differences(none, unsaid)
+    assert change.says == f"zone {zone}: low end from nothing → not said"

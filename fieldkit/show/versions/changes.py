@@ -27,6 +27,7 @@ ORDER = "\0order"
 """What one thing of a table is called."""
 
 NOTHING = "nothing"
+NOT_SAID = "not said"
 
 
 class Change(msgspec.Struct, frozen=True):
@@ -70,7 +71,12 @@ class Change(msgspec.Struct, frozen=True):
             return f"{self.thing}: {self.field} goes: {words(self.before)}"
         if self.is_element:
             return f"{self.thing}: {self.field} {self.kind}"
-        return f"{self.thing}: {self.field} {words(self.before)} → {words(self.after)}"
+        before, after = words(self.before), words(self.after)
+        if before == after:  # an empty list says something, a field that is left out leaves it to be guessed
+            before, after = (
+                NOT_SAID if side is None else said for side, said in ((self.before, before), (self.after, after))
+            )
+        return f"{self.thing}: {self.field} {before} → {after}"
 
 
 def differences(old: Show, new: Show, library: Library | None = None) -> tuple[Change, ...]:
