@@ -283,8 +283,11 @@ class Rows(ScrollView, can_focus=True):
         self._move(self.cursor + by)
 
     def action_page(self, by: int) -> None:
-        """Move the cursor by a page."""
-        self._move(self.cursor + by * max(1, self._room - 1))
+        """Move what is in sight by a page, and the cursor with it."""
+        step = by * max(1, self._room - 1)
+        top = max(0, min(self.scroll_offset.y + step, len(self.rows) - self._room))
+        self.scroll_to(y=top, animate=False, immediate=True)
+        self._move(self.cursor + step)
 
     def action_edge(self, place: int) -> None:
         """Move the cursor to the first or last row."""
