@@ -46,6 +46,17 @@ async def test_a_page_for_the_lid_in_a_few_keys(hall):
     assert "with-sub" in (folder / "lid.txt").read_text(encoding="utf-8")
 
 
+async def test_the_page_that_is_looked_at_is_written_alone(hall):
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "w write it" in await press(pilot, "8", "down", "enter")
+        assert "write the page lid into the folder" in await press(pilot, "w")
+        await press(pilot, "enter")
+        assert "files are in hall-sheets" in await written(pilot)
+    pages = {f"{key}.txt" for key in PAGES} & {path.name for path in hall.with_name("hall-sheets").iterdir()}
+    assert pages == {"lid.txt"}
+
+
 async def test_one_page_in_one_format(hall, tmp_path):
     app = app_on(hall)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -186,7 +186,10 @@ TABLE: tuple[Action, ...] = (
         "w",
         "write",
         words="print paper pages sheets export html csv pdf folder documents labels hand out",
-        at={"sheets": At("Write the marked pages into a folder")},
+        at={
+            "sheets": At("Write the marked pages into a folder"),
+            "pages": At("Write this page alone into a folder"),
+        },
     ),
     Action(
         "failed",

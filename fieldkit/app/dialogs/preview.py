@@ -17,6 +17,9 @@ from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 MARGIN = 4
 """Columns that the window's edge and its scroll bar take."""
 
+WRITE = "write "
+"""Before the name of a page that is to be written alone."""
+
 
 class Preview(Dialog[str]):
     """Pages to read; ``esc`` leaves, and the answer is the name of the page that was read last."""
@@ -62,6 +65,10 @@ class Preview(Dialog[str]):
         self.query_one(Rows).cursor = 0
         self._show()
 
+    def action_write(self) -> None:
+        """Go back to write the page that is read."""
+        self.dismiss(f"{WRITE}{self.names[self.place]}")
+
     def action_leave(self) -> None:
         """Go back, with the cursor on the page that was read."""
         self.dismiss(self.names[self.place])
@@ -71,5 +78,5 @@ class Preview(Dialog[str]):
         self.query_one(Rows).show([Row(f"{number}", (line,)) for number, line in enumerate(lines)])
         number = f"page {self.place + 1} of {len(self.names)}"
         self.query_one(TextLine).say(
-            f"{number}: {self.names[self.place]}   n or → next   ← before   arrows scroll   esc leaves"
+            f"{number}: {self.names[self.place]}   n next   ← before   w write it   arrows scroll   esc leaves"
         )

@@ -7,7 +7,7 @@ from pathlib import Path
 from textual.app import ComposeResult
 from textual.message import Message
 
-from fieldkit.app.dialogs.preview import Preview
+from fieldkit.app.dialogs.preview import WRITE, Preview
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, TextQuestion
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.widgets.beside import WIDTH, Beside, Split
@@ -114,7 +114,10 @@ class Sheets(MainScreen):
         if kind == "page":
 
             def back(last: str | None) -> None:
-                self.query_one(Rows).move_to(f"page {last}")
+                page = (last or name).removeprefix(WRITE)
+                self.query_one(Rows).move_to(f"page {page}")
+                if last and last.startswith(WRITE):
+                    self._ask_folder((page,))
 
             self.bench.push(Preview(tuple(PAGES), name, self._lines), back)
         elif kind == "format":
@@ -208,16 +211,28 @@ class Sheets(MainScreen):
         elif not self.chosen or not self.formats:
             self.note("! choose at least one page and one format: m on its row")
         else:
-            folder = self.folder or str(session.path.with_name(f"{session.path.stem}-sheets"))
-            self.bench.ask(TextQuestion("write the pages into the folder", folder, _look_at_folder), self._write)
+            self._ask_folder(tuple(self.chosen))
 
-    def _write(self, text: str) -> None:
+    def _ask_folder(self, names: tuple[str, ...]) -> None:
+        """Ask where to write these pages."""
+        session = self.session
+        if session is None:
+            return
+        if not self.formats:
+            self.note("! choose at least one format: m on its row")
+            return
+        what = f"the page {names[0]}" if len(names) == 1 else "the pages"
+        folder = self.folder or str(session.path.with_name(f"{session.path.stem}-sheets"))
+        question = TextQuestion(f"write {what} into the folder", folder, _look_at_folder)
+        self.bench.ask(question, lambda text: self._write(text, names))
+
+    def _write(self, text: str, names: tuple[str, ...]) -> None:
         """Write in a thread, which tells how far it is."""
         material = self._material()
         if material is None:
             return
         self.folder = text.strip()
-        folder, names, formats = Path(self.folder), tuple(self.chosen), tuple(self.formats)
+        folder, formats = Path(self.folder), tuple(self.formats)
         older = self.older[1] if self.older else None
 
         def work() -> None:
