@@ -10,7 +10,7 @@ from fieldkit.sheets.changes import changes_page
 from fieldkit.sheets.collection import CHANGES, PAGES, make_pages, page_keys
 from fieldkit.sheets.folder import write_files
 from fieldkit.sheets.material import material_of
-from fieldkit.sheets.page import Page
+from fieldkit.sheets.page import Page, Table
 from fieldkit.sheets.text import page_text
 from fieldkit.show.edits import changed, find, with_thing, without_thing
 from fieldkit.show.errors import FileError
@@ -36,6 +36,20 @@ def test_pages_and_formats_are_chosen(tmp_path):
     assert {path.name for path in tmp_path.iterdir()} == {"wiring.txt", "lid.txt"}
     assert run(["sheets", OPEN_AIR, "-o", str(tmp_path), "--pages=patch", "--formats=csv", "--units", "imperial"]) == 0
     assert (tmp_path / "signals.csv").exists()
+
+
+def test_what_a_show_has_nothing_for_is_not_printed_with_the_set_and_nothing_twice():
+    material = sample("village_hall")  # no signals, no supply, no findings, one amplifier
+    pages = {page.key: page for page in make_pages(material)}
+    idle = {key for key, page in pages.items() if page.aside and not (key in PAGES and PAGES[key].aside)}
+    assert idle == {"front-of-house", "supply", "findings"}
+    [contents] = [block for block in pages["contact"].blocks if getattr(block, "name", "") == "contents"]
+    assert not idle & {str(row[1]) for row in contents.rows}
+    folder = next(pages[key] for key in page_keys(material, ["rack-folders"]))
+    assert [block.name for block in folder.blocks if isinstance(block, Table) and block.aside] == ["lid"]
+    named = make_pages(material, ["rack-folders", "supply"])
+    assert not any(page.aside for page in named)  # what is asked for by name is whole
+    assert not any(block.aside for page in named for block in page.blocks if isinstance(block, Table))
 
 
 def test_what_is_left_of_an_earlier_time_is_named(tmp_path, capsys):

@@ -30,6 +30,7 @@ from fieldkit.sheets.settings import settings_page
 from fieldkit.sheets.supply import supply_page
 from fieldkit.sheets.tags import tags_page
 from fieldkit.sheets.wiring import wiring_page
+from fieldkit.show.document import Show
 
 Thing = TypeVar("Thing")
 
@@ -96,6 +97,8 @@ class CrewPage(msgspec.Struct, frozen=True):
     """What it is for, in a few words."""
     aside: bool = False
     """By subject, for the whole rig: the pages by place and hand say it too, and it is not printed with the set."""
+    is_idle: Callable[[Show], bool] | None = None
+    """Whether a show has nothing for it: then it is not printed with the set either."""
 
 
 class PlacePages(msgspec.Struct, frozen=True):
@@ -107,17 +110,31 @@ class PlacePages(msgspec.Struct, frozen=True):
     aside: bool = False
 
 
+def _has_no_signals(show: Show) -> bool:
+    """Tell whether nothing is planned from the desk on, and no zone waits for another."""
+    planned = any(zone.signals or zone.timed_to or zone.delay for zone in show.zones)
+    return not (planned or any(unit.inputs for unit in show.rack_units) or any(box.position for box in show.boxes))
+
+
 PAGES: dict[str, CrewPage | PlacePages] = {
     "contact": CrewPage(contact_page, "who and where, the notes, and the revision of every page"),
     "lid": CrewPage(lid_page, "one page to tape inside the lid: what goes where, what it reads"),
     "rack-folders": PlacePages(folder_keys, rack_folder, "a folder a rack: its lid, rear, settings, what if it fails"),
     "stage": PlacePages(side_keys, stage_page, "a page for each side of the stage: its boxes and runs"),
-    "front-of-house": CrewPage(front_of_house_page, "what leaves the desk and where it goes; the delays"),
-    "supply": CrewPage(supply_page, "power: loads, plugs, order to switch on, what to meter first"),
+    "front-of-house": CrewPage(
+        front_of_house_page, "what leaves the desk and where it goes; the delays", is_idle=_has_no_signals
+    ),
+    "supply": CrewPage(
+        supply_page,
+        "power: loads, plugs, order to switch on, what to meter first",
+        is_idle=lambda show: not show.supplies,
+    ),
     "rig-check": CrewPage(rig_check_page, "what a meter should read, and room to write"),
     "labels": CrewPage(labels_page, "each cable end and output, as a list and as stickers"),
     "pull": CrewPage(pull_page, "warehouse: what to take, what is hired, cases and weight"),
-    "return": CrewPage(return_page, "warehouse: what went out, what came back, what is missing"),
+    "return": CrewPage(
+        return_page, "warehouse: what went out, what came back, what is missing", is_idle=lambda show: not show.stock
+    ),
     "fault-tags": CrewPage(tags_page, "tags for what is out of service, and empty ones"),
     "findings": CrewPage(findings_page, "what the checks still have to say"),
     "cautions": CrewPage(cautions_page, "the usual cautions, and where they hold here"),
@@ -188,11 +205,26 @@ def _set_of(material: Material, wanted: set[str]) -> dict[str, Page]:
     made = {key: make_page(material, key) for key in page_keys(material, wanted)}
     if wanted >= set(PAGES):
         aside = {name for name, page in PAGES.items() if page.aside}
+        crew = {name: page for name, page in PAGES.items() if isinstance(page, CrewPage)}
+        aside |= {name for name, page in crew.items() if page.is_idle is not None and page.is_idle(material.show)}
+        aside |= set() if material.findings else {"findings"}
         made = {key: msgspec.structs.replace(page, aside=key in aside) for key, page in made.items()}
+        folders = folder_keys(material)
+        if len(folders) == 1:
+            made[folders[0]] = _without_lid(made[folders[0]])
     if "contact" in made:
         page = made["contact"]
         made["contact"] = marked(msgspec.structs.replace(page, blocks=(*page.blocks, _contents(made))))
     return made
+
+
+def _without_lid(page: Page) -> Page:
+    """Leave the outputs of the only rack to the page for the lid, where it is printed."""
+    blocks = (
+        msgspec.structs.replace(block, aside=True) if isinstance(block, Table) and block.name == "lid" else block
+        for block in page.blocks
+    )
+    return msgspec.structs.replace(page, blocks=tuple(blocks))
 
 
 def _contents(made: dict[str, Page]) -> Table:

@@ -21,6 +21,7 @@ def pull_page(material: Material) -> Page:
     counted = "In stock is what is one's own and in order. What is short is neither that nor hired."
     blocks = (
         Words((f"{rule} {counted}",)),
+        _totals(material, loaded),
         _models(material, travelling),
         _cables(material, travelling),
         _places(material),
@@ -28,7 +29,6 @@ def pull_page(material: Material) -> Page:
         _signal_cables(material),
         _hired(material),
         _cases(material, loaded),
-        _totals(material, loaded),
     )
     return Page("pull", "Pull list", blocks)
 
@@ -175,7 +175,8 @@ def _cases(material: Material, loaded: tuple[Packed, ...]) -> Table:
         )
         for item in loaded
     ]
-    return Table("cases", "Cases and weight", columns, tuple(rows), compared=False)
+    packed = any(item.holds is not None for item in loaded)  # else each is a piece by itself, as above
+    return Table("cases", "Cases and weight", columns, tuple(rows), compared=False, aside=not packed)
 
 
 def _totals(material: Material, loaded: tuple[Packed, ...]) -> Items:

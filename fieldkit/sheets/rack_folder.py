@@ -12,6 +12,9 @@ from fieldkit.sheets.places import RackPlace
 from fieldkit.sheets.racks import loose_face, rack_face
 from fieldkit.sheets.settings_rows import ROW_WORDS, setting_rows
 
+FEW_ROWS = 4
+"""So many rows of outputs, or fewer, leave room for the settings on their page, which is turned for them."""
+
 
 def folder_keys(material: Material) -> tuple[str, ...]:
     """Name the folders of a show."""
@@ -23,7 +26,15 @@ def rack_folder(material: Material, key: str) -> Page:
     place = {item.key: item for item in material.rack_places}[key]
     outputs = [output for unit in place.units for output in material.outputs_of_unit.get(unit, ())]
     rows = tuple(row for output in outputs for row in lid_rows(output, material))
-    lid = Table("lid", "Outputs", LID_COLUMNS, rows, compared=False, large=True, empty="no output here drives a box")
+    lid = Table(
+        "lid",
+        "Outputs",
+        LID_COLUMNS,
+        rows,
+        compared=False,
+        large=len(rows) > FEW_ROWS,
+        empty="no output here drives a box",
+    )
     found = _its_accounts(place, material)
     settings = setting_rows(found, outputs, material)
     upright: tuple[Block, ...] = (lid, _rear(place, material), *([settings.amplifiers] if outputs else []))
@@ -32,7 +43,8 @@ def rack_folder(material: Material, key: str) -> Page:
         blocks += [Words((ROW_WORDS,), "Settings"), settings.hosts, settings.notes]
     plans = [plan for plan in unit_plans(material.rig) if plan.unit in place.units]
     blocks += plan_blocks(plans, "If it fails")
-    return Page(key, place.title, tuple(blocks), across=len(upright), repeats=True)
+    across = len(upright) if len(rows) > FEW_ROWS else 0
+    return Page(key, place.title, tuple(blocks), across=across, repeats=True)
 
 
 def _rear(place: RackPlace, material: Material) -> RackDrawing:

@@ -84,9 +84,9 @@ def _at_rack(rows: tuple[tuple[Cell, ...], ...]) -> Table:
 
 
 def _at_boxes(rows: tuple[tuple[Cell, ...], ...]) -> Table:
-    columns = (Column("line"), Column("at"), *BANDS, Column("read", write=True))
+    columns = (Column("line"), Column("at"), *BANDS, Column("read"))
     title = "Further out, to find a fault: .in looks into a box, .out onward from its link, .alone with both pulled"
-    return Table("meter-points", title, columns, rows, grouped=True, compared=False, row_mm=6.0, empty="no box yet")
+    return Table("meter-points", title, columns, rows, grouped=True, compared=False, empty="no box yet")
 
 
 def _log(show: Show) -> Table:
