@@ -10,6 +10,7 @@ from fieldkit.show.borrowing import borrowed
 from fieldkit.show.decoding import decode
 from fieldkit.show.errors import FileError
 from fieldkit.show.references import problems
+from fieldkit.text.folders import GEAR
 
 ALL_KINDS = """
 format = 2
@@ -49,7 +50,7 @@ def made(text):
 
 @pytest.fixture(autouse=True)
 def _no_models_of_the_users_own(tmp_path, monkeypatch):
-    monkeypatch.setenv(library.FOLDER_VARIABLE, str(tmp_path / "gear"))
+    monkeypatch.setenv(GEAR, str(tmp_path / "gear"))
 
 
 def test_models_of_all_kinds_come_in_and_the_contents_of_racks_with_them():

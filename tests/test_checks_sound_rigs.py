@@ -6,9 +6,9 @@ import pytest
 from checked_shows import changed_in
 
 from fieldkit.checks.checking import check
-from fieldkit.gear import library
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
+from fieldkit.text.folders import GEAR
 
 TODAY = dt.date(2026, 6, 20)
 HEAD = "format = 2\n"
@@ -16,7 +16,7 @@ HEAD = "format = 2\n"
 
 @pytest.fixture(autouse=True)
 def _no_models_of_the_users_own(monkeypatch, tmp_path):
-    monkeypatch.setenv(library.FOLDER_VARIABLE, str(tmp_path / "none"))
+    monkeypatch.setenv(GEAR, str(tmp_path / "none"))
 
 
 @pytest.fixture

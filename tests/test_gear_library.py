@@ -18,6 +18,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.gear.rack import BuiltRack
 from fieldkit.show.document import MODEL_TABLES, Show
 from fieldkit.show.references import problems
+from fieldkit.text.folders import GEAR, gear_folder
 
 FILES = sorted(library.DEMONSTRATION.glob("*.toml"))
 MODELS = [parse(path.read_text(encoding="utf-8")) for path in FILES]
@@ -31,7 +32,7 @@ LEAD = '[cable]\nid = "my-lead"\narea = "2.5 mm²"\n'
 @pytest.fixture(autouse=True)
 def own(tmp_path, monkeypatch):
     folder = tmp_path / "gear"
-    monkeypatch.setenv(library.FOLDER_VARIABLE, str(folder))
+    monkeypatch.setenv(GEAR, str(folder))
     return folder
 
 
@@ -199,8 +200,8 @@ def test_own_models_come_before_the_demonstration():
 
 
 def test_without_the_variable_the_platforms_data_folder_is_meant(monkeypatch):
-    monkeypatch.delenv(library.FOLDER_VARIABLE)
-    folder = library.own_folder()
+    monkeypatch.delenv(GEAR)
+    folder = gear_folder()
     assert folder.name == "gear"
     assert "fieldkit" in folder.parts
 

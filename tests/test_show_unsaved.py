@@ -15,6 +15,7 @@ from fieldkit.show.errors import FileError
 from fieldkit.show.keep import claims, journal, keeping, recovery
 from fieldkit.show.keep.journal import Journal, read
 from fieldkit.show.keep.keeping import Keeper
+from fieldkit.text.folders import state_folder
 
 BASE = "".join(f"line {number}\n" for number in range(50))
 
@@ -34,7 +35,7 @@ def show(tmp_path):
 
 def left_by(path, *texts, base=BASE, session="one"):
     """Leave a journal as a session does that was killed."""
-    kept = Journal(recovery.folder(), path, base, session)
+    kept = Journal(state_folder(), path, base, session)
     for text in texts:
         kept.write(text)
     kept.close()
@@ -93,7 +94,7 @@ def test_each_session_has_its_own_the_newest_first_and_answers_only_its_own(show
 
 
 def test_work_of_a_session_that_lives_is_not_offered(show):
-    living = Journal(recovery.folder(), show, BASE, "living")
+    living = Journal(state_folder(), show, BASE, "living")
     living.write("x" + BASE)
     assert recovery.all_kept() == ()
     living.close()
@@ -181,7 +182,7 @@ def test_an_edit_waits_for_no_disk_and_a_full_one_is_said_once(show, keeper, mon
             with pytest.raises(FileError, match="unsaved work cannot be kept: No space left on device"):
                 keeper.flush()
         assert [word for word, _ in keeper.said] == ["kept"]
-        assert list(recovery.folder().glob("*")) == []
+        assert list(state_folder().glob("*")) == []
     until(lambda: len(keeper.said) == 2)  # it tries again by itself
     assert keeper.said[-1] == ("kept", "unsaved work is kept again")
     keeper.close()
@@ -194,12 +195,12 @@ def test_an_undone_edit_and_an_answer_leave_no_file(keeper):
     assert keeper.file.exists()
     keeper.edited(BASE, lambda: BASE)
     keeper.flush()
-    assert list(recovery.folder().iterdir()) == []
+    assert list(state_folder().iterdir()) == []
     keeper.edited(BASE, lambda: "x" + BASE)
     keeper.flush()
     keeper.answered()
     keeper.flush()
-    assert list(recovery.folder().iterdir()) == []
+    assert list(state_folder().iterdir()) == []
 
 
 def test_the_file_begins_anew_after_a_save_and_when_it_has_grown(keeper, monkeypatch):
@@ -215,7 +216,7 @@ def test_the_file_begins_anew_after_a_save_and_when_it_has_grown(keeper, monkeyp
         text = f"{number} {saved * 2}"
         keeper.edited(saved, lambda text=text: text)
         keeper.flush()
-    (file,) = recovery.folder().iterdir()
+    (file,) = state_folder().iterdir()
     assert file.stat().st_size < 8 * len(saved)
     keeper.close()
     assert [kept.text for kept in recovery.all_kept()] == ["39 " + saved * 2]

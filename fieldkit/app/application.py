@@ -28,8 +28,9 @@ from fieldkit.app.widgets.beside import WIDE
 from fieldkit.app.widgets.rows import Rows
 from fieldkit.app.workbench import Workbench
 from fieldkit.show.errors import ShowError
-from fieldkit.show.keep import claims, recovery
+from fieldkit.show.keep import claims
 from fieldkit.show.opening import Opened, open_show
+from fieldkit.text.folders import state_folder
 
 
 def screen_class(mode: str) -> type[MainScreen]:
@@ -183,7 +184,7 @@ class FieldkitApp(EndingApp, KeysInTurn, PaintedApp):
             if self.fault is not None and self.session.dirty:
                 try:
                     self.session.keep_unsaved()
-                    kept = f"unsaved work is in {recovery.folder()} and offered at the next start"
+                    kept = f"unsaved work is in {state_folder()} and offered at the next start"
                 except Exception as error:  # noqa: BLE001 - whatever it is, the line must come, and says it
                     kept = f"unsaved work could not be kept ({error})"
             self.session.close()

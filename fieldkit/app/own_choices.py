@@ -15,6 +15,7 @@ from fieldkit.app.actions import function_key
 from fieldkit.app.screens import SCREENS
 from fieldkit.show.errors import FileError, ShowError
 from fieldkit.show.keep.storage import read_text, write_text
+from fieldkit.text.folders import config_folder
 from fieldkit.text.words import nearest, printable
 
 Background = Literal["dark", "light"]
@@ -22,16 +23,6 @@ Background = Literal["dark", "light"]
 _KEYS_FILE = "keys.toml"
 _FILE = "background.txt"
 _BARS_FILE, _LEFT_OUT = "bars.txt", "left out"
-
-
-def config_folder() -> Path:
-    """Find the folder of the user's settings: ``FIELDKIT_CONFIG``, else the folder of the platform."""
-    named = os.environ.get("FIELDKIT_CONFIG")
-    if named:
-        return Path(named)
-    from platformdirs import user_config_path
-
-    return user_config_path("fieldkit", appauthor=False)
 
 
 def own_keys() -> dict[str, str]:

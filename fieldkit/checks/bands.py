@@ -6,15 +6,12 @@ from collections.abc import Iterator
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
-from fieldkit.gear.loudspeaker import Preset, Section
+from fieldkit.gear.loudspeaker import FRAGILE, Preset, Section
 from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.units import format_value
-
-FRAGILE = {"high", "mid"}
-"""Sections that the band below them destroys."""
 
 OCTAVE = 2.0
 """A high-pass further than this below a section's own lowest frequency protects nothing. Common practice."""

@@ -7,7 +7,7 @@ from functools import partial
 from itertools import chain
 
 from fieldkit.checks.finding import Finding, Kind
-from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
+from fieldkit.checks.rules import ROUNDING_DB, Choices, finding, output_rule, show_rule
 from fieldkit.formulas.levels import dbu_from_voltage
 from fieldkit.rig.signal.asked import Asked, asked_of_hosts
 from fieldkit.rig.signal.chain import SignalPath, amplifier_paths, box_paths
@@ -20,7 +20,6 @@ from fieldkit.rig.solve.solving import SolvedOutput
 BEFORE_THE_AMPLIFIER = frozenset({"desk", "processor input"})
 """Stages that only the whole chain shows; the others have a rule of their own."""
 OF_ANOTHER_RULE = frozenset({"processor output", "amplifier input", "amplifier converter"})
-ROUNDING_DB = 0.05
 AUDIBLE_S = 0.0005
 """A delay below this is no reason to speak of a place for it."""
 

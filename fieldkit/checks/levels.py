@@ -8,7 +8,7 @@ from itertools import chain
 
 from fieldkit.checks.finding import Finding
 from fieldkit.checks.powers import can_be_overdriven
-from fieldkit.checks.rules import Choices, finding, output_rule, show_rule
+from fieldkit.checks.rules import ROUNDING_DB, Choices, finding, output_rule, show_rule
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.connect.outputs import knob_at
 from fieldkit.rig.signal.basis import Basis, bases
@@ -16,9 +16,6 @@ from fieldkit.rig.signal.gains import GainChain, gain_chains
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.units import format_value
-
-ROUNDING_DB = 0.05
-
 
 SAID = {
     "amplifier input": "the amplifier's input clips at",

@@ -5,10 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from fieldkit.checks.bands import FRAGILE
 from fieldkit.checks.finding import Finding, Kind
 from fieldkit.checks.rules import BoxSubject, Choices, box_rule, finding, output_rule, show_rule
-from fieldkit.gear.loudspeaker import Loudspeaker, Preset
+from fieldkit.gear.loudspeaker import FRAGILE, Loudspeaker, Preset
 from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.presets import fits
 from fieldkit.rig.connect.uses import is_sub

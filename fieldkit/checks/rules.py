@@ -25,6 +25,8 @@ RACK_WEIGHT_KG = 100.0
 (not checked against print)."""
 RACK_HEAT_W = 1000.0
 """Heat that a closed rack needs moving air for: common practice, no source."""
+ROUNDING_DB = 0.05
+"""Half the last digit of a level as it is printed: what is less reads the same."""
 PHASE_SHARE = 0.2
 """How far the most loaded phase may stand above the mean before it is worth a word: common practice, no source."""
 

@@ -18,9 +18,9 @@ import msgspec
 from fieldkit.errors import UnusableError
 from fieldkit.gear.model_file import Model, ModelFileError, kind_of, parse, text_of
 from fieldkit.text.files import replace_file
+from fieldkit.text.folders import GEAR, gear_folder
 from fieldkit.text.words import printable
 
-FOLDER_VARIABLE = "FIELDKIT_GEAR"
 DEMONSTRATION = Path(__file__).with_name("demonstration")
 LARGEST_BYTES = 256_000
 """The largest model there is has a few thousand bytes."""
@@ -53,19 +53,9 @@ class LibraryEntry(msgspec.Struct, frozen=True):
     """True in the user's own library."""
 
 
-def own_folder() -> Path:
-    """Find the folder of the user's own models, which need not exist."""
-    named = os.environ.get(FOLDER_VARIABLE)
-    if named:
-        return Path(named)
-    import platformdirs
-
-    return platformdirs.user_data_path("fieldkit", appauthor=False) / "gear"
-
-
 def trouble() -> str:
     """Say what is wrong with the folder that somebody named as their gear library; empty where nothing is."""
-    named = os.environ.get(FOLDER_VARIABLE)
+    named = os.environ.get(GEAR)
     if not named:
         return ""
     problem = ""
@@ -76,7 +66,7 @@ def trouble() -> str:
         problem = "which is no folder"
     except (OSError, ValueError) as error:
         problem = f"which cannot be read ({getattr(error, 'strerror', None) or error})"
-    return f"{FOLDER_VARIABLE} names '{named}', {problem}; only the demonstration models are known" if problem else ""
+    return f"{GEAR} names '{named}', {problem}; only the demonstration models are known" if problem else ""
 
 
 def find(model_id: str) -> Model | None:
@@ -87,7 +77,7 @@ def find(model_id: str) -> Model | None:
     name = _file_name(model_id)
     if name is None:
         return None
-    for folder in (own_folder(), DEMONSTRATION):
+    for folder in (gear_folder(), DEMONSTRATION):
         path = folder / name
         if path.is_file():
             return _read(path)
@@ -105,7 +95,7 @@ def every() -> tuple[LibraryEntry, ...]:
     Files that cannot be used are left out; ``broken`` says which.
     """
     found: dict[str, LibraryEntry] = {}
-    for folder, own in ((DEMONSTRATION, False), (own_folder(), True)):
+    for folder, own in ((DEMONSTRATION, False), (gear_folder(), True)):
         for path in _files(folder):
             result = _try_read(path)
             if not isinstance(result, LibraryError):
@@ -115,7 +105,7 @@ def every() -> tuple[LibraryEntry, ...]:
 
 def broken() -> tuple[LibraryError, ...]:
     """List what is wrong with the user's own files that cannot be used."""
-    results = (_try_read(path) for path in _files(own_folder()))
+    results = (_try_read(path) for path in _files(gear_folder()))
     return tuple(result for result in results if isinstance(result, LibraryError))
 
 
@@ -129,7 +119,7 @@ def keep(model: Model, *, replace: bool = False) -> Path:
     if name is None:
         wanted = "expected letters, digits, '.', '+', '-' and '_' in the id of a model that the library keeps"
         raise LibraryError(f"{wanted}, got '{model.id}'", file="gear library")
-    path = own_folder() / name
+    path = gear_folder() / name
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         if path.exists() and not replace:

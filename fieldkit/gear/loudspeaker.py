@@ -28,6 +28,8 @@ from fieldkit.units import (
 
 Drive = Literal["passive", "bi-amp", "self-powered"]
 SectionName = Literal["full", "low", "mid", "high", "sub"]
+FRAGILE: frozenset[SectionName] = frozenset({"high", "mid"})
+"""Sections that the band below them destroys."""
 Use = Literal["full range", "with sub", "wedge", "wedge with sub", "any"]
 USES: tuple[Use, ...] = ("full range", "with sub", "wedge", "wedge with sub")
 """The uses that a box can be put to; ``any`` is what a preset may say of all of them."""

@@ -8,12 +8,12 @@ from typing import Any
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.chart.carrying import Carrying, LoadedAmplifier, WantedBoxes
 from fieldkit.planning.chart.sets import BoxSet, Sets
+from fieldkit.reports.text import WIDTH
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.text.style import Style
 from fieldkit.text.widths import clipped, wrapped
 from fieldkit.text.words import counted
 
-WIDTH = 80
 MOST_SETS = 8
 """Sets of one amplifier that text lists; the object has all."""
 MOST_ANSWERS = 8

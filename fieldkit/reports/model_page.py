@@ -12,6 +12,7 @@ from fieldkit.gear.loudspeaker import Loudspeaker, Section
 from fieldkit.gear.model_file import Model
 from fieldkit.gear.processor import Processor
 from fieldkit.reports.model_facts import hosts_lines, known, model_facts, preset_facts
+from fieldkit.reports.text import WIDTH
 from fieldkit.rig.connect.lines import load_of
 from fieldkit.rig.connect.outputs import permission_text
 from fieldkit.rig.connect.presets import preset_rows
@@ -21,7 +22,6 @@ from fieldkit.show.document import Box
 from fieldkit.text.widths import cells, clipped, padded, wrapped
 from fieldkit.units import Measure, format_value
 
-WIDTH = 80
 GAP = "-"
 """What a model does not say."""
 

@@ -10,12 +10,13 @@ from typing import Annotated, Literal, TypeAlias
 
 import msgspec
 
+from fieldkit.gear import model_file
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.cabling import Adaptor, Cable, Panel
 from fieldkit.gear.loudspeaker import Drive, Loudspeaker
 from fieldkit.gear.names import FreeText, OwnPart, Serial, Word, names
 from fieldkit.gear.processor import Processor
-from fieldkit.gear.rack import BuiltRack
+from fieldkit.gear.rack import BuiltRack, UnitModel
 from fieldkit.gear.thing import Count, Id, ModelId, Positive, Thing
 from fieldkit.show.duty import Duty
 from fieldkit.show.named import (
@@ -41,7 +42,6 @@ from fieldkit.show.named import (
     SignalWay,
     StockedModel,
     UnitInput,
-    UnitModel,
     UnitName,
     ZoneForLowEnd,
     ZoneForTiming,
@@ -68,7 +68,7 @@ from fieldkit.units import (
     Voltage,
 )
 
-Model: TypeAlias = Loudspeaker | Amplifier | Processor | Cable | Adaptor | Panel | BuiltRack
+Model: TypeAlias = model_file.Model
 
 
 class SheetChoices(Thing, frozen=True, kw_only=True):

@@ -31,7 +31,6 @@ StockedModel = Annotated[
     ),
 ]  # fmt: skip
 LoudspeakerModel = Annotated[ModelId, names("a model of loudspeaker", "loudspeaker", required=False)]
-UnitModel = Annotated[ModelId, names("a model of amplifier or processor", "amplifier", "processor", required=False)]
 RackModel = Annotated[ModelId, names("a rack as built", "built_rack")]
 CableModel = Annotated[ModelId, names("a model of cable", "cable")]
 AdaptorModel = Annotated[ModelId, names("a model of adaptor", "adaptor")]

@@ -15,7 +15,8 @@ from fieldkit.show.document import MODEL_TABLES, Run, Show
 from fieldkit.show.edits import find, without_thing
 from fieldkit.show.errors import DocumentError
 from fieldkit.show.usage import users
-from fieldkit.show.walker import DROP, KIND_OF, Known, Path, owner_of, rewritten
+from fieldkit.show.walker import DROP, KIND_OF, Known, owner_of, rewritten
+from fieldkit.text.words import Path
 
 _WORDS = {"boxes": "box", "runs": "run", "rack_units": "unit"}
 

@@ -13,7 +13,8 @@ from fieldkit.show.contents import all_units
 from fieldkit.show.decoding import convert
 from fieldkit.show.document import MODEL_TABLES, Show
 from fieldkit.show.errors import DocumentError
-from fieldkit.show.walker import KIND_OF, Known, Path, owner_of, rewritten
+from fieldkit.show.walker import KIND_OF, Known, owner_of, rewritten
+from fieldkit.text.words import Path
 
 LABELS = ("boxes", "zones", "racks", "rack_units", "runs", "supplies")
 """Tables whose ids are labels; the others hold models."""

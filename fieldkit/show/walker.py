@@ -15,8 +15,7 @@ import msgspec
 
 from fieldkit.gear.names import Kind, Names, declared
 from fieldkit.show.document import MODEL_TABLES, Show
-
-Path = tuple[str | int, ...]
+from fieldkit.text.words import Path
 
 TABLES: dict[Kind, str] = {
     "zone": "zones",

@@ -24,7 +24,7 @@ from typing import Any
 from textual.app import App
 
 from fieldkit import __version__
-from fieldkit.show.keep import recovery
+from fieldkit.text.folders import state_folder
 
 FAULT = 70
 """The exit status after a fault of the program: what ``sysexits.h`` calls EX_SOFTWARE."""
@@ -145,7 +145,7 @@ def _write_report(fault: BaseException) -> Path:
     """Write where the fault happened: lines of the program and versions, no values of the show. Raises OSError."""
     from importlib.metadata import version  # a tenth of the way to the first screen, and no use before a fault
 
-    folder = recovery.folder()
+    folder = state_folder()
     folder.mkdir(parents=True, exist_ok=True)
     file = folder / time.strftime("fault-%Y%m%d-%H%M%S.txt")
     versions = (

@@ -13,8 +13,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from fieldkit.show.errors import FileError
-from fieldkit.show.keep import claims, recovery
+from fieldkit.show.keep import claims
 from fieldkit.show.keep.journal import Journal
+from fieldkit.text.folders import state_folder
 
 KEEP_AFTER_S = 1.0
 """From the first edit that is not kept to its writing; with the writing itself under two seconds."""
@@ -35,7 +36,7 @@ class Keeper:
     def __init__(self, path: Path, held: claims.Held | None, tell: Callable[[str, str], None], *, watch: bool) -> None:
         """``watch`` is whether the file and its claim are looked at from time to time."""
         self._path, self.held, self._tell, self._watch = path, held, tell, watch
-        self._folder = recovery.folder()
+        self._folder = state_folder()
         self._session = secrets.token_hex(8)
         self._wake = threading.Condition()
         self._state: State | None = None

@@ -14,11 +14,11 @@ from typing import Literal, TypeAlias
 import msgspec
 import tomli_w
 
-from fieldkit.gear.library import own_folder
 from fieldkit.gear.wording import explained, read_value
 from fieldkit.show.errors import FileError
 from fieldkit.show.keep.storage import read_text
 from fieldkit.show.reading_value import ReadingValue
+from fieldkit.text.folders import gear_folder
 from fieldkit.text.toml_places import line_of
 from fieldkit.text.toml_text import TomlError, read_toml
 
@@ -64,7 +64,7 @@ class _File(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 def file() -> Path:
     """Find the file, which need not exist."""
-    return own_folder() / FOLDER / NAME
+    return gear_folder() / FOLDER / NAME
 
 
 def every() -> tuple[Measured, ...]:

@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 from fieldkit.show.errors import FileError, ShowError
 from fieldkit.show.keep.journal import SUFFIX, Kept, read
 from fieldkit.show.keep.storage import read_text
-
-
-def folder() -> Path:
-    """Find the folder of unsaved work: ``FIELDKIT_STATE``, else the platform's state folder."""
-    named = os.environ.get("FIELDKIT_STATE")
-    if named:
-        return Path(named)
-    from platformdirs import user_state_path
-
-    return user_state_path("fieldkit", appauthor=False) / "unsaved"
+from fieldkit.text.folders import state_folder
 
 
 def all_kept() -> tuple[Kept, ...]:
@@ -52,7 +42,7 @@ def drop(kept: Kept) -> None:
 
 
 def _readable() -> list[Kept]:
-    place = folder()
+    place = state_folder()
     found = []
     try:
         for file in sorted(place.glob(f"*{SUFFIX}")) if place.is_dir() else ():

@@ -15,7 +15,8 @@ import msgspec
 
 from fieldkit.show.errors import FileError
 from fieldkit.show.keep.storage import read_text, write_text
-from fieldkit.triage.model.odds import OWN_NAME, config_folder, table
+from fieldkit.text.folders import config_folder
+from fieldkit.triage.model.odds import OWN_NAME, table
 
 HEAD = """\
 # Odds, minutes and spreads of the fault triage where they differ from those that come with the program.

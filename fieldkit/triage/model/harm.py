@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import msgspec
 
+from fieldkit.gear.loudspeaker import FRAGILE
 from fieldkit.triage.model.circuit import Circuit, Element
 from fieldkit.triage.model.fault import Fault
-from fieldkit.triage.model.hearing import FRAGILE, Drives
+from fieldkit.triage.model.hearing import Drives
 
 HARMFUL_SHARE = 0.1
 """Share of an output's volts that harms where it does not belong, 20 dB less than the whole. Common practice."""

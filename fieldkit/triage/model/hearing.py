@@ -25,7 +25,6 @@ HEARD = (
 LIGHTS = ("signal", "off", "on", "limit", "protect", "mute")
 
 QUIET_DB, SILENT_DB = -3.0, -20.0
-FRAGILE = {"high", "mid"}
 LOWS = {"low", "sub"}
 
 Chances = Mapping[str, float]

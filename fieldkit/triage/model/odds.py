@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -12,6 +11,7 @@ import msgspec
 
 from fieldkit.show.errors import FileError
 from fieldkit.show.keep.storage import read_text
+from fieldkit.text.folders import config_folder
 from fieldkit.text.words import nearest
 
 OWN_NAME = "triage.toml"
@@ -37,16 +37,6 @@ class OddsTable(msgspec.Struct, frozen=True):
     reach: Numbers
     repairs: Numbers
     stop: Numbers
-
-
-def config_folder() -> Path:
-    """Find the folder of the user's settings, which need not exist."""
-    named = os.environ.get("FIELDKIT_CONFIG")
-    if named:
-        return Path(named)
-    from platformdirs import user_config_path
-
-    return user_config_path("fieldkit", appauthor=False)
 
 
 def origin() -> str:

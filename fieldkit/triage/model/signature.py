@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import cached_property
 
+from fieldkit.gear.loudspeaker import FRAGILE
 from fieldkit.triage.model.circuit import is_open
 from fieldkit.triage.model.fault import STATES, Fault
 from fieldkit.triage.model.harm import Harm, of_exchange, of_preset, of_wiring
 from fieldkit.triage.model.hearing import (
     AUDIBLE,
-    FRAGILE,
     HEARD,
     LIGHTS,
     SILENT_DB,

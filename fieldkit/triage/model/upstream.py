@@ -6,13 +6,14 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from fieldkit.gear.loudspeaker import FRAGILE
 from fieldkit.rig.connect.hosts import source_of
 from fieldkit.rig.signal.chain import routed_inputs
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 from fieldkit.triage.model.circuit import Circuit
 from fieldkit.triage.model.fault import WRONG_PRESET, Fault
-from fieldkit.triage.model.hearing import FRAGILE, Chances
+from fieldkit.triage.model.hearing import Chances
 from fieldkit.triage.model.odds import OddsTable
 
 Thing = tuple[str, str]
