@@ -624,12 +624,26 @@ def test_without_inputs_for_their_signals_passive_boxes_come_from_the_desk_and_l
     assert all("10 dB down" in step.says and "no limiter" in step.says for step in from_desk)
 
 
-def test_a_sub_is_not_fed_from_the_desk_without_its_filters():
+def test_subs_that_hear_what_the_tops_hear_get_an_output_of_the_desk_of_their_own():
     found = fail_over(MUSICAL, ["DP"])
     sound(MUSICAL, found)
-    assert silent(found) == ["SUBE", "SUBW"]
-    assert "high-pass 'Show' at 95 Hz" in " ".join(step.says for move in found.moves for step in move.steps)
-    assert put_back(found.show, "DP") == MUSICAL
+    assert silent(found) == []
+    says = " ".join(step.says for move in found.moves for step in move.steps)
+    assert "high-pass 'Show' at 95 Hz" in says
+    assert "send Show to an output that is free too, from now on 'Show for subs'" in says
+    assert "high-pass 'Show for subs' at 32 Hz and low-pass it at 95 Hz there" in says
+    [price] = {move.price for move in found.moves if "subs" in move.says}
+    assert price[2] == "without one, 'Show' itself will do: the subs then play what the tops play, and no lower"
+    assert not [item for item in found.findings if item.rule == "wrong-signal"]
+    way = way_back(found.show, "DP")
+    assert way.show == MUSICAL
+    assert [step.value for step in way.moves[-1].steps if step.do == "patch"] == [
+        "Show",
+        "Show",
+        "Voices",
+        "Mix 1",
+        "Mix 2",
+    ]
 
 
 def test_a_self_powered_box_gets_the_next_output_of_its_processor_and_its_own_back():

@@ -10,7 +10,7 @@ from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.outputs import Output
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.failures import Failures
-from fieldkit.rig.signal.chain import signal_paths
+from fieldkit.rig.signal.chain import own_send, signal_paths
 from fieldkit.rig.solve.evaluation import Rig
 
 
@@ -38,8 +38,9 @@ class SourceChoice:
     def desk_signal(self, need: PairNeed) -> str:
         """Name the signal with which boxes can do without their processor; empty where they cannot.
 
-        Passive ones over the whole band can, and subs whose signal nothing else hears, so that the desk may low-pass
-        it; a sub of which nobody says where its high-pass stands, and a section of a bi-amp box, never can.
+        Passive ones over the whole band can, and subs: from their signal where nothing else hears it, so that the desk
+        may low-pass it, else from an output of the desk of their own. A sub of which nobody says where its high-pass
+        stands, and a section of a bi-amp box, never can.
         """
         if not self.failures.of_source(need.source, self.rig.show_index.units):
             return ""
@@ -50,7 +51,9 @@ class SourceChoice:
         if sections == {"full"}:
             return signal
         held = all(desk_high_pass_hz(load) is not None for load in need.loads)
-        return signal if sections == {"sub"} and held and signal not in self.heard_by_tops else ""
+        if not signal or sections != {"sub"} or not held:
+            return ""
+        return own_send(signal) if signal in self.heard_by_tops else signal
 
     def will_host(self, processor: str, need: PairNeed) -> bool:
         """Tell whether a processor can hold a need's preset, and gets its signals or can be given them."""

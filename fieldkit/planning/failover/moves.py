@@ -17,7 +17,7 @@ from fieldkit.planning.failover.joining import joining, joining_first, parting
 from fieldkit.planning.failover.joins import joins_between
 from fieldkit.planning.failover.muting import mutings, mutings_of, unmutings
 from fieldkit.planning.failover.patching import freeings, patchings, processors
-from fieldkit.planning.failover.presetting import loading, verifying
+from fieldkit.planning.failover.presetting import desk_price, desk_returns, loading, verifying
 from fieldkit.planning.failover.rig_in_hand import (
     PatchedRig,
     old_output,
@@ -55,6 +55,7 @@ def moves_between(
     moves += [_move(hand, [by_name[name] for name in names], silent) for names in order]
     moves += [joining(hand, join, silent) for join in joins if moving.isdisjoint(join.playing)]
     moves += box_moves(hand)
+    moves += desk_returns(hand)
     freed = tuple(freeings(hand))
     if moves and freed:
         moves[-1] = msgspec.structs.replace(moves[-1], steps=(*moves[-1].steps, *freed))
@@ -126,7 +127,9 @@ def _move(hand: PatchedRig, runs: list[Run], failed: frozenset[str]) -> SafeMove
     hand.waiting -= names
     steps += unmutings(hand, outputs, lines)
     routes = tuple(_route(hand, line) for line in lines)
-    return SafeMove(_short(hand, routes, lines), tuple(run.id for run in runs), (start, target), routes, tuple(steps))
+    price = tuple(dict.fromkeys(said for line in lines for said in desk_price(hand, line)))
+    names_of = tuple(run.id for run in runs)
+    return SafeMove(_short(hand, routes, lines), names_of, (start, target), routes, tuple(steps), price)
 
 
 def _bringings(hand: PatchedRig, outputs: list[str]) -> Iterator[MoveStep]:

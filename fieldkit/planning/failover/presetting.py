@@ -14,11 +14,12 @@ from fieldkit.planning.failover.rig_in_hand import (
     solved_output,
     spoken_preset,
 )
-from fieldkit.planning.failover.steps import MoveStep, spoken
+from fieldkit.planning.failover.steps import MoveStep, SafeMove, spoken
 from fieldkit.rig.connect.lines import Line
 from fieldkit.rig.connect.outputs import knob_at, ruling_channel
 from fieldkit.rig.signal.account import account_of
 from fieldkit.rig.signal.account_text import orders_text
+from fieldkit.rig.signal.chain import sent_signal, signal_paths
 from fieldkit.rig.signal.processing import gain_parts
 from fieldkit.rig.signal.thresholds import NO_PLACE
 from fieldkit.rig.solve.evaluation import Rig
@@ -45,6 +46,7 @@ def loading(hand: PatchedRig, line: Line) -> Iterator[MoveStep]:
         if fed_anew and old is not None and old.host is not None and old.host.kind == "processor":
             if output.source not in hand.turned_down:
                 hand.turned_down.add(output.source)
+                yield from _sent(output)
                 yield MoveStep("load", output.output.id, _from_the_desk(hand.after, output), value=preset_held(output))
             return
         if fed_anew and not trim:
@@ -76,6 +78,50 @@ def _from_the_desk(rig: Rig, output: SolvedOutput) -> str:
         f"at the desk: {there}turn '{output.source}' {UNLIMITED_DB} dB down for as long as it feeds {names}: "
         "no preset and no limiter holds them any more"
     )
+
+
+def _sent(output: SolvedOutput) -> Iterator[MoveStep]:
+    """Have the desk send a signal to an output of its own, where it is for subs alone and tops hear it too."""
+    signal = sent_signal(output.source)
+    if signal:
+        says = f"at the desk: send {signal} to an output that is free too, from now on '{output.source}', with a line "
+        says += f"to {output.output.unit.id}; leave this move if there is none"
+        yield MoveStep("patch", "desk", says, f"{output.source}+{signal}")
+
+
+def desk_price(hand: PatchedRig, line: Line) -> Iterator[str]:
+    """Say what it costs to feed boxes straight from the desk; nothing where they are not."""
+    output, old = solved_output(hand.after, line.output.id if line.output else ""), old_output(hand, line)
+    if output.host is not None or old is None or old.host is None or old.host.kind != "processor":
+        return
+    yield f"no preset and no limiter: {UNLIMITED_DB} dB down, and watched"
+    signal = sent_signal(output.source)
+    if signal:
+        yield f"it takes a free output of the desk and a line from there to {output.output.unit.id}"
+        if signal in hand.turned_down:
+            yield f"without one, '{signal}' itself will do: the subs then play what the tops play, and no lower"
+
+
+def desk_returns(hand: PatchedRig) -> Iterator[SafeMove]:
+    """Say what the desk sets as it was once a processor holds again what came straight from the desk."""
+    direct = {item.source for item in hand.after.outputs if item.host is None and item.loads}
+    now = {item.output.id: item for item in hand.after.outputs if item.loads}
+    home = {item.output.id: item for item in hand.before.outputs if item.loads and item.host is None}
+    hosts = {name: now[name].host for name in home if name in now}
+    hosted = [name for name, host in hosts.items() if host is not None and host.kind == "processor"]
+    arriving = {path.to: path.signals for path in signal_paths(hand.after)}
+    signals = {home[name].source: (sent_signal(home[name].source) or home[name].source) for name in hosted}
+    steps = []
+    for source, signal in signals.items():
+        if source in direct or not any(signal in arriving.get(name, ()) for name in hosted):
+            continue
+        if source != signal:
+            says = f"at the desk: '{source}' has nothing to feed any more: take that output out again"
+        else:
+            says = f"at the desk: take the filters off '{source}' again, and bring it back up {UNLIMITED_DB} dB, slowly"
+        steps.append(MoveStep("patch", "desk", says, signal))
+    if steps:
+        yield SafeMove("the desk as it was", (), ("desk", "desk"), (), tuple(steps))
 
 
 def left_behind(hand: PatchedRig, output: SolvedOutput) -> Iterator[MoveStep]:

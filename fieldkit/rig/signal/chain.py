@@ -210,7 +210,7 @@ def _source(rig: Rig, source: str) -> tuple[tuple[str, ...], tuple[str, ...], st
     name, dot, number = source.partition(".")
     unit = rig.show_index.units.get(name) if dot else None
     if unit is None or not isinstance(rig.show_index.models.get(unit.model), Processor):
-        return (_socket(rig, source),), (source,), ""
+        return (_socket(rig, source),), (sent_signal(source) or source,), ""
     stations: list[str] = []
     signals: list[str] = []
     for entry in routed_inputs(unit, number):
@@ -222,7 +222,21 @@ def _source(rig: Rig, source: str) -> tuple[tuple[str, ...], tuple[str, ...], st
 
 def _wanted(rig: Rig, boxes: Iterable[Box]) -> tuple[str, ...]:
     wanted = [rig.show_index.zones[box.zone].signals.get(box.side, "") for box in boxes]
-    return tuple(dict.fromkeys(signal for signal in wanted if signal))
+    return tuple(dict.fromkeys(sent_signal(signal) or signal for signal in wanted if signal))
+
+
+FOR_SUBS = " for subs"
+"""What the name of an output of the desk ends in that carries the low end of a signal to subs alone."""
+
+
+def own_send(signal: str) -> str:
+    """Name the output of the desk that carries the low end of a signal to subs alone."""
+    return f"{signal}{FOR_SUBS}"
+
+
+def sent_signal(source: str) -> str:
+    """Name the signal whose low end an output of the desk carries to subs alone; empty for any other source."""
+    return source.removesuffix(FOR_SUBS) if source.endswith(FOR_SUBS) else ""
 
 
 signal_paths = Derived[tuple[SignalPath, ...]](_signal_paths)
