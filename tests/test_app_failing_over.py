@@ -136,13 +136,13 @@ async def test_what_is_dead_is_shown_as_dead_and_not_as_free(musical):
     app = app_on(musical)
     async with app.run_test(size=SIZE) as pilot:
         await press(pilot, "4")
-        app.screen.query_one("Rows").move_to("W5/1")
-        await mark(app, pilot, "DP")
+        app.screen.query_one("Rows").move_to("W7/1")
+        await mark(app, pilot, "WALL-1")
         text = await press(pilot, "enter")
-        [row] = [row for row in text.splitlines() if "W5/1" in row]
+        [row] = [row for row in text.splitlines() if "W7/1" in row]
         assert row.rstrip().endswith("failed")
-        app.screen.query_one("Rows").move_to("W5/1")
-        assert "DP has failed; silent for it: " in await press(pilot, "down", "up")
+        assert "WALL-1 has failed; silent for it: " in await press(pilot, "1")
+        await press(pilot, "4")
         await mark(app, pilot, "A5")
         await press(pilot, "enter")
         app.screen.query_one("Rows").move_to("unit A5")
