@@ -59,3 +59,15 @@ def test_near_names_zones_and_follows_their_labels():
     assert zone.near == ("low",)
     with pytest.raises(AssertionError):
         show({"drums": 'near = ["nowhere"]'})
+
+
+def test_the_lead_that_is_there_goes_to_the_box_and_the_short_link_is_what_is_missing():
+    """Own, by hand: of 15 m and 2 m one lead of 15 m is there; it loses too much either way, so 2 m are to be found."""
+    one_plug = amplifier("two").replace(', B = { 1 = "2" }', "").replace("connectors_bridged", "#")
+    text = SPEAKERS + CABLES + one_plug + stock("two", 1) + stock("crossing", 2) + stock("four-core", 1, "15 m")
+    text += '[[zones]]\nid = "hall"\nloss_limit = "0.01 dB"\n' + box("TOP", "top", "hall") + box("SUB", "sub", "hall")
+    proposal = assign(read(text))
+    [run] = proposal.show.runs
+    assert [str(step.length) for step in run.path if step.length] == ["15 m", "2 m"]
+    [short] = proposal.short
+    assert short.says == "1 × 2 m of four-core: hire or borrow"

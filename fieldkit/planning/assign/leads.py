@@ -117,8 +117,6 @@ def fill(needs: Sequence[CableNeed], stockroom: Stockroom, temperature_c: float)
 
 
 def _cost(need: CableNeed, offer: Offer, stockroom: Stockroom, temperature_c: float) -> Cost:
-    if offer.missing:
-        return 1, 0, 0
     share = 1.0 - need.is_link / len(need.leg.boxes)  # the first link carries what all but the first box take
     over_current = max(over_current_of(piece, need.leg.carried_a * share) for piece in offer.pieces)
     over_db = 0.0 if need.is_link else _loss_db(need, offer.pieces, temperature_c) - need.limit_db
@@ -129,6 +127,8 @@ def _cost(need: CableNeed, offer: Offer, stockroom: Stockroom, temperature_c: fl
     wrong = 10_000 * unlisted + over_current + max(0, ceil(100.0 * over_db - 1e-6))
     if (offer.pieces[0].cable.id, offer.pieces[0].length) == need.before and not joints and not short_m:
         return 0, wrong, 0  # it is laid already
+    if offer.missing:  # it loses what a lead that is there loses; and the shortest is the easiest to find
+        return 1, wrong, 100_000 * round(need.length_m) + thrift(offer.pieces)
     coiled = need.is_link and offer.pieces[0].length.value > FAR_TOO_LONG * need.length_m
     fine = 1_000_000 * joints + 100_000 * round(short_m) + 400_000 * coiled + thrift(offer.pieces, copper)
     return 0, wrong, max(0, fine)
