@@ -191,9 +191,9 @@ async def test_other_tests_and_circumstances():
         await do(pilot, "worked before")
         assert "worked before, show is on" in await do(pilot, "show is on")
         await do(pilot, "live")
-        await press(pilot, "n")
+        assert "look at the amplifier AMP: plugs home" in await press(pilot, "n")
         text = await type_text(pilot, "DC ohms at amp, pins 1")
-        assert "DC ohms at amp" in text
+        assert "DC ohms into W1-A at amp, pins 1+ and 1-, plug pulled" in text
         await press(pilot, "enter")
         await type_text(pilot, "0.3")
         await press(pilot, "enter")

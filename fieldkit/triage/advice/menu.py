@@ -108,7 +108,7 @@ def _menu(case: FaultSearch, focus: str) -> Iterator[Test]:
     yield Test(
         "look",
         "amp",
-        f"look at the amplifier: plugs home and in their sockets, mute, preset, input{beside}",
+        f"look at {_amplifiers(case)}: plugs home and in their sockets, mute, preset, input{beside}",
         minutes["look-amp"],
         outputs=(*case.output_names, *processors) if len(case.outputs) <= MANY_OUTPUTS else (),
     )
@@ -124,6 +124,16 @@ def _menu(case: FaultSearch, focus: str) -> Iterator[Test]:
     yield from _together(case, focus)
     if focus:
         yield from _swaps(case, focus)
+
+
+def _amplifiers(case: FaultSearch) -> str:
+    """Name the amplifiers of a case where they are few: which of a rack full it is."""
+    names = list(dict.fromkeys(output.output.unit.id for output in case.outputs))
+    return (
+        f"the amplifier{'s' if len(names) > 1 else ''} {' and '.join(names)}"
+        if 0 < len(names) < 3
+        else "the amplifiers"
+    )
 
 
 MOST_TOGETHER = 3
@@ -150,11 +160,13 @@ def _meter_tests(case: FaultSearch, run: str) -> Iterator[Test]:
         time = minutes[{"amp": "meter-amp", "alone": "meter-alone"}.get(point.kind, "meter-box")]
         time *= _reach(case, box) if box in case.bench.places else 1.0
         name = point.name if single else f"{run}.{point.name}"
+        # The hand at the rack pulls the plug by its label.
+        at = f"into {case.plugs[run]} at amp" if point.kind == "amp" and run in case.plugs else f"at {name}"
         for pair in point.pairs:
             for dc in (True, False):
                 more = 0.0 if dc else minutes["z1k-more"]
                 kind = "DC ohms" if dc else "impedance at 1 kHz"
-                says = f"{kind} at {name}, pins {pair}+ and {pair}-, plug pulled"
+                says = f"{kind} {at}, pins {pair}+ and {pair}-, plug pulled"
                 yield Test("meter", name, says, time + more, pair, dc, run, point)
 
 

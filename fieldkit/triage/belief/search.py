@@ -122,6 +122,9 @@ class FaultSearch:
         """What tests may answer under each fault, kept by ``menu.answers_of``."""
         self._predicted: dict[tuple[str, str, str, bool], Predicted] = {}
         self._seen_from: dict[tuple[str, str, str], frozenset[int]] = {}
+        ends = cable_ends(rig.show, rig.show_index)
+        self.plugs = {run: end.label for end in ends if end.near for run, step in end.steps if step == 1}
+        """The cable end of each run at its amplifier."""
         temperature_c = rig.conditions.temperature_c
         self.earlier = earlier_readings(rig, self.runs, table)
         circuits = {
