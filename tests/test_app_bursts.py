@@ -157,6 +157,21 @@ async def test_ten_thousand_characters(ferry, pasted):
         assert app.screen.query_one(Input).value == text
 
 
+@pytest.mark.parametrize("alone", [True, False])
+async def test_what_fits_best_is_chosen_however_fast_it_is_typed(tmp_path, alone):
+    path = tmp_path / "new.toml"
+    path.write_text('format = 2\n[[zones]]\nid = "hall"\n', encoding="utf-8")
+    app = app_on(path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "3", "a")
+        for key in (*"new box", "enter"):
+            app.post_message(key_event(key))
+            if alone:
+                await app.keys_done()
+        await app.keys_done()
+        assert "label of the new box" in screen_text(app)  # a new zone is told with the word box too
+
+
 async def test_a_label_and_what_is_typed_behind_it(ferry):
     app = app_on(ferry)
     async with app.run_test(size=(80, 24)) as pilot:

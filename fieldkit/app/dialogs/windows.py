@@ -238,8 +238,7 @@ class Choose(Dialog[str]):
         cut = title.size and cell_len(self.heading) > room
         title.say(f"{clipped(self.heading, max(1, room), clip_mark(self)) if cut else self.heading}{of}")
         rows = self.query_one(Rows)
-        rows.cursor = 0
-        rows.show([Row(option.key, option.cells) for option in found])
+        rows.show([Row(option.key, option.cells) for option in found], at_first=True)
         self._foretell()
         if self.at_once and typed.strip() and (len(found) == 1 or self._is_whole_label(typed)):
             self.dismiss(found[0].key)

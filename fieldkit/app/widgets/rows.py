@@ -169,21 +169,24 @@ class Rows(ScrollView, can_focus=True):
         """List the keys of the rows that were picked out, in their order, also of those that the filter hides."""
         return [key for row in self._all for key in row.keys if key in self.marked]
 
-    def show(self, rows: Sequence[Row]) -> None:
-        """Show other rows; the cursor stays on its key, else near where it was. Only changed lines are repainted."""
+    def show(self, rows: Sequence[Row], *, at_first: bool = False) -> None:
+        """Show other rows, and repaint only the lines that changed.
+
+        The cursor stays on its key, else near where it was; ``at_first``: it goes to the first, which fits best.
+        """
         places = [place for place, column in enumerate(self.columns) if column.decimal]
         self._all = _with_aligned(rows, places) if places else tuple(rows)
-        self._show_wanted()
+        self._show_wanted(at_first=at_first)
 
-    def _show_wanted(self) -> None:
+    def _show_wanted(self, *, at_first: bool = False) -> None:
         """Show the rows that hold what is wanted."""
-        key, before, widths = self.key, self.rows, self._widths
+        key, before, widths = "" if at_first else self.key, self.rows, self._widths
         parts = folded(self.wanted or "").split()
         holding = (row for row in self._all if all(part in _searched(row) for part in parts))
         self.rows = tuple(holding) if parts else self._all
         places = {key: index for index, row in enumerate(self.rows) for key in row.keys}
         old_cursor = self.cursor
-        near = min(self.cursor, max(0, len(self.rows) - 1))
+        near = 0 if at_first else min(self.cursor, max(0, len(self.rows) - 1))
         self.cursor = places.get(key, near) if key else near
         self._stand_on(key)
         self._measure()
