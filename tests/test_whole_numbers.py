@@ -8,7 +8,8 @@ import time
 
 import pytest
 
-from fieldkit.planning.assign.whole_numbers import Goal, Programme, SolverWork
+from fieldkit.planning.assign.solver import SolverWork
+from fieldkit.planning.assign.whole_numbers import Goal, Programme
 
 INFINITY = float("inf")
 

@@ -12,8 +12,8 @@ import msgspec
 
 from fieldkit.planning.assign.counting import INFINITY, Build
 from fieldkit.planning.assign.problem import ClusterOption, Question
+from fieldkit.planning.assign.solver import Terms
 from fieldkit.planning.assign.sources import OutputSource
-from fieldkit.planning.assign.whole_numbers import Terms
 
 BOXES_DRIVEN = "boxes driven"
 PRESETS = "places for presets"

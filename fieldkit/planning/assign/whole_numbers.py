@@ -1,28 +1,25 @@
 """Whole-number programmes with goals in turn: each is brought to its best, fixed as a row, and the next begins.
 
-HiGHS does the work, on one thread, with a fixed seed and a limit of nodes instead of time, so that the same
-question has the same answer on a busy machine. It is imported here and nowhere else, and only when asked.
+What no answer can be below is asked first, without the wish for whole numbers, which takes a few milliseconds: a goal
+that is there already is done, and several that could come there are tried at once.
 """
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from math import ceil
-from typing import Any
 
 import msgspec
 
-Terms = Mapping[int, float]
-"""Column -> factor."""
+from fieldkit.planning.assign.solver import Row, SolverWork, Terms, solver_of, total
 
-NODE_LIMIT = 20_000
-"""Nodes of the search for each goal; far above what the aims of speed need."""
+AHEAD_NODES = 100
+"""Nodes of the search in which several goals are to come to their bounds at once. Our own choice."""
 
-NEAR = 0.05
-"""Share of a sum by which a goal that is not exact may be over its minimum."""
+INFINITY = float("inf")
 
-NEAR_NODES = 1
+_WHOLE = 1e-4
+"""How near a bound is to the whole number above it, where that is likely to be reached. Our own choice."""
 
 
 class Goal(msgspec.Struct, frozen=True):
@@ -72,9 +69,9 @@ class Begin(msgspec.Struct, frozen=True):
 
     values: tuple[int, ...]
     """They keep every row, and the bounds."""
-    bounds: tuple[tuple[Terms, int], ...]
+    bounds: tuple[tuple[Terms, int], ...] = ()
     """Sums, and the most that each may be."""
-    best: tuple[Reached, ...]
+    best: tuple[Reached, ...] = ()
     """What was reached of the goals without these bounds: none can be lower, as long as those before it are alike."""
 
 
@@ -84,7 +81,7 @@ class Programme:
     def __init__(self) -> None:
         self._upper: list[int] = []
         self._start: list[int] = []
-        self._rows: list[tuple[float, float, Terms]] = []
+        self._rows: list[Row] = []
 
     def column(self, upper: int, start: int = 0) -> int:
         """Add a column from 0 to ``upper``; the ``start`` values of all columns together must keep every row."""
@@ -106,200 +103,147 @@ class Programme:
         begin: Begin | None = None,
     ) -> Answer:
         """Bring the goals to their minimum, in turn. The start values are given back when somebody cancels at once."""
-        work = SolverWork(self._solver(), cancelled)
-        values = begin.values if begin is not None else tuple(self._start)
-        for terms, most in begin.bounds if begin is not None else ():
-            work.hold(terms, most)
-        best = {reached.name: reached for reached in begin.best} if begin is not None else {}
+        descent = _Descent(self._upper, self._rows, begin or Begin(tuple(self._start)), cancelled)
+        return descent.down(goals, progress)
+
+
+class _Descent:
+    """Brings goals down in turn: the values found until now, and the solvers with a row for what was reached."""
+
+    def __init__(self, upper: Sequence[int], rows: Sequence[Row], begin: Begin, cancelled: Callable[[], bool]) -> None:
+        self._rows = rows
+        self._values = begin.values
+        self._best = {reached.name: reached for reached in begin.best}
+        self._whole = SolverWork(solver_of(upper, rows, whole=True), cancelled)
+        self._relaxed = SolverWork(solver_of(upper, rows, whole=False), cancelled)
+        for terms, most in begin.bounds:
+            self._hold(terms, 0, most)
+
+    def down(self, goals: Sequence[Goal], progress: Callable[[str], None]) -> Answer:
+        """Bring each goal down and keep it there."""
         reached: list[Reached] = []
-        for goal in goals:
-            terms = _factors(goal.terms)
+        known: dict[int, int] = {}
+        looked = 0
+        for place, goal in enumerate(goals):
             if goal.measured:
-                reached.append(_measured(goal, values))
+                reached.append(_measured(goal, self._values))
                 continue
-            known = best.get(goal.name)
-            now, minimum = _sum(terms, values), known.minimum if known is not None and len(goal.turns) < 2 else 0
-            if now > minimum and not work.stopped and not (known is not None and known.minimum and len(goal.turns) > 1):
-                work.aim(exact=goal.exact)
+            if place >= looked and total(goal.terms, self._values):
                 progress(goal.name)
-                values, now, least = self._one(work, terms, values, now)
-                minimum = max(minimum, least)
-            parts = [(terms, now, min(now, minimum))]
-            if now > 0 and len(goal.turns) > 1:
-                parts = []
-                for place, part in enumerate(map(_factors, goal.turns)):
-                    now, minimum = _sum(part, values), known.parts[place] if known is not None and known.proved else 0
-                    if now > minimum and not work.stopped:
-                        values, now, least = self._one(work, part, values, now)
-                        minimum = max(minimum, least)
-                    parts.append((part, now, min(now, minimum)))
-                    work.hold(part, now)
-                    if known is not None and known.parts[place] != now:
-                        known, best = None, {}
-            elif terms:
-                work.hold(terms, now)
-            numbers = tuple(part[1] for part in parts)
-            turns = numbers if len(numbers) > 1 else (*numbers, *(0 for _ in goal.turns[1:]))
-            reached.append(Reached(goal.name, sum(numbers), sum(part[2] for part in parts), turns))
-            if known is not None and known.parts != turns:
-                best = {}
-        return Answer(values, tuple(reached), work.stopped)
+                minima, number = self._ahead(goals[place:])
+                known |= {place + offset: minimum for offset, minimum in minima.items()}
+                looked = place + number
+            reached.append(self._reach(goal, known.get(place), progress))
+        return Answer(self._values, tuple(reached), self._whole.stopped)
 
-    def _solver(self) -> Any:
-        library = _library()
+    def _ahead(self, goals: Sequence[Goal]) -> tuple[dict[int, int], int]:
+        """Try to bring several goals to their bounds at once, and the one behind them as low as it goes.
 
-        class Quiet(library.Highs):  # type: ignore[misc, name-defined]  # the library's types say less than it takes
-            def enableCallbacks(self) -> None:  # noqa: N802  (its name)
-                self.silent()  # before its first line of text, which would land in the output of the command
-                super().enableCallbacks()
-
-        solver: Any = Quiet()
-        for option, value in (
-            ("output_flag", False),
-            ("threads", 1),
-            ("parallel", "off"),
-            ("random_seed", 1),
-            ("mip_abs_gap", 0.99),  # sums are whole numbers: nothing lies between
-        ):
-            solver.setOptionValue(option, value)
-        count = len(self._upper)
-        solver.addVars(count, [0.0] * count, [float(upper) for upper in self._upper])
-        solver.changeColsIntegrality(count, list(range(count)), [library.HighsVarType.kInteger] * count)
-        for low, high, terms in self._rows:
-            low_bound = -solver.inf if low == -float("inf") else low
-            high_bound = solver.inf if high == float("inf") else high
-            solver.addRow(low_bound, high_bound, len(terms), list(terms), [float(f) for f in terms.values()])
-        return solver
-
-    def _one(
-        self, work: SolverWork, terms: Terms, values: tuple[int, ...], now: int
-    ) -> tuple[tuple[int, ...], int, int]:
-        """Minimise one sum from known values; give values, sum, and what no answer can be below."""
-        library, solver = _library(), work.solver
-        count = len(self._upper)
-        solver.changeColsCost(count, list(range(count)), [float(terms.get(column, 0.0)) for column in range(count)])
-        start = library.HighsSolution()
-        start.col_value = [float(value) for value in values]
-        solver.setSolution(start)
-        found = self._run(work, terms)
-        if work.left:
-            return values, now, 0
-        info = solver.getInfo()
-        minimum = max(0, ceil(info.mip_dual_bound - 1e-6)) if abs(info.mip_dual_bound) < 1e18 else 0
-        if solver.getModelStatus() == library.HighsModelStatus.kOptimal and _agrees(solver, terms, found):
-            minimum = max(minimum, _sum(terms, found))
-        if len(found) == count and self._keeps(found) and _sum(terms, found) <= now:
-            return tuple(found), _sum(terms, found), minimum
-        return values, now, min(minimum, now)
-
-    def _run(self, work: SolverWork, terms: Terms) -> list[int]:
-        """Solve, and give the values; none where the solver was left behind.
-
-        Where the library has found a better sum than that of the values which it was given to start from, it has been
-        seen to give these back beside the better sum. Then it is asked again, with nothing to start from.
+        Return the minimum of those that are there now, by their place, and how many goals were looked at.
         """
-        solver = work.solver
-        found = work.run()
-        if len(found) == len(self._upper) and not _agrees(solver, terms, found):
-            solver.clearSolver()
-            found = work.run()
-        return found
+        targets, behind = self._targets(goals)
+        minima = dict(enumerate(targets))
+        looked = max(1, len(targets))
+        if all(total(goal.terms, self._values) <= floor for goal, floor in zip(goals, targets, strict=False)):
+            return minima, looked
+        before = self._whole.rows
+        for goal, floor in zip(goals, targets, strict=False):
+            self._whole.hold(goal.terms, -INFINITY, floor)
+        self._whole.aim(exact=behind is None or behind.exact, nodes=AHEAD_NODES)
+        found = self._whole.minimise(behind.terms if behind is not None else {}, None)
+        self._whole.let_go(before)
+        missed = (total(goal.terms, found.values) > floor for goal, floor in zip(goals, targets, strict=False))
+        if not self._keeps(found.values) or any(missed):
+            return {}, looked
+        self._values = found.values
+        if behind is not None and (found.best or not behind.exact):  # what is not exact is not looked for twice
+            minima[len(targets)] = found.least
+            looked += 1
+        return minima, looked
+
+    def _targets(self, goals: Sequence[Goal]) -> tuple[list[int], Goal | None]:
+        """Compute the bounds that the next goals are likely to come to together, and name the goal behind them.
+
+        That is the first which is not likely to come to its bound, or the last.
+        """
+        floors: list[int] = []
+        waiting = -1
+        before = self._relaxed.rows
+        for place, goal in enumerate(goals):
+            bound = None if goal.measured or self._relaxed.stopped else self._relaxed.bound(goal.terms)
+            if bound is None:
+                break
+            floor = max(0, ceil(bound))
+            there = total(goal.terms, self._values) <= floor
+            sure = floor == 0 or (goal.exact and len(goal.turns) < 2 and floor - bound < _WHOLE)
+            if not sure and not (there and waiting < 0):
+                self._relaxed.let_go(before)
+                return floors, goal
+            waiting = waiting if there else place
+            self._relaxed.hold(goal.terms, 0, floor)
+            floors.append(floor)
+        self._relaxed.let_go(before)
+        if waiting < 0:
+            return floors, None
+        return floors[:waiting], goals[waiting]
+
+    def _reach(self, goal: Goal, minimum: int | None, progress: Callable[[str], None]) -> Reached:
+        """Bring one goal down and keep it there; ``minimum`` where it is there already."""
+        best, turns = self._best.get(goal.name), goal.turns if len(goal.turns) > 1 else ()
+        now = total(goal.terms, self._values)
+        if minimum is None:
+            minimum = best.minimum if best is not None and not turns else 0
+            if now > minimum and not (best is not None and best.minimum and turns):
+                progress(goal.name)
+                now, minimum = self._lowered(goal.terms, minimum, exact=goal.exact)
+        parts = [(now, min(now, minimum))]
+        if now > 0 and turns:
+            parts = []
+            for place, part in enumerate(turns):
+                minimum = best.parts[place] if best is not None and best.proved else 0
+                now, minimum = self._lowered(part, minimum, exact=goal.exact)
+                parts.append((now, min(now, minimum)))
+                self._hold(part, parts[-1][1], now)
+                if best is not None and best.parts[place] != now:
+                    best, self._best = None, {}
+        else:
+            self._hold(goal.terms, parts[0][1], now)
+        numbers = tuple(value for value, _ in parts)
+        own = numbers if len(numbers) > 1 else (*numbers, *(0 for _ in goal.turns[1:]))
+        if best is not None and best.parts != own:
+            self._best = {}
+        return Reached(goal.name, sum(numbers), sum(least for _, least in parts), own)
+
+    def _lowered(self, terms: Terms, minimum: int, *, exact: bool) -> tuple[int, int]:
+        """Bring one sum down, where it is not at its minimum; return it, and what no answer can be below."""
+        now = total(terms, self._values)
+        if now <= minimum or self._whole.stopped:
+            return now, minimum
+        bound = self._relaxed.bound(terms)
+        minimum = max(minimum, 0 if bound is None else ceil(bound))
+        if now <= minimum or self._whole.stopped:
+            return now, minimum
+        self._whole.aim(exact=exact)
+        found = self._whole.minimise(terms, self._values)
+        if self._whole.left:
+            return now, minimum
+        if self._keeps(found.values) and total(terms, found.values) <= now:
+            self._values, now = found.values, total(terms, found.values)
+        return now, max(minimum, min(found.least, now))
+
+    def _hold(self, terms: Terms, least: int, most: int) -> None:
+        """Keep a sum: the solver of fractions need not look below what was proved."""
+        self._whole.hold(terms, -INFINITY, most)
+        self._relaxed.hold(terms, least, most)
 
     def _keeps(self, values: Sequence[int]) -> bool:
         """Tell whether whole values keep every row: what the solver found is rounded, and looked at again."""
-        return all(
+        return len(values) > 0 and all(
             low - 1e-6 <= sum(f * values[c] for c, f in terms.items()) <= high + 1e-6 for low, high, terms in self._rows
         )
 
 
-STOPS_WITHIN_S = 0.25
-"""The solver asks now and then whether to stop, but not while it prepares a goal: then it is left behind after this."""
-
-
-class SolverWork:
-    """A solver at work in a thread of its own, so that whoever waits hears at once that it is to stop."""
-
-    def __init__(self, solver: Any, cancelled: Callable[[], bool]) -> None:
-        self.solver = solver
-        self.left = False
-        """Whether the solver did not stop in time: it is not to be touched any more, and what it finds is lost."""
-        self._cancelled = cancelled
-        self._stopped = threading.Event()
-
-        def look(event: Any) -> None:
-            if self._stopped.is_set():
-                event.interrupt()
-
-        solver.cbMipInterrupt.subscribe(look)
-        solver.cbSimplexInterrupt.subscribe(look)
-
-    @property
-    def stopped(self) -> bool:
-        """Whether somebody has cancelled."""
-        if self._cancelled():
-            self._stopped.set()
-        return self._stopped.is_set()
-
-    def aim(self, *, exact: bool) -> None:
-        """Say how near the minimum the next goal is to be brought."""
-        self.solver.setOptionValue("mip_rel_gap", 0.0 if exact else NEAR)
-        self.solver.setOptionValue("mip_max_nodes", NODE_LIMIT if exact else NEAR_NODES)
-
-    def hold(self, terms: Terms, most: int) -> None:
-        """Keep a sum at what was reached."""
-        if terms and not self.stopped:  # else nothing is solved any more
-            factors = [float(factor) for factor in terms.values()]
-            self.solver.addRow(-self.solver.inf, float(most), len(terms), list(terms), factors)
-
-    def run(self) -> list[int]:
-        """Solve, and give the values; none where the solver was left behind."""
-        ended = threading.Event()
-        errors: list[BaseException] = []
-
-        def work() -> None:
-            try:
-                self.solver.run()
-            except BaseException as error:  # noqa: BLE001  (raised below, where it is waited for)
-                errors.append(error)
-            ended.set()
-
-        threading.Thread(target=work, name="solver", daemon=True).start()  # ``__main__`` knows the name
-        try:
-            while not ended.wait(_ASK_EVERY_S) and not self.stopped:
-                pass
-        except KeyboardInterrupt:
-            self._stopped.set()
-            ended.wait(STOPS_WITHIN_S)
-            raise
-        self.left = not ended.wait(STOPS_WITHIN_S)
-        if errors:
-            raise errors[0]
-        return [] if self.left else [round(value) for value in self.solver.getSolution().col_value]
-
-
-_ASK_EVERY_S = 0.05
-
-
-def _library() -> Any:
-    import highspy
-
-    return highspy
-
-
 def _measured(goal: Goal, values: Sequence[int]) -> Reached:
     """Say what a goal has come to, of which nothing is proved."""
-    parts = tuple(_sum(part, values) for part in goal.turns) or (_sum(goal.terms, values),)
+    parts = tuple(total(part, values) for part in goal.turns) or (total(goal.terms, values),)
     return Reached(goal.name, sum(parts), 0, parts)
-
-
-def _factors(terms: Terms) -> dict[int, float]:
-    return {column: factor for column, factor in terms.items() if factor}
-
-
-def _agrees(solver: Any, terms: Terms, values: Sequence[int]) -> bool:
-    """Tell whether values have the sum that the solver says it has found."""
-    return bool(abs(solver.getInfo().objective_function_value - _sum(terms, values)) < 0.5)
-
-
-def _sum(terms: Terms, values: Sequence[int]) -> int:
-    return round(sum(factor * values[column] for column, factor in terms.items()))
