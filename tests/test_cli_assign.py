@@ -33,7 +33,7 @@ def test_it_reports_and_writes_nothing_without_being_told(show, capsys):
     before = show.read_text(encoding="utf-8")
     assert run(["assign", str(show)]) == 0
     text = capsys.readouterr().out
-    assert "2 rack units, all boxes driven; 1 is impossible with this stock" in text
+    assert "2 rack units, all boxes driven; 1 rack unit is impossible with this stock" in text
     assert all(len(line) <= 80 for line in text.splitlines())
     assert show.read_text(encoding="utf-8") == before
     assert [path.name for path in show.parent.iterdir()] == ["show.toml"]

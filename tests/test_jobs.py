@@ -44,5 +44,5 @@ def test_after_a_change_only_the_plug_moves_that_a_hand_moves():
     assert plan.replugged == len(PLANS["changed"].moved)
     assert (
         plan.proof.says
-        == "4 rack units, all boxes driven; 3 is impossible with what stands here, beside the runs that stay"
+        == "4 rack units, all boxes driven; 3 rack units are impossible with what stands here, beside the runs that stay"
     )

@@ -69,10 +69,10 @@ def test_a_plan_and_its_claims_hold_against_an_integer_programme(seed):
     assert not found.shared or best.shared
     assert found.units == best.units or best.shared
     for claim, true in (
-        (r"; (\d+) is impossible", lambda units: units < fewest),
-        (r"; (\d+) if both sides share", lambda units: units == free.units),
+        (r"; (\d+) rack units? (?:is|are) impossible", lambda units: units < fewest),
+        (r"; (\d+) rack units? if both sides share", lambda units: units == free.units),
         (r"\((\d+) with boxes", lambda units: units == fewest),
-        (r"; (\d+) only with", lambda units: units >= fewest),
+        (r"; (\d+) rack units? only with", lambda units: units >= fewest),
     ):
         said = re.search(claim, plan.proof.says)
         assert said is None or true(int(said[1])), plan.proof.says

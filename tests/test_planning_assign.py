@@ -285,7 +285,7 @@ def test_the_price_of_mirrored_racks_is_said():
     [shared] = [other for other in proposal.alternatives if other.name == "sides shared"]
     assert shared.rack_units == 2
     assert "silences both sides" in shared.risk
-    assert proposal.proof.says == "4 rack units, all boxes driven; 2 if both sides share an amplifier"
+    assert proposal.proof.says == "4 rack units, all boxes driven; 2 rack units if both sides share an amplifier"
 
 
 def test_the_price_of_the_preferred_load_is_said_and_can_be_paid():

@@ -222,7 +222,7 @@ def test_boxes_that_lose_their_preset_are_in_the_first_lines_with_what_to_hire()
     proposal = assign(processed(SIDED, 2))
     assert {name for item in proposal.unprocessed for name in item.boxes} == {"subs-left", "subs-right"}
     lines = list(first_lines(proposal))
-    assert "without its preset 'sub', no processor output is left for it: subs-left" in lines[1]
+    assert "subs-left plays without preset 'sub': no processor output is left for it" in lines[1]
     assert any(line.startswith("hire 2 processor outputs with crossover and limiter") for line in lines[:4])
     assert processor_outputs(proposal)["tops-left"].startswith("DP.")
 
@@ -302,4 +302,4 @@ def test_boxes_are_split_over_outputs_before_their_lead_carries_more_than_it_is_
     assert not {finding.rule for finding in proposal.findings} & {"current-too-high"}
     hot = [other for other in proposal.alternatives if other.name == "hot cable"]
     assert [other.rack_units for other in hot] == ([2] if units == 4 else [])
-    assert ("2 if cables or plugs carry more" in proposal.proof.says) == bool(hot)
+    assert ("2 rack units if cables or plugs carry more" in proposal.proof.says) == bool(hot)

@@ -106,7 +106,7 @@ def test_whoever_lets_the_sides_share_gets_the_fewest_rack_units():
     show = small(two_sides(2, 1), {"four": 2})
     assert assign(show).rack_units == 4
     assert assign(show, Wishes(mirrored=False)).rack_units == 2
-    assert "2 if both sides share an amplifier" in assign(show).proof.says
+    assert "2 rack units if both sides share an amplifier" in assign(show).proof.says
 
 
 # --- A spare output a side. ---
@@ -127,7 +127,7 @@ def test_an_output_is_left_on_each_side_where_that_can_be(each):
     can = fills(each, 4)
     assert goal(proposal, SPARE) == (0 if can else 2)
     assert {name.partition(".")[0] for name in spare_outputs(proposal.show)} == ({"A0", "A1"} if can else set())
-    assert any("no output is left on either side" in note for note in proposal.notes) == (not can)
+    assert any("no spare output is left on either side" in note for note in proposal.notes) == (not can)
 
 
 @pytest.mark.parametrize("boxes", thoroughly(1, 6, 7, 12, more=[2, 3, 4, 5, 8, 9, 10, 11]))

@@ -133,7 +133,8 @@ def first_lines(proposal: Proposal) -> Iterator[str]:
 def _unprocessed(lots: Sequence[Unprocessed]) -> Iterator[str]:
     """Name the boxes that play without their preset, and what to hire."""
     for lot in lots:
-        yield f"without its preset '{lot.preset}', no processor output is left for it: {', '.join(lot.boxes)}"
+        names, verb = ", ".join(lot.boxes), "plays" if len(lot.boxes) == 1 else "play"
+        yield f"{names} {verb} without preset '{lot.preset}': no processor output is left for it"
     outputs = counted(len(lots), "processor output")
     yield f"hire {outputs} with crossover and limiter, or amplifiers that host these presets"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 MOST_NEAR = 8
 """Names that are offered for a part of a name."""
@@ -58,6 +58,11 @@ def ordinal(number: int) -> str:
         return _ORDINALS[number]
     ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
     return f"{number}{ending}"
+
+
+def all_of(names: Sequence[str]) -> str:
+    """List names in a sentence: a, b and c."""
+    return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
 
 
 def counted(number: int, word: str) -> str:

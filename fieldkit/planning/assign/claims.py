@@ -84,7 +84,8 @@ class Claimer(msgspec.Struct, frozen=True):
         where = "with this stock" if self.question.building else "with what stands here"
         where += ", beside the runs that stay" if self.staying else ""
         if bare is not None and bare >= self.units:
-            impossible = f"; {self.units - 1} is impossible {where}" if self.units else ""
+            fewer_units = f"{_units(self.units - 1)} {'is' if self.units == 2 else 'are'}"
+            impossible = f"; {fewer_units} impossible {where}" if self.units else ""
             return Proof(proved=True, minimum_rack_units=self.units, condition=ALWAYS, says=head + impossible)
         minimum = max(0, bare or 0)
         if not self.question.building:
@@ -102,15 +103,17 @@ class Claimer(msgspec.Struct, frozen=True):
         fewer = [other for other in others if other.rack_units < self.units]
         says = head
         if fewer:
-            says += f"; {fewer[0].rack_units} if {fewer[0].condition}"
+            says += f"; {_units(fewer[0].rack_units)} if {fewer[0].condition}"
             if minimum < fewer[0].rack_units:
-                says += f" ({minimum} with boxes weak, {self._hot()}unlike or without preset)"
+                says += f" ({minimum} with boxes weak, unlike{self._hot()} or without preset)"
         else:
-            says += f"; {self.units - 1} only with boxes weak, {self._hot()}unlike, without preset or sides shared"
+            says += (
+                f"; {_units(self.units - 1)} only with boxes weak, unlike{self._hot()}, without preset or sides shared"
+            )
         return Proof(proved=True, minimum_rack_units=self.units, condition=condition, says=says)
 
     def _hot(self) -> str:
-        return "on hot cable, " if self.counts.hot else ""
+        return ", on hot cable" if self.counts.hot else ""
 
     def _kept(self) -> str:
         """Say what the plan does not give up for fewer rack units."""
@@ -203,7 +206,7 @@ class Claimer(msgspec.Struct, frozen=True):
         left = other.answer.goal(PREFERRED).value
         if not other.answer.stopped and left < low:
             ohm = format_value(self.preferred_ohm, "ohm")
-            condition = f"{counted(left, 'output')} and not {low} may be under {ohm}"
+            condition = f"{counted(left, 'output') if left else 'no output'} may be under {ohm}, in place of {low}"
             risk = "more to carry" if self._units(other) > self.units else "none that is known here"
             says = f"{_units(self._units(other))} if {condition}"
             yield Alternative("easier loads", self._units(other), 0, condition, risk, says)

@@ -40,6 +40,7 @@ from fieldkit.planning.assign.standing import standing_of
 from fieldkit.planning.assign.tails import HeldConnector, tails_of
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
+from fieldkit.text.words import all_of
 
 MOST_APART = 60
 """Boxes of a show, up to which the side of each amplifier that stands there counts for zones that it does not carry."""
@@ -56,7 +57,7 @@ def shortages(inquiry: AssignProblem, cancelled: Callable[[], bool]) -> tuple[Sh
         (group, boxes * group.weight) for group, boxes in zip(question.groups, priced.undriven, strict=True) if boxes
     ]
     then = "every box is driven" if not left else "all others are driven"
-    together = " and ".join(_named(name, number) for name, number in priced.slack)
+    together = all_of([_named(name, number) for name, number in priced.slack])
     found = [Short(name, number, f"hire {together}, and {then}") for name, number in priced.slack]
     found += [_no_way(group, boxes) for group, boxes in left]
     return (*found, *_passive(inquiry, cancelled))
@@ -87,12 +88,12 @@ def _passive(inquiry: AssignProblem, cancelled: Callable[[], bool]) -> Iterator[
 
 def _no_way(group: Group, boxes: int) -> Short:
     drive = group.ways[0].drive
-    pairs = " and ".join(group.ways[0].pairs)
+    pairs = f"pin pair{'s' if len(group.ways[0].pairs) > 1 else ''} {all_of(group.ways[0].pairs)}"
     return Short(
         group.speaker.id,
         boxes,
         f"{boxes} × {group.speaker.id} of zone '{group.zone.id}', {drive}: nothing here drives it; it needs an "
-        f"amplifier that bears its load and hosts its presets, pin pair {pairs} on one plug, and a cable that fits",
+        f"amplifier that bears its load and hosts its presets, {pairs} on one plug, and a cable that fits",
     )
 
 
@@ -112,8 +113,8 @@ def _across(clusters: Sequence[Cluster], question: Question) -> Iterator[str]:
         if group.across in cluster.boxes[1:]:
             before = cluster.boxes[cluster.boxes.index(group.across) - 1]
             yield (
-                f"both sides of zone '{group.zone.id}' share an output, since else boxes stay silent: the link from "
-                f"{before} to {group.across} crosses from side to side, {ELSEWHERE_M:g} m assumed"
+                f"both sides of zone '{group.zone.id}' share an output, since boxes would be silent otherwise: "
+                f"the link from {before} to {group.across} crosses from side to side, {ELSEWHERE_M:g} m assumed"
             )
 
 
@@ -130,7 +131,7 @@ def _sides(answered: Answered, clusters: Sequence[Cluster]) -> Iterator[str]:
         elif left and right and _models(left, clusters, question) != _models(right, clusters, question):
             unlike.append(f"the sides of zone '{name}' hang on unlike amplifiers: {', '.join(sorted(left | right))}")
     for shared, zones in sharing.items():
-        of_zones = f"zone{'s' if len(zones) > 1 else ''} {' and '.join(zones)}"
+        of_zones = f"zone{'s' if len(zones) > 1 else ''} {all_of(zones)}"
         yield f"both sides of {of_zones} share an amplifier ({shared}): {_why_shared(answered)}"
     yield from unlike
 
@@ -146,7 +147,7 @@ def _why_shared(answered: Answered) -> str:
     """Say why sides share, as far as it was proved."""
     if answered.shared:
         hot = ", on hot cable" if answered.counts.hot else ""
-        return f"with each amplifier on one side, boxes would be silent, weak{hot}, unlike or without preset"
+        return f"with each amplifier on one side, boxes would be silent, weak, unlike{hot} or without preset"
     return "no plan with each amplifier on one side was found"
 
 
@@ -155,8 +156,8 @@ def _spares(question: Question, counts: Counts) -> Iterator[str]:
     lacking = counts.answer.goal(SPARE).value
     if lacking and counts.clusters:
         sided = question.two_sides
-        where = "" if not sided else " on either side" if lacking == 2 else " on one of the sides"
-        yield f"no output is left{where} to go to when one fails"
+        where = "" if not sided else " on either side" if lacking == 2 else " on one side"
+        yield f"no spare output is left{where} for the case that one fails"
 
 
 class AssignProblem(msgspec.Struct, frozen=True):

@@ -119,4 +119,4 @@ def _loud(one: Proposal, other: Proposal) -> Iterator[str]:
     known = {(item.rule, item.where) for item in other.findings}
     for item in one.findings:
         if item.severity != "note" and item.rule != "box-unfed" and (item.rule, item.where) not in known:
-            yield f"{item.where.id}: {item.says}"
+            yield item.says if item.says.startswith(f"{item.where.id} ") else f"{item.where.id}: {item.says}"

@@ -144,7 +144,7 @@ def _cut_off(rungs: Sequence[Proposal]) -> str:
     """Say that the ladder is not complete."""
     more = " else" if any(plan.replugged for plan in rungs) else ""
     return (
-        f"what{more} moving plugs would bring was not worked out in the time for it; a plan that may move plugs does so"
+        f"what{more} moving plugs would bring was not worked out, for want of time; a plan that may move plugs does it"
     )
 
 

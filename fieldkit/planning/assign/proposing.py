@@ -233,7 +233,7 @@ def _proposed_from(
         with_models_used(laid.show, fittings), _brought_units(laid.show, [name for name, _ in laid.added])
     )
     missing = tuple(
-        Short(name, number, f"{number} × {name}: hire or borrow") for name, number in sorted(stockroom.missing.items())
+        Short(name, number, f"hire or borrow {number} × {name}") for name, number in sorted(stockroom.missing.items())
     )
     undriven = _undriven(asked.groups, counts)
     short: tuple[Short, ...] = (*missing, *mains.short)
