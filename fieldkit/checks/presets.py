@@ -219,6 +219,12 @@ STAGE_WORDS = re.compile(r"\b(stage[ _-]?)?(wedges?|monitors?|mons?)\b|\bdrum[ _
 @show_rule
 def stage_boxes_out_front(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find boxes made for a stage, or a zone that is called so, where nobody says what the zone is."""
+    index = rig.show_index
+    rests_on = (rig.show.zones, index.in_zone, index.speakers, index.uses)
+    yield from rig.memory.once(("stage boxes out front",), rests_on, lambda: [*_stage_boxes_out_front(rig)])
+
+
+def _stage_boxes_out_front(rig: Rig) -> Iterator[Finding]:
     for zone in rig.show.zones:
         if zone.use is not None:
             continue

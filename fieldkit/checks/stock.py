@@ -20,7 +20,8 @@ Cables = dict[str, list[tuple[float, str]]]
 
 def used_models(rig: Rig) -> Counter[str]:
     """Count the models in use: boxes, amplifiers, processors, racks as built, adaptors (signal ones too), panels."""
-    used: Counter[str] = Counter(box.model for box in rig.show.boxes if box.model)
+    of_boxes = rig.memory.once(("models of boxes",), (rig.show.boxes,), partial(_of_boxes, rig))
+    used: Counter[str] = Counter(of_boxes)
     brought = _brought(rig)
     used.update(unit.model for unit in rig.show.rack_units if unit.id not in brought)
     used.update(rack.as_built for rack in rig.show.racks if rack.as_built)
@@ -35,6 +36,10 @@ def used_models(rig: Rig) -> Counter[str]:
             used[name] += 1
     used.update(adaptors_on_ways(rig))
     return used
+
+
+def _of_boxes(rig: Rig) -> Counter[str]:
+    return Counter(box.model for box in rig.show.boxes if box.model)
 
 
 def _brought(rig: Rig) -> set[str]:

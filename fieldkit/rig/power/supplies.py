@@ -197,7 +197,7 @@ def _draws(rig: Rig, parts: Parts, memory: Memory) -> tuple[Draw, ...]:
     index, about = rig.show_index, rig.show.about
     sides = memory.each("sides", rig.amplifiers, sides_of)
     on_unit = {its[0].output.unit.id: (its, zones) for its, zones in zip(rig.amplifiers, sides, strict=True) if its}
-    boxes = [box for box in rig.show.boxes if planned_drive(box, index.speakers[box.id]) == "self-powered"]
+    boxes = memory.once(("self-powered",), (rig.show.boxes, index.speakers), lambda: _self_powered(rig))
     takers: list[RackUnit | Box] = [*index.units.values(), *boxes]
 
     def model_of(taker: RackUnit | Box) -> Amplifier | Processor | Loudspeaker:
@@ -215,6 +215,11 @@ def _draws(rig: Rig, parts: Parts, memory: Memory) -> tuple[Draw, ...]:
         return draw_of(taker, model_of(taker), on_unit.get(taker.id, ((), ()))[0], parts)
 
     return memory.each_of("draws", takers, (about, index, rig.amplifiers, rig.show.supplies), rests_on, draw)
+
+
+def _self_powered(rig: Rig) -> list[Box]:
+    speakers = rig.show_index.speakers
+    return [box for box in rig.show.boxes if planned_drive(box, speakers[box.id]) == "self-powered"]
 
 
 def _upward(item: LoadedSupply) -> list[float]:
