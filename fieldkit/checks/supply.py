@@ -12,7 +12,8 @@ from fieldkit.checks.finding import Finding
 from fieldkit.checks.rules import Choices, finding, show_rule
 from fieldkit.formulas import protection
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, generator_a, limit_a, line_names, supplies_of
+from fieldkit.rig.power.loaded import LoadedSupplies, LoadedSupply, generator_a, limit_a, line_names
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Supply
 from fieldkit.units import format_value

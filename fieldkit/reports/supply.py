@@ -10,15 +10,8 @@ from fieldkit.formulas import consumption, mains
 from fieldkit.planning.supply.switching import switch_on_order
 from fieldkit.reports.text import WIDTH
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import (
-    LoadedSupplies,
-    LoadedSupply,
-    generator_a,
-    limit_a,
-    line_names,
-    load_shares,
-    supplies_of,
-)
+from fieldkit.rig.power.loaded import LoadedSupplies, LoadedSupply, generator_a, limit_a, line_names, load_shares
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.text.style import Style

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fieldkit.planning.supply.switching import switch_on_order
 from fieldkit.reports.supply import CAUTIONS, differs_by_shares, first_plug, generator_text, surge_text
-from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, limit_a, line_names, supplies_of
+from fieldkit.rig.power.loaded import LoadedSupplies, LoadedSupply, limit_a, line_names
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.racks import racks_of
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Block, Cell, Column, Items, Page, Table, Words

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldkit.rig.power.supplies import LoadedSupplies, LoadedSupply, limit_a, line_names
+from fieldkit.rig.power.loaded import LoadedSupplies, LoadedSupply, limit_a, line_names
 from fieldkit.sheets.diagram import COLUMNS
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Bar, Diagram, DrawnLine, Lettering, Mark

@@ -16,7 +16,8 @@ from fieldkit.checks.finding import SEVERITIES
 from fieldkit.planning.supply.phases import balance, plugged
 from fieldkit.reports.supply import bar, heading, supply_text
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import LoadedSupply, limit_a, line_names, load_shares, supplies_of
+from fieldkit.rig.power.loaded import LoadedSupply, limit_a, line_names, load_shares
+from fieldkit.rig.power.supplies import supplies_of
 
 BAR, LONGEST_BAR = 8, 60
 """Cells of a bar at 80 columns, and at the most; behind the percent that it shows."""

@@ -17,7 +17,8 @@ from fieldkit.planning.supply.phases import Key, all_plugged, base_of, groups_of
 from fieldkit.planning.supply.sharing import CircuitSlot, Item, share
 from fieldkit.rig.failures import failed_now
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import LoadedSupplies, limit_a, supplies_of
+from fieldkit.rig.power.loaded import LoadedSupplies, limit_a
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.power.supply_sums import phase_volts
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.decoding import convert

@@ -16,7 +16,8 @@ from fieldkit.checks.rules import choices_of
 from fieldkit.checks.supply import is_unbalanced
 from fieldkit.planning.supply.sharing import CircuitSlot, Item, gain_ma, share
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import Lines, LoadedSupplies, LoadedSupply, limit_a, supplies_of
+from fieldkit.rig.power.loaded import Lines, LoadedSupplies, LoadedSupply, limit_a
+from fieldkit.rig.power.supplies import supplies_of
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import RackUnit, Show, Supply
 from fieldkit.show.edits import changed, find, with_thing

@@ -9,7 +9,7 @@ from __future__ import annotations
 import msgspec
 
 from fieldkit.rig.power.consumption import Draw
-from fieldkit.rig.power.supplies import LoadedSupplies
+from fieldkit.rig.power.loaded import LoadedSupplies
 
 RANK = {"processor": 0, "amplifier": 1, "self-powered box": 1}
 

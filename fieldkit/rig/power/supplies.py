@@ -1,6 +1,6 @@
 """The supplies of a show, loaded: current of each line, neutral, drop, leakage, heat, inrush.
 
-How it flows: what each unit takes (``rig.consumption``) → its supply, line by line → the supply that this one is
+How it flows: what each unit takes (``consumption``) → its supply, line by line → the supply that this one is
 fed from, and so on up → the drop of each feeder, added up on the way down again.
 """
 
@@ -9,153 +9,20 @@ from __future__ import annotations
 from functools import partial
 from itertools import chain
 
-import msgspec
-
-from fieldkit.formulas import feeders, generators, harmonics, mains, protection
+from fieldkit.formulas import feeders, generators, harmonics, mains
 from fieldkit.formulas.figures import Apply, direct, given
 from fieldkit.gear.amplifier import Amplifier
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.gear.processor import Processor
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.power.consumption import Draw, Parts, draw_of
-from fieldkit.rig.power.supply_sums import Gathered, gathered, lines_above, phase_volts, upward_order
+from fieldkit.rig.power.loaded import NO_LINES, Device, Lines, LoadedSupplies, LoadedSupply
+from fieldkit.rig.power.supply_sums import Gathered, gathered, phase_volts, upward_order
 from fieldkit.rig.signal.basis import sides_of
 from fieldkit.rig.solve.derived import Derived
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.memory import Memory
 from fieldkit.show.document import Box, RackUnit, Supply
-
-Lines = tuple[float, float, float]
-NO_LINES: Lines = (0.0, 0.0, 0.0)
-
-
-class LoadedSupply(msgspec.Struct, frozen=True, gc=False):
-    """One supply with all that hangs on it, below it too."""
-
-    supply: Supply
-    draws: tuple[Draw, ...]
-    """What is plugged into it."""
-    feeds: tuple[str, ...]
-    """Supplies that are fed from it."""
-    line_a: Lines
-    """Current of its lines at the duty of the programme; a circuit of one phase has the first alone."""
-    spread: bool
-    """True where things without a line hang on three phases, and were spread over them."""
-    neutral_a: float
-    neutral_first_a: float
-    """Of that, what is left because the lines are not alike; orders add as squares."""
-    neutral_third_a: float
-    """Of that, the third harmonics, which add."""
-    third_guessed: bool
-    """True where the third harmonic of something on it, or below it, was guessed."""
-    power_w: float
-    apparent_va: float
-    heat_w: float
-    drop_v: Lines
-    """Lost in its own feeder, phase to neutral where it has three phases."""
-    drop_share: Lines
-    """Lost from the origin on, as a share of the volts, for each line."""
-    private: bool
-    leakage_a: float
-    leakage_unknown: int
-    """How many units below it do not say how much they leak."""
-    inrush_a: float
-    """Of everything below its fullest line at once, where it is known."""
-    inrush_unknown: int
-    assumed: bool
-    """True where something below it does not say what it takes."""
-
-    @property
-    def load_a(self) -> float:
-        """The most loaded line [A]."""
-        return max(self.line_a)
-
-    @property
-    def lines(self) -> int:
-        """How many lines it has."""
-        return self.supply.phases
-
-    @property
-    def worst_drop_share(self) -> float:
-        """The largest drop from the origin on any line."""
-        return max(self.drop_share)
-
-
-class Device(msgspec.Struct, frozen=True, gc=False):
-    """A residual-current device with all the leakage behind it."""
-
-    id: str
-    rating_a: float
-    supplies: tuple[str, ...]
-    leakage_a: float
-    unknown: int
-
-
-class LoadedSupplies(msgspec.Struct, frozen=True):
-    """The mains of a show."""
-
-    loaded: tuple[LoadedSupply, ...]
-    """In the order of the show."""
-    unplanned: tuple[Draw, ...]
-    """What is on no supply yet."""
-    devices: tuple[Device, ...]
-    generators: tuple[tuple[LoadedSupply, float, float], ...]
-    """A supply from a generator, the prime VA that its load asks for, and the prime VA it has."""
-    by_id: dict[str, LoadedSupply]
-    """The same as ``loaded``."""
-
-    def supply(self, name: str) -> LoadedSupply | None:
-        """Find a supply by its id."""
-        return self.by_id.get(name)
-
-    @property
-    def draws(self) -> tuple[Draw, ...]:
-        """Everything that takes mains."""
-        return (*(draw for item in self.loaded for draw in item.draws), *self.unplanned)
-
-    @property
-    def totals(self) -> Lines:
-        """Load of the three lines of all that has no supply above it: circuits of one phase by their phase [A]."""
-        lines = [0.0, 0.0, 0.0]
-        for item in self.loaded:
-            if item.supply.fed_from is None:
-                for place, amps in enumerate(_upward(item)):
-                    lines[place] += amps
-        return lines[0], lines[1], lines[2]
-
-
-def limit_a(supply: Supply, *, nfpa: bool) -> float:
-    """Find what each phase of a supply may carry for hours [A].
-
-    Its rating, or 80 % of it where NFPA 70 rules; and never more than a phase of the generator that it comes from.
-    """
-    most = protection.continuous_limit(supply.rating.value) if nfpa else supply.rating.value
-    winding = generator_a(supply)
-    return most if winding is None else min(most, winding)
-
-
-def generator_a(supply: Supply) -> float | None:
-    """Find what each phase of a supply's own generator can carry [A]; None without one."""
-    if supply.generator is None:
-        return None
-    return generators.generator_phase_current(supply.generator.prime.value, phase_volts(supply), float(supply.phases))
-
-
-def load_shares(item: LoadedSupply, *, nfpa: bool) -> tuple[float, ...]:
-    """Compute the load of each phase of a supply as a share of what it may carry."""
-    most = limit_a(item.supply, nfpa=nfpa)
-    return tuple(protection.load_share(amps, most) for amps in item.line_a[: item.supply.phases])
-
-
-def line_names(supply: Supply) -> tuple[str, ...]:
-    """Name the lines of a supply: L1, L2, L3; of a circuit of one phase the line that it is on."""
-    if supply.phases == 3:
-        return "L1", "L2", "L3"
-    if supply.phase is None:
-        return ("L",)
-    if supply.across == "phases":
-        return (f"L{supply.phase}-L{supply.phase % 3 + 1}",)
-    return (f"L{supply.phase}",)
 
 
 def load_supplies(rig: Rig, apply: Apply = direct, *, trace: bool = False) -> LoadedSupplies:
@@ -220,10 +87,6 @@ def _draws(rig: Rig, parts: Parts, memory: Memory) -> tuple[Draw, ...]:
 def _self_powered(rig: Rig) -> list[Box]:
     speakers = rig.show_index.speakers
     return [box for box in rig.show.boxes if planned_drive(box, speakers[box.id]) == "self-powered"]
-
-
-def _upward(item: LoadedSupply) -> list[float]:
-    return lines_above(item.supply, list(item.line_a))
 
 
 def _loaded(supply: Supply, sums: Gathered, above: LoadedSupply | None, parts: Parts) -> LoadedSupply:

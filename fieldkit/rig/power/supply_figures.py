@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldkit.formulas.figures import Figure, Traced, explain, traced
-from fieldkit.rig.power.supplies import line_names, load_supplies
+from fieldkit.rig.power.loaded import line_names
+from fieldkit.rig.power.supplies import load_supplies
 from fieldkit.rig.solve.evaluation import Rig
 
 
