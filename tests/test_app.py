@@ -221,18 +221,6 @@ async def test_a_finding_leads_to_its_cause():
         assert "loudspeakers" in await type_text(pilot, "old-vented")
 
 
-async def test_help_says_what_the_screen_is_for(open_air):
-    app = app_on(open_air)
-    async with app.run_test(size=SIZE) as pilot:
-        for key, _, _ in SCREENS:
-            await press(pilot, function_key(key))
-            text = await press(pilot, "question_mark")
-            assert app.frame.PURPOSE[:40] in text
-            text = await press(pilot, "enter")
-            assert "keys here" in text
-            await press(pilot, "escape")
-
-
 async def removed_and_killed(ferry):
     """Take ML2 out, and end without saving."""
     app = app_on(ferry)

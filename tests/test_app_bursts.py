@@ -5,7 +5,7 @@ import threading
 
 import pytest
 from apps import app_on, press, screen_text
-from budget import TIMES
+from budget import TIMES, drawn
 from bursting import difference, key_event, run, split, walk
 from shows import FERRY
 from terminals import Terminal
@@ -41,13 +41,13 @@ def ferry(tmp_path):
 @pytest.mark.skipif(os.name == "nt", reason="there is no pseudo-terminal on this system")
 @pytest.mark.parametrize(
     ("story", "holds"),
-    [
+    drawn([
         (b"3anew zone\rporch\r\x13", lambda show: [zone.id for zone in show.zones][-1] == "porch"),
         (b"3\x1b[B\r\r\x15TOP\r\x1b\x13", lambda show: show.boxes[0].id == "TOP"),  # the label of the first box
         (b"gML1\r\r\x1bg\x1b62 V * 3\r\x1b3\x1b[Bccu\x13", lambda show: len(show.boxes) == 3),
         (b"4tss\x1b\x1b\x10f\r\r\x1b\x1b\x1b\x1bORanew zone\rx\ranew zone\ry\r\x13", lambda show: [zone.id for zone in show.zones][-2:] == ["x", "y"]),
         (b"?data of\r\r\x1b[200~Pier\nq\n\x1b[201~\r\x1b\x13", lambda show: show.about.name == "Pier"),
-    ],
+    ], 2),
 )  # fmt: skip
 def test_a_whole_story_as_one_write(ferry, story, holds):
     terminal = Terminal(str(ferry))
@@ -64,7 +64,7 @@ def test_a_whole_story_as_one_write(ferry, story, holds):
 # ---- every screen and window, against the same keys one at a time ------------------------------------------------
 
 
-@pytest.mark.parametrize(("seed", "mode"), [*enumerate(mode for _, mode, _ in SCREENS), (8, "")])
+@pytest.mark.parametrize(("seed", "mode"), drawn([*enumerate(mode for _, mode, _ in SCREENS), (8, "")], 4))
 async def test_random_keys_of_every_screen(tmp_path, seed, mode):
     sample = HALL if mode else None
     story = walk(seed, 24 * TIMES, mode)  # ``bench/bursts.py`` walks as far as is wanted

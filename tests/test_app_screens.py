@@ -37,18 +37,20 @@ async def test_all_screens_of_every_sample(monkeypatch, name):
         assert not read_anew  # the style sheets are not read again for a screen that is made
 
 
-async def test_every_key_is_in_the_line_or_in_the_help():
+async def test_help_says_what_the_screen_is_for_and_has_every_key_that_the_line_has_not():
     app = app_on(samples.folder() / "open_air.toml")
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot)
         for key, _, _ in SCREENS:
             shown = (await press(pilot, function_key(key))).splitlines()[-1]
             help_text = await press(pilot, "question_mark")
+            assert app.frame.PURPOSE[:40] in help_text
             for _ in range(4):
                 help_text += await press(pilot, "pagedown")
             for action in (*app.frame.ACTIONS, *EVERYWHERE):
                 keys = key_text(action.key)
                 assert f"{keys} {action.label}" in shown or keys in help_text, action.name
+            assert "keys here" in await press(pilot, *["pageup"] * 4, "enter")
             await press(pilot, "escape")
 
 

@@ -5,7 +5,7 @@ import tomllib
 
 import msgspec
 import pytest
-from budget import thoroughly, tries
+from budget import drawn, thoroughly, tries
 from failing_rigs import MODELS, Replay, losing_show, unit
 from hypothesis import given
 from hypothesis import strategies as st
@@ -382,7 +382,7 @@ def sample_units():
             yield pytest.param(show, item.id, id=f"{name}-{item.id}")
 
 
-@pytest.mark.parametrize(("show", "name"), list(sample_units()))
+@pytest.mark.parametrize(("show", "name"), drawn(sample_units(), 8))
 def test_each_unit_of_each_sample(show, name):
     found = fail_over(show, [name])
     sound(show, found)
@@ -392,7 +392,7 @@ def test_each_unit_of_each_sample(show, name):
         assert msgspec.structs.replace(again, rig=found.rig) == found
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", drawn(samples.names(), 2))
 def test_each_sample_with_a_spare_of_each_amplifier(name):
     show = open_show(samples.folder() / f"{name}.toml").show
     more = tuple(

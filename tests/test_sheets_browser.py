@@ -7,7 +7,7 @@ import shutil
 import subprocess
 
 import pytest
-from budget import thoroughly
+from budget import drawn
 from rigs import AMP, box, run, step
 from sheet_tools import files, material, sample, sample_files
 
@@ -72,7 +72,7 @@ addEventListener('load', () => {
 
 @needs_browser
 def test_a_phone_shows_every_page_without_scrolling_sideways(tmp_path):
-    names = thoroughly("open_air", "mistakes", more=["school_musical"])
+    names = drawn(("open_air", "mistakes", "school_musical"), 1)
     written = [sample_files(name)["sheets.html"] for name in names]
     written.append(files(material(LONG_NAMES))["sheets.html"])
     frames = "".join(
@@ -174,7 +174,7 @@ def printed(folder, name):
 
 @needs_browser
 @needs_poppler
-@pytest.mark.parametrize("name", SIZES)
+@pytest.mark.parametrize("name", drawn(SIZES, 1))
 def test_on_paper(name, tmp_path):
     """One printing a size of paper, since it takes seconds; then all that can be said about it."""
     sheets = printed(tmp_path, name)
