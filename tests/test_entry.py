@@ -117,6 +117,11 @@ MEANT = [
     ("two two-way 12 mains", [box("M1"), box("M2")]),
     ("two way 12 in mains", [box("M1")]),
     ("12 two-way mains M1-12", [box(f"M{number}") for number in range(1, 13)]),
+    ("add two more tops, left and right of mains", [box("ML10", side="left"), box("MR1", side="right")]),
+    ("6 four-core-4 10m", [{"model": "four-core-4", "length": "10m", "owned": 6}]),  # a model says what it is
+    ("two portable A7", [{"id": name, "model": "portable-four-hosting"} for name in ("A7", "A8")]),
+    ("hire 2 two-way-12 from shop", [{"model": "two-way-12-inch", "hired": 2, "hired_from": "shop"}]),
+    ("power X9 16A 230V", [{"id": "X9", "volts": "230V", "rating": "16A"}]),
     ("2 tops left and right of mains", [box("ML10", side="left"), box("MR1", side="right")]),
     ("amp 4 channel hosting A7", [{"id": "A7", "model": "four-channel-hosting"}]),
     ("stock six four core 2.5 10m", [{"model": "four-core-2.5", "length": "10m", "owned": 6}]),

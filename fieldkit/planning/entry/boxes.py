@@ -59,7 +59,7 @@ BOX_SLOTS = (
 
 def boxes(known: KnownWords, values: Values) -> Made:
     """Make boxes. Several sides share them out; ``each`` puts that many on each side."""
-    zone = one(values, "zone") or one(values, "role")
+    zone = one(values, "zone") or _zone_in_role(known, one(values, "role"))
     if zone is None:
         label = printable(next(iter(values.get("label", [])), ""))
         taken_for = f"; '{label}' is taken for a label: 'zone {label}' makes it a zone" if label else ", such as mains"
@@ -89,6 +89,12 @@ def boxes(known: KnownWords, values: Values) -> Made:
     things = tuple(made({"id": name, "side": side} | plain, Box) for name, side in zip(names, spread, strict=True))
     new = () if zone in known.ids("zones") else (("zones", made({"id": zone}, Zone)),)
     return Made("boxes", things, new)
+
+
+def _zone_in_role(known: KnownWords, role: str | None) -> str | None:
+    """Find the only zone that is named by what boxes are for, in the singular or not; else the word names a new one."""
+    alike = [name for name in known.ids("zones") if role is not None and ROLES.get(name) == ROLES[role]]
+    return alike[0] if len(alike) == 1 else role
 
 
 def _model(known: KnownWords, values: Values) -> dict[str, Any]:

@@ -26,7 +26,7 @@ from fieldkit.planning.entry.places import (
     zone,
 )
 from fieldkit.planning.entry.runs import offered_on, run
-from fieldkit.planning.entry.slots import Slot, Values, fill, offered
+from fieldkit.planning.entry.slots import Slot, Values, fill, offered, passed_over
 from fieldkit.planning.entry.units import AMPLIFIER_SLOTS, PROCESSOR_SLOTS, units
 from fieldkit.planning.entry.words import EntryError, EntryWord, split, whole_number
 from fieldkit.show.borrowing import borrowed
@@ -55,8 +55,16 @@ KINDS = (
     EntryKind(("run",), "run SR-1.A 15m ML1 5m ML2"),
     EntryKind(("rack",), "rack RIGHT right units 12", RACK_SLOTS, rack),
     EntryKind(("zone",), "zone delay distance 28m left=L right=R", ZONE_SLOTS, zone),
-    EntryKind(("supply", "generator"), "supply X1 32A 230V three-phase", SUPPLY_SLOTS, supply),
-    EntryKind(("stock", "cable", "cables"), "stock 6 four-core-2.5 15m", STOCK_SLOTS, stock),
+    EntryKind(("supply", "generator", "circuit", "power"), "supply X1 32A 230V three-phase", SUPPLY_SLOTS, supply),
+    EntryKind(("stock", "cable", "cables", "hire"), "stock 6 four-core-2.5 15m", STOCK_SLOTS, stock),
+)
+
+SAY_MORE = {"generator", "hire"}
+"""First words that say something of the thing besides what it is."""
+OTHER_MODELS = (
+    (("amplifiers",), "amp"),
+    (("processors",), "processor"),
+    (("cables", "adaptors", "panels"), "stock"),
 )
 
 _FIRST_WORDS = frozenset(word for kind in KINDS for word in kind.words)
@@ -82,8 +90,8 @@ def read_entry(show: Show, line: str) -> Entry:
     words = split(line, _FIRST_WORDS)
     if not words:
         raise EntryError(f"expected what to add, such as: {KINDS[0].example}")
-    kind, rest = _kind_of(words)
     known = KnownWords(show)
+    kind, rest = _kind_of(words, known)
     made = run(known, rest) if kind.make is None else kind.make(known, fill(kind.slots, known, rest))
     after = show
     for table, thing in made.first:
@@ -115,7 +123,7 @@ def _choices(known: KnownWords, before: Sequence[EntryWord]) -> list[str]:
     firsts = [kind.words[0] for kind in KINDS if kind.words]
     if not before:
         return [*firsts, *offered(BOX_SLOTS, (), known)]
-    kind, rest = _kind_of(before)
+    kind, rest = _kind_of(before, known)
     if kind.make is None:
         return offered_on(known, rest)
     open_slot = next((slot for slot in kind.slots if rest and slot.said and slot.name == rest[-1].text), None)
@@ -133,17 +141,34 @@ def _fitting(begun: str, choices: Sequence[str]) -> tuple[str, ...]:
     return (*first, *rest)
 
 
-def _kind_of(words: Sequence[EntryWord]) -> tuple[EntryKind, list[EntryWord]]:
-    """Find the kind by the first word, or by the second where the first is a number: ``2 amp …``."""
+def _kind_of(words: Sequence[EntryWord], known: KnownWords) -> tuple[EntryKind, list[EntryWord]]:
+    """Find the kind by the first word, or by the second where the first is a number: ``2 amp …``.
+
+    Where neither says it, a model of something else than loudspeakers does: ``6 four-core-2.5 10m`` are for the stock.
+    """
     rest = list(words)
+    while rest and passed_over(rest[0], known):
+        rest.pop(0)
     for index, word in enumerate(rest[:2]):
         kind = next((kind for kind in KINDS if word.text in kind.words and not word.quoted), None)
         if kind:
-            said_too = any(slot.name == word.text for slot in kind.slots)  # a generator is a supply, and more
+            said_too = word.text in SAY_MORE
             return kind, rest if said_too else [*rest[:index], *rest[index + 1 :]]
         if whole_number(word.text) is None:
             break
-    return KINDS[0], rest
+    first = next((_first_word_for(known, word.text) for word in rest if not word.quoted and len(word.text) > 5), "")
+    return next((kind for kind in KINDS if first in kind.words), KINDS[0]), rest
+
+
+def _first_word_for(known: KnownWords, text: str) -> str:
+    """Give the word that begins a line about such a model; empty for a word that names no model, or a loudspeaker."""
+    for tables, word in ((("loudspeakers",), ""), *OTHER_MODELS):
+        try:
+            if known.model(text, tables) is not None:
+                return word
+        except EntryError:
+            return word  # it names several: which one is asked for there
+    return ""
 
 
 def _with_row(show: Show, row: Stock) -> Show:

@@ -208,7 +208,7 @@ STOCK_SLOTS = (
         offers=lambda known: known.models(MODEL_TABLES),
     ),
     quantity("length", "the length of the cable", Length),
-    word_in("hired"),
+    word_in("hired", "hire"),
     Slot("from", "whom it is hired from", said=lambda _, text: text),
     Slot("due", "the day when it is due back, such as 2026-12-01", said=lambda _, text: _day(text)),
     Slot("serial", "the serial of a single item", said=lambda _, text: text),

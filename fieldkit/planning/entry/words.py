@@ -19,7 +19,9 @@ MOST = 99
 
 NUMBERS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 """Small numbers as people say them, each in its place."""
-FILLERS = frozenset(("a", "and", "at", "for", "in", "of", "on", "the", "then", "to", "via", "with"))
+FILLERS = frozenset(
+    ("a", "add", "also", "and", "another", "at", "for", "in", "more", "of", "on", "the", "then", "to", "via", "with")
+)
 """Words that people put between the others, and that say nothing here."""
 
 _TIMES = ("x", "×")
@@ -51,7 +53,8 @@ def split(line: str, kinds: Collection[str] = ()) -> list[EntryWord]:
     words: list[EntryWord] = []
     for found in _PIECE.finditer(line):
         quoted = found[2] is not None
-        word = EntryWord(f"{found[1] or ''}{found[2]}" if quoted else found[3], found.start(), quoted)
+        plain = found[3].rstrip(",;") or found[3] if not quoted else ""  # ``2 tops, left`` as people write it
+        word = EntryWord(f"{found[1] or ''}{found[2]}" if quoted else plain, found.start(), quoted)
         before = words[-1] if words else None
         times = before is not None and word.text in _TIMES and whole_number(before.text) is not None
         joins = times or (word.text not in kinds and known_unit(word.text) is not None)
