@@ -70,4 +70,4 @@ def test_the_lead_that_is_there_goes_to_the_box_and_the_short_link_is_what_is_mi
     [run] = proposal.show.runs
     assert [str(step.length) for step in run.path if step.length] == ["15 m", "2 m"]
     [short] = proposal.short
-    assert short.says == "1 × 2 m of four-core: hire or borrow"
+    assert short.says == "hire or borrow 1 × 2 m of four-core"
