@@ -133,7 +133,7 @@ def test_a_delay_explains_itself_down_to_the_distances():
     told = {(item.label, item.value, item.source) for _, _, item in figure.walk()}
     assert ("from the reference", 6.2, "fills, reference_distance") in told
     assert ("from the zone itself", 2.1, "fills, own_distance") in told
-    assert ("air temperature", 21.0, "[show], temperature") in told
+    assert ("air temperature", 21.0, "[show], temperature '21 °C'") in told
 
 
 def test_traced_delays_are_the_delays():
