@@ -22,6 +22,10 @@ CLOSE_DB = 0.5
 @show_rule
 def subs_close_enough(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a sub that is over half a wavelength from its nearest neighbour at the top of its band."""
+    yield from rig.memory.once(("subs that are far apart",), _standing(rig), lambda: [*_subs_far_apart(rig)])
+
+
+def _subs_far_apart(rig: Rig) -> Iterator[Finding]:
     for zone in rig.show.zones:
         subs = [box for box in _placed(rig, zone) if is_sub(rig.show_index.speakers[box.id])]
         if len(subs) < 2:
@@ -49,6 +53,10 @@ def subs_close_enough(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa:
 @show_rule
 def fills_meet(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find fills whose fields meet only behind the listeners that they are for."""
+    yield from rig.memory.once(("fills that leave gaps",), _standing(rig), lambda: [*_fills_that_leave_gaps(rig)])
+
+
+def _fills_that_leave_gaps(rig: Rig) -> Iterator[Finding]:
     for zone in rig.show.zones:
         boxes = sorted(_placed(rig, zone), key=lambda box: box.position.metres[1] if box.position else 0.0)
         boxes = [box for box in boxes if rig.show_index.speakers[box.id].horizontal is not None]
@@ -105,6 +113,11 @@ def level_reached(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
                 reached_db=reached,
                 target_db=target.value,
             )
+
+
+def _standing(rig: Rig) -> tuple[object, ...]:
+    """List what these rules rest on: where boxes stand, of which models, for whom, in which air; and no line."""
+    return (rig.show.zones, rig.show.boxes, rig.show_index.speakers, rig.conditions)
 
 
 def _placed(rig: Rig, zone: Zone) -> list[Box]:
