@@ -105,6 +105,8 @@ def test_guesses_are_said_until_somebody_says_them():
     assert "passive (guessed)" in guessed
     assert "used full range (guessed)" in guessed
     assert "out front (guessed)" in guessed
+    half = told(changed_in(MODELS, 'id = "mains"\n', 'id = "mains"\nuse = "wedge"\n'))
+    assert "used wedge (low end guessed)" in half  # that it is a wedge, the show says
     said = changed_in(MODELS, 'id = "mains"\n', 'id = "mains"\nuse = "front"\nlow_end_from = []\n')
     assert "guessed" not in told(said, 'drive = "passive"')
 
@@ -156,4 +158,4 @@ def test_a_preset_that_hangs_on_a_guess_says_so_on_the_settings_page(zone, by_ha
     text = ONE.replace('id = "B1"\n', f'id = "B1"\n{by_hand}')
     show = show_of(text, MODELS.replace('id = "mains"\n', f'id = "mains"\n{zone}\n'))
     page = files(material_of(show, None), ["settings"])["settings.txt"]
-    assert ("this preset is guessed until somebody says the use" in " ".join(page.split())) is guessed
+    assert ("this preset is guessed until the show says the use and the low end of the zone" in " ".join(page.split())) is guessed

@@ -19,6 +19,8 @@ Item = tuple[str, ...]
 AT_POSTS = ("gain to the posts", "full output", "short peaks clip at", "clips from")
 """What an amplifier's block says of each output."""
 
+GUESSED_PRESET = "this preset is guessed until the show says the use and the low end of the zone"
+
 
 def in_order(found: tuple[Account, ...], material: Material) -> tuple[Account, ...]:
     """Sort settings by unit, as the show has them, and by output; what nothing hosts comes last."""
@@ -68,7 +70,7 @@ def _item(account: Account) -> Item:
         lines.append(f"signal {_signals(account)}")
     lines.append(brought_text(account))
     if account.preset_guessed:
-        lines.append(f"this preset is guessed until somebody says the use: {account.preset_why}")
+        lines.append(f"{GUESSED_PRESET}: {account.preset_why}")
     lines += set_lines(account)
     lines += read_lines(account)
     lines += account.notes

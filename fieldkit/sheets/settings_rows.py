@@ -10,7 +10,7 @@ from fieldkit.rig.signal.account import Account, account_of
 from fieldkit.rig.signal.account_text import amplifier_text
 from fieldkit.rig.signal.thresholds import NO_PLACE
 from fieldkit.rig.solve.solving import SolvedOutput
-from fieldkit.sheets.host_settings import clips_first
+from fieldkit.sheets.host_settings import GUESSED_PRESET, clips_first
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Cell, Column, Items, Table
 
@@ -99,7 +99,7 @@ def _limiter(account: Account, kind: str) -> str:
 def _notes(account: Account) -> Iterator[str]:
     """List what must be known to set a row; why its numbers are so stands in the lists and on the cards."""
     if account.preset_guessed:
-        yield f"this preset is guessed until somebody says the use: {account.preset_why}"
+        yield f"{GUESSED_PRESET}: {account.preset_why}"
     elif account.preset is None and account.outputs:
         yield f"no preset: {account.preset_why}"
     for entry in account.you_set:

@@ -25,7 +25,9 @@ class ZoneUse(msgspec.Struct, frozen=True, gc=False):
     @property
     def text(self) -> str:
         """The use as people read it, with what of it was guessed."""
-        return f"{self.use} (guessed)" if self.use_guessed or self.guessed else self.use
+        if self.use_guessed:
+            return f"{self.use} (guessed)"
+        return f"{self.use} (low end guessed)" if self.guessed else self.use
 
 
 def planned_drive(box: Box, speaker: Loudspeaker) -> Drive:
