@@ -233,7 +233,9 @@ async def test_only_the_reading_and_enter():
         assert [str(one.value) for one in app.session.present.readings] == ["5.8 ohm"]
         await press(pilot, "3", "enter", "n")
         assert len(app.session.present.readings) == 2
-        await press(pilot, "n", "n", "4")  # the meter pass again, where a digit is a reading
+        await press(pilot, "n", "n", "7", "full_stop", "8")
+        assert "SL, W1/1: " in (await press(pilot, "enter")).splitlines()[-2]  # on the bench, by its box
+        await press(pilot, "n", "4")  # the meter pass again, where a digit is a reading
         assert type(app.screen).__name__ == "Ask"
 
 

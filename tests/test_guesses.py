@@ -158,4 +158,6 @@ def test_a_preset_that_hangs_on_a_guess_says_so_on_the_settings_page(zone, by_ha
     text = ONE.replace('id = "B1"\n', f'id = "B1"\n{by_hand}')
     show = show_of(text, MODELS.replace('id = "mains"\n', f'id = "mains"\n{zone}\n'))
     page = files(material_of(show, None), ["settings"])["settings.txt"]
-    assert ("this preset is guessed until the show says the use and the low end of the zone" in " ".join(page.split())) is guessed
+    assert (
+        "this preset is guessed until the show says the use and the low end of the zone" in " ".join(page.split())
+    ) is guessed

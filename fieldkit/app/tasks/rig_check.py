@@ -162,7 +162,8 @@ class RigCheck:
             found = entries(session.rig, table(), {run}, known_items(session.rig))
             entry = next((one for one in found if (one.line, one.at) == (line, at)), None)
             if entry is not None:
-                self.shell.note(f"{line}: {entry.says}{self._with_serial(session, entry)}")
+                box = f"{at.removesuffix('.alone')}, " if at.endswith(".alone") else ""  # there it is on no line yet
+                self.shell.note(f"{box}{line}: {entry.says}{self._with_serial(session, entry)}")
         except ShowError as error:  # the user's own table, or what was kept by serial
             self.shell.note(f"! {error}")
         self._go_on()
