@@ -1,7 +1,7 @@
 """Racks by keys: an empty one, or one that arrives prewired, whole and in one step."""
 
 import pytest
-from apps import app_on, press, type_text
+from apps import app_on, do, press, type_text
 
 from fieldkit import samples
 from fieldkit.gear.library import find
@@ -128,3 +128,16 @@ async def test_the_line_of_the_row_is_drawn_end_to_end_with_the_figures_of_each_
         text = await press(pilot)
         assert "SL sub: 54.9 V, 377 W, 0.256 dB lost" in text
         assert "══" not in text
+
+
+async def test_a_long_note_at_the_foot_is_read_to_its_end(hall):
+    """Why an amplifier stays unbridged stands at the end of the note; a short one gives the lines back."""
+    app = app_on(hall)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "4", "down")
+        text = await do(pilot, "bridge")
+        assert "may be bridged: its model has no bridged power" in " ".join(text.split())
+        assert text.splitlines()[-1].startswith("enter change")
+        app.frame.note("saved")
+        assert (await press(pilot)).splitlines()[-2:-1] == ["saved"]
+        assert app.frame.query_one("#note").size.height == 1

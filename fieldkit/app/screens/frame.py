@@ -15,6 +15,7 @@ from fieldkit.app.session import Session
 from fieldkit.app.terminal.quiet import QuietScreen, made_now
 from fieldkit.app.widgets import beside
 from fieldkit.app.widgets.beside import Beside
+from fieldkit.app.widgets.foretold import broken
 from fieldkit.app.widgets.key_bar import KeyBar
 from fieldkit.app.widgets.lines import TextLine, TopLines
 from fieldkit.app.widgets.rows import Rows
@@ -28,6 +29,9 @@ SIGNS = {"error": "!!", "warning": "!", "note": "·", "": ""}
 
 AROUND = 4
 """Lines of a screen round its table and what is said about the row: two on top, the note, the keys."""
+
+MOST_NOTED = 3
+"""Lines that what is said at the foot may take from the table."""
 
 
 def finding_lines(item: Finding) -> tuple[str, str, str]:
@@ -227,6 +231,9 @@ class MainScreen(QuietScreen[None]):
         return self.bench.safe(tour.line)
 
     def note(self, text: str) -> None:
-        """Say something in the line at the foot."""
+        """Say something in the line at the foot; what is longer takes more lines, since its end may be the reason."""
+        parts = broken(self.bench.safe(text), self.app.size.width)[:MOST_NOTED]
         for line in self.query("#note").results(TextLine):  # none before the first layout
-            line.say(self.bench.safe(text))
+            if line.styles.height is None or line.styles.height.value != len(parts):
+                line.styles.height = len(parts)
+            line.say("\n".join(parts))
