@@ -12,6 +12,7 @@ from fieldkit.formulas.delays import distance_between
 from fieldkit.formulas.interference import half_wavelength
 from fieldkit.formulas.sound import add_incoherent, level_of_power
 from fieldkit.rig.connect.uses import is_sub
+from fieldkit.rig.signal.delays import standing
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.document import Box, Zone
 
@@ -22,7 +23,7 @@ CLOSE_DB = 0.5
 @show_rule
 def subs_close_enough(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find a sub that is over half a wavelength from its nearest neighbour at the top of its band."""
-    yield from rig.memory.once(("subs that are far apart",), _standing(rig), lambda: [*_subs_far_apart(rig)])
+    yield from rig.memory.once(("subs that are far apart",), _rests_on(rig), lambda: [*_subs_far_apart(rig)])
 
 
 def _subs_far_apart(rig: Rig) -> Iterator[Finding]:
@@ -53,7 +54,7 @@ def _subs_far_apart(rig: Rig) -> Iterator[Finding]:
 @show_rule
 def fills_meet(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find fills whose fields meet only behind the listeners that they are for."""
-    yield from rig.memory.once(("fills that leave gaps",), _standing(rig), lambda: [*_fills_that_leave_gaps(rig)])
+    yield from rig.memory.once(("fills that leave gaps",), _rests_on(rig), lambda: [*_fills_that_leave_gaps(rig)])
 
 
 def _fills_that_leave_gaps(rig: Rig) -> Iterator[Finding]:
@@ -115,9 +116,9 @@ def level_reached(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG
             )
 
 
-def _standing(rig: Rig) -> tuple[object, ...]:
+def _rests_on(rig: Rig) -> tuple[object, ...]:
     """List what these rules rest on: where boxes stand, of which models, for whom, in which air; and no line."""
-    return (rig.show.zones, rig.show.boxes, rig.show_index.speakers, rig.conditions)
+    return (rig.show.zones, standing(rig), rig.show_index.speakers, rig.conditions)
 
 
 def _placed(rig: Rig, zone: Zone) -> list[Box]:

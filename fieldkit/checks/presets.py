@@ -11,6 +11,7 @@ from fieldkit.gear.loudspeaker import FRAGILE, Loudspeaker, Preset
 from fieldkit.rig.connect.lines import Load
 from fieldkit.rig.connect.presets import fits
 from fieldkit.rig.connect.uses import is_sub
+from fieldkit.rig.signal.delays import standing
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.rig.solve.solving import SolvedOutput
 
@@ -220,7 +221,7 @@ STAGE_WORDS = re.compile(r"\b(stage[ _-]?)?(wedges?|monitors?|mons?)\b|\bdrum[ _
 def stage_boxes_out_front(rig: Rig, choices: Choices) -> Iterator[Finding]:  # noqa: ARG001
     """Find boxes made for a stage, or a zone that is called so, where nobody says what the zone is."""
     index = rig.show_index
-    rests_on = (rig.show.zones, index.in_zone, index.speakers, index.uses)
+    rests_on = (rig.show.zones, standing(rig), index.speakers, index.uses)
     yield from rig.memory.once(("stage boxes out front",), rests_on, lambda: [*_stage_boxes_out_front(rig)])
 
 

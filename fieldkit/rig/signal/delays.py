@@ -76,9 +76,14 @@ def delay_changes(rig: Rig, before_c: float, after_c: float) -> tuple[DelayChang
 
 def delays_by_side(rig: Rig) -> dict[tuple[str, str], ZoneDelay]:
     """Index the delays by zone and side, in the order of the show."""
-    parts = (rig.conditions, rig.show.zones, rig.show.boxes)
+    parts = (rig.conditions, rig.show.zones, standing(rig))
     found = rig.memory.once(("delays",), parts, lambda: {(item.zone, item.side): item for item in zone_delays(rig)})
     return rig.memory.same("delays by side", found)
+
+
+def standing(rig: Rig) -> tuple[tuple[object, ...], ...]:
+    """List where each box stands: its label, zone, side and position, and nothing else of it, to tell what moved."""
+    return rig.memory.each("standing", rig.show.boxes, lambda box: (box.id, box.zone, box.side, box.position))
 
 
 class _Work:
