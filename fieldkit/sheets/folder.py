@@ -9,18 +9,16 @@ from pathlib import Path
 import msgspec
 
 from fieldkit.sheets.collection import CHANGES, PAGES
-from fieldkit.sheets.html import pages_html
 from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Page
-from fieldkit.sheets.phone import PHONE_FILE, phone_html
 from fieldkit.sheets.places import PLACE_HEADS
-from fieldkit.sheets.table_files import table_csv
 from fieldkit.sheets.text import page_text
 from fieldkit.show.errors import FileError
 from fieldkit.text.files import OddFileError, PartFile
 from fieldkit.text.style import Style
 
 FORMATS = ("html", "phone", "text", "csv")
+PHONE_FILE = "ask.html"
 
 _NAME = re.compile(r"[a-z0-9-]{1,40}\.(?:html|txt|csv)")
 
@@ -40,6 +38,10 @@ def files_of(
 
     material: of the pages; the page for a phone is made of it too, and not without it
     """
+    from fieldkit.sheets.html import pages_html
+    from fieldkit.sheets.phone import phone_html
+    from fieldkit.sheets.table_files import table_csv
+
     wanted = set(formats)
     files: dict[str, str] = {}
     if "html" in wanted:

@@ -23,7 +23,6 @@ from fieldkit.sheets.material import Material
 from fieldkit.sheets.page import Page, Table
 from fieldkit.text.style import Style
 
-PHONE_FILE = "ask.html"
 TEMPLATE = Path(__file__).with_name("phone.html.j2")
 SCRIPT = TEMPLATE.with_name("phone.js")
 

@@ -8,18 +8,13 @@ from fieldkit.app.addresses import WORDS, Address
 from fieldkit.app.dialogs.windows import ChoiceRow, Read
 from fieldkit.app.screens.frame import MainScreen
 from fieldkit.app.tasks import stocking
-from fieldkit.app.tasks.adding import ask_label, unknown_box
-from fieldkit.app.tasks.charting import show_chart
-from fieldkit.app.tasks.returning import Returns
 from fieldkit.app.tasks.stocking import StockRow
 from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.stock import used_cables, used_models
 from fieldkit.gear.amplifier import Amplifier
-from fieldkit.gear.library import every
 from fieldkit.gear.loudspeaker import Loudspeaker
 from fieldkit.reports.model_facts import model_facts
-from fieldkit.reports.model_page import model_page
 from fieldkit.rig.solve.evaluation import Rig
 from fieldkit.show.contents import models_by_id
 from fieldkit.show.document import MODEL_TABLES, Show, Stock
@@ -192,6 +187,8 @@ class Inventory(MainScreen):
         if self.session is None:
             self.note("no show is open")
         else:
+            from fieldkit.app.tasks.returning import Returns
+
             self.bench.push(Returns(self.bench))
 
     def action_failed(self) -> None:
@@ -213,6 +210,8 @@ class Inventory(MainScreen):
             if key == "model":
                 self.bench.add("stock")
             elif key == "unknown":
+                from fieldkit.app.tasks.adding import ask_label, unknown_box
+
                 ask_label(self.bench, "boxes", lambda label: unknown_box(self.bench, label))
             else:
                 stocking.add_single(self.bench, self._here())
@@ -221,12 +220,17 @@ class Inventory(MainScreen):
 
     def action_view(self) -> None:
         """Show what drives what, of the model under the cursor."""
+        from fieldkit.app.tasks.charting import show_chart
+
         session, name = self.session, self._model()
         model = models_by_id(session.present).get(name) if session is not None else None
         show_chart(self.bench, name if isinstance(model, (Amplifier, Loudspeaker)) else "")
 
     def _show_page(self, table: str, name: str) -> None:
         """Show all that is known of a model, with the ways on: to its editor, and to the chart."""
+        from fieldkit.gear.library import every
+        from fieldkit.reports.model_page import model_page
+
         session = self.session
         if session is None:
             return

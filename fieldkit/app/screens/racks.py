@@ -9,7 +9,6 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 
 from fieldkit.app.screens.frame import SIGNS, MainScreen
-from fieldkit.app.tasks.assigning import propose
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.lines import TextLine
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
@@ -222,6 +221,8 @@ class Racks(MainScreen):
 
     def action_propose(self) -> None:
         """Let the program propose outputs and runs."""
+        from fieldkit.app.tasks.assigning import propose
+
         propose(self.bench)
 
     def action_failed(self) -> None:

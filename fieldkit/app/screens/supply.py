@@ -7,13 +7,11 @@ from collections.abc import Iterator
 import msgspec
 from textual.app import ComposeResult
 
-from fieldkit.app.dialogs.answering import Accept
 from fieldkit.app.dialogs.windows import ChoiceRow, Choose, Read
 from fieldkit.app.screens.frame import SIGNS, MainScreen
 from fieldkit.app.widgets.beside import Beside
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.checks.finding import SEVERITIES
-from fieldkit.planning.supply.phases import balance, plugged
 from fieldkit.reports.supply import bar, heading, supply_text
 from fieldkit.rig.power.consumption import Draw
 from fieldkit.rig.power.loaded import LoadedSupply, limit_a, line_names, load_shares
@@ -224,6 +222,8 @@ class SupplyScreen(MainScreen):
         options.append(ChoiceRow(" ", (NONE, "pull its plug")))
 
         def chosen(answer: str | None) -> None:
+            from fieldkit.planning.supply.phases import plugged
+
             if answer is None:
                 return
             supply, _, line = answer.partition(" ")
@@ -238,6 +238,9 @@ class SupplyScreen(MainScreen):
 
     def action_propose(self) -> None:
         """Propose where to plug what; ``enter`` takes it as one step."""
+        from fieldkit.app.dialogs.answering import Accept
+        from fieldkit.planning.supply.phases import balance
+
         session = self.session
         if session is None:
             return

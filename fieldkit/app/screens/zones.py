@@ -10,8 +10,6 @@ from textual.app import ComposeResult
 
 from fieldkit.app.dialogs.windows import ChoiceRow
 from fieldkit.app.screens.frame import MainScreen
-from fieldkit.app.tasks.copying import copy_boxes, mirror_side
-from fieldkit.app.tasks.weather import ask_for_weather
 from fieldkit.app.widgets.beside import Beside, Split
 from fieldkit.app.widgets.rows import ListColumn, Row, Rows
 from fieldkit.app.workbench import Workbench
@@ -192,6 +190,8 @@ class Zones(MainScreen):
 
     def action_weather(self) -> None:
         """Ask for today's temperature, with the delays before and after."""
+        from fieldkit.app.tasks.weather import ask_for_weather
+
         ask_for_weather(self.bench)
 
     def action_card(self) -> None:
@@ -246,6 +246,8 @@ class Zones(MainScreen):
 
     def action_copy(self) -> None:
         """Make another box like this one on the other side, or one like each that is picked out."""
+        from fieldkit.app.tasks.copying import copy_boxes
+
         table, name = self._here()
         if copy_boxes(self.bench, self._marked() or ([name] if table == "boxes" else [])):
             self.query_one(Rows).clear_marks()
@@ -255,6 +257,8 @@ class Zones(MainScreen):
         session = self.session
         table, name = self._here()
         if session is not None and table == "boxes":
+            from fieldkit.app.tasks.copying import mirror_side
+
             mirror_side(self.bench, name, self._marked())
 
     def action_add(self) -> None:

@@ -5,10 +5,8 @@ from __future__ import annotations
 import msgspec
 
 from fieldkit.app.addresses import Address, with_value, without_row
-from fieldkit.app.dialogs.editor import Editor
 from fieldkit.app.dialogs.windows import TextQuestion
 from fieldkit.app.shell import Shell
-from fieldkit.app.tasks.editing import remove
 from fieldkit.errors import UnusableError
 from fieldkit.gear.library import LibraryError, every, keep
 from fieldkit.gear.wording import to_plain
@@ -160,6 +158,8 @@ def copy_model(shell: Shell, name: str) -> None:
     def take(text: str) -> None:
         made = convert(to_plain(model) | {"id": text.strip()}, type(model))
         if shell.apply(f"model {made.id} like {name}", lambda: with_thing(session.present, home, made)):
+            from fieldkit.app.dialogs.editor import Editor
+
             shell.push(Editor(shell, Address(home, made.id)))
 
     shell.ask(TextQuestion(f"name of the model like {name}", f"{name}-2", look), take)
@@ -193,6 +193,8 @@ def remove_row(shell: Shell, row: StockRow) -> None:
     if session is None or not row.name:
         return
     if not row.is_entry:
+        from fieldkit.app.tasks.editing import remove
+
         remove(shell, row.table, row.name)
         return
     place = int(row.name)
