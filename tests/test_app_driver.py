@@ -6,6 +6,7 @@ import re
 import signal
 import time
 
+import pyte
 import pytest
 from cells import Picture
 from rich.color import ColorSystem
@@ -13,7 +14,9 @@ from rich.style import Style
 from shows import FERRY
 from terminals import Terminal
 
+from fieldkit import samples
 from fieldkit.app.terminal.painting import _turned
+from fieldkit.app.terminal.scrolling import scrolled
 from fieldkit.app.widgets.beside import PAUSE_S
 from fieldkit.show.keep import recovery
 
@@ -98,12 +101,12 @@ def test_a_line_that_was_behind_shows_the_newest_state_and_little_else(zones):
     terminal = zones()
     os.write(terminal.main, ANSWER)  # a terminal that answers, from here on
     terminal.shown += terminal.read()
-    for _ in range(60):
+    for _ in range(20):
         os.write(terminal.main, b"43")
     came = terminal.read()  # the questions in it are not answered: this line takes nothing more
     os.write(terminal.main, ANSWER * 20)
     came += terminal.read()
-    assert len(came) <= 20_000  # a few frames, whole or in parts, of a hundred and twenty changes of screen
+    assert len(came) <= 20_000  # a few frames, whole or in parts, of forty changes of screen
     picture = Picture()
     picture.feed(terminal.shown + came)
     assert "[3 Zones]" in picture.text
@@ -140,6 +143,55 @@ def test_what_is_seen_is_what_a_full_painting_shows(zones):
         assert len(redrawn) > 1_000
         picture.feed(redrawn)
         assert (picture.text, picture.seen()) == before, keys
+
+
+def test_a_list_that_goes_on_is_moved_by_the_terminal(tmp_path):
+    """A step costs one line and the cursor's two; what is seen is what a full painting shows."""
+    path = tmp_path / "air.toml"
+    path.write_bytes((samples.folder() / "open_air.toml").read_bytes())
+    terminal = Terminal(str(path))
+    picture = Picture()
+    try:
+        picture.until(terminal, "Overview")
+        os.write(terminal.main, b"4")
+        picture.until(terminal, "[4 Racks]")
+        for key, moves in ((DOWN, rb"\x1b\[1M\x1b\[r"), (UP, rb"\x1b\[1L\x1b\[r")):
+            steps = [terminal.send(key * 22), *(terminal.send(key) for _ in range(5))]
+            moved = [came for came in steps if re.search(moves, came)]
+            assert moved
+            assert min(map(len, moved)) < 400
+            picture.feed(b"".join(steps) + terminal.read(PAUSE_S + 0.9))
+            before = picture.text, picture.seen()
+            picture.feed(terminal.send(REDRAW))
+            assert (picture.text, picture.seen()) == before
+    finally:
+        terminal.close()
+
+
+def test_lines_are_moved_as_a_terminal_moves_them():
+    draw = random.Random(4)
+    found = 0
+    for _ in range(200):
+        rows, top, bottom = [f"row {n % 23}" for n in range(80)], draw.randint(0, 4), draw.randint(12, 23)
+        first, step = draw.randint(20, 40), draw.choice((-9, -4, -2, -1, 1, 2, 3, 7))
+        seen = [f"head {y}" if y < top else f"foot {y}" if y > bottom else rows[first + y] for y in range(24)]
+        wanted = {y: rows[first + step + y] for y in range(top, bottom + 1)}
+        for y in draw.sample(range(top, bottom + 1), 3):
+            wanted[y] += " *"
+        move = scrolled(seen, wanted)
+        if move is None:
+            continue
+        found += 1
+        assert top <= move.top < move.bottom <= bottom
+        screen = pyte.Screen(20, 24)
+        stream = pyte.Stream(screen)
+        stream.feed("\r\n".join(seen) + move.sequence)
+        assert [line.rstrip() for line in screen.display] == move.applied(seen, "")
+        assert screen.margins is None
+    assert found > 120
+    assert scrolled(["a", "b", "c", "d"], {0: "b", 1: "c", 2: "x", 3: "y"}) is None  # too few
+    assert scrolled([None] * 4, dict(enumerate("abcd"))) is None
+    assert scrolled(list("abcdefgh"), {y: "bcdefgh "[y] for y in range(8) if y != 3}) is None  # a line stays
 
 
 OFF = {0: "1234 79ink paper", 22: "12", 23: "3", 24: "4", 27: "7", 29: "9", 39: "ink", 49: "paper"}

@@ -12,6 +12,7 @@ from fieldkit.app.action_table import actions_at
 from fieldkit.app.actions import Action, bindings
 from fieldkit.app.screens import SCREENS
 from fieldkit.app.session import Session
+from fieldkit.app.terminal.painting import PaintedApp
 from fieldkit.app.terminal.quiet import QuietScreen, made_now
 from fieldkit.app.widgets import beside
 from fieldkit.app.widgets.beside import Beside
@@ -121,7 +122,14 @@ class MainScreen(QuietScreen[None]):
         if self._telling is not None:
             self._telling.stop()
         if beside.PAUSE_S:  # a key that is held costs the cursor's two lines, and not the text of each row besides
-            self._telling = self.set_timer(beside.PAUSE_S, self.tell)
+            self._telling = self.set_timer(beside.PAUSE_S, self._tell_when_seen)
+        else:
+            self.tell()
+
+    def _tell_when_seen(self) -> None:
+        """Tell once the rows are on the terminal: what is told takes lines from them, and moves them once more."""
+        if isinstance(self.app, PaintedApp) and self.app.is_behind:
+            self._telling = self.set_timer(beside.PAUSE_S, self._tell_when_seen)
         else:
             self.tell()
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from itertools import compress, count, groupby
 from operator import itemgetter, ne
@@ -33,9 +33,11 @@ from textual.geometry import Size
 from textual.screen import Screen
 from textual.strip import Strip
 
+from fieldkit.app.terminal.scrolling import scrolled
+
 _Cell: TypeAlias = tuple[str, Style | None]
 WORTH_A_SKIP = 5
-"""Cells that are as they were and take as many bytes as going over them."""
+"""Cells that are as they were are gone over where to write them takes so many bytes."""
 
 
 class PaintedApp(App[None]):
@@ -72,6 +74,11 @@ class PaintedApp(App[None]):
     def line_gone(self) -> None:
         """Leave, since there is no terminal any more; called from any thread."""
         raise NotImplementedError
+
+    @property
+    def is_behind(self) -> bool:
+        """Whether lines of the screen wait until the line to the terminal can take them."""
+        return bool(self._late)
 
     def action_redraw(self) -> None:
         """Paint all cells anew: something else has written on this terminal."""
@@ -131,16 +138,39 @@ class PaintedApp(App[None]):
         compositor = self.screen._compositor  # noqa: SLF001
         chops = compositor._render_chops(self.size.region, self._late.__contains__)  # noqa: SLF001
         line = _FrameText(self.console)
+        wanted = {y: Strip.join(chops[y].values()) for y in self._late if y < min(len(chops), len(self._seen))}
+        self._scroll(line, wanted, room)
         for y in sorted(self._late, key=lambda y: (y < self._next_line, y)):
             if line.size >= room:
                 break
             self._late.discard(y)
             self._next_line = y + 1
-            if y < min(len(chops), len(self._seen)):
-                strip = Strip.join(chops[y].values())
-                _write_changed(line, y, self._seen[y], strip)
-                self._seen[y] = strip
+            if y in wanted:
+                _write_changed(line, y, self._seen[y], wanted[y])
+                self._seen[y] = wanted[y]
         return line.text()
+
+    def _cost(self, seen: Sequence[Strip | None], wanted: Mapping[int, Strip]) -> int:
+        """Count what it takes to write the lines that are wanted over those that are seen."""
+        line = _FrameText(self.console)
+        for y, strip in wanted.items():
+            _write_changed(line, y, seen[y], strip)
+        return line.size
+
+    def _scroll(self, line: _FrameText, wanted: Mapping[int, Strip], room: int) -> None:
+        """Let the terminal move the lines that have only moved, where that is shorter and all of it has room.
+
+        What is exposed is blank for a moment: on a line that is behind it would be blank for as long as a key is held.
+        """
+        seen = [strip.text if strip is not None else None for strip in self._seen]
+        found = scrolled(seen, {y: strip.text for y, strip in wanted.items()})
+        if found is None:
+            return
+        after = found.applied(self._seen, Strip.blank(self.size.width))
+        cost = len(found.sequence) + self._cost(after, wanted)
+        if cost <= room and cost < self._cost(self._seen, wanted):
+            line.command(found.sequence)
+            self._seen = after
 
 
 def _steady(driver: Driver | None) -> Any:
@@ -158,6 +188,10 @@ class _FrameText:
     def move(self, x: int, y: int) -> None:
         """Go to a cell."""
         self._parts.append(Control.move_to(x, y).segment.text)
+
+    def command(self, sequence: str) -> None:
+        """Tell the terminal something, while no style is on."""
+        self._parts.append(sequence)
 
     def skip(self, cells: int) -> None:
         """Leave so many cells as they are."""
@@ -249,11 +283,15 @@ def _differing(old: Sequence[_Cell], new: Sequence[_Cell]) -> list[tuple[int, in
     """List the stretches of cells that differ; those with little between them are one."""
     found: list[tuple[int, int]] = []
     for x in compress(count(), map(ne, old, new)):
-        if found and x - found[-1][1] < WORTH_A_SKIP:
+        if found and (x - found[-1][1] < 2 or _size(new[found[-1][1] : x]) < WORTH_A_SKIP):
             found[-1] = (found[-1][0], x + 1)
         else:
             found.append((x, x + 1))
     return found
+
+
+def _size(cells: Iterable[_Cell]) -> int:
+    return sum(len(sign.encode()) for sign, _ in cells)
 
 
 def _narrow(strip: Iterable[Segment]) -> bool:
