@@ -13,7 +13,7 @@ from plan_checker import faults
 from planned_shows import CABLES, SPEAKERS, amplifier, box, read, stock
 
 from fieldkit.commands import cli
-from fieldkit.planning.assign import plan
+from fieldkit.planning.assign import loosening, plan, proposing
 from fieldkit.planning.assign.judging import Wishes, plugs_moved
 from fieldkit.planning.assign.plan import assign
 from fieldkit.reports.proposals import assign_text, first_lines
@@ -76,7 +76,7 @@ def test_what_was_not_looked_for_in_its_time_is_said_and_not_claimed(monkeypatch
     whole = assign(show)
     assert whole.ladder
     assert not any("moving plugs" in note for note in whole.notes)
-    monkeypatch.setattr(plan, "UNASKED_S", 0.0)
+    monkeypatch.setattr(plan, "UNASKED_STEPS", 0)
     monkeypatch.setattr(plan, "UNASKED_TIMES", 0.0)
     cut = assign(show)
     assert (cut.show, cut.undriven, cut.proof) == (whole.show, whole.undriven, whole.proof)
@@ -87,6 +87,20 @@ def test_what_was_not_looked_for_in_its_time_is_said_and_not_claimed(monkeypatch
     assert asked.replugged == 1
     assert not asked.undriven
     assert not any("moving plugs" in note for note in asked.notes)
+
+
+def test_a_show_too_large_for_the_search_of_moves_says_so(monkeypatch):
+    show = plugged((1, 3), 1)
+    monkeypatch.setattr(proposing, "MOST_LOOSE", 1)
+    unasked = assign(show)
+    assert unasked.ladder == ()
+    assert any(note.startswith("what moving plugs would bring was not looked for") for note in unasked.notes)
+    assert unasked.short[0].says == "no room for 1 box without moving anything"
+    monkeypatch.setattr(loosening, "MOST_LOOSE", 1)  # where somebody asks, what must move and the best are looked for
+    asked = assign(show, Wishes(moving=True))
+    assert (asked.replugged, asked.undriven) == (1, ())
+    monkeypatch.setattr(proposing, "MOST_ASKED", 1)
+    assert any("was not looked for: the show" in note for note in assign(show, Wishes(moving=True)).notes)
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -176,10 +176,18 @@ class Claimer(msgspec.Struct, frozen=True):
     def _fewer(
         self, name: str, question: Question, without: frozenset[str], condition: str, risk: str
     ) -> Iterator[Alternative]:
+        if self._fewest():
+            return
         other = count(question, cancelled=self.cancelled, only=_up_to_units() - without)
         units = self._units(other)
         if not other.answer.stopped and units < self.units and not _lacks_more(other, self.counts):
             yield Alternative(name, units, 0, condition, risk, f"{_units(units)} if {condition}: {risk}")
+
+    def _fewest(self) -> bool:
+        """Tell whether it is known already that no plan which drives as much carries fewer rack units in."""
+        carried = self.counts.answer.goal(RACK_UNITS).value
+        nothing_there = all(source.is_new for source in self.question.sources)
+        return carried == 0 or (nothing_there and self.answered.bare is not None and self.answered.bare >= carried)
 
     def _apart(self) -> Iterator[Alternative]:
         """Say what unlike amplifiers left and right would keep apart of the sides that share one."""

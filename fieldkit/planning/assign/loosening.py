@@ -25,8 +25,11 @@ from fieldkit.rig.solve.solving import SolvedLine, SolvedOutput
 from fieldkit.show.contents import all_units
 from fieldkit.show.document import Run
 
-MOST_LOOSE = 100
-"""Boxes of a show, up to which the runs that must move are looked for."""
+MOST_LOOSE, MOST_ASKED = 100, 200
+"""Boxes of a show, up to which the runs that must move are looked for, and up to which where somebody asks for moves.
+
+Between them only what must move and the best are looked for.
+"""
 
 
 class PluggedRuns(msgspec.Struct, frozen=True):
@@ -47,6 +50,7 @@ class Loosening:
 
     def __init__(self, problem: AssignProblem, now: PluggedRuns) -> None:
         """Put the question; ``problem`` is of the show without the runs that may move, with all their boxes."""
+        self._boxes = len(now.rig.show.boxes)
         self._bundles = _bundles(now.rig, now.movable)
         stay = {start: runs for start, runs in self._bundles.items() if not any(r.id in now.wrong for r in runs)}
         tails = tails_of(now.rig, stay)
@@ -56,7 +60,8 @@ class Loosening:
 
     def runs_to_move(self, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> Iterator[frozenset[str]]:
         """Name the runs that move, the fewest first; what more of them bring is better for some goal."""
-        for climb in climbs(self._question, cancelled, progress):
+        only_ends = self._boxes > MOST_LOOSE
+        for climb in climbs(self._question, cancelled, progress, only_ends=only_ends):
             gone = set(self._bundles) - climb.staying
             yield frozenset(run.id for start in gone for run in self._bundles[start])
 

@@ -9,7 +9,7 @@ import msgspec
 from fieldkit.formulas.cables import voltage_drop_db
 from fieldkit.gear.cabling import Adaptor, Cable
 from fieldkit.gear.loudspeaker import Loudspeaker
-from fieldkit.planning.assign.fitting import fit
+from fieldkit.planning.assign.fitting import Fit, fit
 from fieldkit.planning.assign.patterns import INFINITY, Fittings, Kind, carries_a
 from fieldkit.planning.assign.problem import ClusterOption, Group, Hosting, Question, Way
 from fieldkit.rig.connect.connectors import has_larger_plugs, takes_plug
@@ -117,7 +117,7 @@ def options_of(question: Question, index: int, way: Way) -> list[ClusterOption]:
     group = question.groups[index]
     allowed = question.pins.get(group.zone.id)
     found = []
-    asked = _AskedWay(index, way, {})
+    asked = _AskedWay(index, way, {}, {})
     for number, source in enumerate(question.sources):
         if allowed is not None and not allowed & source.called():
             continue
@@ -137,6 +137,8 @@ class _AskedWay(msgspec.Struct, frozen=True):
     way: Way
     over_loss: dict[int, int]
     """Boxes on a run -> how far the loss to the last is over the limit [0.1 dB], as far as computed yet."""
+    fits: dict[tuple[tuple[str, ...], int], Fit | None]
+    """Modes and models that feed a run, and boxes on it -> how they fit, as far as computed yet."""
 
 
 def _sizes(question: Question, asked: _AskedWay, source: int, kind: Kind) -> list[ClusterOption]:
@@ -148,20 +150,23 @@ def _sizes(question: Question, asked: _AskedWay, source: int, kind: Kind) -> lis
         for (_, loads), (_, mode, model) in zip(way.loads, kind.feeds, strict=True)
     ]
     adaptor = end_adaptor(kind, group, question.fittings)
+    feeds = tuple(text for _, mode, model in kind.feeds for text in (mode, model))
+    aparts = [True, False] if group.is_sided and question.mirrored else [False]
+    if question.faces(group, question.sources[source]):
+        aparts = [False]
     lead = _thickest(question, group, way)
     lead_ohm = lead[0] if lead is not None else 0.0
     most_a = _most_a(question, group, kind)
     found = []
     for boxes in range(1, group.count + 1 if group.links else 2):
-        fits = fit(outputs, boxes, question.limits[group.zone.id], lead_ohm)
+        if (feeds, boxes) not in asked.fits:
+            asked.fits[feeds, boxes] = fit(outputs, boxes, question.limits[group.zone.id], lead_ohm)
+        fits = asked.fits[feeds, boxes]
         if fits is None:
             break
         hostings: list[Hosting] = ["inside"] if fits.is_hosted else ["outside"]
         if not fits.is_hosted and not fits.needs_host:
             hostings.append("nowhere")
-        aparts = [True, False] if group.is_sided and question.mirrored else [False]
-        if question.faces(group, question.sources[source]):
-            aparts = [False]
         if boxes not in over_loss:
             over_loss[boxes] = _over_loss(question, group, way, boxes)
         found += [

@@ -5,13 +5,13 @@ move a plug is the weight: for nothing; for boxes that find no room; for sides a
 loss and loads; for rack units in use. Each weight gives a plan with the fewest plugs that bring so much. Those that are
 better than all with fewer plugs are the rungs of a ladder, and the wishes say how high to go.
 
-Where nobody asked for moves, the ladder is looked for in a limited time, and the plan says where that ended it.
+Where nobody asked for moves, the ladder is looked for in a limited number of steps of the solver, which are the same on
+any machine, and the plan says where that ended it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from time import process_time
 from typing import Literal
 
 import msgspec
@@ -20,7 +20,9 @@ from fieldkit.checks.checking import check
 from fieldkit.checks.finding import Finding
 from fieldkit.planning.assign.judging import Proposal, Short, Wishes
 from fieldkit.planning.assign.ladder import UNDER_PREFERRED, on_ladder, weighed, what_is_worse, worth
+from fieldkit.planning.assign.loosening import MOST_ASKED, MOST_LOOSE
 from fieldkit.planning.assign.proposing import Cancelled, Planner, Progress
+from fieldkit.planning.assign.solver import steps_done
 from fieldkit.rig.failures import failed_outputs
 from fieldkit.rig.solve.evaluation import Rig, evaluate
 from fieldkit.show.document import Show
@@ -35,10 +37,10 @@ MOST_TRIES = 6
 MOST_BOXES = 200
 """Boxes of a show, up to which they are."""
 
-UNASKED_S = 1.8
+UNASKED_STEPS = 2_500
 UNASKED_TIMES = 2.0
-"""Processor time from the start of a plan up to which the ladder is looked for where nobody asked for moves: so many
-seconds, or so many times as long as the plan without moves took, whichever is more. Our own choice.
+"""Steps of the solver from the start of a plan up to which the ladder is looked for where nobody asked for moves: so
+many, or so many times as many as the plan without moves took, whichever is more. Our own choice: about 1.5 s.
 """
 
 
@@ -52,15 +54,15 @@ def assign(
     """Propose outputs, runs and inputs for the boxes that have none, or for zones anew.
 
     The same show and wishes give the same proposal. Where nobody asked for moves, what moving would bring has a limit
-    of processor time, and a note says so where that was over. ``cancelled`` is asked often; once it is true, the best
+    of steps, and a note says so where that was reached. ``cancelled`` is asked often; once it is true, the best
     found until then is laid and given back as not proved.
     """
     wishes = wishes or Wishes()
-    began_s = process_time()
+    began = steps_done()
     planner = Planner(show, wishes, cancelled, progress)
     before = check(evaluate(show))
     kept = planner.plan()
-    climber = _Climber(planner, began_s)
+    climber = _Climber(planner, began)
     rungs = [kept, *climber.rungs(kept, before)]
     chosen = _chosen(rungs, wishes)
     if wishes.again:
@@ -68,6 +70,8 @@ def assign(
         rungs = [*rungs, chosen]
     elif chosen.undriven and not chosen.cancelled and show.runs:
         chosen = _what_would_make_room(planner, chosen, rungs, cut=climber.cut)
+    if climber.untried:
+        chosen = msgspec.structs.replace(chosen, notes=(*chosen.notes, _untried(wishes)))
     if climber.cut:
         chosen = msgspec.structs.replace(chosen, notes=(*chosen.notes, _cut_off(rungs)))
     chosen, *rungs = (msgspec.structs.replace(plan, before=before) for plan in (chosen, *rungs))
@@ -77,22 +81,24 @@ def assign(
 class _Climber:
     """Plans with as few plugs moved as each weight takes: without a limit where moves are asked for, else with one."""
 
-    def __init__(self, planner: Planner, began_s: float) -> None:
-        """Start the clock: ``began_s`` is the processor time at which the plan without moves was begun."""
+    def __init__(self, planner: Planner, began: int) -> None:
+        """Set the limit: ``began`` is the number of steps at which the plan without moves was begun."""
         self._planner = planner
-        now_s = process_time()
-        self._until_s = float("inf")
+        now = steps_done()
+        self._until = float("inf")
         if not planner.wishes.moves_plugs:
-            self._until_s = began_s + max(UNASKED_S, UNASKED_TIMES * (now_s - began_s))
-        self._search_until_s = (now_s + self._until_s) / 2.0  # the other half is for laying what was found
+            self._until = began + max(UNASKED_STEPS, UNASKED_TIMES * (now - began))
+        self._search_until = (now + self._until) / 2.0  # the other half is for laying what was found
         self.cut = False
-        """Whether the time was over before all was looked for."""
+        """Whether the limit was reached before all was looked for."""
+        self.untried = False
+        """Whether the show has too many boxes to look for what may stay."""
 
     def _over(self) -> bool:
-        return self._planner.cancelled() or process_time() > self._until_s
+        return self._planner.cancelled() or steps_done() > self._until
 
     def _searched_enough(self) -> bool:
-        self.cut = self.cut or process_time() > self._search_until_s
+        self.cut = self.cut or steps_done() > self._search_until
         return self.cut or self._planner.cancelled()
 
     def _plan(self, anew: frozenset[str], freed: frozenset[str]) -> Iterator[Proposal]:
@@ -120,6 +126,7 @@ class _Climber:
         planner.progress("what would move for what")
         loosening = planner.loosening(wrong)
         if loosening is None:
+            self.untried = bool(planner.show.runs) and not planner.searches_moves
             if planner.wishes.again:
                 yield planner.plan(frozenset(zone.id for zone in planner.show.zones if planner.wishes.plans(zone.id)))
             return
@@ -140,12 +147,20 @@ def _on_failed(rig: Rig) -> frozenset[str]:
     )
 
 
+def _untried(wishes: Wishes) -> str:
+    """Say that there is no ladder, and why."""
+    if wishes.moves_plugs:
+        return f"which plugs would have to move was not looked for: the show has more than {MOST_ASKED} boxes"
+    return (
+        f"what moving plugs would bring was not looked for: the show has more than {MOST_LOOSE} boxes; a plan that may "
+        f"move plugs does it up to {MOST_ASKED}"
+    )
+
+
 def _cut_off(rungs: Sequence[Proposal]) -> str:
     """Say that the ladder is not complete."""
     more = " else" if any(plan.replugged for plan in rungs) else ""
-    return (
-        f"what{more} moving plugs would bring was not worked out, for want of time; a plan that may move plugs does it"
-    )
+    return f"what{more} moving plugs would bring was not worked out to the end; a plan that may move plugs does it"
 
 
 def _chosen(rungs: Sequence[Proposal], wishes: Wishes) -> Proposal:

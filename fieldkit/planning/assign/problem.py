@@ -147,11 +147,12 @@ class Question(msgspec.Struct, frozen=True):
         That is the other side of the group's own zone, and where the source is one amplifier, of any zone.
         """
         names = {name for name, _ in source.members}
+        there = [own for own in self.standing if (own.units | own.racks) & names]
+        if not there:
+            return False
         sides = side_names(self.groups)
         others = sides[0] | sides[1] if group.is_mirrored else sides[1 - (group.hand or 0)]
-        for own in self.standing:
-            if not (own.units | own.racks) & names:
-                continue
+        for own in there:
             if own.zone == group.zone.id and (group.is_mirrored or own.side not in group.sides):
                 return True
             if len(names) == 1 and own.out_front and own.side in others:

@@ -23,7 +23,7 @@ from fieldkit.planning.assign.inputs import fed, wants_of
 from fieldkit.planning.assign.inquiry import Answered, AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
 from fieldkit.planning.assign.judging import LaidPlan, Proposal, Short, Wishes, on_failed, proposal_of, rack_units
 from fieldkit.planning.assign.laying import lay_runs
-from fieldkit.planning.assign.loosening import MOST_LOOSE, Loosening, PluggedRuns
+from fieldkit.planning.assign.loosening import MOST_ASKED, MOST_LOOSE, Loosening, PluggedRuns
 from fieldkit.planning.assign.options import LINK_M, links_of
 from fieldkit.planning.assign.placing import Cluster, far_links, place_clusters
 from fieldkit.planning.assign.problem import Counts, Group, Question, side_names, way_of
@@ -139,7 +139,7 @@ class Planner(msgspec.Struct, frozen=True):
     @property
     def searches_moves(self) -> bool:
         """Tell whether a show is small enough to find out which of its runs would have to move."""
-        return len(self.show.boxes) <= MOST_LOOSE
+        return len(self.show.boxes) <= (MOST_ASKED if self.wishes.moves_plugs else MOST_LOOSE)
 
     def loosening(self, wrong: Collection[str]) -> Loosening | None:
         """Ask which runs would have to move for what; None for a show with no runs, or too many boxes.

@@ -147,17 +147,20 @@ MOST_SOLVED = 6
 """Numbers of plugs that are tried between none and as many as are of use."""
 
 
-def climbs(question: Question, cancelled: Callable[[], bool], progress: Callable[[str], None]) -> Iterator[Climb]:
+def climbs(
+    question: Question, cancelled: Callable[[], bool], progress: Callable[[str], None], *, only_ends: bool = False
+) -> Iterator[Climb]:
     """Find for each number of plugs moved the best that it brings, where that is better than with one fewer.
 
-    First nothing moves, then as much as is of use; what lies between is halved as long as its ends differ.
+    First nothing moves, then as much as is of use; what lies between is halved as long as its ends differ,
+    unless ``only_ends`` are wanted.
     """
     build = Build(question)
     moves = Goal(MOVES, build.moved)
     aims = [_goal(aim, build) for aim in aims_of(question) if aim.name in WORTH_A_PLUG]
     still = build.programme.minimise([moves], cancelled=cancelled)
     nothing = (still.goal(MOVES).value,)
-    left = [MOST_SOLVED]
+    left = [0 if only_ends else MOST_SOLVED]
 
     def solved(most: int | None, begin: Answer, best: Answer | None) -> Answer:
         progress("what would move" if most is None else f"what {most} plugs moved would bring")

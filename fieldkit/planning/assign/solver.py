@@ -42,6 +42,25 @@ _CLEAR = 1e-6
 """Share of a sum by which its bound may be wrong, since the solver reckons with fractions."""
 
 
+_RUN_STEPS, _BOUND_STEPS = 40, 3
+"""What a run takes beside its iterations, and one without whole numbers, in iterations of a run. Measured."""
+
+_BOUND_SHARE = 10
+"""Iterations without whole numbers that take as long as one of a run. Measured."""
+
+
+class _Steps(threading.local):
+    done = 0
+
+
+_STEPS = _Steps()
+
+
+def steps_done() -> int:
+    """Count the steps of the solvers in this thread until now: a clock that is the same on any machine."""
+    return _STEPS.done
+
+
 class Found(msgspec.Struct, frozen=True):
     """What a run of the solver has found."""
 
@@ -102,6 +121,8 @@ class SolverWork:
 
     def minimise(self, terms: Terms, start: Sequence[int] | None) -> Found:
         """Bring one sum down, from known values where there are any that keep every row."""
+        if self.stopped:
+            return Found()
         library, solver = _library(), self.solver
         count = solver.getNumCol()
         solver.changeColsCost(count, list(range(count)), [float(terms.get(column, 0.0)) for column in range(count)])
@@ -125,14 +146,18 @@ class SolverWork:
     def _tried(self) -> list[int]:
         """Solve, and give the values; none where nothing was found."""
         values = self.run()
+        self._count(_RUN_STEPS)
         return values if not self.left and self.solver.getInfo().primal_solution_status == _FEASIBLE else []
 
     def bound(self, terms: Terms) -> float | None:
         """Compute what a sum cannot be below, without the wish for whole numbers; None where that is not known."""
+        if self.stopped:
+            return None
         library, solver = _library(), self.solver
         count = solver.getNumCol()
         solver.changeColsCost(count, list(range(count)), [float(terms.get(column, 0.0)) for column in range(count)])
         self.run()
+        self._count(_BOUND_STEPS, _BOUND_SHARE)
         if self.left or solver.getModelStatus() != library.HighsModelStatus.kOptimal:
             return None
         value = float(solver.getInfo().objective_function_value)
@@ -162,6 +187,10 @@ class SolverWork:
         if errors:
             raise errors[0]
         return [] if self.left else [round(value) for value in self.solver.getSolution().col_value]
+
+    def _count(self, steps: int, share: int = 1) -> None:
+        if not self.left:
+            _STEPS.done += steps + max(0, int(self.solver.getInfo().simplex_iteration_count)) // share
 
     def _agrees(self, terms: Terms, values: Sequence[int]) -> bool:
         """Tell whether values have the sum that the solver says it has found."""
