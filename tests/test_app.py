@@ -338,12 +338,12 @@ async def test_a_file_changed_by_somebody_else_is_noticed(ferry):
         text = await press(pilot, "ctrl+s")
         assert "somebody else has saved this file" in text
         await press(pilot, "down", "down", "enter")
-        assert "ML3" not in [box.id for box in app.session.present.boxes]
+        assert "MR1" not in [box.id for box in app.session.present.boxes]
     assert ferry.read_text(encoding="utf-8") == theirs
     assert [box.id for box in load(ferry.with_name("ferry.toml.copies") / "mine-0001.toml").show.boxes] == [
         "ML1",
         "ML2",
-        "ML3",
+        "MR1",
     ]
 
 

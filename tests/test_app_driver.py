@@ -50,7 +50,7 @@ def zones(show):
         os.write(terminal.main, b"3")
         terminal.shown += terminal.until("[3 Zones]")
         os.write(terminal.main, DOWN + b"c")
-        terminal.shown += terminal.until("ML3")
+        terminal.shown += terminal.until("MR1")
         return terminal
 
     yield start
@@ -60,7 +60,7 @@ def zones(show):
 
 def assert_kept(show):
     (kept,) = recovery.kept_for(show)
-    assert 'id = "ML3"' in kept.text
+    assert 'id = "MR1"' in kept.text
     assert not show.with_name(f".{show.name}.open").exists()
 
 
@@ -121,7 +121,7 @@ def test_what_is_seen_is_what_a_full_painting_shows(zones):
     picture = Picture()
     picture.feed(terminal.shown)
     story = (
-        (DOWN, "ML3"),
+        (DOWN, "MR1"),
         (b"?", "esc leaves"),
         (b"\x1b", "? all keys"),
         (b"g", "go to"),
@@ -248,7 +248,7 @@ def test_a_program_that_was_stopped_paints_all_again(zones):
     picture = Picture()
     picture.feed(terminal.read())
     assert "[3 Zones]" in picture.text
-    assert "ML3" in picture.text
+    assert "MR1" in picture.text
 
 
 def test_broken_bytes_are_keys_like_others(zones):

@@ -59,7 +59,7 @@ def edited(show, **options):
     os.write(terminal.main, b"3")
     terminal.until("[3 Zones]")
     os.write(terminal.main, DOWN + b"c")
-    terminal.until("ML3")
+    terminal.until("MR1")
     return terminal
 
 
@@ -72,7 +72,7 @@ def until_the_end(terminal):
 
 def assert_kept(show):
     (kept,) = recovery.kept_for(show)
-    assert 'id = "ML3"' in kept.text
+    assert 'id = "MR1"' in kept.text
     assert show.read_text(encoding="utf-8") == FERRY
     assert not show.with_name(f".{show.name}.open").exists()
 

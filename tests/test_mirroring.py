@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from fieldkit.show.errors import DocumentError
-from fieldkit.show.mirroring import mirrored, other_side
+from fieldkit.show.mirroring import across_like, mirrored, other_side
 from fieldkit.show.opening import open_show
 from fieldkit.show.removal import removed
 from fieldkit.show.usage import relabelled
@@ -89,6 +89,17 @@ def test_the_side_across():
     show = open_show(OPEN_AIR).show
     assert other_side(show, "mains", "left") == "right"
     assert other_side(show, "wedges", "mix-1") is None
+
+
+def test_a_copy_on_the_other_side_has_a_label_of_that_side():
+    show = open_show(OPEN_AIR).show
+    boxes = {box.id: box for box in show.boxes}
+    copy = across_like(show, boxes["ML1"])
+    assert (copy.id, copy.side, copy.position) == ("MR3", "right", None)  # MR1 stands in its place already
+    back = across_like(removed(show, "boxes", "MR1").show, boxes["ML1"])
+    assert (back.id, back.side, back.position) == ("MR1", "right", "0.5 m, 9.5 m, 5.5 m")
+    wedge = across_like(show, boxes["M4"])
+    assert (wedge.id, wedge.side) == ("M5", "mix-4")
 
 
 def test_several_labels_change_places():

@@ -111,9 +111,9 @@ def test_a_model_that_nobody_uses_goes_with_its_stock(show):
     assert [item.model for item in empty.show.stock] == ["four-core-2.5"]
 
 
-def test_another_like_it_on_the_other_side(show):
+def test_another_like_it(show):
     copy = another_like(show, find(show, "boxes", "ML1"))
-    assert (copy.id, copy.side, copy.model, copy.drive) == ("ML3", "right", "two-way-12", "bi-amp")
+    assert (copy.id, copy.side, copy.model, copy.drive) == ("ML3", "left", "two-way-12", "bi-amp")
     assert next_label(show, "W-B") == "W-B1"
 
 

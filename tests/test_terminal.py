@@ -70,7 +70,7 @@ def test_what_was_edited_survives_a_kill(tmp_path):
         terminal.send(b"c")
         # A kill comes when the copy is kept, which is to be within two seconds: ``bench/kills.py`` takes the time.
         end = time.monotonic() + 20.0
-        while not any(b"ML3" in file.read_bytes() for file in (tmp_path / "state").rglob("*") if file.is_file()):
+        while not any(b"MR1" in file.read_bytes() for file in (tmp_path / "state").rglob("*") if file.is_file()):
             assert time.monotonic() < end
             terminal.read(0.05)
     finally:

@@ -1,4 +1,4 @@
-"""New labels, and copies under them: another box like this one, on the other side."""
+"""New labels, copies under them, and the side that a label speaks of."""
 
 from __future__ import annotations
 
@@ -11,12 +11,8 @@ from fieldkit.show.usage import LABELS
 
 
 def another_like(show: Show, box: Box) -> Box:
-    """Copy a box under the next free label: ``W1`` makes ``W2``; on the other side where there are two."""
-    label = next_label(show, box.id)
-    zone = next(zone for zone in show.zones if zone.id == box.zone)
-    sides = list(zone.signals)
-    side = next((name for name in sides if name != box.side), box.side) if len(sides) == 2 else box.side
-    return msgspec.structs.replace(box, id=label, side=side, serial="", note="")
+    """Copy a box under the next free label: ``W1`` makes ``W2``. Where it stands is not known yet."""
+    return msgspec.structs.replace(box, id=next_label(show, box.id), position=None, serial="", note="")
 
 
 def next_label(show: Show, label: str) -> str:

@@ -10,7 +10,7 @@ from fieldkit.show.connectors import starts
 from fieldkit.show.contents import all_units
 from fieldkit.show.document import Box, Run, Show, Step
 from fieldkit.show.edits import with_thing
-from fieldkit.show.labels import label_after, side_marks
+from fieldkit.show.labels import another_like, label_after, side_marks
 from fieldkit.show.position import Position
 from fieldkit.show.usage import LABELS
 
@@ -45,6 +45,23 @@ def mirrored(show: Show, boxes: Iterable[str], side: str, other: str) -> Mirrore
     connector is free; the rest is said.
     """
     return _Mirroring(show, side, other).of([box for box in show.boxes if box.id in set(boxes) and box.side == side])
+
+
+def across_like(show: Show, box: Box) -> Box:
+    """Copy a box to the other side, where its zone is fed on two: ``MR3`` for ``ML3``; else another on its own side.
+
+    It stands across from it where nothing of its label does.
+    """
+    sides = list(next(zone for zone in show.zones if zone.id == box.zone).signals)
+    if len(sides) != 2 or box.side not in sides:
+        return another_like(show, box)
+    other = next(side for side in sides if side != box.side)
+    mirror = _Mirroring(show, box.side, other)
+    twin = mirror.label(box.id)
+    place = None if twin in mirror.taken else _across(box.position)
+    return msgspec.structs.replace(
+        box, id=mirror.free(twin, box.id), side=other, position=place, serial="", note="", input=mirror.name(box.input)
+    )
 
 
 class _Mirroring:

@@ -291,7 +291,7 @@ class Zones(MainScreen):
         if session is None:
             return
         like = session.rig.show_index.boxes[name]
-        box = msgspec.structs.replace(another_like(session.present, like), side=like.side)
+        box = another_like(session.present, like)
         show = linked_behind(session.present, like, box)
         try:
             after = session.preview(show)

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from fieldkit.app.dialogs.windows import ChoiceRow, Read
 from fieldkit.app.shell import Shell
 from fieldkit.show.edits import find, with_thing
-from fieldkit.show.labels import another_like
-from fieldkit.show.mirroring import Mirrored, mirrored, other_side
+from fieldkit.show.mirroring import Mirrored, across_like, mirrored, other_side
 
 
 def copy_boxes(shell: Shell, names: Sequence[str]) -> bool:
@@ -18,7 +17,7 @@ def copy_boxes(shell: Shell, names: Sequence[str]) -> bool:
         return False
     show, copies = session.present, []
     for name in names:
-        copy = another_like(show, find(show, "boxes", name))
+        copy = across_like(show, find(show, "boxes", name))
         show = with_thing(show, "boxes", copy)
         copies.append(copy.id)
     what = f"box {copies[0]} like {names[0]}" if len(copies) == 1 else f"{len(copies)} boxes ({' '.join(copies)})"
