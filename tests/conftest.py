@@ -1,8 +1,11 @@
 """How the suite is shared out: over all processors where xdist is there, and one test after the other without it."""
 
+import atexit
 import gc
 import os
+import shutil
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -16,6 +19,13 @@ if sys.dont_write_bytecode:
     sys.dont_write_bytecode = False
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix
+
+# What tests keep goes nowhere near what the person at this machine keeps: unsaved work, own gear, own keys.
+KEPT = Path(tempfile.mkdtemp(prefix="fieldkit-tests-"))
+atexit.register(shutil.rmtree, KEPT, ignore_errors=True)
+for kind in ("GEAR", "CONFIG", "STATE"):
+    (KEPT / kind.lower()).mkdir()
+    os.environ[f"FIELDKIT_{kind}"] = str(KEPT / kind.lower())
 
 
 settings.register_profile("suite", max_examples=40 * TIMES, deadline=None, suppress_health_check=[HealthCheck.too_slow])
