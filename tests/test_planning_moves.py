@@ -175,11 +175,16 @@ def test_a_box_links_down_to_the_minimum_load_before_an_amplifier_is_brought_for
     text = SPEAKERS + CABLES + amplifier("two") + stock("two", 2) + '[[rack_units]]\nid = "A"\nmodel = "two"\n'
     text += '[[zones]]\nid = "Z"\n[[zones]]\nid = "S"\n' + box("S0", "sub", "S")
     text += "".join(box(f"B{n}", "top", "Z", "", "passive") for n in range(3))
-    show = read(text + run(0, "A", 1, "B0", "B1") + run(1, "B", 2, "S0"))
+    plugged_so = run(0, "A", 1, "B0", "B1") + run(1, "B", 2, "S0")
+    show = read(text + plugged_so)
     linked, brought = assign(show), assign(show, Wishes(preferred_first=True))
     assert [(move.box, move.outputs, move.run) for move in linked.moves] == [("B2", ("A.1",), "W0")]
     assert (linked.rack_units, brought.rack_units) == (2, 4)
     assert faults(show, linked.show) == faults(show, brought.show) == []
+    # 300 W through 8 ohm are 49.0 V: behind two leads of 5 m of 4 mm² (0.1 ohm) three tops take 17.7 A.
+    for rated, units in (("18 A", 2), ("17 A", 4)):
+        sized = read(text.replace('id = "two-core"', f'id = "two-core"\ncurrent = "{rated}"') + plugged_so)
+        assert assign(sized).rack_units == units
 
 
 def any_rig(rng):

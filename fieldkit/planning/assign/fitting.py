@@ -73,7 +73,7 @@ def fit(
         alone_v = can_give_v(output, load_ohm, direct)
         shared_v = alone_v * _supply_scale(model, mode, alone_v, load_ohm) / levels.voltage_ratio(limits.loss_db)
         rated = [load for load in sections if load.continuous_w > 0.0]
-        thermal_v = min((_threshold_v(load, limits.margin_db) for load in rated), default=alone_v)
+        thermal_v = min((threshold_v(load, limits.margin_db) for load in rated), default=alone_v)
         around_ohm = lead_ohm + loads.parallel(*(load.impedance_ohm for load in sections for _ in range(count)))
         full_a, held_a = max(full_a, alone_v / around_ohm), max(held_a, min(alone_v, thermal_v) / around_ohm)
         for load in rated:
@@ -96,7 +96,7 @@ def fit(
     )
 
 
-def _threshold_v(load: Load, margin_db: float) -> float:
+def threshold_v(load: Load, margin_db: float) -> float:
     """Compute where a limiter holds a section that has a place for its preset [V rms]."""
     if load.limiter_w is not None:
         return ohms_law.voltage_from_power(min(load.limiter_w, load.continuous_w), load.rated_ohm)

@@ -18,6 +18,7 @@ from fieldkit.formulas.figures import direct
 from fieldkit.formulas.loads import parallel
 from fieldkit.planning.assign.cabling import ASSUMED_DISTANCE_M, Layer
 from fieldkit.planning.assign.claims import Claimer
+from fieldkit.planning.assign.fitting import threshold_v
 from fieldkit.planning.assign.goals import AIMS, BOXES_DRIVEN, RACK_UNITS
 from fieldkit.planning.assign.inputs import fed, wants_of
 from fieldkit.planning.assign.inquiry import Answered, AssignProblem, linked_by_runs, remarks, served_by_runs, shortages
@@ -31,7 +32,7 @@ from fieldkit.planning.assign.racking import Racker, plugged_in
 from fieldkit.planning.assign.sources import taken_by
 from fieldkit.planning.assign.standing import standing_of
 from fieldkit.planning.assign.stockroom import Stockroom, fittings_of, with_models_used
-from fieldkit.rig.connect.lines import Load
+from fieldkit.rig.connect.lines import Line, Load, loop_ohm
 from fieldkit.rig.connect.outputs import can_give_v
 from fieldkit.rig.connect.uses import planned_drive
 from fieldkit.rig.failures import failed_now
@@ -83,15 +84,32 @@ def _has_room(run: Run, box: Box, rig: Rig, *, down_to_minimum: bool = False) ->
         return False
     way = way_of(box, rig.show_index, planned_drive(box, rig.show_index.speakers[box.id]))
     lines = {line.pair: line for line in rig.lines if line.run.id == run.id}
-    carried: list[SolvedOutput] = []
+    carried: list[tuple[SolvedOutput, Line]] = []
     for pair in way.pairs:
         line = next((line for line in lines.values() if line.pieces and line.pieces[-1].pair_out == pair), None)
         output = rig.output(line.output.id) if line and line.output and line.broken is None else None
-        if output is None:
+        if line is None or output is None:
             return False
-        carried.append(output)
+        carried.append((output, line))
     preferred_ohm = 0.0 if down_to_minimum else rig.preferred_ohm
-    return all(_bears(output, loads, preferred_ohm) for output, (_, loads) in zip(carried, way.loads, strict=True))
+    both = list(zip(carried, way.loads, strict=True))
+    return all(_bears(output, loads, preferred_ohm) for (output, _), (_, loads) in both) and not any(
+        _runs_hot(output, line, loads, rig) for (output, line), (_, loads) in both
+    )
+
+
+def _runs_hot(output: SolvedOutput, line: Line, more: Sequence[Load], rig: Rig) -> bool:
+    """Tell whether a line would carry more than a piece of it is rated for, with more boxes at its end."""
+    rated_a = min((piece.current_a for piece in line.pieces if piece.current_a is not None), default=None)
+    if rated_a is None:
+        return False
+    load_ohm = parallel(*(load.impedance_ohm for load in (*line.loads, *more)))
+    volts = can_give_v(output.output, load_ohm, direct)
+    if output.host is not None:
+        rated = (load for load in (*line.loads, *more) if load.continuous_w > 0.0)
+        volts = min((volts, *(threshold_v(load, rig.conditions.margin_db) for load in rated)))
+    lead_ohm = sum(loop_ohm(piece, rig.conditions.temperature_c) for piece in line.pieces)
+    return volts / (lead_ohm + load_ohm) > rated_a
 
 
 def _bears(output: SolvedOutput, more: Sequence[Load], preferred_ohm: float) -> bool:
