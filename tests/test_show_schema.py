@@ -12,6 +12,7 @@ from fieldkit import samples
 from fieldkit.commands.cli import run
 from fieldkit.show.decoding import schema
 from fieldkit.show.document import Show
+from fieldkit.units import Measure
 
 TYPES = {"string": str, "integer": int, "number": (int, float), "boolean": bool, "array": list, "object": dict}
 
@@ -121,3 +122,13 @@ def test_what_opens_is_valid(known, text):
 )
 def test_what_is_refused_is_not_valid(known, old, new, says):
     assert says in wrong(plain(tomllib.loads(with_change(old, new))), known, known)
+
+
+def test_each_example_of_a_quantity_can_be_typed(known):
+    """An editor shows the example: it must be one that the program takes."""
+    said = set(re.findall(r'"([a-z ]+) with its unit, such as \'([^\']*)\'"', json.dumps(known, ensure_ascii=False)))
+    kinds = {kind.dimension: kind for kind in Measure.__subclasses__()}
+    assert len(said) > 10
+    for dimension, example in said:
+        assert example == example.strip(), (dimension, example)
+        assert kinds[dimension](example)

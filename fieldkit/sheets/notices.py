@@ -37,7 +37,7 @@ CAUTIONS = (
     ),
     (
         "High drivers",
-        "Low notes kill them in seconds. Check which preset is on which output, and each line's pair, before unmuting.",
+        "Low notes burn them in seconds. Check which preset is on which output, and each line's pair, before unmuting.",
     ),
     ("Cables", "Keep them out of ways and wet; cover crossings; coil none that is loaded and hot."),
     ("This program advises", "It knows what it was told and no more. Local codes and licensed people decide."),

@@ -77,7 +77,8 @@ def schema() -> dict[str, Any]:
 
 def _schema_of(kind: type) -> dict[str, Any]:
     if issubclass(kind, Measure):
-        return {"type": "string", "description": f"{kind.dimension} with its unit, such as '1 {kind.unit}'"}
+        example = f"1 {kind.unit}" if kind.unit else "80 %"
+        return {"type": "string", "description": f"{kind.dimension} with its unit, such as '{example}'"}
     if issubclass(kind, ReadingValue):
         return {"type": "string", "description": "ohms as '3.3 ohm', or 'open', or 'short'"}
     if issubclass(kind, Position):

@@ -1,7 +1,7 @@
 """Which lines may share a processor output, and what would merge where there are too few of them.
 
 Outputs of amplifiers that host no preset for their boxes need a processor output. Those of one signal, preset,
-delay, level and polarity may share one. Different presets never merge: that kills drivers. Outputs that are patched
+delay, level and polarity may share one. Different presets never merge: that destroys drivers. Outputs that are patched
 to one processor output have been merged already, and are one need; a rule of its own says what they lose by it.
 """
 
