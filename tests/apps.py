@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from textual import events
+from textual import screen as screens
 from textual._context import visible_screen_stack
 from textual.css.stylesheet import Stylesheet
 from textual.keys import REPLACED_KEYS, _character_to_key, _get_unicode_name_from_key
@@ -21,6 +22,8 @@ from fieldkit.show.opening import open_show
 LOCAL = Terminal(remote=False, colour=True, ascii_only=False)
 
 beside.PAUSE_S = 0.0  # what is said about a row comes at once, and no test waits for it
+
+screens.UPDATE_PERIOD = 1 / 500  # a change is laid out at once, not with the next of 60 frames a second
 
 LONGEST_S = 60.0
 """After which a key is taken to hang; nothing waits that long where all is well."""

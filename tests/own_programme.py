@@ -15,7 +15,6 @@ from math import sqrt
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 LAYOUTS = {
     "pairs": {"A": {"1": "1", "2": "2"}},
@@ -356,6 +355,8 @@ class Programme:
         for number, row in enumerate(self.rows):
             for column, factor in row.items():
                 matrix[number, column] = factor
+        from scipy.optimize import Bounds, LinearConstraint, milp  # a second to import
+
         answer = milp(
             goal, constraints=LinearConstraint(matrix, self.low, self.high),
             integrality=np.ones(self.number), bounds=Bounds(0, 1),

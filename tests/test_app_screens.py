@@ -2,6 +2,7 @@
 
 import pytest
 from apps import app_on, press, screen_text, type_text
+from budget import drawn
 
 from fieldkit import samples
 from fieldkit.app.action_table import EVERYWHERE, NAMES
@@ -17,7 +18,7 @@ def state(tmp_path, monkeypatch):
     monkeypatch.setenv("FIELDKIT_CONFIG", str(tmp_path / "config"))
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", drawn(samples.names(), 3))
 async def test_all_screens_of_every_sample(monkeypatch, name):
     app = app_on(samples.folder() / f"{name}.toml")
     async with app.run_test(size=(80, 24)) as pilot:
