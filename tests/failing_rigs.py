@@ -593,7 +593,9 @@ class Replay:
         pass
 
     def do_mute(self, step):
-        self.muted |= set(channels_of(step.at))
+        channels = set(channels_of(step.at))
+        assert not channels <= self.muted, f"{step.at} is muted a second time"
+        self.muted |= channels
 
     def do_unmute(self, step):
         self.muted -= set(channels_of(step.at))
@@ -687,6 +689,11 @@ class Replay:
         works = [output for output in rig.outputs if not gone.output(output)]
         live = self.live(output for output in works if {fed.run for fed in rig.outputs[output]} & set(names))
         assert live == [], f"{names} are plugged into {live} while live"
+        for output in works:
+            host, _ = rig.host(output)
+            mine = {fed.name for fed in rig.outputs[output] if fed.run in names}
+            held = set(self.held.get(host, ("", None, None))[0].split("+"))
+            assert not host or mine <= held, f"{names} are plugged while {host} holds {held}"
         self.plugged.append(step.at)
 
 

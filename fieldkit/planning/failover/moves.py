@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from fieldkit.gear.amplifier import Amplifier
 from fieldkit.planning.failover.by_hand import box_moves
 from fieldkit.planning.failover.joining import joining, joining_first, parting
 from fieldkit.planning.failover.joins import joins_between
@@ -139,6 +140,9 @@ def _bringings(hand: PatchedRig, outputs: list[str]) -> Iterator[MoveStep]:
         if unit not in hand.before.show_index.units and unit not in hand.brought:
             hand.brought.add(unit)
             spare = hand.after.show_index.units[unit]
+            model = hand.after.show_index.models[spare.model]
+            if isinstance(model, Amplifier):  # it comes with all of them muted
+                hand.muted |= dict.fromkeys(f"{unit}.{channel}" for channel in range(1, model.channels + 1))
             mains = f"its mains from {spare.supply}" if spare.supply else "its mains where there is room for it"
             says = f"bring the spare {spare.model}, from now on {unit}, beside the rack: all its outputs muted, {mains}"
             yield MoveStep("bring", unit, says, value=spare.model)
