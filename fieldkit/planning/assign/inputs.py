@@ -14,6 +14,7 @@ from fieldkit.rig.connect.hosts import followed
 from fieldkit.rig.failures import failed_now, failures_of
 from fieldkit.show.contents import all_units, models_by_id
 from fieldkit.show.document import RackUnit, Show
+from fieldkit.text.words import all_of
 
 
 class Wanted(msgspec.Struct, frozen=True):
@@ -167,7 +168,7 @@ class _Hosts:
                 left -= more
         for want in wants:
             if want.host is not None and want.host not in own and len(sides[want.host]) > 1:
-                both = " and ".join(sides[want.host])
+                both = all_of(list(sides[want.host]))
                 self.problems[f"{both} of zone '{want.zone}' share a processor output: no other is free"] = None
         return [
             msgspec.structs.replace(want, host=(want.host, want.side)) if want.host in own else want for want in wants
