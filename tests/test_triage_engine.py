@@ -8,6 +8,7 @@ from rigs import MODELS, rig_of
 from test_triage_circuit import METERED, biamp
 
 from fieldkit import samples
+from fieldkit.gear.loudspeaker import FRAGILE
 from fieldkit.reports.triage_text import odds_words
 from fieldkit.rig.solve.evaluation import evaluate
 from fieldkit.show.opening import open_show
@@ -35,7 +36,7 @@ from fieldkit.triage.belief.saying import SAID
 from fieldkit.triage.belief.search import FaultSearch
 from fieldkit.triage.errors import ObservationError
 from fieldkit.triage.model.fault import NONE_OF_THESE
-from fieldkit.triage.model.hearing import FRAGILE, HEARD
+from fieldkit.triage.model.hearing import HEARD
 from fieldkit.triage.model.odds import table
 from fieldkit.triage.model.seeing import look
 
