@@ -60,6 +60,11 @@ def test_what_stays_silent_is_said_with_its_reason(capsys):
     assert {item["why"] for item in found["stays_silent"]} == {"AMP has failed; there is no other amplifier that works"}
     spare = "Before the show: a spare portable-four-hosting at hand, better patched and loaded"
     assert found["before_the_show"] == f"{spare}, would save SL, TL, SR, TR."
+    tower = ("--failed", "TOWER", "--json")
+    found = json.loads(said(capsys, str(samples.folder() / "open_air.toml"), *tower)[1])
+    advice = "a second supply for what hangs on TOWER, with a changeover by an electrician, would save DL1, DR1."
+    assert found["before_the_show"] == f"Before the show: {advice}"
+    assert "delay stands by itself, and no plan takes a lead there" in found["stays_silent"][0]["why"]
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ GUESSED = "No priority is set there, so zones are taken in this order, guessed; 
 NOT_PROVED = "It is not proved that there is no better way than this."
 PROVED = (
     "Proved: no other way to plug and patch leaves less silent. Not tried: joining behind a box that joins itself, "
-    "a Y-lead in a connector used anew, other supplies."
+    "a Y-lead in a connector used anew, a lead between a delay and the stage, other supplies."
 )
 
 
@@ -60,9 +60,16 @@ def spare_text(found: FailOver) -> str:
     """
     saved = dict.fromkeys(item.box for item in found.stays_silent)
     models = {unit.id: unit.model for unit in all_units(found.show)}
-    if not saved or len(found.failed) != 1 or found.failed[0] not in models:
+    if not saved or len(found.failed) != 1:
         return ""
-    spare = f"a spare {models[found.failed[0]]} at hand, better patched and loaded"
+    name = found.failed[0]
+    model = models.get(name) or models.get(name.partition(".")[0])  # of an output: its unit is changed whole
+    if model:
+        spare = f"a spare {model} at hand, better patched and loaded"
+    elif name in {supply.id for supply in found.show.supplies}:
+        spare = f"a second supply for what hangs on {name}, with a changeover by an electrician"
+    else:
+        return ""
     return f"Before the show: {spare}, would save {', '.join(saved)}."
 
 

@@ -100,7 +100,7 @@ def _moves(found: FailOver) -> tuple[tuple[str, ...], ...]:
     items += [(f"stays silent: {', '.join(names)}", why) for why, names in whys.items()]
     if not found.stays_silent:
         items.append(("all of it plays again",))
-    items.append((f"in all about {found.minutes} minutes for one person",))
+    items.append((f"in all about {found.minutes} minutes for one person: hold that against the doors",))
     if said := spare_text(found):
         items.append((said,))
     return tuple(items)

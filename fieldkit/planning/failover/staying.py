@@ -164,7 +164,7 @@ def _nothing_fits(plug: Plug, runs: str, after: Rig) -> str:
         return "there is no other amplifier that works"
     known = zone_priorities(after.show, after.show_index.speakers)
     if all(known[name].role == "delay" for name in _zones(plug)):
-        return f"{', '.join(_zones(plug))} stands by itself, and no lead goes there from where other amplifiers are"
+        return f"{', '.join(_zones(plug))} stands by itself, and no plan takes a lead there from other amplifiers"
     return f"no other output fits {runs}: its plug and pins, preset, signal, power and minimum load, within reach"
 
 
