@@ -8,6 +8,7 @@ from fieldkit.gear.processor import Processor
 from fieldkit.planning.failover.rig_in_hand import PatchedRig, old_output, single_channels, solved_output
 from fieldkit.planning.failover.steps import MoveStep, spoken, spoken_source
 from fieldkit.rig.connect.hosts import link_chain
+from fieldkit.rig.failures import failed_now, failures_of
 from fieldkit.rig.signal.chain import routed_inputs
 from fieldkit.show.document import RackUnit
 
@@ -77,11 +78,17 @@ def leadings(hand: PatchedRig, source: str) -> Iterator[MoveStep]:
 
 def _cable_of(hand: PatchedRig, source: str, name: str) -> str:
     """Say where a cable with a signal is already, for whoever looks for one."""
+    failed = failed_now(hand.after.show)
     for unit in hand.before.show_index.units.values():
         if unit.id != name and isinstance(hand.before.show_index.models.get(unit.model), Processor):
             for entry, text in unit.inputs.items():
                 if text == source:
-                    return f" (its cable is in {unit.id} input {entry}; split it if that still plays)"
+                    if unit.id not in failures_of(hand.after.show, hand.after.show_index.units, failed).units:
+                        return f" (its cable is in {unit.id} input {entry}; split it if that still plays)"
+                    once = f"cable {source}" in hand.led
+                    hand.led.add(f"cable {source}")
+                    rest = "is used above by now: split it" if once else f"is in {unit.id} input {entry}, and free now"
+                    return f" (its cable {rest})"
     return ""
 
 
