@@ -129,11 +129,11 @@ class Crew:
         self.trial.states.append((time.time(), boxes_of(self.trial.path.read_text(encoding="utf-8"))))
 
     def edit(self) -> None:
-        """Copy the first box: each copy has the next number."""
+        """Copy ML1, the first box: its copy stands across, and each has the next number."""
         now = self.trial.boxes
-        number = 1 + max(int(box[2:]) for box in now if box.startswith("ML"))
+        number = 1 + max((int(box[2:]) for box in now if box.startswith("MR")), default=0)
         self.past.append(now)
-        self._press(b"\x1b[H\x1b[Bc", now | {f"ML{number}"})
+        self._press(b"\x1b[H\x1b[Bc", now | {f"MR{number}"})
 
     def undo(self) -> None:
         """Take the last edit back."""

@@ -223,9 +223,16 @@ def over_current_of(piece: ShelfPiece, amps: float) -> int:
 
 
 def _loss_db(need: CableNeed, pieces: Sequence[ShelfPiece], temperature_c: float) -> float:
-    """Compute the worst loss on the pairs of a leg, with these pieces and links of the same cable [dB]."""
+    """Compute the worst loss on the pairs of a leg, with these pieces and links of the same cable [dB].
+
+    A lead shorter than a guessed way loses what one of that way would: too short is not less loss.
+    """
     loads = tuple(own for _, own in need.leg.way.loads)
-    lead_ohm = need.laid_ohm + sum(cable_ohm(piece.cable, piece.length, temperature_c) for piece in pieces)
+    ways = [(piece.cable, piece.length) for piece in pieces]
+    short_m = need.length_m - sum(length.value for _, length in ways)
+    if short_m > 0.0:
+        ways.append((pieces[-1].cable, Length.of(short_m)))
+    lead_ohm = need.laid_ohm + sum(cable_ohm(cable, length, temperature_c) for cable, length in ways)
     link_ohm = cable_ohm(pieces[0].cable, Length.of(LINK_M), temperature_c)
     stretches = [(lead_ohm, loads), *[(link_ohm, loads)] * (len(need.leg.boxes) - 1)]
     return max((worst_loss_db(stretches, number) for number in range(len(loads))), default=0.0)
