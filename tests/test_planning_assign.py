@@ -577,7 +577,9 @@ def test_the_shortest_lead_that_reaches_is_taken_and_the_gauge_that_keeps_the_lo
 
 def test_a_lead_too_short_for_a_guessed_way_is_not_taken_for_its_little_loss():
     thin = '[[cables]]\nid = "thin"\ncores = 2\narea = "1 mm²"\nconnectors = ["4-pole", "4-pole"]\n'
-    show = small(alike(1), {"four": 1}, thin + stock("thin", 1, "15 m") + stock("thin", 1, "2 m") + stock("two-core", 0))
+    show = small(
+        alike(1), {"four": 1}, thin + stock("thin", 1, "15 m") + stock("thin", 1, "2 m") + stock("two-core", 0)
+    )
     [run] = assign(show).show.runs  # 15 m, the guess, loses 0.61 dB (see above) of the 0.5 dB allowed; 2 m less
     assert [(step.cable, step.length) for step in run.path] == [("thin", "15 m")]
 
