@@ -1,5 +1,6 @@
 """Keys that arrive together do what they do alone: on every screen, in every window, from a terminal and a paste."""
 
+import asyncio
 import os
 import threading
 
@@ -73,6 +74,20 @@ async def test_random_keys_of_every_screen(tmp_path, seed, mode):
     alone = await run(tmp_path / "run", sample, bursts, alone=True, quick=True)
     assert len(alone) == len(bursts)
     assert difference(alone, await run(tmp_path / "run", sample, bursts, quick=True), bursts) == ""
+
+
+async def test_a_key_waits_until_its_screen_is_filled(ferry):
+    app = app_on(ferry)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "4")
+        screen = app.screen
+        screen.filled = False  # as it is between its coming in sight and its first filling
+        app.post_message(key_event("e"))
+        await asyncio.sleep(0.2)
+        assert app.screen is screen
+        screen.filled = True
+        await app.keys_done()
+        assert "where the numbers come from" in screen_text(app)
 
 
 class Busy(Dialog[str]):

@@ -70,8 +70,8 @@ class MainScreen(QuietScreen[None]):
         self.bench = bench
         self._telling: Timer | None = None
         """What waits to tell about the row under the cursor."""
-        self._seen = False
-        """Whether it has been filled since it came in sight."""
+        self.filled = False
+        """Whether it has been filled since it came in sight: a key for it waits until then."""
 
     @property
     def session(self) -> Session | None:
@@ -193,19 +193,19 @@ class MainScreen(QuietScreen[None]):
 
     def on_screen_resume(self) -> None:
         """Show what has changed meanwhile."""
-        if not self._seen:
+        if not self.filled:
             self.renew()
         self.call_after_refresh(self.tell)
 
     def on_screen_suspend(self) -> None:
         """Go out of sight."""
-        self._seen = False
+        self.filled = False
 
     def renew(self) -> None:
         """Show the session as it is now, top lines included."""
         if not self.is_mounted or self.app.return_code is not None:  # its widgets go one by one when all ends
             return
-        self._seen = True
+        self.filled = True
         session = self.session
         safe = self.bench.safe
         screens = tuple((f"{key} {name}", mode == self.MODE) for key, mode, name in SCREENS)

@@ -145,6 +145,7 @@ class KeysInTurn(App[None]):
         top = self.screen
         return (
             idle
+            and getattr(top, "filled", True)
             and not top._callbacks
             # A window stands beside the row that it is about, and a page is as long as the list is high: both are known
             # once the screen was laid out. While a line is behind nothing is: then a list that has a height will do.
