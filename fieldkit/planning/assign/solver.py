@@ -38,6 +38,9 @@ _FEASIBLE = 2
 _PROBING = 1 << 15
 """The rule that tries each column at both its ends before it solves: half of the time, and hardly a column fewer."""
 
+_PROBED_FROM = 4_000
+"""Columns from which on it pays all the same: at 5,000 it saves a third of the time, at 3,800 nothing (600 boxes)."""
+
 _CLEAR = 1e-6
 """Share of a sum by which its bound may be wrong, since the solver reckons with fractions."""
 
@@ -214,7 +217,7 @@ def solver_of(upper: Sequence[int], rows: Sequence[Row], *, whole: bool) -> Any:
         ("random_seed", 1),
         ("mip_abs_gap", 0.99),  # sums are whole numbers: nothing lies between
         ("mip_heuristic_run_root_reduced_cost", False),  # of all ways to look for answers the slowest by far here
-        ("presolve_rule_off", _PROBING),
+        ("presolve_rule_off", _PROBING if len(upper) < _PROBED_FROM else 0),
         *(() if whole else (("presolve", "off"),)),  # each run begins where the last one ended
     ):
         solver.setOptionValue(option, value)
