@@ -141,3 +141,9 @@ async def test_a_long_note_at_the_foot_is_read_to_its_end(hall):
         app.frame.note("saved")
         assert (await press(pilot)).splitlines()[-2:-1] == ["saved"]
         assert app.frame.query_one("#note").size.height == 1
+
+
+async def test_why_says_where_it_has_an_answer_on_the_heading_of_an_amplifier_too(hall):
+    async with app_on(hall).run_test(size=(80, 24)) as pilot:
+        assert "no line on this row" in await press(pilot, "4", "home", "e")
+        assert "where the numbers come from" in await press(pilot, "down", "e")

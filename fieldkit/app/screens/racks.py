@@ -184,6 +184,7 @@ class Racks(MainScreen):
         """Show the figures of the line, each with what it rests on."""
         session, found = self.session, self._line()
         if session is None or found is None:
+            self.note("no line on this row: the numbers of a line are explained on the row of its boxes")
             return
         output, solved = found
         shown = traced_output(session.rig, output)
